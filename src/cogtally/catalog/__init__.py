@@ -1,0 +1,1 @@
+"""What is known: families, their sets and the types of their pieces."""

@@ -1,0 +1,315 @@
+"""Families, ratio sets, pieces and their types: what a catalog knows, frozen.
+
+Whether what somebody wrote meets the rules belongs to `check`; files belong to `files`.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Mapping
+from dataclasses import dataclass, field
+from functools import cached_property
+from typing import Any
+
+from cogtally.gears.trains import INPUT, REVERSE, Train, roles, wheel_names
+
+FeatureValue = str | int | float
+Teeth = tuple[int | None, ...]
+
+
+@dataclass(frozen=True)
+class RatioSet:
+    """One catalogued way to fill a family: teeth for its wheels, or printed ratios, or both.
+
+    `pairs`: teeth of each pair, driver first, None where nobody counted yet. `ratios`: printed
+    ratios as text, for the decimals written carry the rounding. `marks`: piece to what is stamped
+    or cast on it. `features`: wheel or piece to feature to value.
+    """
+
+    id: str
+    name: str = ""
+    pairs: Mapping[str, Teeth] = field(default_factory=dict)
+    ratios: Mapping[str, str] = field(default_factory=dict)
+    commonness: float = 1.0
+    source: str = ""
+    aliases: tuple[str, ...] = ()
+    marks: Mapping[str, tuple[str, ...]] = field(default_factory=dict)
+    features: Mapping[str, Mapping[str, FeatureValue]] = field(default_factory=dict)
+
+    @cached_property
+    def is_counted(self) -> bool:
+        """Whether any wheel has a count; a set without one is known by printed ratios only."""
+        return any(t is not None for teeth in self.pairs.values() for t in teeth)
+
+    @property
+    def title(self) -> str:
+        """The name to show; the id where there is no name."""
+        return self.name or self.id
+
+
+@dataclass(frozen=True)
+class Piece:
+    """A part that you can hold: one or more wheels made together, in order along the axis."""
+
+    name: str
+    wheels: tuple[str, ...]
+
+
+@dataclass(frozen=True)
+class PieceType:
+    """What a piece is in one or more sets of its family.
+
+    `teeth` in the order of the piece's wheels (None: a gap), `marks` and `features` filled in from
+    the family's other sets where those agree (None: unknown). `carriers`: indexes into the
+    family's `counted_sets`; `weight`: their summed commonness.
+    """
+
+    piece: Piece
+    teeth: Teeth
+    marks: tuple[str, ...] | None
+    features: tuple[tuple[str, str, FeatureValue | None], ...]
+    carriers: tuple[int, ...]
+    weight: float
+
+
+@dataclass(frozen=True)
+class Family:
+    """One casing: the same shafts, the same pieces, the same centre distance.
+
+    `given_pieces` are the pieces as written; `pieces` are all of them, defaults included.
+    """
+
+    id: str
+    layout: str
+    name: str = ""
+    sets: tuple[RatioSet, ...] = ()
+    direct: str | None = None
+    aliases: tuple[str, ...] = ()
+    centre_distance_mm: float | None = None
+    note: str = ""
+    given_pieces: Mapping[str, tuple[str, ...]] = field(default_factory=dict)
+    same: Mapping[str, str] = field(default_factory=dict)
+    paths: Mapping[str, tuple[str, ...]] = field(default_factory=dict)
+
+    @property
+    def title(self) -> str:
+        """The name to show; the id where there is no name."""
+        return self.name or self.id
+
+    @cached_property
+    def counted_sets(self) -> tuple[RatioSet, ...]:
+        """The sets with any counted wheel, in written order."""
+        return tuple(s for s in self.sets if s.is_counted)
+
+    @cached_property
+    def ratio_only_sets(self) -> tuple[RatioSet, ...]:
+        """The sets known by printed ratios only, in written order."""
+        return tuple(s for s in self.sets if not s.is_counted)
+
+    @cached_property
+    def train(self) -> Train:
+        """The arrangement of the family's pairs, as its counted sets name them.
+
+        In a family of ratio-only sets alone: the pairs that the printed gears need, and R.
+        """
+        pairs: dict[str, int] = {}
+        if self.counted_sets:
+            pairs = {pair: len(teeth) for pair, teeth in self.counted_sets[0].pairs.items()}
+        else:
+            for known in self.ratio_only_sets:
+                for gear in known.ratios:
+                    pairs.update(dict.fromkeys(self.path_of(gear), 2))
+            if self.layout != "axle":
+                pairs.setdefault(REVERSE, 2)
+        return Train(self.layout, pairs, self.direct, self.paths, self.same)
+
+    def path_of(self, gear: str) -> tuple[str, ...]:
+        """Return the path that `gear` would have in this family, whether or not a set has it."""
+        if gear in self.paths:
+            return self.paths[gear]
+        if gear == self.direct:
+            return ()
+        return Train(self.layout, {}).rule_path(gear)
+
+    @cached_property
+    def pieces(self) -> tuple[Piece, ...]:
+        """Every piece, in order: the default pieces less the wheels named, then the given ones."""
+        kept = self.train.canonical
+        given = {
+            name: tuple(dict.fromkeys(kept(w) for w in wheels))
+            for name, wheels in self.given_pieces.items()
+        }
+        named = {w for wheels in given.values() for w in wheels}
+        found: dict[str, tuple[str, ...]] = {}
+        placed: set[str] = set()
+        for name, wheels in self._default_pieces().items():
+            if name in given:
+                found[name] = given[name]
+                continue
+            own = tuple(
+                dict.fromkeys(w for w in map(kept, wheels) if w not in named and w not in placed)
+            )
+            placed.update(own)
+            if own:
+                found[name] = own
+        found.update({name: wheels for name, wheels in given.items() if name not in found})
+        return tuple(Piece(name, wheels) for name, wheels in found.items())
+
+    def _default_pieces(self) -> dict[str, tuple[str, ...]]:
+        """The layout's pieces; none where the family has to give them itself."""
+        pairs = self.train.pairs
+        if self.paths or self.layout == "sleeve":
+            return {}
+        if self.layout == "axle":
+            ends = {"driver": "pinion", "idler": "idler", "driven": "crown"}
+            return {f"{p}-{ends[r]}": (f"{p}.{r}",) for p, n in pairs.items() for r in roles(n)}
+        if self.layout == "two-shaft":
+            return {f"{p}-{r}": (f"{p}.{r}",) for p, n in pairs.items() for r in roles(n)}
+        gears = [p for p in pairs if p != INPUT]
+        forward = sorted((p for p in gears if p.isdigit()), key=int, reverse=True)
+        others = [p for p in gears if not p.isdigit() and p != REVERSE]
+        last = [REVERSE] if REVERSE in pairs else []
+        lay = (f"{INPUT}.driven", *(f"{p}.driver" for p in [*forward, *others, *last]))
+        found = (
+            {"input-shaft": (f"{INPUT}.driver",), "laygear": lay}
+            if INPUT in pairs
+            else {"laygear": lay[1:]}
+        )
+        for pair in gears:
+            if pairs[pair] == 3:
+                found[f"{pair}-idler"] = (f"{pair}.idler",)
+            found[f"{pair}-gear"] = (f"{pair}.driven",)
+        return found
+
+    @cached_property
+    def piece_of(self) -> Mapping[str, Piece]:
+        """Each wheel, by its kept name, to the piece that it stands on."""
+        return {w: piece for piece in self.pieces for w in piece.wheels}
+
+    def teeth_of(self, known: RatioSet) -> Mapping[str, int | None]:
+        """Return the teeth of every wheel of a counted set, by kept names; None for a gap."""
+        teeth: dict[str, int | None] = {}
+        for pair, counts in known.pairs.items():
+            for name, count in zip(wheel_names(pair, len(counts)), counts, strict=True):
+                wheel = self.train.canonical(name)
+                if teeth.get(wheel) is None:
+                    teeth[wheel] = count
+        return teeth
+
+    @cached_property
+    def types(self) -> Mapping[str, tuple[PieceType, ...]]:
+        """The types of each piece, by its name, in the order of the sets that first carry them."""
+        teeth = [self.teeth_of(s) for s in self.counted_sets]
+        return {
+            piece.name: _types_of(
+                self, piece, [tuple(t.get(w) for w in piece.wheels) for t in teeth]
+            )
+            for piece in self.pieces
+        }
+
+    @cached_property
+    def type_index(self) -> Mapping[str, tuple[int, ...]]:
+        """For each piece, the index of the type that each counted set has there."""
+        found: dict[str, tuple[int, ...]] = {}
+        for name, types in self.types.items():
+            index = {c: k for k, kind in enumerate(types) for c in kind.carriers}
+            found[name] = tuple(index[s] for s in range(len(self.counted_sets)))
+        return found
+
+    @cached_property
+    def sums(self) -> Mapping[tuple[str, str], tuple[int, ...]]:
+        """For each mesh, every tooth sum that a set gives, rising; empty where no set gives one."""
+        found: dict[tuple[str, str], set[int]] = {mesh: set() for mesh in self.train.meshes}
+        for known in self.counted_sets:
+            teeth = self.teeth_of(known)
+            for left, right in found:
+                a, b = teeth.get(left), teeth.get(right)
+                if a is not None and b is not None:
+                    found[left, right].add(a + b)
+        return {mesh: tuple(sorted(values)) for mesh, values in found.items()}
+
+
+@dataclass(frozen=True)
+class Catalog:
+    """All families that are known, with the name to say where they came from.
+
+    `demo`: the invented catalog, from which no real box may be named.
+    """
+
+    families: tuple[Family, ...]
+    name: str = ""
+    demo: bool = False
+
+    @cached_property
+    def by_id(self) -> Mapping[str, Family]:
+        """Each family by its id."""
+        return {family.id: family for family in self.families}
+
+    @cached_property
+    def set_count(self) -> int:
+        """How many sets there are in all."""
+        return sum(len(family.sets) for family in self.families)
+
+
+def _types_of(family: Family, piece: Piece, teeth: list[Teeth]) -> tuple[PieceType, ...]:
+    """Group the counted sets by what this piece is in them: teeth, marks and features."""
+    marks = _filled([s.marks.get(piece.name) for s in family.counted_sets], teeth, frozenset)
+    keys = sorted(
+        {
+            (_feature_owner(family, owner), feature)
+            for s in family.counted_sets
+            for owner, features in s.features.items()
+            for feature in features
+            if _feature_owner(family, owner) in (piece.name, *piece.wheels)
+        }
+    )
+    given = [_features(family, s) for s in family.counted_sets]
+    features = [_filled([g.get(key) for g in given], teeth, lambda value: value) for key in keys]
+    grouped: dict[object, list[int]] = {}
+    for index, counts in enumerate(teeth):
+        mark = marks[index]
+        key = (
+            counts,
+            None if mark is None else frozenset(mark),
+            tuple(column[index] for column in features),
+        )
+        grouped.setdefault(key, []).append(index)
+    return tuple(
+        PieceType(
+            piece=piece,
+            teeth=teeth[members[0]],
+            marks=marks[members[0]],
+            features=tuple(
+                (owner, feature, column[members[0]])
+                for (owner, feature), column in zip(keys, features, strict=True)
+            ),
+            carriers=tuple(members),
+            weight=sum(family.counted_sets[m].commonness for m in members),
+        )
+        for members in grouped.values()
+    )
+
+
+def _feature_owner(family: Family, owner: str) -> str:
+    """The kept name of a wheel, or the name of a piece, that a feature belongs to."""
+    return family.train.canonical(owner) if "." in owner else owner
+
+
+def _features(family: Family, known: RatioSet) -> dict[tuple[str, str], FeatureValue]:
+    return {
+        (_feature_owner(family, owner), feature): value
+        for owner, features in known.features.items()
+        for feature, value in features.items()
+    }
+
+
+def _filled(values: list[Any], teeth: list[Teeth], alike: Callable[[Any], object]) -> list[Any]:
+    """Fill what a set does not give from the sets with the same teeth, where those agree."""
+    filled = list(values)
+    for index, value in enumerate(values):
+        if value is None:
+            others = [
+                v for v, t in zip(values, teeth, strict=True) if v is not None and t == teeth[index]
+            ]
+            if others and len({alike(v) for v in others}) == 1:
+                filled[index] = others[0]
+    return filled

@@ -1,0 +1,1 @@
+"""What the tool says about identity: exact probabilities from one model."""

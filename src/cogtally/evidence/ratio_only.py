@@ -1,0 +1,252 @@
+"""Sets known by printed ratios only: their wheels are unknown but tied by the ratios.
+
+Sets with counts are left to `configurations`; sums over tied teeth that no closed form serves are
+left to `tied_sums`.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+from fractions import Fraction
+from functools import cached_property
+from math import ceil, floor
+
+from cogtally.catalog.model import Family, RatioSet
+from cogtally.evidence.likelihood import (
+    GREATEST_TEETH,
+    LEAST_TEETH,
+    LISTED_SHARE,
+    TEETH_RANGE,
+    Reading,
+    interval_density,
+    no_ratio_density,
+    reading_density,
+    sum_factor,
+)
+from cogtally.evidence.meshes import Likelihoods
+from cogtally.evidence.rho import SIZE, Rho
+from cogtally.gears.trains import FINAL, INPUT, NO_GEAR, OUTPUT, REVERSE, pair_of, role_of
+
+
+@dataclass(frozen=True, slots=True)
+class Interval:
+    """The ratios that print as one text, both ends in."""
+
+    low: Fraction
+    high: Fraction
+
+
+def interval_of(text: str) -> Interval:
+    """Return the interval of a printed ratio: r ± ½·10^-d, d the decimals as written."""
+    ratio = Fraction(text)
+    decimals = len(text.partition(".")[2])
+    half = Fraction(1, 2 * 10**decimals)
+    return Interval(ratio - half, ratio + half)
+
+
+@dataclass(frozen=True, slots=True)
+class TiedGear:
+    """One printed gear: its interval, and (driver, driven) of each pair on its path.
+
+    `summed`: its own pair, where that pair's tooth sum stands against the reference pair's.
+    """
+
+    gear: str
+    interval: Interval
+    path: tuple[tuple[str, str], ...]
+    summed: tuple[str, str] | None
+
+
+class RatioOnlySet:
+    """One set that is known by printed ratios, with all that does not depend on evidence."""
+
+    def __init__(self, family: Family, known: RatioSet, rho: Rho) -> None:
+        self.family = family
+        self.known = known
+        self.rho = rho
+        self.intervals = {
+            gear: interval_of(text) for gear, text in known.ratios.items() if gear != family.direct
+        }
+        inside = {p for path in family.paths.values() for p in path}
+        by_rule = [
+            gear
+            for gear in self.intervals
+            if gear not in family.paths
+            and gear not in NO_GEAR
+            and (gear not in inside or gear.isdigit())
+        ]
+        summable = [g for g in by_rule if g not in (REVERSE, FINAL)]
+        #: The pair whose tooth sum the others stand against, or None.
+        self.reference_pair = self._reference(summable)
+        kept = family.train.canonical
+        self.gears = tuple(
+            TiedGear(
+                gear,
+                interval,
+                family.train.path_wheels(family.path_of(gear)),
+                (kept(f"{gear}.driver"), kept(f"{gear}.driven"))
+                if self.reference_pair is not None
+                and gear in summable
+                and gear != self.reference_pair
+                else None,
+            )
+            for gear, interval in self.intervals.items()
+        )
+        self.tied = frozenset(w for g in self.gears for pair in g.path for w in pair)
+        self.reference = (
+            None
+            if self.reference_pair is None
+            else (kept(f"{self.reference_pair}.driver"), kept(f"{self.reference_pair}.driven"))
+        )
+        self._pairs = frozenset(p for gear in self.intervals for p in family.path_of(gear))
+
+    def _reference(self, summable: Sequence[str]) -> str | None:
+        layout = self.family.layout
+        if layout == "axle" or not summable:
+            return None
+        if layout == "layshaft":
+            return INPUT
+        if layout == "sleeve":
+            return OUTPUT
+        numbered = sorted((g for g in summable if g.isdigit()), key=int)
+        return (numbered or list(summable))[0]
+
+    @property
+    def key(self) -> tuple[tuple[str, Fraction, Fraction], ...]:
+        """What makes two such sets of a family one group: the same printed ratios."""
+        ratios = self.known.ratios.items()
+        ends = sorted((gear, interval_of(text)) for gear, text in ratios)
+        return tuple((gear, interval.low, interval.high) for gear, interval in ends)
+
+    def has_pair(self, pair: str) -> bool:
+        """Tell whether a box of this set has a pair: the family's, or one that it prints."""
+        if self.family.counted_sets:
+            return pair in self.family.train.pairs or pair in self._pairs
+        return pair in self._pairs or pair in self.family.path_of(REVERSE)
+
+    def has_wheel(self, name: str) -> bool:
+        """Tell whether a box of this set has a wheel; an idler only where the family knows it."""
+        if self.family.train.canonical(name) in self.tied:
+            return True
+        pair = pair_of(name)
+        if role_of(name) == "idler":
+            if not self.family.counted_sets:
+                return pair in self.family.path_of(REVERSE)
+            return self.family.train.pairs.get(pair) == 3
+        return self.has_pair(pair)
+
+    def has_gear(self, gear: str) -> bool:
+        """Tell whether a box of this set has a gear, whether or not its ratio is printed."""
+        if gear in self.known.ratios or gear == self.family.direct:
+            return True
+        if self.family.counted_sets:
+            return gear in self.family.train.gears
+        return gear == REVERSE
+
+    def reading_density(self, reading: Reading, gears: Sequence[str]) -> float:
+        """Return the density of a turn test; its mean is uniform between the interval's ends."""
+        low = high = Fraction(1)
+        for gear in gears:
+            if gear == self.family.direct:
+                continue
+            interval = self.intervals.get(gear)
+            if interval is None:
+                return no_ratio_density(reading)
+            low, high = low * interval.low, high * interval.high
+        if low == high:
+            return reading_density(reading, low)
+        return interval_density(reading, low, high)
+
+    def untied(self, wheel: str) -> list[tuple[int, float]]:
+        """Return teeth with their probability for a wheel that no printed ratio ties."""
+        pool: dict[int, float] = {}
+        for known in self.family.counted_sets:
+            teeth = self.family.teeth_of(known).get(wheel)
+            if teeth is not None:
+                pool[teeth] = pool.get(teeth, 0.0) + known.commonness
+        share = LISTED_SHARE if pool else 0.0
+        total = sum(pool.values())
+        listed = [(teeth, share * weight / total) for teeth, weight in pool.items()]
+        spread = zip(TEETH_RANGE, self.rho.of(wheel), strict=True)
+        return listed + [(teeth, (1 - share) * weight) for teeth, weight in spread]
+
+    @cached_property
+    def normaliser(self) -> float:
+        """The summed prior weight of every assignment that prints as the set's ratios."""
+        return self._summed({})
+
+    def likelihood(self, seen: Likelihoods) -> float:
+        """Return the probability of all counts of one hand (scaled as they are) given this set.
+
+        `seen` holds kept wheel names that the set has.
+        """
+        value = 1.0
+        for wheel, by_teeth in seen.items():
+            if wheel not in self.tied:
+                value *= sum(p * by_teeth[t] for t, p in self.untied(wheel))
+        if any(wheel in self.tied for wheel in seen):
+            normaliser = self.normaliser
+            value *= self._summed(seen) / normaliser if normaliser > 0 else 0.0
+        return value
+
+    def _weights(self, seen: Likelihoods) -> dict[str, list[float]]:
+        found = {}
+        for wheel in self.tied:
+            weights = self.rho.of(wheel)
+            if wheel in seen:
+                by_teeth = seen[wheel][LEAST_TEETH : LEAST_TEETH + SIZE]
+                weights = [w * v for w, v in zip(weights, by_teeth, strict=True)]
+            found[wheel] = weights
+        return found
+
+    def _summed(self, seen: Likelihoods) -> float:
+        weights = self._weights(seen)
+        wheels = [w for g in self.gears for pair in g.path for w in pair]
+        if all(len(g.path) == 1 for g in self.gears) and len(set(wheels)) == len(wheels):
+            return _separate_pairs(self.gears, self.reference, weights)
+        from cogtally.evidence.tied_sums import tied_sum
+
+        return tied_sum(self.gears, self.reference, weights)
+
+
+def pairs_within(interval: Interval) -> list[tuple[int, int]]:
+    """Return every (driver, driven) of 8…80 teeth whose exact ratio lies in an interval."""
+    low, high = interval.low, interval.high
+    return [
+        (a, b)
+        for a in TEETH_RANGE
+        for b in range(max(LEAST_TEETH, ceil(low * a)), min(GREATEST_TEETH, floor(high * a)) + 1)
+    ]
+
+
+def _separate_pairs(
+    gears: Sequence[TiedGear],
+    reference: tuple[str, str] | None,
+    weights: Mapping[str, Sequence[float]],
+) -> float:
+    """Sum where each gear has one pair of its own: tied to the others by tooth sums alone."""
+    by_sum: list[tuple[TiedGear, dict[int, float]]] = []
+    for gear in gears:
+        driver, driven = gear.path[0]
+        sums: dict[int, float] = {}
+        for a, b in pairs_within(gear.interval):
+            weight = weights[driver][a - LEAST_TEETH] * weights[driven][b - LEAST_TEETH]
+            sums[a + b] = sums.get(a + b, 0.0) + weight
+        by_sum.append((gear, sums))
+    total = 1.0
+    against = {0: 1.0}
+    tied = []
+    for gear, sums in by_sum:
+        if gear.path[0] == reference:
+            against = sums
+        elif gear.summed:
+            tied.append(sums)
+        else:
+            total *= sum(sums.values())
+    summed = 0.0
+    for reference_sum, weight in against.items():
+        for sums in tied:
+            weight *= sum(v * sum_factor(abs(s - reference_sum)) for s, v in sums.items())
+        summed += weight
+    return total * summed

@@ -1,0 +1,87 @@
+"""ρ: how teeth that nobody knows are spread, from what the whole catalog has.
+
+Which wheels have unknown teeth is left to `prior`.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Mapping, Sequence
+from functools import cache
+
+from cogtally.catalog.model import Catalog
+from cogtally.evidence.likelihood import (
+    GREATEST_TEETH,
+    LEAST_TEETH,
+    RHO_NEAR,
+    RHO_SPREAD,
+    RHO_UNIFORM,
+    TEETH_RANGE,
+)
+
+#: Teeth 8…80 as a vector: index 0 is LEAST_TEETH.
+SIZE = GREATEST_TEETH - LEAST_TEETH + 1
+UNIFORM = [1 / SIZE] * SIZE
+
+
+@cache
+def _spread(teeth: int) -> list[float]:
+    """One catalogued count spread over 8…80 as 0.7^|t−t₀|, adding up to 1."""
+    weights = [RHO_SPREAD ** abs(t - teeth) for t in TEETH_RANGE]
+    total = sum(weights)
+    return [w / total for w in weights]
+
+
+class Rho:
+    """ρ of every wheel name of one catalog, worked out when first asked for."""
+
+    def __init__(self, catalog: Catalog) -> None:
+        pools: dict[str, dict[int, float]] = {}
+        for family in catalog.families:
+            names = family.train.names
+            for known in family.counted_sets:
+                teeth = family.teeth_of(known)
+                for name, wheel in names.items():
+                    count = teeth.get(wheel)
+                    if count is not None:
+                        pool = pools.setdefault(name, {})
+                        pool[count] = pool.get(count, 0.0) + known.commonness
+        self._pools = pools
+        self._of: dict[str, list[float]] = {}
+
+    def known_teeth(self, name: str) -> Iterable[int]:
+        """Return every count that the catalog has for a wheel of this name."""
+        return self._pools.get(name, {})
+
+    @property
+    def pools(self) -> Mapping[str, Mapping[int, float]]:
+        """Wheel name to catalogued count to summed commonness."""
+        return self._pools
+
+    def of(self, name: str) -> list[float]:
+        """Return ρ of a wheel of this name over 8…80; uniform where the catalog has none."""
+        found = self._of.get(name)
+        if found is None:
+            found = self._of[name] = spread_of(self._pools.get(name, {}))
+        return found
+
+
+def spread_of(pool: Mapping[int, float]) -> list[float]:
+    """Return ρ over 8…80 from catalogued counts with their weights."""
+    if not pool:
+        return UNIFORM
+    total = sum(pool.values())
+    near = [0.0] * SIZE
+    for teeth, weight in pool.items():
+        share = weight / total
+        near = [n + share * s for n, s in zip(near, _spread(teeth), strict=True)]
+    return [RHO_UNIFORM / SIZE + RHO_NEAR * n for n in near]
+
+
+def excluding(rho: Sequence[float], excluded: Iterable[int]) -> list[float]:
+    """Return ρ without the excluded teeth, renormalised; all 0 where nothing is left."""
+    left = list(rho)
+    for teeth in excluded:
+        if LEAST_TEETH <= teeth <= GREATEST_TEETH:
+            left[teeth - LEAST_TEETH] = 0.0
+    total = sum(left)
+    return [value / total for value in left] if total > 0 else left

@@ -1,0 +1,65 @@
+"""What was seen on one box, ready for every family: likelihoods by wheel name and hand.
+
+The laws are left to `likelihood`; what a family makes of the names is left to `assembled`.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from math import log
+from operator import mul
+
+from cogtally.evidence.likelihood import (
+    LEAST_TEETH,
+    TEETH_RANGE,
+    Reading,
+    WheelLikelihood,
+    likeliest_teeth,
+    reading_of,
+    wheel_likelihood,
+)
+from cogtally.evidence.rho import SIZE, Rho
+from cogtally.gears.notation import Count, Seen
+
+
+class SeenBox:
+    """Counts grouped by the wheel names they were written under, and turn tests as readings."""
+
+    def __init__(self, seen: Seen, rho: Rho) -> None:
+        self._rho = rho
+        self.counts: dict[str, list[Count]] = {}
+        for count in seen.counts:
+            self.counts.setdefault(count.wheel, []).append(count)
+        self.turns: list[tuple[tuple[str, ...], Reading]] = [
+            (turn.gears, reading_of(turn)) for turn in seen.turns
+        ]
+        self._known: dict[tuple[tuple[str, ...], int], WheelLikelihood] = {}
+        self._elsewhere: dict[tuple[str, int], float] = {}
+
+    def _together(self, names: Sequence[str]) -> list[Count]:
+        return [count for name in names for count in self.counts[name]]
+
+    def likelihood(self, names: tuple[str, ...], hand: int) -> WheelLikelihood:
+        """Return the likelihood of one wheel that was counted under these names."""
+        key = (names, hand)
+        found = self._known.get(key)
+        if found is None:
+            teeth = {*TEETH_RANGE, *(t for name in names for t in self._rho.known_teeth(name))}
+            found = self._known[key] = wheel_likelihood(self._together(names), hand, teeth)
+        return found
+
+    def likeliest(self, names: Sequence[str]) -> int | None:
+        """Return the teeth of 8…80 that the counts under these names make likeliest."""
+        counts = self._together([name for name in names if name in self.counts])
+        return likeliest_teeth(counts) if counts else None
+
+    def log_elsewhere(self, name: str, hand: int) -> float:
+        """Return the log probability of the counts of a wheel whose teeth are drawn from its ρ."""
+        key = (name, hand)
+        found = self._elsewhere.get(key)
+        if found is None:
+            law = wheel_likelihood(self.counts[name], hand)
+            by_teeth = law.by_teeth[LEAST_TEETH : LEAST_TEETH + SIZE]
+            found = log(sum(map(mul, self._rho.of(name), by_teeth))) + law.log_scale
+            self._elsewhere[key] = found
+        return found

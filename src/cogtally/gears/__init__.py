@@ -1,0 +1,1 @@
+"""The arithmetic of toothed wheels: exact, with no catalog and no I/O."""
