@@ -188,7 +188,9 @@ def common_factors(teeth: Sequence[int | None]) -> tuple[int | None, ...]:
 
     With a factor of f each tooth of one wheel meets only every f-th tooth of its mate.
     """
-    return tuple(None if a is None or b is None else gcd(a, b) for a, b in itertools.pairwise(teeth))
+    return tuple(
+        None if a is None or b is None else gcd(a, b) for a, b in itertools.pairwise(teeth)
+    )
 
 
 def same_shafts(train: Train) -> tuple[tuple[str, ...], ...]:

@@ -1,0 +1,272 @@
+"""From counts and what is said of the box to its table of ratios, and what cannot be meant.
+
+What the table holds is left to `ratio_table`, which of several counts is likeliest to the caller.
+"""
+
+from __future__ import annotations
+
+from collections import Counter
+from collections.abc import Callable, Iterable, Mapping, Sequence
+from fractions import Fraction
+
+from cogtally.gears.epicyclic import Epicyclic, epicyclic
+from cogtally.gears.errors import UserError
+from cogtally.gears.notation import Count, Seen, Word, parse_chain
+from cogtally.gears.ratio_table import Gear, Pair, RatioTable, Wheel
+from cogtally.gears.trains import (
+    FINAL,
+    INPUT,
+    LAYOUTS,
+    MOST_SUMS_APART,
+    NO_GEAR,
+    OUTPUT,
+    REVERSE,
+    Train,
+    is_numbered,
+    pair_of,
+    pair_ratio,
+    role_of,
+    same_shafts,
+    train_ratio,
+    wheel_names,
+)
+
+#: Returns the number of teeth that all counts of one wheel make likeliest.
+Likeliest = Callable[[Sequence[Count]], int]
+
+#: Layouts in which a gear can lock input to output.
+WITH_DIRECT = ("layshaft", "sleeve")
+
+
+def ratio_table(
+    seen: Seen,
+    likeliest: Likeliest,
+    *,
+    layout: str | None = None,
+    direct: str | None = None,
+    paths: Iterable[tuple[str, tuple[str, ...]]] = (),
+    axle: Word | None = None,
+    overdrive: Epicyclic | None = None,
+) -> RatioTable:
+    """Return all that can be worked out of the counts in `seen`; its turn tests are not used.
+
+    `layout` if None: layshaft where `input` is written, sleeve where `output` is, axle where
+    nothing but `final` is, else two-shaft. `axle` is what `parse_axle` read; a pair written as
+    `final` is the axle behind the box too, unless a spelled-out path names it. Raises UserError
+    where the parts named cannot belong together.
+    """
+    sizes = _sizes(seen.words)
+    if not sizes:
+        raise UserError("no teeth were counted", mend="write pairs: input=17/28 1=14/31 2=19/26")
+    chosen = layout or default_layout(sizes)
+    if chosen not in LAYOUTS:
+        raise UserError("there is no such layout", f"--layout {chosen}", _one_of(LAYOUTS))
+    spelled = _spelled(paths, sizes)
+    words = seen.words if axle is None else (*seen.words, _axle(axle, chosen, sizes))
+    sizes = _sizes(words)
+    behind = FINAL in sizes and chosen != "axle" and not _named_in(spelled, FINAL)
+    inside = {name: size for name, size in sizes.items() if not (behind and name == FINAL)}
+    _check_direct(direct, chosen, inside, spelled)
+    if overdrive is not None and chosen == "axle":
+        raise UserError("an axle alone has no overdrive", "--overdrive", "leave it out")
+    pairs = _pairs(words, sizes, likeliest)
+    train = Train(chosen, inside, direct, spelled)
+    behind_pair = pairs[FINAL] if behind else None
+    used = {name for gear in train.gears for name in train.path(gear) or ()}
+    return RatioTable(
+        layout=chosen,
+        assumed=layout is None,
+        direct=direct,
+        paths=spelled,
+        gears=_gears(train, pairs, behind_pair, overdrive),
+        pairs=tuple(pairs.values()),
+        axle=behind_pair,
+        overdrive=overdrive,
+        unused=tuple(name for name in inside if name not in used),
+        sums_apart=_sums_apart(train, pairs),
+    )
+
+
+def parse_axle(text: str) -> Word:
+    """Read `9/41`, pinion and crown wheel of the axle behind a box; raise UserError."""
+    return _two_counts(text, FINAL, "--axle", "write pinion/crown, for example --axle 9/41")
+
+
+def parse_overdrive(text: str) -> Epicyclic:
+    """Read `24/84`, sun and annulus of an overdrive; raise UserError."""
+    mend = "write SUN/ANNULUS, for example --overdrive 24/84"
+    word = _two_counts(text, "overdrive", "--overdrive", mend)
+    sun, annulus = (count.teeth for count in word.counts)
+    try:
+        return epicyclic(sun, annulus)
+    except UserError as error:
+        raise UserError(error.sentence, f"--overdrive {text}", error.mend) from error
+
+
+def _two_counts(text: str, pair: str, option: str, mend: str) -> Word:
+    word = parse_chain(text, pair, mend, option)
+    if word.size != 2 or len(word.counts) != 2:
+        raise UserError("two counted wheels were expected", f"{option} {text}", mend)
+    return word
+
+
+def default_layout(pairs: Iterable[str]) -> str:
+    """Return the layout that the names of the pairs speak for."""
+    names = set(pairs)
+    if INPUT in names:
+        return "layshaft"
+    if OUTPUT in names:
+        return "sleeve"
+    return "axle" if names == {FINAL} else "two-shaft"
+
+
+def _sizes(words: Iterable[Word]) -> dict[str, int]:
+    """Return each pair's number of wheels, in written order; the most wheels that were written."""
+    sizes: dict[str, int] = {}
+    for word in words:
+        if word.pair is not None:
+            sizes[word.pair] = max(word.size, sizes.get(word.pair, 0))
+        elif word.wheel is not None:
+            pair, size = pair_of(word.wheel), 3 if role_of(word.wheel) == "idler" else 2
+            sizes[pair] = max(size, sizes.get(pair, 0))
+    return sizes
+
+
+def _spelled(
+    paths: Iterable[tuple[str, tuple[str, ...]]], sizes: Mapping[str, int]
+) -> dict[str, tuple[str, ...]]:
+    found: dict[str, tuple[str, ...]] = {}
+    for gear, path in paths:
+        place = f"--path {gear}={','.join(path)}"
+        if gear in found:
+            raise UserError(f"{gear} has two paths", place, "keep one of them")
+        if gear in NO_GEAR:
+            mend = "write GEAR=PAIR,PAIR, for example R=input,R1,R2"
+            raise UserError(f"{gear} is a pair that gears run through, no gear", place, mend)
+        for pair in path:
+            if pair not in sizes:
+                mend = f"write its counts, {pair}=_/_ where nobody counted"
+                raise UserError(f"the pair {pair} is not written", place, mend)
+            if path.count(pair) > 1:
+                raise UserError(f"the pair {pair} stands twice on one path", place, "name it once")
+        found[gear] = path
+    return found
+
+
+def _named_in(spelled: Mapping[str, tuple[str, ...]], name: str) -> bool:
+    return name in spelled or any(name in path for path in spelled.values())
+
+
+def _axle(axle: Word, layout: str, sizes: Mapping[str, int]) -> Word:
+    """Check that an axle can be put behind what is written, and return it."""
+    place = f"--axle {axle.text}"
+    if layout == "axle":
+        raise UserError("the axle is what the words describe", place, "leave --axle out")
+    if FINAL in sizes:
+        raise UserError("the axle is written as final too", place, "keep one of the two")
+    return axle
+
+
+def _check_direct(
+    direct: str | None,
+    layout: str,
+    pairs: Mapping[str, int],
+    spelled: Mapping[str, tuple[str, ...]],
+) -> None:
+    if direct is None:
+        return
+    place = f"--direct {direct}"
+    if layout not in WITH_DIRECT:
+        mend = f"write the input pair, or --layout {_one_of(WITH_DIRECT)}"
+        raise UserError(f"no gear of the layout {layout} locks input to output", place, mend)
+    if direct in pairs or direct in spelled or direct in (*NO_GEAR, FINAL):
+        mend = "direct is the gear that locks input to output and has no pair of its own"
+        raise UserError(f"{direct} has a pair or a path, or is no gear", place, mend)
+
+
+def _pairs(
+    words: Iterable[Word], sizes: Mapping[str, int], likeliest: Likeliest
+) -> dict[str, Pair]:
+    counted: dict[str, list[Count]] = {}
+    for word in words:
+        for count in word.counts:
+            counted.setdefault(count.wheel, []).append(count)
+
+    def wheel(name: str) -> Wheel:
+        counts = counted.get(name, [])
+        different = {count.teeth for count in counts}
+        teeth = likeliest(counts) if len(different) > 1 else next(iter(different), None)
+        return Wheel(name, teeth, tuple(counts))
+
+    return {
+        pair: Pair(pair, tuple(wheel(name) for name in wheel_names(pair, size)))
+        for pair, size in sizes.items()
+    }
+
+
+def _gears(
+    train: Train, pairs: Mapping[str, Pair], axle: Pair | None, overdrive: Epicyclic | None
+) -> tuple[Gear, ...]:
+    final = None if axle is None else pair_ratio(axle.teeth)
+    found: list[Gear] = []
+    for name in train.gears:
+        path = train.path(name) or ()
+        ratio = _ratio(path, pairs)
+        lower = found[-1] if found and _is_next(found[-1].name, name) else None
+        geared_up = (
+            None if overdrive is None or name == REVERSE else _times(ratio, overdrive.overdrive)
+        )
+        found.append(
+            Gear(
+                name=name,
+                path=path,
+                missing=tuple(wheel for pair in path for wheel in _missing(pair, pairs)),
+                ratio=ratio,
+                step_from=None if lower is None else lower.name,
+                step=None if lower is None else _step(lower.path, path, pairs),
+                overall=_times(ratio, final),
+                overdrive=geared_up,
+                overdrive_overall=_times(geared_up, final),
+            )
+        )
+    return tuple(found)
+
+
+def _is_next(lower: str, name: str) -> bool:
+    return is_numbered(lower) and is_numbered(name) and int(lower) + 1 == int(name)
+
+
+def _missing(pair: str, pairs: Mapping[str, Pair]) -> tuple[str, ...]:
+    return pairs[pair].missing if pair in pairs else wheel_names(pair, 2)
+
+
+def _ratio(path: Iterable[str], pairs: Mapping[str, Pair]) -> Fraction | None:
+    return train_ratio(pairs[name].teeth if name in pairs else (None, None) for name in path)
+
+
+def _step(lower: Sequence[str], path: Sequence[str], pairs: Mapping[str, Pair]) -> Fraction | None:
+    """Return the ratio of one path over that of another; a pair on both need not be known."""
+    over = _ratio((Counter(lower) - Counter(path)).elements(), pairs)
+    under = _ratio((Counter(path) - Counter(lower)).elements(), pairs)
+    return None if over is None or under is None else over / under
+
+
+def _times(ratio: Fraction | None, factor: Fraction | None) -> Fraction | None:
+    return None if ratio is None or factor is None else ratio * factor
+
+
+def _sums_apart(train: Train, pairs: Mapping[str, Pair]) -> tuple[str, ...]:
+    """Return the pairs on the same two shafts if their sums are too far apart to be right.
+
+    Reverse is left out: where its idler was not written, its sum says nothing.
+    """
+    for group in same_shafts(train):
+        sums = {name: pairs[name].sums[0] for name in group if name != REVERSE}
+        known = {name: total for name, total in sums.items() if total is not None}
+        if known and max(known.values()) - min(known.values()) > MOST_SUMS_APART:
+            return tuple(known)
+    return ()
+
+
+def _one_of(names: Sequence[str]) -> str:
+    return f"{', '.join(names[:-1])} or {names[-1]}"

@@ -1,0 +1,244 @@
+"""What is asked of a recovery: printed ratios, the layout, ranges of teeth, wheels already counted.
+
+What the digits mean is left to `printed`, finding the teeth to `recover`.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, replace
+from fractions import Fraction
+
+from cogtally.gears.epicyclic import MOST_PLANETS, USUAL_PLANETS
+from cogtally.gears.errors import UserError
+from cogtally.gears.printed import ROUNDED, Interval, Printed, interval, parse_ratio, shown
+from cogtally.gears.trains import FINAL, INPUT, NO_GEAR, REVERSE, gear_order, wheel_names
+from cogtally.gears.words import FEWEST_TEETH, MOST_TEETH
+
+LAYSHAFT, TWO_SHAFT, AXLE, OVERDRIVE = "layshaft", "two-shaft", "axle", "overdrive"
+LAYOUTS = (LAYSHAFT, TWO_SHAFT, AXLE, OVERDRIVE)
+#: The layouts of one pair alone: an axle's pinion and crown wheel, an overdrive's sun and annulus.
+OF_ONE_PAIR = {AXLE: FINAL, OVERDRIVE: OVERDRIVE}
+SPREADS = (0, 1, 2)
+MOST_GEARS = 10
+#: Fewer printed gears than this tie too little for a ranking.
+FEWEST_RANKED = 2
+
+
+@dataclass(frozen=True, slots=True)
+class Span:
+    """Teeth, or a sum of teeth, from `low` to `high`, both in."""
+
+    low: int
+    high: int
+
+
+#: Ranges of teeth where none are given: (driver, driven). An overdrive's sun stands as driver,
+#: its annulus as driven.
+GEARBOX_SPANS = (Span(11, 40), Span(15, 50))
+AXLE_SPANS = (Span(5, 20), Span(20, 90))
+OVERDRIVE_SPANS = (Span(11, 40), Span(20, 90))
+_SPANS = {
+    LAYSHAFT: GEARBOX_SPANS,
+    TWO_SHAFT: GEARBOX_SPANS,
+    AXLE: AXLE_SPANS,
+    OVERDRIVE: OVERDRIVE_SPANS,
+}
+
+
+@dataclass(frozen=True, slots=True)
+class Target:
+    """One printed ratio to meet: the gear, its ratio as printed, the interval that it leaves."""
+
+    gear: str
+    printed: Printed
+    within: Interval
+
+
+@dataclass(frozen=True, slots=True)
+class Problem:
+    """A recovery to be done, checked by `pose`.
+
+    `forward`: the gears with a pair of their own, as written; `reverse`: through an idler.
+    `spans`: the teeth allowed for each wheel, by its name; a `counted` wheel has one number there.
+    `sums`: the tooth sums allowed for the pair that sets the sum, or None for any.
+    """
+
+    layout: str
+    forward: tuple[Target, ...]
+    reverse: Target | None
+    reading: str
+    spread: int
+    free_input: bool
+    spans: Mapping[str, Span]
+    counted: tuple[str, ...] = ()
+    sums: Span | None = None
+    planets: int = USUAL_PLANETS
+
+    @property
+    def pairs(self) -> tuple[str, ...]:
+        """Names of the pairs whose teeth are sought: `input` first, `R` last."""
+        first = (INPUT,) if self.layout == LAYSHAFT else ()
+        last = (REVERSE,) if self.reverse else ()
+        return (*first, *(t.gear for t in self.forward), *last)
+
+    @property
+    def wheels(self) -> tuple[str, ...]:
+        """Names of the wheels whose teeth are sought, pair by pair, the driver first."""
+        return tuple(w for pair in self.pairs for w in wheel_names(pair, 2))
+
+    @property
+    def ranked(self) -> bool:
+        """Whether enough gears are printed for a ranking; otherwise it is under-determined."""
+        return self.layout not in OF_ONE_PAIR and len(self.forward) >= FEWEST_RANKED
+
+    @property
+    def targets(self) -> tuple[Target, ...]:
+        """Every printed ratio to meet, reverse last."""
+        return (*self.forward, self.reverse) if self.reverse else self.forward
+
+    @property
+    def reference(self) -> str:
+        """The pair whose sum the others are measured by.
+
+        The input pair of a layshaft; the lowest-numbered gear's (else the first written) where
+        there is no input pair, or one whose sum counts for nothing.
+        """
+        if self.layout == LAYSHAFT and not self.free_input:
+            return INPUT
+        return min((t.gear for t in self.forward), key=gear_order)
+
+    def with_counted(self, wheel: str, teeth: int) -> Problem:
+        """Return the same problem with one more wheel counted."""
+        spans = {**self.spans, wheel: Span(teeth, teeth)}
+        counted = tuple(dict.fromkeys((*self.counted, wheel)))
+        return replace(self, spans=spans, counted=counted)
+
+    def with_targets(self, targets: Sequence[Target]) -> Problem:
+        """Return the same problem with other ratios to meet, in the order of `targets`."""
+        if self.reverse:
+            return replace(self, forward=tuple(targets[:-1]), reverse=targets[-1])
+        return replace(self, forward=tuple(targets))
+
+
+def pose(
+    gears: Mapping[str, str],
+    *,
+    layout: str = LAYSHAFT,
+    direct: str | None = None,
+    reading: str = ROUNDED,
+    spread: int = SPREADS[-1],
+    free_input: bool = False,
+    drivers: Span | None = None,
+    driven: Span | None = None,
+    counted: Mapping[str, int] | None = None,
+    sums: Span | None = None,
+    planets: int = USUAL_PLANETS,
+) -> Problem:
+    """Make a problem of what a person asks; raise UserError, one line, for what cannot be asked.
+
+    `gears` gives each gear's ratio as printed, by the gear's name (`R` is reverse, through an
+    idler); of an axle or an overdrive the one ratio, under any name. `direct` names the gear that
+    has no pair. `drivers` and `driven` are the ranges of teeth; a `counted` wheel
+    (`{"input.driver": 17}`) has its own count, inside its range or not. An idler may be counted
+    and changes nothing, since it is in no ratio. `planets`: of an overdrive.
+    """
+    if layout not in LAYOUTS:
+        raise UserError(f"no layout is called '{shown(layout)}'", mend=f"use {', '.join(LAYOUTS)}")
+    if spread not in SPREADS:
+        raise UserError(f"a spread of {spread} was read", mend="the spread is 0, 1 or 2")
+    if free_input and layout != LAYSHAFT:
+        raise UserError("only a layshaft box has an input pair to be free")
+    if not 1 <= planets <= MOST_PLANETS:
+        raise UserError(f"{planets} planets were read", mend=f"write 1 to {MOST_PLANETS}")
+    forward, reverse = _targets(gears, layout, direct, reading)
+    usual = _SPANS[layout]
+    spans = (
+        _checked(drivers or usual[0], "drivers", MOST_TEETH),
+        _checked(driven or usual[1], "driven", MOST_TEETH),
+    )
+    asked = Problem(layout, forward, reverse, reading, spread, free_input, {}, planets=planets)
+    if sums is not None:
+        if layout in OF_ONE_PAIR:
+            raise UserError(f"no tooth sum is known of an {layout}", mend="leave the sum out")
+        _checked(sums, "tooth sums", 2 * MOST_TEETH)
+    named = dict(zip(asked.wheels, spans * len(asked.pairs), strict=True))
+    asked = replace(asked, spans=named, sums=sums)
+    for wheel, teeth in (counted or {}).items():
+        if wheel == f"{REVERSE}.idler" and reverse:
+            continue
+        asked = _count(asked, wheel, teeth)
+    return asked
+
+
+def _targets(
+    gears: Mapping[str, str], layout: str, direct: str | None, reading: str
+) -> tuple[tuple[Target, ...], Target | None]:
+    """Return the forward gears with a pair, and reverse, as targets."""
+    read = {gear: parse_ratio(text) for gear, text in gears.items()}
+    found = {gear: Target(gear, p, interval(p, reading)) for gear, p in read.items()}
+    if not found:
+        raise UserError("no ratio was read", mend="write the printed ratios, for example 3.65 2.25")
+    if layout in OF_ONE_PAIR:
+        return _one_target(found, layout, direct), None
+    for gear in gears:
+        if gear in (*NO_GEAR, FINAL):
+            raise UserError(f"'{gear}' is no gear with a printed ratio", gear, "name a gear")
+    if direct is not None:
+        _drop_direct(found, layout, direct)
+    reverse = found.pop(REVERSE, None)
+    if not found:
+        raise UserError(
+            "no forward gear with a pair of its own was read",
+            mend="write at least one forward ratio beside reverse and direct",
+        )
+    if len(found) > MOST_GEARS:
+        raise UserError(f"{len(found)} gears were read", mend=f"write at most {MOST_GEARS}")
+    return tuple(found.values()), reverse
+
+
+def _one_target(found: Mapping[str, Target], layout: str, direct: str | None) -> tuple[Target, ...]:
+    if len(found) > 1 or direct is not None:
+        raise UserError(f"an {layout} has one ratio", mend="ask for one at a time")
+    (target,) = found.values()
+    if layout == OVERDRIVE and Fraction(1) <= target.printed.value:
+        raise UserError(
+            "an overdrive turns faster out than in, so its ratio is below 1",
+            target.printed.text,
+            "write turns in for one turn out, for example 0.78",
+        )
+    return (replace(target, gear=OF_ONE_PAIR[layout]),)
+
+
+def _drop_direct(found: dict[str, Target], layout: str, direct: str) -> None:
+    """Take the direct gear out of the targets: it has no pair."""
+    if layout != LAYSHAFT:
+        raise UserError("only a layshaft box has a direct gear", shown(direct), "leave it out")
+    target = found.pop(direct, None)
+    if target is not None and Fraction(1) not in target.within:
+        raise UserError(
+            f"a direct gear prints 1.00, not {target.printed.text}",
+            shown(direct),
+            "name the gear that locks input to output, or none",
+        )
+
+
+def _checked(span: Span, what: str, most: int) -> Span:
+    if not FEWEST_TEETH <= span.low <= span.high <= most:
+        raise UserError(
+            f"{what} {span.low} to {span.high} is no range",
+            mend=f"write the lower number first, within {FEWEST_TEETH} to {most}",
+        )
+    return span
+
+
+def _count(problem: Problem, wheel: str, teeth: int) -> Problem:
+    if wheel not in problem.spans:
+        raise UserError(
+            "no such wheel is sought here", shown(wheel), f"wheels are {', '.join(problem.wheels)}"
+        )
+    if not FEWEST_TEETH <= teeth <= MOST_TEETH:
+        raise UserError(
+            f"{teeth} teeth were read", wheel, f"a count is {FEWEST_TEETH} to {MOST_TEETH} teeth"
+        )
+    return problem.with_counted(wheel, teeth)

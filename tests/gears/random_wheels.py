@@ -1,0 +1,96 @@
+"""Random wheels, measured with noise: what `gauge` is tried on."""
+
+from __future__ import annotations
+
+import random
+from dataclasses import dataclass
+from math import exp, radians
+
+from cogtally.gears.callipers import Explanation, rarity
+from cogtally.gears.callipers_input import across_odd
+from cogtally.gears.involute import (
+    centre_distance,
+    form_diameter,
+    least_shift,
+    span,
+    span_contact,
+    teeth_to_span,
+    tip_diameter,
+    tooth_thickness,
+)
+from cogtally.gears.standards import Standard, standards
+
+#: Sizes that gearboxes have, mm.
+FINEST, COARSEST = 1.25, 6.5
+#: Lengths are read this near, evenly spread, mm; helix angles this near, degrees.
+NOISE_MM, NOISE_DEG = 0.02, 0.5
+
+
+@dataclass(frozen=True)
+class TrueWheel:
+    """One wheel as it is, and all its measurements as they were read, by keyword of `measured`."""
+
+    standard: Standard
+    teeth: int
+    helix: float
+    shift: float
+    read: dict[str, object]
+
+    def is_held_by(self, explanation: Explanation) -> bool:
+        """Whether an explanation is this wheel, within half a degree and a twentieth module."""
+        fit = explanation.fit
+        return (
+            explanation.standard == self.standard
+            and fit.teeth == self.teeth
+            and abs(fit.helix - self.helix) <= max(0.5, fit.helix_error)
+            and abs(fit.shift - self.shift) <= max(0.05, fit.shift_error)
+        )
+
+
+def random_wheel(rng: random.Random, by_commonness: bool, cut: float = 0.0) -> TrueWheel:
+    """Return a wheel that can be made and spanned twice, tips lowered by `cut` mm of diameter."""
+    pool = [s for s in standards() if FINEST <= s.module_mm <= COARSEST]
+    weights = [exp(-rarity(s)) for s in pool]
+    while True:
+        standard = rng.choices(pool, weights)[0] if by_commonness else rng.choice(pool)
+        teeth, shift = rng.randint(12, 50), rng.gauss(0, 0.25)
+        helix = 0.0 if rng.random() < 0.5 else rng.uniform(10, 40)
+        other, others_shift = rng.randint(15, 50), rng.uniform(-0.3, 0.5)
+        beta, module, angle = radians(helix), standard.module_mm, standard.angle
+        high = float(standard.addendum)
+        outside = tip_diameter(teeth, module, beta, shift, high)
+        if not least_shift(teeth, angle, beta, high) <= shift <= 0.8 or shift < -0.5:
+            continue
+        if tooth_thickness(teeth, module, angle, beta, shift, outside) < 0.2 * module:
+            continue
+        begins = form_diameter(teeth, module, angle, beta, shift, high) - 0.1
+        best = teeth_to_span(teeth, module, angle, beta, shift)
+        true = {
+            k: span(teeth, module, angle, beta, shift, k) for k in (best - 1, best, best + 1) if k
+        }
+        ends = outside - cut - 0.1
+        can = [
+            k
+            for k, w in true.items()
+            if begins <= span_contact(teeth, module, angle, beta, w) <= ends
+        ]
+        if len(can) < 2:
+            continue
+        try:
+            centres = centre_distance(teeth + other, module, angle, beta, shift + others_shift)
+        except ValueError:
+            continue
+
+        def noisy(length: float) -> float:
+            return length + rng.uniform(-NOISE_MM, NOISE_MM)
+
+        read: dict[str, object] = {
+            "outside": noisy((outside - cut) * across_odd(teeth, "points")),
+            "jaws": "points",
+            "spans": [(k, noisy(true[k])) for k in can[-2:]],
+            "helix": helix + rng.uniform(-NOISE_DEG, NOISE_DEG) if helix else 0.0,
+            "helix_tolerance": NOISE_DEG,
+            "centres": noisy(centres),
+            "mate": other,
+        }
+        return TrueWheel(standard, teeth, helix, shift, read)

@@ -1,0 +1,115 @@
+"""From a standard to what it measures."""
+
+from __future__ import annotations
+
+from math import cos, pi, radians
+
+import pytest
+from hypothesis import given
+from hypothesis import strategies as st
+
+from cogtally.gears.callipers import gauge
+from cogtally.gears.callipers_ahead import (
+    base_helix_deg,
+    expected_span,
+    require_width,
+    table,
+    wheel,
+)
+from cogtally.gears.callipers_input import measured
+from cogtally.gears.errors import UserError
+from cogtally.gears.standards import Standard, find_standard, standards
+
+MODULE_2 = find_standard("2")
+
+
+def test_a_table_over_teeth() -> None:
+    """Each row is a tooth more, one module more in diameter, and stands in order."""
+    rows = table(MODULE_2, range(20, 31))
+    assert [row.teeth for row in rows] == list(range(20, 31))
+    assert [row.outside for row in rows] == pytest.approx([2 * (z + 2) for z in range(20, 31)])
+    assert [row.root for row in rows] == pytest.approx([2 * (z - 2.5) for z in range(20, 31)])
+
+
+def test_readings_across_odd_teeth() -> None:
+    """A table says what callipers will read, lower only across odd teeth."""
+    even, odd = table(MODULE_2, (20, 21))
+    assert even.points == even.flat == even.outside
+    assert odd.flat < odd.points < odd.outside
+
+
+@given(st.sampled_from(standards()), st.integers(12, 90), st.floats(0, 40), st.floats(-0.2, 0.6))
+def test_both_spans_are_a_base_pitch_apart(
+    standard: Standard, teeth: int, helix: float, shift: float
+) -> None:
+    """The two spans of a row differ by π m cos α."""
+    row = wheel(standard, teeth, helix, shift)
+    assert row.spans[1].across == row.spans[0].across + 1
+    apart = row.spans[1].length - row.spans[0].length
+    assert apart == pytest.approx(pi * standard.module_mm * cos(standard.angle))
+
+
+@given(st.sampled_from(standards()), st.integers(20, 60), st.floats(0.0, 0.4))
+def test_there_and_back(standard: Standard, teeth: int, shift: float) -> None:
+    """What a standard measures is explained by that standard, soundly, with its shift."""
+    row = wheel(standard, teeth, 0, shift)
+    spans = [(s.across, s.length) for s in row.spans if s.touches_flank]
+    if not spans:
+        return
+    answer = gauge(measured(teeth, outside=row.outside, jaws="true", spans=spans, helix=0))
+    held = [e for e in answer.fitting if e.standard == standard and e.state == "sound"]
+    assert held
+    assert held[0].fit.shift == pytest.approx(shift, abs=0.03)
+
+
+def test_warnings() -> None:
+    """Undercut and pointed teeth are said, a sound wheel has none."""
+    assert wheel(MODULE_2, 24).warnings == ()
+    assert wheel(MODULE_2, 10).warnings == ("undercut at the root",)
+    assert wheel(MODULE_2, 10, 0, 0.9).warnings == ("pointed below its full height",)
+    assert wheel(MODULE_2, 12, 0, 0.75).warnings == ("tips nearly pointed",)
+
+
+def test_the_width_that_a_span_needs() -> None:
+    """A span is given where the wheel is wide enough, and refused with fewer teeth where not."""
+    needed = expected_span(MODULE_2, 40, 20, 0, 6).width_needed
+    assert require_width(MODULE_2, 40, 20, 0, 6, needed + 0.01).across == 6
+    with pytest.raises(UserError, match="wider than") as error:
+        require_width(MODULE_2, 40, 20, 0, 6, needed - 0.01)
+    assert error.value.mend == "span 5 teeth"
+    with pytest.raises(UserError, match="no span"):
+        require_width(MODULE_2, 40, 20, 0, 6, 2.0)
+
+
+def test_straight_teeth_need_no_width() -> None:
+    """Straight teeth can be spanned on any width."""
+    assert require_width(MODULE_2, 40, 0, 0, 5, 0.5).width_needed == 0
+
+
+def test_a_span_off_the_flank() -> None:
+    """Spans across far too few or too many teeth do not touch the flank."""
+    touching = [expected_span(MODULE_2, 40, 0, 0, k).touches_flank for k in range(1, 12)]
+    assert touching == [False, False, *[True] * 4, *[False] * 5]
+
+
+def test_the_base_helix() -> None:
+    """The helix at the base circle is gentler than at the reference."""
+    assert base_helix_deg(MODULE_2, 30) == pytest.approx(28.02, abs=0.01)
+    assert radians(base_helix_deg(MODULE_2, 0)) == 0
+
+
+@pytest.mark.parametrize(
+    ("teeth", "helix", "shift", "words"),
+    [
+        (3, 0, 0, "teeth are"),
+        (24, -5, 0, "helix"),
+        (24, 70, 0, "helix"),
+        (24, float("nan"), 0, "helix"),
+        (24, 0, 3, "not in mm"),
+        (24, 0, float("nan"), "shift"),
+    ],
+)
+def test_no_such_wheel(teeth: int, helix: float, shift: float, words: str) -> None:
+    """Values that no wheel has are refused in one line."""
+    with pytest.raises(UserError, match=words):
+        wheel(MODULE_2, teeth, helix, shift)

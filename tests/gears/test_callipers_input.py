@@ -1,0 +1,152 @@
+"""Measurements at the door."""
+
+from __future__ import annotations
+
+from math import cos, inf, nan, pi
+
+import pytest
+from hypothesis import given
+from hypothesis import strategies as st
+
+from cogtally.gears.callipers_input import (
+    across_odd,
+    jaws_question,
+    measured,
+    true_outside,
+)
+from cogtally.gears.errors import UserError
+
+
+def refused(**kw: object) -> str:
+    """The one line with which measurements are refused."""
+    with pytest.raises(UserError) as error:
+        measured(**kw)  # type: ignore[arg-type]
+    line = str(error.value)
+    assert "\n" not in line
+    assert error.value.mend
+    return line
+
+
+@pytest.mark.parametrize(
+    ("value", "words"),
+    [
+        (nan, "no length"),
+        (inf, "no length"),
+        (0, "leave out what was not measured"),
+        (-82.55, "did you mean 82.55"),
+        (True, "no length"),
+    ],
+)
+def test_no_length(value: float, words: str) -> None:
+    """What is no length is refused wherever a length is asked for."""
+    assert words in refused(teeth=24, outside=value)
+    assert words in refused(teeth=24, outside=82.55, spans=[(3, value)])
+    assert words in refused(teeth=24, outside=82.55, width=value)
+    assert words in refused(teeth=24, outside=82.55, depth=value)
+    assert words in refused(teeth=24, mate=30, centres=value)
+    assert words in refused(teeth=24, outside=82.55, tolerance=value)
+
+
+def test_inches_where_mm_are_meant() -> None:
+    """3.25 in, written as mm, with 24 teeth, is taken for inches."""
+    assert "did you mean 3.25 in?" in refused(teeth=24, outside=3.25, unit="mm")
+
+
+def test_mm_where_inches_are_meant() -> None:
+    """82.55 mm, written as inches, is taken for mm."""
+    assert "did you mean 82.55 mm?" in refused(teeth=24, outside=82.55, unit="in")
+
+
+def test_a_span_in_the_other_unit() -> None:
+    """A span in inches beside a diameter in mm is named."""
+    line = refused(teeth=24, outside=82.55, spans=[(3, 0.965)])
+    assert line.startswith("span 3:")
+    assert "did you mean 0.965 in?" in line
+
+
+def test_a_decimal_point_slipped() -> None:
+    """A point too far right is named where another unit does not explain it."""
+    assert "did you mean 120 mm?" in refused(teeth=24, outside=1200.0, helix=0)
+
+
+def test_a_size_that_no_slip_explains() -> None:
+    """Where no slip is likely it says only to measure again."""
+    assert "measure it again" in refused(teeth=200, outside=0.001)
+
+
+def test_inches_are_kept_as_mm() -> None:
+    """Lengths in inches become mm, and the tolerance with them."""
+    seen = measured(24, outside=3.25, spans=[(3, 0.965)], unit="in", tolerance=0.001)
+    assert seen.outside == pytest.approx(82.55)
+    assert seen.spans[0].length == pytest.approx(24.511)
+    assert seen.tolerance == pytest.approx(0.0254)
+
+
+def test_odd_teeth_are_asked_about() -> None:
+    """A diameter across an odd number of teeth is not taken before it says how it was taken."""
+    question = jaws_question(17, 50.0, None)
+    assert question is not None
+    assert "17 teeth" in question
+    assert question in refused(teeth=17, outside=50.0)
+    assert jaws_question(18, 50.0, None) is None
+    assert jaws_question(17, None, None) is None
+    assert jaws_question(17, 50.0, "flat") is None
+
+
+def test_how_low_callipers_read() -> None:
+    """About 0.2 mm at 17 teeth and 50 mm with narrow jaws, twice that with a wide one."""
+    assert 50 * (1 - across_odd(17, "points")) == pytest.approx(0.2133, abs=1e-4)
+    assert 50 * (1 - across_odd(17, "flat")) == pytest.approx(0.4257, abs=1e-4)
+
+
+@given(st.integers(2, 60), st.floats(10, 300), st.sampled_from(["points", "flat", "true"]))
+def test_the_correction_is_undone(half: int, outside: float, jaws: str) -> None:
+    """The true diameter behind a reading is the diameter, and even teeth read true."""
+    odd = 2 * half + 1
+    assert true_outside(outside * across_odd(odd, jaws), odd, jaws) == pytest.approx(outside)
+    assert across_odd(2 * half, jaws) == 1
+
+
+@given(st.integers(3, 60))
+def test_the_correction_is_that_of_a_polygon(half: int) -> None:
+    """Tip to tip is the longest diagonal of the polygon, tip to flat its height."""
+    teeth = 2 * half + 1
+    tips = [(cos(2 * pi * i / teeth), cos(2 * pi * i / teeth - pi / 2)) for i in range(teeth)]
+    longest = max(((x - 1) ** 2 + y**2) ** 0.5 for x, y in tips) / 2
+    height = (1 - min(x for x, _ in tips)) / 2
+    assert across_odd(teeth, "points") == pytest.approx(longest)
+    assert across_odd(teeth, "flat") == pytest.approx(height)
+
+
+@pytest.mark.parametrize(
+    ("kw", "words"),
+    [
+        ({"teeth": 24, "outside": 82.55, "unit": "cm"}, "mm or in"),
+        ({"teeth": 3, "outside": 10.0}, "outside 5 to 200"),
+        ({"teeth": 24.5, "outside": 82.55}, "whole number"),
+        ({"teeth": True, "outside": 82.55}, "whole number"),
+        ({"teeth": 24, "outside": 82.55, "jaws": "wide"}, "jaws are"),
+        ({"teeth": 24, "outside": 82.55, "helix": -20}, "without its hand"),
+        ({"teeth": 24, "outside": 82.55, "helix": nan}, "no angle"),
+        ({"teeth": 24, "outside": 82.55, "helix": 70}, "it would be 20"),
+        ({"teeth": 24, "outside": 82.55, "helix": 20, "helix_at": "root"}, "tip"),
+        ({"teeth": 24, "outside": 82.55, "helix": 20, "helix_tolerance": 0}, "tolerance"),
+        ({"teeth": 24, "spans": [(0, 20.0)]}, "1 or more"),
+        ({"teeth": 24, "spans": [(13, 82.0)]}, "more than half"),
+        ({"teeth": 24, "spans": [(3, 24.5), (4, 24.5)]}, "not longer"),
+        ({"teeth": 24, "outside": 24.0, "spans": [(3, 24.5)]}, "exchanged"),
+        ({"teeth": 24, "centres": 80.0}, "without the other wheel's teeth"),
+        ({"teeth": 24}, "nothing was measured"),
+        ({"outside": 82.55, "jaws": "true"}, "count the teeth"),
+        ({"outside": 82.55, "jaws": "true", "spans": [(3, 24.5)]}, "count the teeth"),
+    ],
+)
+def test_refused(kw: dict[str, object], words: str) -> None:
+    """Each of these gets one line that says what would be right."""
+    assert words in refused(**kw)
+
+
+def test_spans_stand_in_order() -> None:
+    """Spans are kept by the number of teeth between the jaws."""
+    seen = measured(24, spans=[(4, 33.87), (3, 24.5)])
+    assert [s.across for s in seen.spans] == [3, 4]

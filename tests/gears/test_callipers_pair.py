@@ -1,0 +1,192 @@
+"""Two wheels at a centre distance."""
+
+from __future__ import annotations
+
+from math import cos, pi, radians, sin
+
+import pytest
+from hypothesis import given
+from hypothesis import strategies as st
+
+from cogtally.gears.callipers import gauge
+from cogtally.gears.callipers_ahead import wheel
+from cogtally.gears.callipers_input import measured
+from cogtally.gears.callipers_pair import (
+    Gear,
+    contact_ratio,
+    gear_of,
+    paired_tips,
+    run_together,
+)
+from cogtally.gears.errors import UserError
+from cogtally.gears.involute import centre_distance
+from cogtally.gears.standards import find_standard
+
+MODULE_2 = find_standard("2")
+
+
+def test_reference_centres_have_no_backlash() -> None:
+    """Unshifted wheels at half the sum of their diameters run, without any backlash."""
+    mesh = run_together(Gear(MODULE_2, 20), Gear(MODULE_2, 30), 50.0)
+    assert mesh.runs
+    assert mesh.backlash_sign == 0
+    assert mesh.shifts_needed == pytest.approx(0, abs=1e-9)
+    assert mesh.working_angle == pytest.approx(20)
+    assert mesh.clearances == pytest.approx((0.5, 0.5))
+
+
+def test_wider_centres_give_backlash() -> None:
+    """A tenth of a millimetre further apart leaves about 2 × 0.1 × sin 20° between the flanks."""
+    mesh = run_together(Gear(MODULE_2, 20), Gear(MODULE_2, 30), 50.1)
+    assert mesh.runs
+    assert mesh.backlash_sign == 1
+    assert mesh.backlash == pytest.approx(0.2 * sin(radians(20)), rel=0.02)
+
+
+def test_nearer_centres_bind() -> None:
+    """A tenth nearer they bind, and are said not to run."""
+    mesh = run_together(Gear(MODULE_2, 20), Gear(MODULE_2, 30), 49.9)
+    assert not mesh.runs
+    assert mesh.backlash_sign == -1
+    assert "bind" in mesh.reasons[0]
+
+
+def test_thinned_teeth_give_backlash() -> None:
+    """Teeth cut thinner leave their thinning as backlash."""
+    mesh = run_together(Gear(MODULE_2, 20, thinning=0.04), Gear(MODULE_2, 30, thinning=0.03), 50)
+    assert mesh.backlash == pytest.approx(0.07)
+
+
+@given(
+    st.integers(17, 60),
+    st.integers(17, 60),
+    st.floats(0, 40),
+    st.floats(-0.1, 0.6),
+    st.floats(-0.1, 0.6),
+    st.floats(-0.2, 0.2),
+)
+def test_backlash_is_the_shift_that_lacks(
+    one: int, two: int, helix: float, first: float, second: float, more: float
+) -> None:
+    """Normal backlash is 2 m sin α times the shifts that the centres need beyond theirs."""
+    angle, beta = MODULE_2.angle, radians(helix)
+    needed = first + second + more
+    centres = centre_distance(one + two, 2, angle, beta, needed)
+    mesh = run_together(
+        Gear(MODULE_2, one, helix, first), Gear(MODULE_2, two, helix, second), centres
+    )
+    assert mesh.shifts == pytest.approx(first + second)
+    assert mesh.shifts_needed == pytest.approx(needed, abs=1e-6)
+    assert mesh.backlash == pytest.approx(4 * sin(angle) * more, abs=1e-6)
+
+
+@given(st.integers(17, 60), st.integers(17, 60), st.floats(49, 80))
+def test_it_does_not_matter_which_is_first(one: int, two: int, centres: float) -> None:
+    """Exchanging the wheels changes nothing but the order of the clearances."""
+    first, second = Gear(MODULE_2, one), Gear(MODULE_2, two)
+    there, back = run_together(first, second, centres), run_together(second, first, centres)
+    assert there.runs == back.runs
+    assert there.backlash == pytest.approx(back.backlash)
+    assert there.contact_ratio == pytest.approx(back.contact_ratio)
+
+
+def test_a_module_is_no_pitch() -> None:
+    """Module 2.5 and 10 DP look alike and do not run."""
+    mesh = run_together(Gear(find_standard("2.5"), 20), Gear(find_standard("10dp"), 30), 63)
+    assert not mesh.runs
+    assert "not of one pitch" in mesh.reasons[0]
+    assert mesh.backlash_sign is None
+
+
+def test_two_standards_of_one_base_pitch() -> None:
+    """Module 5 at 20° and 5 DP at 22.5° share a base pitch and can run, with a warning."""
+    mesh = run_together(
+        Gear(find_standard("5"), 22, 0, 0.0), Gear(find_standard("5dp", "22.5"), 30), 131.6
+    )
+    assert mesh.runs
+    assert mesh.shifts_needed is None
+    assert "two standards" in mesh.warnings[0]
+
+
+def test_helices_must_agree() -> None:
+    """Straight teeth do not run with a helix, nor two helices of one hand."""
+    straight = run_together(Gear(MODULE_2, 20), Gear(MODULE_2, 30, 20.0), 52)
+    assert "helices differ" in straight.reasons[0]
+    centres = 25 * 2 / cos(radians(20))
+    alike = [Gear(MODULE_2, z, 20.0, thinning=0.05, hand="left") for z in (20, 30)]
+    assert "left-handed" in run_together(alike[0], alike[1], centres).reasons[0]
+    other = Gear(MODULE_2, 30, 20.0, thinning=0.05, hand="right")
+    assert run_together(alike[0], other, centres).runs
+    unknown = Gear(MODULE_2, 30, 20.0, thinning=0.05)
+    assert any("hands" in w for w in run_together(alike[0], unknown, centres).warnings)
+
+
+def test_shafts_too_near_or_too_far() -> None:
+    """Base circles that meet, and tips that do not reach each other, are no mesh."""
+    near = run_together(Gear(MODULE_2, 20), Gear(MODULE_2, 30), 40)
+    assert "base circles" in near.reasons[0]
+    far = run_together(Gear(MODULE_2, 20), Gear(MODULE_2, 30), 60)
+    assert "do not reach" in far.reasons[0]
+
+
+def test_a_tip_in_the_root() -> None:
+    """A wheel whose tips are too high strikes the other's root."""
+    mesh = run_together(Gear(MODULE_2, 20, outside=45.2), Gear(MODULE_2, 30), 50)
+    assert any("root" in reason for reason in mesh.reasons)
+
+
+def test_contact_ratio_of_racks_limit() -> None:
+    """20 and 30 teeth at 20° overlap by 1.60, as path of contact over base pitch gives."""
+    ratio = contact_ratio(Gear(MODULE_2, 20), Gear(MODULE_2, 30), 50)
+    first = ((22**2 - (20 * cos(radians(20))) ** 2) ** 0.5) + (
+        (32**2 - (30 * cos(radians(20))) ** 2) ** 0.5
+    )
+    pitch = 2 * pi * cos(radians(20))
+    assert ratio == pytest.approx((first - 50 * sin(radians(20))) / pitch)
+    assert 1.5 < ratio < 1.7
+
+
+def test_too_little_contact() -> None:
+    """Wheels that have been turned down until a tooth leaves too early do not run."""
+    low = [Gear(MODULE_2, 20, outside=41.6), Gear(MODULE_2, 30, outside=61.6)]
+    mesh = run_together(low[0], low[1], 50)
+    assert any("contact ratio" in reason for reason in mesh.reasons)
+
+
+def test_unshifted_tips_are_not_shortened() -> None:
+    """Without shift the paired tips are those of the standard."""
+    assert paired_tips(MODULE_2, (20, 30), (0, 0)) == pytest.approx((44, 64))
+
+
+def test_measured_wheels_can_be_paired() -> None:
+    """Two wheels as measured are taken as they are explained."""
+    gears = []
+    for teeth in (20, 30):
+        true = wheel(MODULE_2, teeth)
+        seen = measured(
+            teeth, outside=true.outside, spans=[(s.across, s.length) for s in true.spans], helix=0
+        )
+        gears.append(gear_of(gauge(seen).explanations[0].fit))
+    mesh = run_together(gears[0], gears[1], 50.08)
+    assert mesh.runs
+    assert mesh.backlash_sign == 1
+
+
+@pytest.mark.parametrize("centres", [0.0, -50.0, float("nan"), float("inf")])
+def test_no_centre_distance(centres: float) -> None:
+    """What is no distance is refused."""
+    with pytest.raises(UserError, match="centre distance"):
+        run_together(Gear(MODULE_2, 20), Gear(MODULE_2, 30), centres)
+
+
+def test_no_hand() -> None:
+    """A hand is left or right."""
+    with pytest.raises(UserError, match="left or right"):
+        run_together(Gear(MODULE_2, 20, hand="up"), Gear(MODULE_2, 30), 50)
+
+
+def test_helix_of_the_mate_is_its_own() -> None:
+    """Wheels of one base helix agree though their reference helices are a little apart."""
+    first, second = Gear(MODULE_2, 20, 20.0, thinning=0.1), Gear(MODULE_2, 30, 20.3, thinning=0.1)
+    mesh = run_together(first, second, 25 * 2 / cos(radians(20.15)) + 0.05)
+    assert mesh.runs

@@ -1,0 +1,96 @@
+"""Two hundred random wheels, measured within 0.02 mm, and what is found of them."""
+
+from __future__ import annotations
+
+import random
+
+import pytest
+
+from cogtally.gears.callipers import Gauging, gauge
+from cogtally.gears.callipers_input import measured
+
+from .random_wheels import TrueWheel, random_wheel
+
+WHEELS = 200
+
+
+def found(true: TrueWheel, *missing: str) -> Gauging:
+    read = {name: value for name, value in true.read.items() if name not in missing}
+    return gauge(measured(true.teeth, **read))  # type: ignore[arg-type]
+
+
+@pytest.fixture(scope="module")
+def wheels() -> list[TrueWheel]:
+    rng = random.Random(54)
+    return [random_wheel(rng, by_commonness=True) for _ in range(WHEELS)]
+
+
+def places(answers: list[tuple[TrueWheel, Gauging]]) -> list[int | None]:
+    """The place of the truth among the explanations, 0 the first, None where it is missing."""
+    return [
+        next((i for i, e in enumerate(answer.explanations) if true.is_held_by(e)), None)
+        for true, answer in answers
+    ]
+
+
+def test_all_measured(wheels: list[TrueWheel]) -> None:
+    """The truth is always an answer, and first in nine of ten, with everything measured."""
+    placed = places([(true, found(true)) for true in wheels])
+    assert None not in placed
+    assert placed.count(0) >= 0.9 * WHEELS
+
+
+def test_without_centre_distance(wheels: list[TrueWheel]) -> None:
+    """The same without a centre distance."""
+    placed = places([(true, found(true, "centres", "mate")) for true in wheels])
+    assert None not in placed
+    assert placed.count(0) >= 0.9 * WHEELS
+
+
+def test_every_standard_alike() -> None:
+    """The same of wheels drawn evenly from all standards, rare ones as often as common ones."""
+    rng = random.Random(53)
+    drawn = [random_wheel(rng, by_commonness=False) for _ in range(WHEELS)]
+    placed = places([(true, found(true)) for true in drawn])
+    assert None not in placed
+    assert placed.count(0) >= 0.9 * WHEELS
+
+
+@pytest.mark.parametrize(
+    "missing",
+    [
+        ("helix", "centres", "mate"),
+        ("outside", "centres", "mate"),
+        ("spans", "centres", "mate"),
+        ("spans", "helix"),
+    ],
+)
+def test_something_missing(wheels: list[TrueWheel], missing: tuple[str, ...]) -> None:
+    """The truth is an answer whatever was not measured."""
+    some = wheels[:12]
+    answers = [(true, found(true, *missing)) for true in some]
+    assert all(
+        any(e.standard == true.standard and e.fits for e in answer.explanations)
+        for true, answer in answers
+    )
+
+
+def test_a_named_standard_is_the_true_one(wheels: list[TrueWheel]) -> None:
+    """What is named is true in at least 99 of 100, and half of the wheels are named."""
+    named = [(answer.named, true) for true in wheels if (answer := found(true)).named]
+    right = sum(standard == true.standard for standard, true in named)
+    assert right >= 0.99 * len(named)
+    assert len(named) >= 0.5 * WHEELS
+
+
+def test_turned_down_tips() -> None:
+    """With the tips turned down by 0.3 mm the truth is still an answer, and so is said."""
+    rng = random.Random(52)
+    worn = [random_wheel(rng, by_commonness=True, cut=0.3) for _ in range(60)]
+    for true in worn:
+        answer = found(true, "centres", "mate")
+        held = [e for e in answer.explanations if e.standard == true.standard]
+        assert held, true
+        if true.helix == 0:
+            low = [e for e in held if true.is_held_by(e)]
+            assert any("turned down" in note for e in low for note in e.notes), true

@@ -1,0 +1,250 @@
+"""Trains: layouts, paths, gears, meshes, ratios, sums and the hunting tooth."""
+
+from __future__ import annotations
+
+from fractions import Fraction
+from itertools import pairwise, product
+from math import lcm
+
+import pytest
+from hypothesis import given
+from hypothesis import strategies as st
+
+from cogtally.gears.trains import (
+    Train,
+    common_factors,
+    gear_order,
+    is_hunting,
+    is_numbered,
+    pair_of,
+    pair_ratio,
+    role_of,
+    roles,
+    same_shafts,
+    tooth_sums,
+    train_ratio,
+    wheel_names,
+)
+
+TEETH = st.integers(4, 200)
+PAIRS = st.lists(st.tuples(TEETH, TEETH), min_size=1, max_size=5)
+
+FOUR_SPEED = Train("layshaft", {"input": 2, "1": 2, "2": 2, "3": 2, "R": 3}, direct="4")
+
+
+@given(driver=TEETH, driven=TEETH, idler=st.none() | TEETH)
+def test_idler_changes_no_ratio(driver: int, driven: int, idler: int | None) -> None:
+    """A pair has the same ratio with any idler between its wheels, counted or not."""
+    assert pair_ratio((driver, idler, driven)) == pair_ratio((driver, driven))
+
+
+@given(driver=st.integers(1, 50), driven=st.integers(1, 50), factor=st.integers(1, 9))
+def test_ratio_is_of_the_counts_alone(driver: int, driven: int, factor: int) -> None:
+    """Both wheels made larger in the same proportion keep the ratio."""
+    assert pair_ratio((driver, driven)) == pair_ratio((driver * factor, driven * factor))
+
+
+@given(pairs=PAIRS)
+def test_train_is_the_product_of_all_driven_over_all_drivers(pairs: list[tuple[int, int]]) -> None:
+    """The ratio of pairs one after the other times all drivers is all driven, as whole numbers."""
+    drivers = driven = 1
+    for a, b in pairs:
+        drivers, driven = drivers * a, driven * b
+    ratio = train_ratio(pairs)
+    assert ratio is not None
+    assert ratio.numerator * drivers == driven * ratio.denominator
+
+
+@given(first=PAIRS, second=PAIRS)
+def test_trains_in_a_row_multiply(
+    first: list[tuple[int, int]], second: list[tuple[int, int]]
+) -> None:
+    """Two trains one after the other have the product of their ratios."""
+    one, two, both = train_ratio(first), train_ratio(second), train_ratio(first + second)
+    assert one is not None
+    assert two is not None
+    assert both == one * two
+
+
+@given(pairs=PAIRS)
+def test_train_turned_round_has_the_inverse_ratio(pairs: list[tuple[int, int]]) -> None:
+    """Driven from its other end a train has the inverse ratio."""
+    ratio = train_ratio(pairs)
+    assert ratio is not None
+    assert train_ratio([(b, a) for a, b in reversed(pairs)]) == 1 / ratio
+
+
+def test_empty_path_is_direct() -> None:
+    """No pair at all is one turn out for one turn in."""
+    assert train_ratio([]) == 1
+
+
+@pytest.mark.parametrize("pair", [(None, 31), (14, None), (None, None), (None, 20, 31)])
+def test_uncounted_end_wheel_leaves_no_ratio(pair: tuple[int | None, ...]) -> None:
+    """A pair with an end wheel that nobody counted has no ratio, nor has a train with it."""
+    assert pair_ratio(pair) is None
+    assert train_ratio([(17, 28), pair]) is None
+
+
+def test_ratio_is_exact() -> None:
+    """A ratio is a fraction, not a rounded number."""
+    assert train_ratio([(17, 28), (14, 31)]) == Fraction(62, 17)
+
+
+@given(teeth=st.lists(st.none() | TEETH, min_size=2, max_size=3))
+def test_sums_and_factors_go_by_mesh(teeth: list[int | None]) -> None:
+    """Each mesh has its own sum and factor, and neither where one of its wheels is unknown."""
+    meshes = list(pairwise(teeth))
+    known = [a is not None and b is not None for a, b in meshes]
+    assert [s is not None for s in tooth_sums(teeth)] == known
+    assert [f is not None for f in common_factors(teeth)] == known
+    for (a, b), total, factor in zip(meshes, tooth_sums(teeth), common_factors(teeth), strict=True):
+        if a is not None and b is not None and factor is not None:
+            assert total == a + b
+            assert (a % factor, b % factor) == (0, 0)
+            assert a // factor * b == lcm(a, b)
+
+
+@given(driver=st.integers(4, 24), driven=st.integers(4, 24))
+def test_hunting_means_that_every_tooth_meets_every_tooth(driver: int, driven: int) -> None:
+    """A pair is hunting exactly if rolling it on brings every two teeth together."""
+    met = {(turn % driver, turn % driven) for turn in range(driver * driven)}
+    assert is_hunting((driver, driven)) == (met == set(product(range(driver), range(driven))))
+
+
+@given(driver=st.integers(4, 40), driven=st.integers(4, 40))
+def test_common_factor_tells_how_many_mates_a_tooth_has(driver: int, driven: int) -> None:
+    """With a common factor of f a tooth meets one in f teeth of its mate."""
+    mates = {turn % driven for turn in range(0, driver * driven, driver)}
+    assert common_factors((driver, driven)) == (driven // len(mates),)
+
+
+def test_hunting_asks_both_meshes_of_an_idler() -> None:
+    """With an idler both meshes must be hunting; one count missing and nothing is said."""
+    assert is_hunting((12, 19, 28)) is True
+    assert is_hunting((12, 20, 27)) is False
+    assert is_hunting((12, 19, 38)) is False
+    assert is_hunting((12, None, 29)) is None
+
+
+def test_names_of_wheels() -> None:
+    """A wheel's name is its pair and its role, and can be taken apart again."""
+    assert wheel_names("R1", 2) == ("R1.driver", "R1.driven")
+    assert wheel_names("R", 3) == ("R.driver", "R.idler", "R.driven")
+    assert [role_of(w) for w in wheel_names("R", 3)] == list(roles(3))
+    assert {pair_of(w) for w in wheel_names("R", 3)} == {"R"}
+
+
+def test_gears_stand_in_the_order_of_the_lever() -> None:
+    """Numbered gears come by number, then others as written, reverse last."""
+    names = ["R", "10", "crawler", "2", "a", "1"]
+    assert sorted(names, key=gear_order) == ["1", "2", "10", "crawler", "a", "R"]
+
+
+@pytest.mark.parametrize("name", ["²", "٣", "３", "", "1a", "-1"])
+def test_only_plain_digits_number_a_gear(name: str) -> None:
+    """A digit of another script, or none, makes no numbered gear and breaks no order."""
+    assert not is_numbered(name)
+    assert gear_order(name) == (1, 0)
+
+
+@pytest.mark.parametrize(
+    ("layout", "path"),
+    [
+        ("layshaft", ("input", "2")),
+        ("sleeve", ("2", "output")),
+        ("two-shaft", ("2",)),
+        ("axle", ("2",)),
+    ],
+)
+def test_layout_gives_the_path(layout: str, path: tuple[str, ...]) -> None:
+    """Each layout's rule says which pairs carry a gear."""
+    train = Train(layout, {"input": 2, "output": 2, "1": 2, "2": 2})
+    assert train.path("2") == path
+
+
+def test_direct_gear_runs_through_no_pair() -> None:
+    """Direct is a gear with an empty path; a gear that is not there has no path at all."""
+    assert FOUR_SPEED.gears == ("1", "2", "3", "4", "R")
+    assert FOUR_SPEED.path("4") == ()
+    assert FOUR_SPEED.path("5") is None
+    assert FOUR_SPEED.path("input") is None
+
+
+def test_pair_on_a_spelled_path_alone_is_no_gear() -> None:
+    """Pairs inside another gear's spelled-out path are no gears, unless a number names them."""
+    pairs = {"input": 2, "1": 2, "R1": 2, "R2": 2}
+    train = Train("layshaft", pairs, paths={"R": ("input", "R1", "R2")})
+    assert train.gears == ("1", "R")
+    assert train.path("R") == ("input", "R1", "R2")
+    through_first = Train("layshaft", pairs, paths={"R": ("input", "1", "R1", "R2")})
+    assert through_first.gears == ("1", "R")
+    assert through_first.path("1") == ("input", "1")
+
+
+def test_pair_with_a_spelled_path_of_its_own_is_a_gear() -> None:
+    """A pair on a path is a gear all the same where a path is spelled out for it."""
+    paths = {"low": ("input", "low"), "R": ("input", "low", "R")}
+    train = Train("layshaft", {"input": 2, "low": 2, "R": 2}, paths=paths)
+    assert train.gears == ("low", "R")
+
+
+def test_wheel_of_two_names_is_one_wheel() -> None:
+    """A wheel under two names is listed once, and both names lead to it."""
+    train = Train("layshaft", {"1": 2, "R": 3}, same={"R.driver": "1.driver"})
+    assert train.wheels == ("1.driver", "1.driven", "R.idler", "R.driven")
+    assert train.names["R.driver"] == train.names["1.driver"] == "1.driver"
+    assert train.path_wheels(("R",)) == (("1.driver", "R.driven"),)
+
+
+def test_names_that_go_in_a_circle_come_to_an_end() -> None:
+    """Two names given as each other's first are kept under one of them."""
+    train = Train("two-shaft", {"1": 2}, same={"1.driver": "1.driven", "1.driven": "1.driver"})
+    assert train.canonical("1.driver") == train.canonical("1.driven")
+
+
+def test_meshes_stand_once() -> None:
+    """An idler makes two meshes, and one mesh under two names is one."""
+    train = Train(
+        "layshaft",
+        {"1": 2, "R": 3, "L": 2},
+        same={"L.driver": "1.driver", "L.driven": "1.driven"},
+    )
+    assert train.meshes == (
+        ("1.driver", "1.driven"),
+        ("R.driver", "R.idler"),
+        ("R.idler", "R.driven"),
+    )
+
+
+@pytest.mark.parametrize(
+    ("layout", "group"),
+    [
+        ("layshaft", (("input", "1", "2", "3"),)),
+        ("sleeve", (("output", "1", "2", "3"),)),
+        ("two-shaft", (("1", "2", "3"),)),
+        ("axle", ()),
+    ],
+)
+def test_pairs_on_the_same_two_shafts(layout: str, group: tuple[tuple[str, ...], ...]) -> None:
+    """Pairs on the same shafts go with the layout's shared pair, without idlers and the axle."""
+    pairs = {"input": 2, "output": 2, "1": 2, "2": 2, "3": 2, "R": 3, "final": 2}
+    assert same_shafts(Train(layout, pairs)) == group
+
+
+def test_pairs_of_a_spelled_path_stand_on_shafts_of_their_own() -> None:
+    """A pair on a spelled-out path alone is not compared; a number on one is."""
+    train = Train(
+        "layshaft",
+        {"input": 2, "1": 2, "2": 2, "R1": 2, "R2": 2},
+        paths={"R": ("input", "1", "R1", "R2")},
+    )
+    assert same_shafts(train) == (("input", "1", "2"),)
+
+
+@given(gears=st.integers(1, 9))
+def test_each_numbered_pair_is_a_gear(gears: int) -> None:
+    """A box of so many numbered pairs has so many gears and direct on top."""
+    pairs = {"input": 2, **{str(n): 2 for n in range(1, gears + 1)}}
+    train = Train("layshaft", pairs, direct=str(gears + 1))
+    assert train.gears == tuple(str(n) for n in range(1, gears + 2))

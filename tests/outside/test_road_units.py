@@ -1,0 +1,66 @@
+"""Road speed beside the units of a general-purpose library and published rules for tyres."""
+
+from __future__ import annotations
+
+from fractions import Fraction
+from math import pi
+
+import pytest
+
+from cogtally.gears.epicyclic import overdrive_ratio
+from cogtally.gears.road import KMH, MPH, convert, engine_speed, road_speed
+from cogtally.gears.tyres import of_diameter, parse_tyre
+
+
+def test_miles_an_hour_by_definition() -> None:
+    """Mph per 1000 rpm is 2.974993 × diameter in inches / ratio, constant 336.135 (from memory)."""
+    speed = road_speed(1000, Fraction(1), of_diameter(25.4 * 30), MPH)
+    assert speed / 30 == pytest.approx(2.974993, abs=0.5e-6)
+    assert speed / 30 == pytest.approx(1000 * 60 * pi / 63360)
+    assert 1000 / (speed / 30) == pytest.approx(336.135, abs=0.5e-3)
+
+
+def test_units_of_pint() -> None:
+    """1000 rpm, 28 in, 3.42 × 0.70: 34.795240 mph, as pint 0.25.3 has it."""
+    overall = Fraction("3.42") * Fraction("0.70")
+    speed = road_speed(1000, overall, of_diameter(25.4 * 28), MPH)
+    assert speed == pytest.approx(34.795240, abs=0.5e-6)
+
+
+def test_units_of_pint_asked_now() -> None:
+    """Pint, asked again, agrees in both units and back to engine speed."""
+    pint = pytest.importorskip("pint")
+    unit = pint.UnitRegistry()
+    overall = Fraction("3.42") * Fraction("0.70")
+    rolled = pi * 28 * unit.inch / unit.turn
+    moved = (1000 * unit.turn / unit.minute) * rolled / float(overall)
+    tyre = of_diameter(25.4 * 28)
+    for name, its in ((MPH, unit.mile / unit.hour), (KMH, unit.kilometer / unit.hour)):
+        ours = road_speed(1000, overall, tyre, name)
+        assert ours == pytest.approx(moved.to(its).magnitude)
+        assert engine_speed(ours, overall, tyre, name) == pytest.approx(1000)
+    ours = convert(1, MPH, KMH)
+    assert ours == pytest.approx((1 * unit.mile / unit.hour).to(unit.km / unit.hour).magnitude)
+
+
+@pytest.mark.parametrize(
+    ("size", "outside", "radius"),
+    [
+        ("205/60R16", 652.4, 0.316850),
+        ("155/80R13", 578.2, 0.280814),
+        ("175/70R14", 600.6, 0.291693),
+    ],
+)
+def test_dynamic_radius_of_radial_tyres(size: str, outside: float, radius: float) -> None:
+    """3.05 / (2 · 3.14) × outside diameter, the rule of the JRC's open vehicle model."""
+    tyre = parse_tyre(size)
+    assert tyre.outside_mm == pytest.approx(outside)
+    assert tyre.radius_m == pytest.approx(radius, abs=0.5e-6)
+
+
+@pytest.mark.parametrize(
+    ("sun", "annulus", "ratio"), [(24, 84, Fraction(7, 9)), (18, 82, Fraction(41, 50))]
+)
+def test_overdrive(sun: int, annulus: int, ratio: Fraction) -> None:
+    """Sun held, carrier in, annulus out: in/out = 1/(1 + S/A), the formula as published."""
+    assert overdrive_ratio(sun, annulus) == ratio == 1 / (1 + Fraction(sun, annulus))
