@@ -70,10 +70,13 @@ class Factor:
         """Return the factor where each of its pieces is seen as `local` says."""
         found = self._known.get(local)
         if found is None:
-            views = self.shape.views
-            seen = tuple(views[piece][local[piece]][place] for piece, place in self._where)
-            found = self._known[local] = self._worth(seen)
+            found = self._known[local] = self._worth(self.seen(local))
         return found
+
+    def seen(self, local: tuple[int, ...]) -> tuple[object, ...]:
+        """Return what the factor sees of each of its wheels."""
+        views = self.shape.views
+        return tuple(views[piece][local[piece]][place] for piece, place in self._where)
 
     def _worth(self, seen: tuple[object, ...]) -> float:
         raise NotImplementedError
@@ -109,6 +112,13 @@ class TurnFactor(Factor):
         return reading_density(self._reading, ratio)
 
 
+class FlatFactor(Factor):
+    """A factor of 1: it only tells states of its pieces apart."""
+
+    def _worth(self, seen: tuple[object, ...]) -> float:
+        return 1.0
+
+
 def mesh_shapes(prior: FamilyPrior) -> list[tuple[Shape, tuple[tuple[int, int], ...]]]:
     """Return the shapes of all mesh components of a family; they do not depend on evidence."""
     return [shape_of(prior, c.wheels, lambda _, mode: mode) for c in prior.components]
@@ -136,10 +146,17 @@ def turn_factor(
 
     A wheel with unknown teeth is taken at what its counts make likeliest (None: not counted).
     """
-    wheels = [w for ends in prior.family.train.path_wheels(path) for w in ends]
-    if not wheels:
+    if not path:
         return reading_density(reading, 1)
-    shape, where = shape_of(
-        prior, wheels, lambda wheel, mode: mode if isinstance(mode, int) else likeliest(wheel)
+    return TurnFactor(*path_shape(prior, path, likeliest), reading)
+
+
+def path_shape(
+    prior: FamilyPrior, path: Sequence[str], likeliest: Callable[[str], int | None]
+) -> tuple[Shape, tuple[tuple[int, int], ...]]:
+    """Return the shape of a path of pairs: the teeth of each driver and driven wheel, in turn."""
+    return shape_of(
+        prior,
+        [w for ends in prior.family.train.path_wheels(path) for w in ends],
+        lambda wheel, mode: mode if isinstance(mode, int) else likeliest(wheel),
     )
-    return TurnFactor(shape, where, reading)

@@ -84,16 +84,22 @@ class _Message:
 
 
 class ComponentSum:
-    """The weight of one mesh component for every combination of what is known of its wheels."""
+    """The weight of one mesh component for every combination of what is known of its wheels.
 
-    def __init__(self, component: Component, prior: FamilyPrior, seen: Likelihoods) -> None:
+    `root`: the wheel (by index) by whose teeth the weight can be spread.
+    """
+
+    def __init__(
+        self, component: Component, prior: FamilyPrior, seen: Likelihoods, root: int = 0
+    ) -> None:
         self.component = component
+        self.root = root
         self.prior = prior
         self.seen = seen
         self.is_tree = len(component.edges) == len(component.wheels) - 1
         self._children: list[list[tuple[int, _Bump]]] = [[] for _ in component.wheels]
         if self.is_tree:
-            self._grow(0, None)
+            self._grow(root, None)
             self._span = [self._below(i) for i in range(len(component.wheels))]
         self._weights: dict[tuple[int, Mode], list[float]] = {}
         self._messages: dict[tuple[int, tuple[Mode, ...]], _Message] = {}
@@ -155,15 +161,31 @@ class ComponentSum:
             self._messages[key] = found
         return found
 
+    def spread(self, modes: tuple[Mode, ...]) -> dict[int, float]:
+        """Return the weight by the teeth of the root."""
+        mode = modes[self.root]
+        teeth = [mode] if isinstance(mode, int) else TEETH_RANGE
+        if self.is_tree:
+            return dict(zip(teeth, self._gathered(self.root, modes), strict=True))
+        tables = self._tables(modes)
+        edges = list(self.component.edges)
+        return {
+            t: _eliminate({**tables, self.root: {t: weight}}, edges)
+            for t, weight in tables[self.root].items()
+        }
+
     def _tree(self, modes: tuple[Mode, ...]) -> float:
-        return sum(self._gathered(0, modes))
+        return sum(self._gathered(self.root, modes))
 
     def _cycle(self, modes: tuple[Mode, ...]) -> float:
-        tables = []
+        return _eliminate(self._tables(modes), list(self.component.edges))
+
+    def _tables(self, modes: tuple[Mode, ...]) -> dict[int, dict[int, float]]:
+        tables = {}
         for wheel, mode in enumerate(modes):
             teeth = [mode] if isinstance(mode, int) else TEETH_RANGE
-            tables.append(dict(zip(teeth, self.weights(wheel, mode), strict=True)))
-        return _eliminate(dict(enumerate(tables)), list(self.component.edges))
+            tables[wheel] = dict(zip(teeth, self.weights(wheel, mode), strict=True))
+        return tables
 
 
 def _eliminate(

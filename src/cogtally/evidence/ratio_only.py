@@ -9,8 +9,8 @@ from __future__ import annotations
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from fractions import Fraction
-from functools import cached_property
-from math import ceil, floor
+from functools import cached_property, lru_cache
+from math import prod
 
 from cogtally.catalog.model import Family, RatioSet
 from cogtally.evidence.likelihood import (
@@ -190,6 +190,26 @@ class RatioOnlySet:
             value *= self._summed(seen) / normaliser if normaliser > 0 else 0.0
         return value
 
+    def spread(self, wheel: str, seen: Likelihoods) -> dict[int, float]:
+        """Return the weight of each number of teeth of a wheel of the set, under the counts."""
+        if wheel not in self.tied:
+            by_teeth = seen.get(wheel)
+            found: dict[int, float] = {}
+            for teeth, share in self.untied(wheel):
+                value = share if by_teeth is None else share * by_teeth[teeth]
+                found[teeth] = found.get(teeth, 0.0) + value
+            return found
+        weights = self._weights(seen)
+        if self._is_separate:
+            return _separate_spread(self.gears, self.reference, weights, wheel)
+        own = weights[wheel]
+        found = {}
+        for place, weight in enumerate(own):
+            weights[wheel] = [0.0] * SIZE
+            weights[wheel][place] = weight
+            found[LEAST_TEETH + place] = self._sum_of(weights)
+        return found
+
     def _weights(self, seen: Likelihoods) -> dict[str, list[float]]:
         found = {}
         for wheel in self.tied:
@@ -201,52 +221,112 @@ class RatioOnlySet:
         return found
 
     def _summed(self, seen: Likelihoods) -> float:
-        weights = self._weights(seen)
+        return self._sum_of(self._weights(seen))
+
+    @cached_property
+    def _is_separate(self) -> bool:
+        """Whether each gear has one pair, and that for itself: tied by tooth sums alone."""
         wheels = [w for g in self.gears for pair in g.path for w in pair]
-        if all(len(g.path) == 1 for g in self.gears) and len(set(wheels)) == len(wheels):
+        return all(len(g.path) == 1 for g in self.gears) and len(set(wheels)) == len(wheels)
+
+    def _sum_of(self, weights: Mapping[str, list[float]]) -> float:
+        if self._is_separate:
             return _separate_pairs(self.gears, self.reference, weights)
         from cogtally.evidence.tied_sums import tied_sum
 
         return tied_sum(self.gears, self.reference, weights)
 
 
+@lru_cache(maxsize=256)
 def pairs_within(interval: Interval) -> list[tuple[int, int]]:
     """Return every (driver, driven) of 8…80 teeth whose exact ratio lies in an interval."""
     low, high = interval.low, interval.high
     return [
         (a, b)
         for a in TEETH_RANGE
-        for b in range(max(LEAST_TEETH, ceil(low * a)), min(GREATEST_TEETH, floor(high * a)) + 1)
+        for b in range(
+            max(LEAST_TEETH, -(-low.numerator * a // low.denominator)),
+            min(GREATEST_TEETH, high.numerator * a // high.denominator) + 1,
+        )
     ]
+
+
+Weights = Mapping[str, Sequence[float]]
+
+
+def _weighted_pairs(gear: TiedGear, weights: Weights) -> list[tuple[int, int, float]]:
+    """The pairs that print as the gear's ratio, with their weights; (driver, driven, weight)."""
+    driver, driven = gear.path[0]
+    left, right = weights[driver], weights[driven]
+    return [
+        (a, b, left[a - LEAST_TEETH] * right[b - LEAST_TEETH])
+        for a, b in pairs_within(gear.interval)
+    ]
+
+
+def _by_sum(gear: TiedGear, weights: Weights) -> dict[int, float]:
+    sums: dict[int, float] = {}
+    for a, b, weight in _weighted_pairs(gear, weights):
+        sums[a + b] = sums.get(a + b, 0.0) + weight
+    return sums
+
+
+def _against(sums: Mapping[int, float], teeth: int) -> float:
+    """The sum over a gear's pairs with the factor of their tooth sums against the reference."""
+    return sum(weight * sum_factor(abs(s - teeth)) for s, weight in sums.items())
 
 
 def _separate_pairs(
     gears: Sequence[TiedGear],
     reference: tuple[str, str] | None,
-    weights: Mapping[str, Sequence[float]],
+    weights: Weights,
+    beside: int | None = None,
 ) -> float:
-    """Sum where each gear has one pair of its own: tied to the others by tooth sums alone."""
-    by_sum: list[tuple[TiedGear, dict[int, float]]] = []
-    for gear in gears:
-        driver, driven = gear.path[0]
-        sums: dict[int, float] = {}
-        for a, b in pairs_within(gear.interval):
-            weight = weights[driver][a - LEAST_TEETH] * weights[driven][b - LEAST_TEETH]
-            sums[a + b] = sums.get(a + b, 0.0) + weight
-        by_sum.append((gear, sums))
+    """Sum where each gear has one pair of its own: tied to the others by tooth sums alone.
+
+    `beside`: the tooth sum of one more pair that stands against the reference pair.
+    """
     total = 1.0
     against = {0: 1.0}
-    tied = []
-    for gear, sums in by_sum:
+    tied = [] if beside is None else [{beside: 1.0}]
+    for gear in gears:
+        sums = _by_sum(gear, weights)
         if gear.path[0] == reference:
             against = sums
         elif gear.summed:
             tied.append(sums)
         else:
             total *= sum(sums.values())
-    summed = 0.0
-    for reference_sum, weight in against.items():
-        for sums in tied:
-            weight *= sum(v * sum_factor(abs(s - reference_sum)) for s, v in sums.items())
-        summed += weight
-    return total * summed
+    return total * sum(
+        weight * prod([_against(sums, teeth) for sums in tied]) for teeth, weight in against.items()
+    )
+
+
+def _separate_spread(
+    gears: Sequence[TiedGear],
+    reference: tuple[str, str] | None,
+    weights: Weights,
+    wheel: str,
+) -> dict[int, float]:
+    """The same sum by the teeth of one wheel."""
+    own = next(gear for gear in gears if wheel in gear.path[0])
+    others = [gear for gear in gears if gear is not own]
+    pairs = _weighted_pairs(own, weights)
+    around: dict[int, float] = {}
+    if own.path[0] == reference:
+        sums = [(gear.summed, _by_sum(gear, weights)) for gear in others]
+        for teeth in {a + b for a, b, _ in pairs}:
+            around[teeth] = prod(
+                [_against(by, teeth) if summed else sum(by.values()) for summed, by in sums]
+            )
+    else:
+        for teeth in {a + b for a, b, _ in pairs} if own.summed else {0}:
+            beside = teeth if own.summed else None
+            around[teeth] = _separate_pairs(others, reference, weights, beside)
+    found: dict[int, float] = {}
+    is_driven = wheel == own.path[0][1]
+    for a, b, weight in pairs:
+        teeth = b if is_driven else a
+        rest = around[a + b] if 0 not in around else around[0]
+        found[teeth] = found.get(teeth, 0.0) + weight * rest
+    return found

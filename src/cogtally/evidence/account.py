@@ -1,0 +1,163 @@
+"""Why: the headline against its strongest rival, row by row, in bits.
+
+The first row is the prior odds, then comes each thing seen, in the order in which it was written;
+each row is log2 P(row | rows before it, A) / P(row | rows before it, B), so that the rows add up
+to the log of the posterior odds by the chain rule. How rows are worded belongs to `reasons`.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from math import exp, fsum, log
+
+from cogtally.catalog.model import Catalog, Family
+from cogtally.evidence.clusters import Allowed
+from cogtally.evidence.family_view import view_of_family
+from cogtally.evidence.likelihood import HAND_PRIOR, UNCATALOGUED_PRIOR
+from cogtally.evidence.parts import HANDS, LEAST_LOG, Counted, Ratios, Unknown, so_far_groups
+from cogtally.evidence.posterior import MATCHED, MIXED, UNCATALOGUED, VARIANT, Posterior, Share
+from cogtally.evidence.prepared import Prepared, prepare
+from cogtally.evidence.reasons import prior_reason, reason, uncounted_reasons
+from cogtally.evidence.seen import SeenBox
+from cogtally.gears.notation import Seen
+
+_LOG_2 = log(2)
+
+
+@dataclass(frozen=True, slots=True)
+class Row:
+    """One row: what was seen (`prior` for the first), its bits for the headline, and a sentence."""
+
+    seen: str
+    bits: float
+    because: str
+
+
+@dataclass(frozen=True, slots=True)
+class Account:
+    """The headline, its strongest rival of the same kind, the rows between them and their sum.
+
+    `so_far`: both are groups of sets alike in every counted wheel, not answers for the whole box.
+    """
+
+    headline: Share
+    rival: Share
+    so_far: bool
+    rows: tuple[Row, ...]
+
+    @property
+    def total(self) -> float:
+        """The sum of the rows: log2 of the posterior odds."""
+        return fsum(row.bits for row in self.rows)
+
+
+def account(
+    catalog: Catalog, seen: Seen, found: Posterior, kind: str, family: str | None = None
+) -> Account | None:
+    """Return the account of a posterior whose verdict is of `kind`; None where nothing is a rival.
+
+    A wheel that was not counted is worth 0 bits and says so.
+    """
+    chosen = _rivals(found, kind)
+    if chosen is None:
+        return None
+    headline, rival, so_far = chosen
+    ready = prepare(catalog)
+    whole = SeenBox(seen, ready.rho)
+    question = _Question(ready, whole, family, so_far)
+    logs = [
+        [
+            question.log_joint(share, SeenBox(Seen(seen.words[:count]), ready.rho))
+            for share in (headline, rival)
+        ]
+        for count in range(len(seen.words) + 1)
+    ]
+    bits = [(a - b) / _LOG_2 for a, b in logs]
+    rows = [Row("prior", bits[0], prior_reason(headline, rival, bits[0]))]
+    for word, before, after in zip(seen.words, bits, bits[1:], strict=False):
+        rows.append(Row(word.text, after - before, reason(catalog, word, headline, rival)))
+    rows += [
+        Row(wheel, 0.0, because)
+        for wheel, because in uncounted_reasons(catalog, seen, (headline, rival))
+    ]
+    return Account(headline, rival, so_far, tuple(rows))
+
+
+def _rivals(found: Posterior, kind: str) -> tuple[Share, Share, bool] | None:
+    """The headline and its strongest rival, both of one kind."""
+    likely = [share for share in found.so_far if share.probability > 0]
+    if kind not in (MIXED, VARIANT, UNCATALOGUED) and len(likely) > 1:
+        return likely[0], likely[1], True
+    answers = sorted(found.answers, key=lambda share: -share.probability)
+    if kind in (MIXED, VARIANT, UNCATALOGUED):
+        answers.sort(key=lambda share: share.kind != kind)
+    answers = [share for share in answers if share.probability > 0]
+    return (answers[0], answers[1], False) if len(answers) > 1 else None
+
+
+class _Question:
+    """The events of one account, to be weighed on more and more of what was seen."""
+
+    def __init__(self, ready: Prepared, whole: SeenBox, family: str | None, so_far: bool) -> None:
+        self._ready = ready
+        self._whole = whole
+        self._so_far = so_far
+        self._families = [f for f in ready.catalog.families if family is None or f.id == family]
+        self._commonness = fsum(s.commonness for f in self._families for s in f.sets)
+
+    def log_joint(self, share: Share, box: SeenBox) -> float:
+        """Return log P(event, all seen in `box`); the event is fixed by the whole box."""
+        if share.kind == UNCATALOGUED:
+            logs = Unknown(box).logs
+            prior = UNCATALOGUED_PRIOR if self._commonness else 1.0
+            return _log_sum([log(prior * HAND_PRIOR[hand]) + logs[hand] for hand in HANDS])
+        if share.kind == MATCHED:
+            family = self._ready.catalog.by_id[share.family]
+            if share.sets[0] in {s.id for s in family.ratio_only_sets}:
+                return self._printed(family, share, box)
+            return self._counted(family, share, box)
+        return _log_sum([self._counted(f, share, box) for f in self._families if f.counted_sets])
+
+    def _printed(self, family: Family, share: Share, box: SeenBox) -> float:
+        logs = []
+        for known in self._ready.ratio_only(family):
+            if known.known.id in share.sets:
+                part = Ratios(known, box, self._commonness)
+                part.work()
+                logs += [part.log_share(hand) for hand in HANDS]
+        return _log_sum(logs)
+
+    def _counted(self, family: Family, share: Share, box: SeenBox) -> float:
+        part = Counted(self._ready, family, box, self._commonness)
+        part.groups = [(share.sets, self._allowed(part, share))] if self._so_far else []
+        part.work()
+        lacks = view_of_family(family, self._whole).lacks
+        logs = []
+        for hand in HANDS:
+            value = self._value(part, share, hand, lacks)
+            if value > 0:
+                logs.append(part.scales[hand] + log(value) + log(HAND_PRIOR[hand]))
+        return _log_sum(logs)
+
+    def _allowed(self, part: Counted, share: Share) -> Allowed:
+        groups = so_far_groups(part.family, part.prior, view_of_family(part.family, self._whole))
+        return next(allowed for sets, allowed in groups if sets == share.sets)
+
+    def _value(self, part: Counted, share: Share, hand: int, lacks: bool) -> float:
+        sums = part.sums[hand]
+        if self._so_far:
+            return sums.groups[0]
+        sets = part.family.counted_sets
+        listed = 1 << len(sets)
+        if share.kind == MATCHED:
+            mask = listed | sum(1 << i for i, s in enumerate(sets) if s.id in share.sets)
+            return sums.masks.get(mask, 0.0)
+        related = fsum(sums.masks.values())
+        matched = 0.0 if lacks else fsum(v for mask, v in sums.masks.items() if mask & listed)
+        return related - matched if share.kind == VARIANT else part.values[hand] - related
+
+
+def _log_sum(logs: Sequence[float]) -> float:
+    top = max(logs, default=LEAST_LOG)
+    return top + log(fsum(exp(value - top) for value in logs)) if top > LEAST_LOG else LEAST_LOG

@@ -1,0 +1,85 @@
+"""What to count next: the worth of a count of every wheel, and of a turn test of every gear.
+
+The joint of answers with teeth comes from `joints`, the bits of a count from `worth`, those of a
+turn test from `turn_worth`.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+from cogtally.catalog.model import Catalog
+from cogtally.evidence.assembled import read_posterior
+from cogtally.evidence.joints import answer_weights, gears_of, joint_with_ratio, joint_with_teeth
+from cogtally.evidence.weighed import Weighed, weigh
+from cogtally.evidence.worth import entropy, expected_fall
+from cogtally.gears.notation import Seen
+
+#: "nothing is worth 0.05 bit": below this a further count is not worth the while.
+SMALL_WORTH = 0.05
+#: "no answer has 0.90"
+SETTLED = 0.90
+#: "the hand is likely hasty"
+LIKELY = 0.5
+
+
+@dataclass(frozen=True, slots=True)
+class Worth:
+    """What one more look is expected to bring, in bits.
+
+    A count of `wheel`, or a turn test of `gear` with `turns` whole turns in.
+    """
+
+    bits: float
+    wheel: str = ""
+    gear: str = ""
+    turns: int = 0
+
+
+@dataclass(frozen=True, slots=True)
+class Advice:
+    """The worth of every wheel of the leading family and of every gear, each falling.
+
+    `at_most`: the entropy of the answer; nothing can be worth more. `count_all_again`: one count
+    ahead can miss what several recounts would show.
+    """
+
+    wheels: tuple[Worth, ...]
+    turns: tuple[Worth, ...]
+    at_most: float
+    count_all_again: bool
+
+    @property
+    def best(self) -> Worth | None:
+        """The look that is worth most; a count before a turn test of the same worth."""
+        return max([*self.wheels, *self.turns], key=lambda worth: worth.bits, default=None)
+
+
+def advise(
+    catalog: Catalog, seen: Seen, family: str | None = None, *, turns: bool = True
+) -> Advice:
+    """Return what every further count and, with `turns`, turn test is expected to bring."""
+    weighed = weigh(catalog, seen, family)
+    posterior = read_posterior(weighed)
+    leading = next((f for f in weighed.families if f.id == posterior.leading), None)
+    at_most = entropy(list(answer_weights(weighed).values()))
+    wheels: list[Worth] = []
+    gears: list[Worth] = []
+    if leading is not None:
+        joints = joint_with_teeth(weighed, leading.train.wheels)
+        wheels = [Worth(expected_fall(list(j.values())), wheel=w) for w, j in joints.items()]
+        if turns:
+            gears = [_turn_worth(weighed, gear) for gear in gears_of(leading)]
+    wheels.sort(key=lambda worth: -worth.bits)
+    gears.sort(key=lambda worth: -worth.bits)
+    most = max([worth.bits for worth in [*wheels, *gears]], default=0.0)
+    best = max((a.probability for a in posterior.answers), default=0.0)
+    again = most < SMALL_WORTH and posterior.steady < LIKELY and best < SETTLED
+    return Advice(tuple(wheels), tuple(gears), at_most, again)
+
+
+def _turn_worth(weighed: Weighed, gear: str) -> Worth:
+    from cogtally.evidence.turn_worth import best_turns
+
+    bits, turns = best_turns(list(joint_with_ratio(weighed, gear).values()))
+    return Worth(bits, gear=gear, turns=turns)

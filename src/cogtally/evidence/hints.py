@@ -1,0 +1,176 @@
+"""What may have gone wrong in the counting, found by asking again: a miscount, a turned pair.
+
+The verdict itself is left to `verdict`; a hint never changes it.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterable, Mapping, Sequence
+from dataclasses import dataclass
+from math import log
+
+from cogtally.catalog.model import Catalog, Family
+from cogtally.evidence.counted import (
+    Counted,
+    counted_wheels,
+    kept_name,
+    pair_text,
+    turned_round,
+    without_wheel,
+)
+from cogtally.evidence.nearest import Difference, Near, differences, least_difference
+from cogtally.evidence.posterior import Posterior
+from cogtally.evidence.verdict import Verdict, judge
+from cogtally.gears.notation import Seen
+from cogtally.gears.trains import pair_of
+
+#: "fit far better the other way round": so many times as probable, in natural logarithms.
+TURNED_GAIN = log(1000)
+#: Turning a pair round is asked about where it brings the nearest set so many teeth nearer.
+TURNED_TEETH = 2
+#: A count is asked away only where a near set differs in few wheels, it among them.
+FEW_WHEELS = 2
+#: So many counts at most are asked away, those of the nearest sets first.
+MOST_ASKED = 6
+
+Ask = Callable[[Seen], Posterior]
+
+
+@dataclass(frozen=True, slots=True)
+class Recount:
+    """One wheel to count again: the set that it alone speaks against has `listed` there.
+
+    `without`: the verdict if this count is left out; None where the set can be named with it.
+    """
+
+    wheel: str
+    counted: int
+    listed: int | None
+    without: Verdict | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class TurnedRound:
+    """Pairs that fit far better with driver and driven exchanged.
+
+    `read` and `meant`: the words as they were written and as they may have been meant; `all`
+    where every pair is turned round; `verdict`: what the box would be then.
+    """
+
+    read: tuple[str, ...]
+    meant: tuple[str, ...]
+    all: bool
+    verdict: Verdict
+
+
+def differing_wheels(
+    family: Family, sets: Sequence[str], counted: Mapping[str, Counted]
+) -> Mapping[str, int | None]:
+    """Return the wheels whose count none of `sets` has, with the teeth of the first of them."""
+    known = [s for s in family.counted_sets if s.id in sets]
+    found = [{d.wheel: d.listed for d in differences(family, s, counted)} for s in known]
+    if not found:
+        return {}
+    return {w: teeth for w, teeth in found[0].items() if all(w in other for other in found)}
+
+
+def turned_hint(
+    catalog: Catalog,
+    seen: Seen,
+    before: Posterior,
+    ask: Ask,
+    pairs: Iterable[str],
+    only: str | None = None,
+) -> TurnedRound | None:
+    """Ask again with each of `pairs`, and all of them, turned round; None if none gains much.
+
+    `only` is the id of the one family that is asked about, if it is one.
+    """
+    words = [w for w in seen.words if w.pair is not None and len(w.counts) > 1]
+    single = dict.fromkeys(p for p in pairs if any(w.pair == p for w in words))
+    apart = least_difference(catalog, seen, only)
+    best: tuple[float, str | None, Seen, Posterior] | None = None
+    for pair in (*single, *([None] if len(words) > 1 else [])):
+        turned = turned_round(seen, pair)
+        if least_difference(catalog, turned, only) > apart - TURNED_TEETH:
+            continue
+        found = ask(turned)
+        gain = found.log_evidence - before.log_evidence
+        if gain >= TURNED_GAIN and (best is None or gain > best[0]):
+            best = (gain, pair, turned, found)
+    if best is None:
+        return None
+    _, pair, turned, found = best
+    changed = [
+        (pair_text(was), pair_text(now))
+        for was, now in zip(seen.words, turned.words, strict=True)
+        if was.counts != now.counts and was.pair is not None
+    ]
+    return TurnedRound(
+        read=tuple(was for was, _ in changed),
+        meant=tuple(now for _, now in changed),
+        all=pair is None,
+        verdict=judge(catalog, found, turned),
+    )
+
+
+def recount_hint(
+    catalog: Catalog, seen: Seen, verdict: Verdict, near: Sequence[Near], ask: Ask
+) -> Recount | None:
+    """Return the one single count without which a set could be named, None if there is none."""
+    best: Recount | None = None
+    for family, wheel in _doubtful(catalog, seen, verdict, near):
+        left = without_wheel(seen, wheel, family)
+        found = ask(left)
+        leading = catalog.by_id.get(found.leading)
+        after = judge(catalog, found, left)
+        if not after.is_clean or leading is None or not left.counts:
+            continue
+        counted = counted_wheels(seen, leading)
+        kept = kept_name(leading, wheel)
+        listed = differing_wheels(leading, after.sets, counted).get(kept)
+        if listed is None or kept not in counted:
+            continue
+        if best is None or best.without is None or after.probability > best.without.probability:
+            best = Recount(kept, counted[kept].teeth, listed, after)
+    return best
+
+
+def recounts_of_named(
+    family: Family, sets: Sequence[str], counted: Mapping[str, Counted]
+) -> tuple[Recount, ...]:
+    """Return the wheels whose count the named set does not have."""
+    return tuple(
+        Recount(wheel, counted[wheel].teeth, listed)
+        for wheel, listed in differing_wheels(family, sets, counted).items()
+    )
+
+
+def turnable(differing: Iterable[str], seen: Seen, everything: bool) -> list[str]:
+    """Return the pairs to ask about turned round: those that differ, or every one."""
+    wanted = {pair_of(wheel) for wheel in differing}
+    return [w.pair for w in seen.words if w.pair and (everything or w.pair in wanted)]
+
+
+def _doubtful(
+    catalog: Catalog, seen: Seen, verdict: Verdict, near: Sequence[Near]
+) -> list[tuple[Family, str]]:
+    """Wheels counted once that a near set, or the one that the box has most of, does not have."""
+    doubted: list[tuple[Family, tuple[Difference, ...]]] = []
+    if verdict.family:
+        family = catalog.by_id[verdict.family]
+        counted = counted_wheels(seen, family)
+        for known in family.counted_sets:
+            if known.id in verdict.sets:
+                doubted.append((family, differences(family, known, counted)))
+    doubted += [(catalog.by_id[one.family], one.differences) for one in near]
+    doubted = [(family, wheels) for family, wheels in doubted if 0 < len(wheels) <= FEW_WHEELS]
+    # A set that differs in fewer wheels is told apart by fewer counts; the others can wait.
+    fewest = min((len(wheels) for _, wheels in doubted), default=0)
+    found: dict[tuple[str, str], Family] = {}
+    for family, wheels in doubted:
+        counted = counted_wheels(seen, family)
+        for d in wheels:
+            if len(wheels) == fewest and d.listed is not None and counted[d.wheel].times == 1:
+                found[family.id, d.wheel] = family
+    return [(family, wheel) for (_, wheel), family in found.items()][:MOST_ASKED]

@@ -1,0 +1,248 @@
+"""What can be true of a box, part by part: a family's counted sets, a ratio-only set, no family.
+
+How the parts are weighed against each other is left to `assembled`.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from fractions import Fraction
+from math import log, prod
+from operator import mul
+
+from cogtally.catalog.model import Family
+from cogtally.evidence.clusters import Allowed
+from cogtally.evidence.configurations import Configurations, Sums
+from cogtally.evidence.factors import Factor, mesh_factors, mesh_shapes, turn_factor
+from cogtally.evidence.family_view import FamilyView, view_of_family, view_of_ratios
+from cogtally.evidence.likelihood import (
+    HAND_PRIOR,
+    HASTY,
+    LEAST_TEETH,
+    STEADY,
+    UNCATALOGUED_PRIOR,
+    Reading,
+    greatest_density,
+    no_ratio_density,
+    reading_density,
+)
+from cogtally.evidence.meshes import Likelihoods
+from cogtally.evidence.posterior import PieceShare
+from cogtally.evidence.prepared import Prepared
+from cogtally.evidence.prior import FamilyPrior, Mode
+from cogtally.evidence.ratio_only import RatioOnlySet
+from cogtally.evidence.rho import SIZE
+from cogtally.evidence.seen import SeenBox
+from cogtally.gears.trains import INPUT, pair_of
+
+HANDS = (STEADY, HASTY)
+#: The log of a value of 0.
+LEAST_LOG = -1e300
+
+
+class Unknown:
+    """A box of no catalogued family: every wheel from its ρ."""
+
+    def __init__(self, box: SeenBox) -> None:
+        turned = sum(log(_unknown_density(box, gears, r)) for gears, r in box.turns)
+        self.logs = [
+            turned + sum(box.log_elsewhere(name, hand) for name in box.counts) for hand in HANDS
+        ]
+
+
+def _unknown_density(box: SeenBox, gears: Sequence[str], reading: Reading) -> float:
+    ratio = unknown_ratio(box, gears)
+    return no_ratio_density(reading) if ratio is None else reading_density(reading, ratio)
+
+
+def unknown_ratio(box: SeenBox, gears: Sequence[str]) -> Fraction | None:
+    """Return the ratio of gears in a box of no family, as far as counted; None if not.
+
+    The path is `input` if that pair was counted, then each gear's own pair.
+    """
+    counted = any(pair_of(name) == INPUT for name in box.counts)
+    ratio = Fraction(1)
+    for pair in [INPUT, *gears] if counted else gears:
+        driver, driven = box.likeliest([f"{pair}.driver"]), box.likeliest([f"{pair}.driven"])
+        if driver is None or driven is None:
+            return None
+        ratio *= Fraction(driven, driver)
+    return ratio
+
+
+class _Part:
+    """What can be true, with its value for each hand: `values[hand]` · e^`scales[hand]`."""
+
+    def __init__(self) -> None:
+        self.values = [0.0, 0.0]
+        self.scales = [0.0, 0.0]
+
+    def log_share(self, hand: int) -> float:
+        """Return the log of prior × likelihood from one hand, the hand's own prior included."""
+        value = self.values[hand]
+        return self.scales[hand] + log(value) + log(HAND_PRIOR[hand]) if value > 0 else LEAST_LOG
+
+
+class Ratios(_Part):
+    """One set known by printed ratios only."""
+
+    def __init__(self, known: RatioOnlySet, box: SeenBox, commonness: float) -> None:
+        super().__init__()
+        self.known = known
+        self.family = known.family
+        self.view = view_of_ratios(known, box)
+        self._box = box
+        self._log_prior = log((1 - UNCATALOGUED_PRIOR) * known.known.commonness / commonness)
+
+    def log_bound(self, hand: int) -> float:
+        """Return a bound on the set's log share: every tied wheel at its likeliest."""
+        seen, scale = self.view.likelihoods(self._box, hand)
+        return self._log_prior + scale + log(prod(max(v) for v in seen.values()))
+
+    def work(self) -> None:
+        """Work out the set's share, `values[hand]` · e^`scales[hand]`."""
+        for hand in HANDS:
+            seen, scale = self.view.likelihoods(self._box, hand)
+            self.scales[hand] = self._log_prior + scale
+            self.values[hand] = self.known.likelihood(seen)
+
+
+class Counted(_Part):
+    """The counted sets of one family."""
+
+    def __init__(self, ready: Prepared, family: Family, box: SeenBox, commonness: float) -> None:
+        super().__init__()
+        self.family = family
+        self.view = view_of_family(family, box)
+        self._ready = ready
+        self._box = box
+        self.prior = ready.family(family)
+        share = (1 - UNCATALOGUED_PRIOR) / commonness
+        self._base_priors = [
+            share * sum(family.counted_sets[m].commonness for m in members)
+            for _, members in self.prior.bases
+        ]
+        self.groups = so_far_groups(family, self.prior, self.view)
+        self.weights: list[float] = []
+        self.configurations: list[Configurations] = []
+        #: For each hand the factors: those of the meshes first, then those of turn tests.
+        self.factors: list[list[Factor]] = []
+        self.sums = [Sums([]), Sums([])]
+
+    def log_bound(self, hand: int) -> float:
+        """A bound on the family's log share: every mesh factor and test at its greatest."""
+        seen, scale = self.view.likelihoods(self._box, hand)
+        for _, reading in self.view.readings:
+            scale += log(greatest_density(reading))
+        likely = self._alone(seen)
+        bound = 0.0
+        for (own, _), weight in zip(self.prior.bases, self._base_priors, strict=True):
+            for piece, kind in enumerate(own):
+                weights = self.prior.weights(piece, kind)
+                weight *= sum(map(mul, weights, likely[piece]))
+            bound += weight / self.prior.least_normaliser(own)
+        return scale + log(bound) if bound > 0 else LEAST_LOG
+
+    def _alone(self, seen: Likelihoods) -> list[list[float]]:
+        """The likelihood of each state of each piece, its meshes left out."""
+        known: dict[tuple[str, Mode], float] = {}
+
+        def of(wheel: str, mode: Mode) -> float:
+            found = known.get((wheel, mode))
+            if found is None:
+                by_teeth = seen[wheel]
+                if isinstance(mode, int):
+                    found = by_teeth[mode]
+                else:
+                    span = by_teeth[LEAST_TEETH : LEAST_TEETH + SIZE]
+                    found = sum(map(mul, self.prior.unknown(wheel, mode), span))
+                known[wheel, mode] = found
+            return found
+
+        likely = []
+        for piece, states in zip(self.prior.pieces, self.prior.states, strict=True):
+            counted = [(i, wheel) for i, wheel in enumerate(piece.wheels) if wheel in seen]
+            likely.append([prod([of(w, state.modes[i]) for i, w in counted]) for state in states])
+        return likely
+
+    def _factors(self, hand: int) -> tuple[list[Factor], float]:
+        seen, scale = self.view.likelihoods(self._box, hand)
+        factors = mesh_factors(self.prior, mesh_shapes(self.prior), seen)
+        for path, reading in self.view.readings:
+            factor = turn_factor(self.prior, path, reading, self.likeliest)
+            if isinstance(factor, float):
+                scale += log(factor)
+            else:
+                factors.append(factor)
+        return factors, scale
+
+    def likeliest(self, wheel: str) -> int | None:
+        """Return the teeth that the counts of a wheel make likeliest; None if not counted."""
+        return self._box.likeliest(self.view.wheels.get(wheel, ()))
+
+    def work(self) -> None:
+        """Work out the family's share, `values[hand]` · e^`scales[hand]`, and all in it."""
+        normalisers = self._ready.normalisers(self.family)
+        self.weights = [p / z for p, z in zip(self._base_priors, normalisers, strict=True)]
+        allowed = [allowed for _, allowed in self.groups]
+        for hand in HANDS:
+            factors, self.scales[hand] = self._factors(hand)
+            configurations = Configurations(self.prior, factors)
+            self.configurations.append(configurations)
+            self.factors.append(factors)
+            sums = self.sums[hand] = configurations.sums(self.weights, allowed)
+            self.values[hand] = sum(map(mul, self.weights, sums.bases))
+
+    def pieces(self, scaled: Sequence[float]) -> list[PieceShare]:
+        """Return the share of every type of every piece, given what each hand's sums weigh."""
+        tables = [each.pieces(self.weights) for each in self.configurations]
+        shares = []
+        for index, piece in enumerate(self.prior.pieces):
+            types = self.family.types[piece.name]
+            by_kind: dict[int | None, float] = dict.fromkeys([*range(len(types)), None], 0.0)
+            for state_index, state in enumerate(self.prior.states[index]):
+                by_kind[state.kind] += sum(
+                    weight * table[index][state_index]
+                    for weight, table in zip(scaled, tables, strict=True)
+                )
+            for kind, share in by_kind.items():
+                known = None if kind is None else types[kind]
+                shares.append(
+                    PieceShare(
+                        self.family.id,
+                        piece.name,
+                        None if known is None else known.teeth,
+                        ()
+                        if known is None
+                        else tuple(self.family.counted_sets[c].id for c in known.carriers),
+                        share,
+                    )
+                )
+        return shares
+
+
+def so_far_groups(
+    family: Family, prior: FamilyPrior, view: FamilyView
+) -> list[tuple[tuple[str, ...], Allowed]]:
+    """Return the sets alike in every counted wheel, with what their pieces may be."""
+    if view.lacks or not view.wheels:
+        return []
+    members: dict[tuple[int | None, ...], list[int]] = {}
+    for index, known in enumerate(family.counted_sets):
+        teeth = family.teeth_of(known)
+        members.setdefault(tuple(teeth[w] for w in view.wheels), []).append(index)
+    groups: list[tuple[tuple[str, ...], Allowed]] = []
+    for teeth_there, sets in members.items():
+        wanted = dict(zip(view.wheels, teeth_there, strict=True))
+        allowed: dict[int, frozenset[int]] = {}
+        for index, piece in enumerate(prior.pieces):
+            places = [i for i, w in enumerate(piece.wheels) if w in wanted]
+            if places:
+                types = family.types[piece.name]
+                allowed[index] = frozenset(
+                    k
+                    for k, kind in enumerate(types)
+                    if all(kind.teeth[i] == wanted[piece.wheels[i]] for i in places)
+                )
+        groups.append((tuple(family.counted_sets[s].id for s in sets), allowed))
+    return groups

@@ -1,0 +1,67 @@
+"""A catalog made ready for many questions: all that does not depend on what was seen.
+
+What is made of it is left to `parts` and `assembled`.
+"""
+
+from __future__ import annotations
+
+from cogtally.catalog.model import Catalog, Family
+from cogtally.evidence.configurations import Configurations
+from cogtally.evidence.factors import mesh_factors, mesh_shapes
+from cogtally.evidence.prior import FamilyPrior
+from cogtally.evidence.ratio_only import RatioOnlySet
+from cogtally.evidence.rho import Rho
+
+#: How many catalogs are kept ready.
+KEPT = 4
+
+
+class Prepared:
+    """One catalog: ρ, the states and meshes of its families, their normalisers."""
+
+    def __init__(self, catalog: Catalog) -> None:
+        self.catalog = catalog
+        self.rho = Rho(catalog)
+        self._families: dict[str, FamilyPrior] = {}
+        self._normalisers: dict[str, list[float]] = {}
+        #: What was worked out for the last question, kept by whoever asked it.
+        self.last: dict[object, object] = {}
+        self._ratio_only: dict[str, list[RatioOnlySet]] = {}
+
+    def family(self, family: Family) -> FamilyPrior:
+        """Return the states, weights and meshes of a family with counted sets."""
+        found = self._families.get(family.id)
+        if found is None:
+            found = self._families[family.id] = FamilyPrior(family, self.rho)
+        return found
+
+    def ratio_only(self, family: Family) -> list[RatioOnlySet]:
+        """Return the sets of a family that are known by printed ratios only."""
+        found = self._ratio_only.get(family.id)
+        if found is None:
+            found = [RatioOnlySet(family, known, self.rho) for known in family.ratio_only_sets]
+            self._ratio_only[family.id] = found
+        return found
+
+    def normalisers(self, family: Family) -> list[float]:
+        """Return the sum of all weighted configurations of each base set, nothing seen."""
+        found = self._normalisers.get(family.id)
+        if found is None:
+            prior = self.family(family)
+            factors = mesh_factors(prior, mesh_shapes(prior), {})
+            found = self._normalisers[family.id] = Configurations(prior, factors).bases()
+        return found
+
+
+_PREPARED: list[Prepared] = []
+
+
+def prepare(catalog: Catalog) -> Prepared:
+    """Return the catalog made ready; the last few are kept, since one is asked many questions."""
+    for ready in _PREPARED:
+        if ready.catalog is catalog:
+            return ready
+    ready = Prepared(catalog)
+    _PREPARED.append(ready)
+    del _PREPARED[:-KEPT]
+    return ready

@@ -1,0 +1,95 @@
+"""How many bits a turn test is expected to bring, from the joint of the answer with a ratio.
+
+The joint comes from `joints`. Loads numpy, so it is loaded only when turn tests compete.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from fractions import Fraction
+from typing import Any
+
+import numpy as np
+
+from cogtally.evidence.likelihood import READING_SD, READING_SLIP, READING_SPAN
+from cogtally.evidence.worth import LEAST_WORTH
+from cogtally.gears.notation import LEAST_TURN_RATIO, MOST_TURN_RATIO
+
+Array = np.ndarray[Any, np.dtype[Any]]
+
+#: "gear g, 1 to 10 whole turns in, the reading on a grid of 1/960 turn over the allowed range"
+MOST_TURNS = 10
+STEPS_A_TURN = 960
+#: A normal this many standard deviations off is less than 1e-18 of its peak.
+_REACH = 9
+_SAME = 1e-12
+
+
+def best_turns(answers: Sequence[Mapping[Any, float]]) -> tuple[float, int]:
+    """Return the most bits, and the number of whole turns in that brings them (fewest on a tie).
+
+    `answers` hold for each answer the weight of each ratio: a Fraction, an interval with `low` and
+    `high` (the mean reading is uniform between its ends), or None where there is no ratio.
+    """
+    best, turns = 0.0, 1
+    for number in range(1, MOST_TURNS + 1):
+        bits = expected_fall(answers, number)
+        if bits > best + _SAME:
+            best, turns = bits, number
+    return (best, turns) if best >= LEAST_WORTH else (0.0, 1)
+
+
+def expected_fall(answers: Sequence[Mapping[Any, float]], turns: int) -> float:
+    """Return the expected fall of the entropy of the answer, in bits, from `turns` turns in.
+
+    By the trapezium rule over the grid, divided by the total predictive mass.
+    """
+    low, high = float(turns / MOST_TURN_RATIO), float(turns / LEAST_TURN_RATIO)
+    grid = np.arange(np.ceil(low * STEPS_A_TURN), np.floor(high * STEPS_A_TURN) + 1) / STEPS_A_TURN
+    flat = 1 / (grid * READING_SPAN)
+    densities = np.array([_density(answer, turns, grid, flat) for answer in answers])
+    weights = np.array([sum(answer.values()) for answer in answers])
+    now = _entropy(weights[:, None])[0]
+    chance = densities.sum(axis=0)
+    fall = chance * (now - _entropy(densities))
+    return float(np.trapezoid(fall, grid) / np.trapezoid(chance, grid))
+
+
+def _density(answer: Mapping[Any, float], turns: int, grid: Array, flat: Array) -> Array:
+    """The joint density of an answer and a reading, at each point of the grid."""
+    slips = sum(weight for ratio, weight in answer.items() if ratio is not None)
+    found: Array = flat * (READING_SLIP * slips + answer.get(None, 0.0))
+    for ratio, weight in answer.items():
+        if ratio is None or weight == 0.0:
+            continue
+        if isinstance(ratio, Fraction):
+            ends = (float(turns / ratio),) * 2
+        else:
+            ends = (float(turns / ratio.high), float(turns / ratio.low))
+        first = np.searchsorted(grid, ends[0] - _REACH * READING_SD)
+        last = np.searchsorted(grid, ends[1] + _REACH * READING_SD)
+        near = grid[first:last]
+        if ends[1] - ends[0] < _SAME:
+            off = (near - ends[0]) / READING_SD
+            shape = np.exp(-off * off / 2) / (READING_SD * np.sqrt(2 * np.pi))
+        else:
+            shape = _between((near - ends[1]) / READING_SD, (near - ends[0]) / READING_SD)
+            shape = shape / (ends[1] - ends[0])
+        found[first:last] += weight * (1 - READING_SLIP) * shape
+    return found
+
+
+def _between(low: Array, high: Array) -> Array:
+    from math import erfc, sqrt
+
+    cumulative = np.vectorize(lambda x: erfc(-x / sqrt(2)) / 2, otypes=[float])
+    found: Array = cumulative(high) - cumulative(low)
+    return found
+
+
+def _entropy(weights: Array) -> Array:
+    """The entropy in bits of each column; a weight of 0 adds nothing."""
+    total = weights.sum(axis=0)
+    shares = weights / total
+    found: Array = -np.sum(shares * np.log2(np.where(shares > 0, shares, 1.0)), axis=0)
+    return found

@@ -1,0 +1,224 @@
+"""What one posterior comes to: which set, which stranger among its pieces, or not settled.
+
+The probabilities are left to `assembled`, asking again to `hints`, the words to `show`.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+
+from cogtally.catalog.model import Catalog, Family
+from cogtally.evidence.counted import Counted, Lacking, counted_wheels, lacking_in
+from cogtally.evidence.posterior import (
+    MATCHED,
+    MIXED,
+    UNCATALOGUED,
+    VARIANT,
+    PieceShare,
+    Posterior,
+    Share,
+)
+from cogtally.gears.notation import Seen
+
+NARROWED, UNDECIDED = "narrowed", "undecided"
+
+SURE = 0.90  # "`verdict.kind`, at 0.90 and above"
+DENIED = 0.10  # "no when that answer is at most 0.10"
+#: A piece of no listed type is worth a word from here on; one that nobody counted has 0.006.
+UNLISTED_WORTH_SAYING = 0.01
+#: A piece that may be the stranger is worth a word from here on.
+SUSPECT_WORTH_SAYING = 0.10
+
+YES, NO, OPEN = "yes", "no", "open"
+
+
+@dataclass(frozen=True, slots=True)
+class Foreign:
+    """A piece of another listed type than the box's own set has, and the sets that carry it."""
+
+    piece: str
+    teeth: tuple[int | None, ...]
+    from_sets: tuple[str, ...]
+    probability: float
+
+
+@dataclass(frozen=True, slots=True)
+class Unlisted:
+    """A piece that may be of no listed type, with the probability of that."""
+
+    piece: str
+    probability: float
+
+
+@dataclass(frozen=True, slots=True)
+class Verdict:
+    """What to say of a box.
+
+    `kind`: matched, narrowed, mixed, variant, uncatalogued or undecided; `leaning`: the same, but
+    for an undecided box the kind that has most. `family` and `sets`: which one; for mixed and
+    variant the set that the box has most of; empty where it leans to no family. `probability` is
+    that of what `leaning` says, `whole_box` that nothing else is in the box either.
+    `not_counted`: pieces without any count. `foreign`: pieces likelier of another set than of
+    `sets`; `suspects`: pieces that may be so, falling. `lacking`: things seen that the family
+    does not have.
+    """
+
+    kind: str
+    leaning: str
+    family: str
+    sets: tuple[str, ...]
+    probability: float
+    whole_box: float
+    not_counted: tuple[str, ...] = ()
+    foreign: tuple[Foreign, ...] = ()
+    unlisted: tuple[Unlisted, ...] = ()
+    suspects: tuple[Foreign, ...] = ()
+    lacking: tuple[Lacking, ...] = ()
+
+    @property
+    def is_clean(self) -> bool:
+        """Whether one set, or several alike so far, can be named."""
+        return self.kind in (MATCHED, NARROWED)
+
+
+@dataclass(frozen=True, slots=True)
+class Expectation:
+    """Whether the box is the set that was expected: `answer` is yes, no or open."""
+
+    family: str
+    set: str
+    answer: str
+    probability: float
+
+
+def judge(catalog: Catalog, posterior: Posterior, seen: Seen) -> Verdict:
+    """Return what to say of a box of which `posterior` is known."""
+    best = _best(posterior)
+    leaning = best.kind
+    if best.kind == MATCHED and len(best.sets) > 1:
+        leaning = NARROWED
+    kind = leaning if best.probability >= SURE else UNDECIDED
+    family = catalog.by_id.get(best.family or posterior.leading)
+    if leaning == UNCATALOGUED or family is None:
+        return Verdict(kind, leaning, "", (), best.probability, best.probability)
+    counted = counted_wheels(seen, family)
+    pieces = posterior.pieces if family.id == posterior.leading else ()
+    sets = best.sets or base_sets(family, pieces, posterior.answers)
+    suspects = _suspects(pieces, sets)
+    return Verdict(
+        kind=kind,
+        leaning=leaning,
+        family=family.id,
+        sets=sets,
+        probability=best.probability,
+        whole_box=_whole_box(posterior, best),
+        not_counted=tuple(
+            p.name for p in family.pieces if not any(wheel in counted for wheel in p.wheels)
+        ),
+        foreign=_likelier_than_own(pieces, sets, suspects),
+        unlisted=tuple(
+            Unlisted(p.piece, p.probability)
+            for p in pieces
+            if p.teeth is None and p.probability >= UNLISTED_WORTH_SAYING
+        ),
+        suspects=tuple(s for s in suspects if s.probability >= SUSPECT_WORTH_SAYING),
+        lacking=lacking_in(family, seen),
+    )
+
+
+def expected(
+    posterior: Posterior, family: Family, set_id: str, counted: Mapping[str, Counted]
+) -> Expectation:
+    """Say whether the box is `set_id` of `family`; `counted` by that family's kept names."""
+    probability = sum(
+        a.probability
+        for a in posterior.answers
+        if a.kind == MATCHED and a.family == family.id and set_id in a.sets
+    )
+    all_counted = all(any(w in counted for w in piece.wheels) for piece in family.pieces)
+    answer = OPEN
+    if probability <= DENIED:
+        answer = NO
+    elif probability >= SURE and all_counted:
+        answer = YES
+    return Expectation(family.id, set_id, answer, probability)
+
+
+def base_sets(
+    family: Family, pieces: Sequence[PieceShare], answers: Sequence[Share] = ()
+) -> tuple[str, ...]:
+    """Return the set of `family` that the box has most of, with its twins in all of that.
+
+    It is the one that carries most of the pieces' likeliest types, weighted by probability. A
+    family without counted sets gives its likeliest matched set.
+    """
+    likeliest = _likeliest_types(pieces)
+    if not family.counted_sets or not likeliest:
+        return next((a.sets for a in answers if a.family == family.id), ())
+    shared = {
+        s.id: sum(p.probability for p in pieces if p.teeth is not None and s.id in p.sets)
+        for s in family.counted_sets
+    }
+    first = max(shared, key=lambda s: shared[s])
+    carried = {p.piece for p in likeliest if first in p.sets}
+    return tuple(s for s in shared if {p.piece for p in likeliest if s in p.sets} == carried)
+
+
+def likeliest_pieces(pieces: Sequence[PieceShare]) -> Mapping[str, PieceShare]:
+    """Return the likeliest type of each piece, unlisted included."""
+    found: dict[str, PieceShare] = {}
+    for share in pieces:
+        if share.piece not in found or share.probability > found[share.piece].probability:
+            found[share.piece] = share
+    return found
+
+
+def _likeliest_types(pieces: Sequence[PieceShare]) -> list[PieceShare]:
+    return list(likeliest_pieces([p for p in pieces if p.teeth is not None]).values())
+
+
+def _best(posterior: Posterior) -> Share:
+    """The most probable of what can be said: a so-far group, else a matched one, or the rest."""
+    named = posterior.so_far or tuple(a for a in posterior.answers if a.kind == MATCHED)
+    first = sorted(named, key=lambda share: -share.probability)[:1]
+    rest = [Share(kind, posterior.of_kind(kind)) for kind in (MIXED, VARIANT, UNCATALOGUED)]
+    return max([*first, *rest], key=lambda share: share.probability)
+
+
+def _whole_box(posterior: Posterior, best: Share) -> float:
+    if best.kind != MATCHED:
+        return best.probability
+    return sum(
+        a.probability
+        for a in posterior.answers
+        if a.kind == MATCHED and a.family == best.family and set(a.sets) <= set(best.sets)
+    )
+
+
+def _suspects(pieces: Sequence[PieceShare], sets: tuple[str, ...]) -> list[Foreign]:
+    """The likeliest foreign type of each piece, falling."""
+    strange = likeliest_pieces(
+        [p for p in pieces if p.teeth is not None and not set(p.sets) & set(sets)]
+    )
+    found = [
+        Foreign(p.piece, p.teeth, p.sets, p.probability)
+        for p in strange.values()
+        if p.teeth is not None
+    ]
+    return sorted(found, key=lambda f: -f.probability)
+
+
+def _likelier_than_own(
+    pieces: Sequence[PieceShare], sets: tuple[str, ...], suspects: Sequence[Foreign]
+) -> tuple[Foreign, ...]:
+    def others(piece: str) -> float:
+        own = sum(
+            p.probability
+            for p in pieces
+            if p.piece == piece and p.teeth is not None and set(p.sets) & set(sets)
+        )
+        unlisted = sum(p.probability for p in pieces if p.piece == piece and p.teeth is None)
+        return max(own, unlisted)
+
+    return tuple(s for s in suspects if s.probability > others(s.piece))

@@ -1,0 +1,258 @@
+"""The box as it was counted beside what a set has: gears, meshes, and the lines of its pairs.
+
+Which set stands beside it is left to `verdict`, how a line looks to `show`.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+from fractions import Fraction
+from itertools import pairwise
+from math import prod
+
+from cogtally.catalog.model import Family, RatioSet
+from cogtally.evidence.arrangement import Arrangement
+from cogtally.evidence.counted import Counted, kept_name
+from cogtally.evidence.likelihood import READING_SD, reading_of
+from cogtally.evidence.nearest import Difference, ratio_in_set
+from cogtally.evidence.posterior import PieceShare
+from cogtally.gears.notation import Seen, Turn
+from cogtally.gears.trains import tooth_sums, wheel_names
+
+#: A reading is said to differ from here on, in standard deviations of reading a mark.
+READING_FAR = 3.0
+
+
+@dataclass(frozen=True, slots=True)
+class GearRatio:
+    """The exact ratio of one gear as counted; None where a count is missing."""
+
+    gear: str
+    ratio: Fraction | None
+
+
+@dataclass(frozen=True, slots=True)
+class MeshSum:
+    """The tooth sum of two counted wheels in mesh, and every sum that a set gives there.
+
+    `agrees` is None where no set gives a sum.
+    """
+
+    wheels: tuple[str, str]
+    teeth: tuple[int, int]
+    expected_sums: tuple[int, ...]
+
+    @property
+    def sum(self) -> int:
+        """The teeth of both wheels together."""
+        return self.teeth[0] + self.teeth[1]
+
+    @property
+    def agrees(self) -> bool | None:
+        """Whether some set has this sum."""
+        return self.sum in self.expected_sums if self.expected_sums else None
+
+    @property
+    def off(self) -> int:
+        """How far the sum is from the nearest that a set gives; 0 where none does."""
+        return min((self.sum - e for e in self.expected_sums), key=abs, default=0)
+
+
+@dataclass(frozen=True, slots=True)
+class TurnRead:
+    """A turn test as a ratio, turns in for one turn out; `differs` from what the set would give."""
+
+    turn: Turn
+    ratio: Fraction
+    differs: bool
+
+
+@dataclass(frozen=True, slots=True)
+class PairLine:
+    """One line of the table of pairs.
+
+    `name`: a pair, or a gear without a pair of its own. `wheels` as the pair names them; for each
+    of them the count (None: not counted) and its different results. `listed`: what the sets
+    beside it have for these wheels, each once (None: a gap). `sums`: of each mesh.
+    `ratio`: of the gear of this name, as counted and in the sets, with its printed form.
+    `lacking`: the family has no such pair. `parted`: two pieces in mesh of different sets.
+    """
+
+    name: str
+    wheels: tuple[str, ...]
+    teeth: tuple[int | None, ...]
+    results: tuple[tuple[int, ...], ...]
+    listed: tuple[tuple[int | None, ...], ...]
+    sums: tuple[int | None, ...]
+    ratio: Fraction | None
+    listed_ratio: Fraction | None
+    printed: str
+    is_direct: bool
+    lacking: bool
+    differs: tuple[Difference, ...]
+    off: tuple[MeshSum, ...]
+    parted: tuple[tuple[str, str], ...]
+    turns: tuple[TurnRead, ...]
+
+
+def gear_ratios(arrangement: Arrangement, counted: Mapping[str, Counted]) -> tuple[GearRatio, ...]:
+    """Return the exact ratio of every gear of the box, in the order of the gears."""
+    return tuple(GearRatio(gear, arrangement.ratio(gear, counted)) for gear in arrangement.gears)
+
+
+def mesh_sums(arrangement: Arrangement, counted: Mapping[str, Counted]) -> tuple[MeshSum, ...]:
+    """Return every mesh whose two wheels are counted, with the sums that the family gives it."""
+    known = arrangement.family.sums if arrangement.family else {}
+    by_wheels = {frozenset(mesh): sums for mesh, sums in known.items()}
+    return tuple(
+        MeshSum(
+            (left, right),
+            (counted[left].teeth, counted[right].teeth),
+            by_wheels.get(frozenset((left, right)), ()),
+        )
+        for left, right in arrangement.mesh_wheels()
+        if left in counted and right in counted
+    )
+
+
+def pair_lines(
+    arrangement: Arrangement,
+    seen: Seen,
+    counted: Mapping[str, Counted],
+    beside: tuple[Family, Sequence[RatioSet]] | None,
+    likeliest: Mapping[str, PieceShare],
+) -> tuple[PairLine, ...]:
+    """Return the lines of the table of pairs.
+
+    `counted` by the arrangement's kept names; `beside`: the family and the sets to stand beside the
+    counts; `likeliest`: the likeliest type of each piece of the arrangement's family.
+    """
+    meshes = {frozenset(m.wheels): m for m in mesh_sums(arrangement, counted)}
+    turns: dict[str, list[Turn]] = {}
+    for turn in seen.turns:
+        turns.setdefault("+".join(turn.gears), []).append(turn)
+    names = arrangement.names()
+    names += [name for name in turns if name not in names]
+    return tuple(
+        _line(arrangement, name, counted, beside, meshes, likeliest, turns.get(name, []))
+        for name in names
+    )
+
+
+def _line(
+    arrangement: Arrangement,
+    name: str,
+    counted: Mapping[str, Counted],
+    beside: tuple[Family, Sequence[RatioSet]] | None,
+    meshes: Mapping[frozenset[str], MeshSum],
+    likeliest: Mapping[str, PieceShare],
+    turns: Sequence[Turn],
+) -> PairLine:
+    wheels = wheel_names(name, arrangement.pairs[name]) if name in arrangement.pairs else ()
+    kept = [arrangement.kept(w) for w in wheels]
+    found = [counted.get(w) for w in kept]
+    teeth = tuple(None if c is None else c.teeth for c in found)
+    listed = _listed(beside, wheels)
+    own = [meshes.get(frozenset(two)) for two in pairwise(kept)]
+    listed_ratio, printed = _listed_ratio(beside, name)
+    family = arrangement.family
+    return PairLine(
+        name=name,
+        wheels=wheels,
+        teeth=teeth,
+        results=tuple(() if c is None else c.results for c in found),
+        listed=listed,
+        sums=tooth_sums(teeth) if wheels else (),
+        ratio=_ratio(arrangement, name, counted),
+        listed_ratio=listed_ratio,
+        printed=printed,
+        is_direct=name in arrangement.gears and arrangement.path(name) == (),
+        lacking=bool(wheels)
+        and family is not None
+        and any(w not in family.train.names for w in wheels),
+        differs=tuple(
+            Difference(wheel, c.teeth, listed[0][place])
+            for place, (wheel, c) in enumerate(zip(wheels, found, strict=True))
+            if c is not None and listed and _differs(c.teeth, [row[place] for row in listed])
+        ),
+        off=tuple(m for m in own if m is not None and m.agrees is False),
+        parted=_parted(family, kept, counted, likeliest),
+        turns=tuple(_turn_read(turn, beside) for turn in turns),
+    )
+
+
+def _ratio(arrangement: Arrangement, name: str, counted: Mapping[str, Counted]) -> Fraction | None:
+    """The ratio of a gear as counted, or of several one after the other: `1+final`."""
+    ratios = [
+        arrangement.ratio(gear, counted) if gear in arrangement.gears else None
+        for gear in name.split("+")
+    ]
+    known = [ratio for ratio in ratios if ratio is not None]
+    return prod(known, start=Fraction(1)) if len(known) == len(ratios) else None
+
+
+def _listed(
+    beside: tuple[Family, Sequence[RatioSet]] | None, wheels: Sequence[str]
+) -> tuple[tuple[int | None, ...], ...]:
+    """What each set has for the wheels of one pair, alike ones once; none without any teeth."""
+    if beside is None:
+        return ()
+    family, sets = beside
+    kept = [kept_name(family, wheel) for wheel in wheels]
+    teeth = [family.teeth_of(known) for known in sets if known.is_counted]
+    rows = dict.fromkeys(tuple(t.get(w) for w in kept) for t in teeth)
+    return tuple(row for row in rows if any(t is not None for t in row))
+
+
+def _differs(counted: int, listed: Sequence[int | None]) -> bool:
+    """Whether no set has the count; a gap differs from nothing."""
+    return None not in listed and counted not in listed
+
+
+def _listed_ratio(
+    beside: tuple[Family, Sequence[RatioSet]] | None, gear: str
+) -> tuple[Fraction | None, str]:
+    """The ratio that all sets beside the counts give to a gear, and how it is printed."""
+    if beside is None:
+        return None, ""
+    family, sets = beside
+    product = Fraction(1)
+    for one in gear.split("+"):
+        ratios = {ratio_in_set(family, known, one) for known in sets}
+        ratio = ratios.pop() if len(ratios) == 1 else None
+        if ratio is None:
+            return None, ""
+        product *= ratio
+    return product, "" if sets[0].is_counted else sets[0].ratios.get(gear, "")
+
+
+def _turn_read(turn: Turn, beside: tuple[Family, Sequence[RatioSet]] | None) -> TurnRead:
+    ratio = turn.turns_in / turn.turns_out * (2 if turn.held else 1)
+    expected, _ = _listed_ratio(beside, "+".join(turn.gears))
+    if expected is None:
+        return TurnRead(turn, ratio, False)
+    reading = reading_of(turn)
+    off = abs(reading.value - reading.mean(float(expected)))
+    return TurnRead(turn, ratio, off > READING_FAR * READING_SD)
+
+
+def _parted(
+    family: Family | None,
+    kept: Sequence[str],
+    counted: Mapping[str, Counted],
+    likeliest: Mapping[str, PieceShare],
+) -> tuple[tuple[str, str], ...]:
+    """Two counted pieces in mesh whose likeliest types no set carries together."""
+    if family is None:
+        return ()
+    found = []
+    for left, right in pairwise(kept):
+        pieces = [family.piece_of.get(left), family.piece_of.get(right)]
+        shares = [likeliest.get(p.name) for p in pieces if p is not None]
+        if len(shares) < 2 or left not in counted or right not in counted:
+            continue
+        a, b = shares
+        if a and b and a.teeth and b.teeth and not set(a.sets) & set(b.sets):
+            found.append((a.piece, b.piece))
+    return tuple(found)

@@ -1,0 +1,142 @@
+"""Knows the posterior of a loose piece, by trying every place of every type both ways round.
+
+Leaves assembled boxes to `enumeration`, and what to count next to `worth`.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Iterable, Iterator, Sequence
+from dataclasses import dataclass
+from typing import Any
+
+import numpy as np
+
+from .enumeration import Reference
+from .laws import FIRST, HANDS, PLACES, UNCATALOGUED, Count, log_counts, log_sum
+from .sums import unknown_log
+from .written import read_count
+
+#: An answer of a loose piece: family, piece and number of the type; all empty for uncatalogued.
+Kind = tuple[str, str, int]
+UNKNOWN_PIECE: Kind = ("", "", -1)
+
+
+@dataclass(frozen=True, slots=True)
+class Piece:
+    """What was seen of a loose piece: counts by position, and whether wheels lie beyond an end."""
+
+    counts: tuple[tuple[Count, ...], ...]
+    beyond_first: bool
+    beyond_last: bool
+
+
+def read_piece(words: Sequence[str]) -> Piece:
+    """Return a piece from its counts along the axis, `..` allowed at either end."""
+    inner = list(words)
+    first = inner[:1] == [".."]
+    inner = inner[1:] if first else inner
+    last = inner[-1:] == [".."]
+    inner = inner[:-1] if last else inner
+    return Piece(tuple(tuple(read_count(word)) for word in inner), first, last)
+
+
+def places(size: int, piece: Piece) -> Iterator[list[int]]:
+    """Yield for every place that fits the wheels of a type of that size, by position."""
+    seen = len(piece.counts)
+    for order in (list(range(size)), list(range(size - 1, -1, -1))):
+        for start in range(size - seen + 1):
+            before, after = start, size - seen - start
+            # reading: without `..` an end is the piece's end; with it at least one wheel is beyond.
+            if (before > 0) == piece.beyond_first and (after > 0) == piece.beyond_last:
+                yield order[start : start + seen]
+
+
+def one_hot(teeth: int) -> np.ndarray:
+    """Return certainty of these teeth."""
+    law = np.zeros(PLACES)
+    law[teeth - FIRST] = 1.0
+    return law
+
+
+def piece_rows(
+    judge: Reference, piece: Piece, role: str | None = None
+) -> list[tuple[Kind, float, list[np.ndarray]]]:
+    """Return (answer, prior, the law of the teeth at each position) for everything that can be.
+
+    The prior is split over the places of a type. Adding up to 1, uncatalogued included.
+    """
+    fitting = []
+    for family in judge.families:
+        for name, wheels in family.pieces.items():
+            if role is not None and name != role:
+                continue
+            found = list(places(len(wheels), piece))
+            for number, kind in enumerate(family.types[name]):
+                if found:
+                    fitting.append((family, name, number, kind, found))
+    weight = math.fsum(kind.weight for _, _, _, kind, _ in fitting)
+    rows = []
+    for family, name, number, kind, found in fitting:
+        prior = (1 - UNCATALOGUED) * kind.weight / weight / len(found)
+        for place in found:
+            laws = []
+            for i in place:
+                teeth = kind.teeth[i]
+                wheel = family.pieces[name][i]
+                laws.append(judge.rho.of(wheel) if teeth is None else one_hot(teeth))
+            rows.append(((family.id, name, number), prior, laws))
+    rho = judge.rho.of_all()
+    alone = UNCATALOGUED if fitting else 1.0
+    return [*rows, (UNKNOWN_PIECE, alone, [rho] * len(piece.counts))]
+
+
+def piece_logs(
+    judge: Reference, piece: Piece, role: str | None = None
+) -> list[tuple[Kind, str, float]]:
+    """Return (answer, hand, log of prior times likelihood), a row a place."""
+    rows = []
+    for hand, (share, _) in HANDS.items():
+        counts = [log_counts(counted, hand) for counted in piece.counts]
+        for kind, prior, laws in piece_rows(judge, piece, role):
+            log = math.log(share) + math.log(prior)
+            log += math.fsum(unknown_log(law, logs) for law, logs in zip(laws, counts, strict=True))
+            rows.append((kind, hand, log))
+    return rows
+
+
+def identify_piece(
+    judge: Reference, words: Iterable[str], role: str | None = None
+) -> dict[str, Any]:
+    """Return the posterior of a loose piece, every answer, most probable first."""
+    return posterior(judge, read_piece(list(words)), role)
+
+
+def posterior(judge: Reference, piece: Piece, role: str | None = None) -> dict[str, Any]:
+    """Return the same as `identify_piece`, of counts already read."""
+    rows = piece_logs(judge, piece, role)
+    evidence = log_sum([log for _, _, log in rows])
+
+    def share(logs: Sequence[float]) -> float:
+        return math.exp(log_sum(logs) - evidence)
+
+    families = {family.id: family for family in judge.families}
+    answers = []
+    for kind in dict.fromkeys(kind for kind, _, _ in rows if kind != UNKNOWN_PIECE):
+        family_id, name, number = kind
+        listed = families[family_id].types[name][number]
+        answers.append(
+            {
+                "family": family_id,
+                "piece": name,
+                "type": list(listed.teeth),
+                "sets": list(listed.sets),
+                "probability": share([log for k, _, log in rows if k == kind]),
+            }
+        )
+    return {
+        "answers": sorted(answers, key=lambda one: -one["probability"]),
+        "uncatalogued": share([log for k, _, log in rows if k == UNKNOWN_PIECE]),
+        "hands": {h: share([log for _, hand, log in rows if hand == h]) for h in HANDS},
+        "log_evidence": evidence,
+    }
