@@ -1,0 +1,61 @@
+"""`cogtally catalog apart`: which wheels tell the sets of a family apart, and a key to follow.
+
+What there is to tell is left to the catalog, its look to `show`.
+"""
+
+from __future__ import annotations
+
+from typing import Annotated
+
+import typer
+
+from cogtally.cli.known import asked_catalog
+
+
+def apart(
+    family: Annotated[
+        str | None,
+        typer.Argument(
+            metavar="[FAMILY]",
+            show_default=False,
+            help="A family by id, name or alias. Else a line for each.",
+        ),
+    ] = None,
+    catalog: Annotated[
+        str | None,
+        typer.Option(
+            "--catalog",
+            metavar="PATH",
+            help="A catalog: a file or a folder. Else COGTALLY_CATALOG, else your own book.",
+        ),
+    ] = None,
+    demo: Annotated[bool, typer.Option("--demo", help="Ask the invented demo catalog.")] = False,
+    as_json: Annotated[bool, typer.Option("--json", help="Print JSON.")] = False,
+) -> None:
+    """Say which wheels to count to tell the sets of a family apart.
+
+    The fewest that do, the fewest that show a miscount or name the set in spite of one, the sets
+    that no count can part, and a key to follow at the bench: what to count first, and what next
+    after each count.
+    """
+    known = asked_catalog(catalog, demo)
+
+    from cogtally.catalog.apart import tell_apart
+    from cogtally.catalog.find import find_family
+
+    one = find_family(known, family) if family is not None else None
+    asked = known.families if one is None else (one,)
+    found = [tell_apart(each, with_key=one is not None) for each in asked]
+    if as_json:
+        from cogtally.show.apart_json import apart_json
+        from cogtally.show.machine import print_json
+
+        print_json(apart_json(known, found))
+        return
+    from cogtally.show.apart import show_all_apart, show_apart
+    from cogtally.show.console import console_for
+
+    if one is None:
+        show_all_apart(found, known.demo, console_for())
+    else:
+        show_apart(found[0], known.demo, console_for())

@@ -1,0 +1,209 @@
+"""The talk of a session: reads a line, lets it be understood and kept, says what it came to.
+
+What a line means is left to `shelf`, every word that is said to `show`.
+"""
+
+from __future__ import annotations
+
+import sys
+from collections.abc import Iterable
+from contextlib import suppress
+from dataclasses import replace
+from errno import EIO
+from functools import lru_cache, partial
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+from cogtally.cli.main import STOPPED
+from cogtally.evidence.advice import Advice, advise
+from cogtally.evidence.answer import Answer, identify
+from cogtally.gears.errors import UserError
+from cogtally.gears.notation import parse_seen
+from cogtally.shelf.bench import Bench, Outcome, enter
+from cogtally.shelf.entry import HELP, HOW, QUIT, SEEN, SKIP, Question
+from cogtally.shelf.proposals import View, best_turn, look
+from cogtally.shelf.record import Asked, Session
+from cogtally.shelf.sessions import SessionFile
+from cogtally.show import session as said
+from cogtally.show import session_ends as ends
+from cogtally.show.console import STRONG, console_for, plain
+
+if TYPE_CHECKING:
+    from rich.console import Console
+
+    from cogtally.catalog.model import Catalog
+
+#: So many of the last answers are kept at hand.
+ANSWERS_KEPT = 32
+
+
+def hold_session(
+    catalog: Catalog, asked: Asked, folder: Path, kept: Session | None, as_json: bool
+) -> int:
+    """Hold a session at the prompt, from the start or from where `kept` stands; the exit code."""
+    talk = _Talk(catalog, asked, SessionFile(folder, asked, kept), as_json)
+    bench = Bench(asked.end, kept.bench.steps if kept is not None else ())
+    try:
+        view = talk.look(bench)
+        talk.begin(bench, view, kept)
+        bench, view, ended = talk.ask_on(bench, view)
+        talk.end(bench, view, ended)
+    except KeyboardInterrupt:
+        talk.stopped()
+        return STOPPED
+    except OSError as error:
+        if error.errno != EIO:
+            raise
+        # The terminal was closed: nobody is left to talk to, and all is kept.
+        return STOPPED
+    return 0
+
+
+class _Typed:
+    """Lines typed at a terminal, or read from a file or a pipe; there each is shown again."""
+
+    def __init__(self, notes: Console) -> None:
+        self._notes = notes
+        self._live = sys.stdin.isatty()
+        self._line_editor = self._live and sys.stdout.isatty()
+        reconfigure = getattr(sys.stdin, "reconfigure", None)
+        if reconfigure is not None:
+            reconfigure(errors="replace")
+        if self._line_editor:
+            # Not every Python has a line editor; then the terminal's own must do.
+            with suppress(ImportError):
+                import readline  # noqa: F401
+
+    def read(self, prompt: str) -> str | None:
+        """Return the next line; None at the end of input, or where the terminal is gone."""
+        if self._line_editor:
+            try:
+                return input(prompt)
+            except (EOFError, OSError):
+                self._notes.print()
+                return None
+        print(prompt, end="", file=sys.stderr, flush=True)
+        try:
+            line = sys.stdin.readline()
+        except OSError:
+            line = ""
+        if not self._live or not line:
+            self._notes.print(plain(line.rstrip("\r\n")), soft_wrap=True)
+        return line.rstrip("\r\n") if line else None
+
+
+class _Talk:
+    def __init__(self, catalog: Catalog, asked: Asked, file: SessionFile, as_json: bool) -> None:
+        self._catalog = catalog
+        self._asked = asked
+        self._file = file
+        self._as_json = as_json
+        self._notes = console_for(sys.stderr)
+        # JSON has standard output for itself.
+        self._answers = self._notes if as_json else console_for()
+        self._typed = _Typed(self._notes)
+        # A wish, something left out or taken back asks of what was answered before.
+        self._answer = lru_cache(ANSWERS_KEPT)(self._identify)
+        self._advice = lru_cache(ANSWERS_KEPT)(self._advise)
+
+    def look(self, bench: Bench) -> View:
+        """Ask what the session comes to as it stands."""
+        return look(bench, self._answer(bench.words), partial(self._advice, bench.words))
+
+    def _identify(self, words: tuple[str, ...]) -> Answer:
+        return identify(self._catalog, parse_seen(words), family=self._asked.family or None)
+
+    def _advise(self, words: tuple[str, ...], turns: bool) -> Advice:
+        if turns:
+            self._note(["Weighing the turn tests …"])
+        family = self._asked.family or None
+        return advise(self._catalog, parse_seen(words), family, turns=turns)
+
+    def _best_turn(self, bench: Bench) -> Question | None:
+        return best_turn(bench, self._advice(bench.words, True))
+
+    def begin(self, bench: Bench, view: View, kept: Session | None) -> None:
+        """Say what the session is for, and where it stands if it is taken up again."""
+        self._note(ends.first_lines(bench, self._catalog, self._asked.family))
+        if kept is not None:
+            self._note(ends.resumed_lines(replace(kept, bench=bench), view))
+            self._note([ends.changed_line(kept.asked, self._asked)])
+
+    def ask_on(self, bench: Bench, view: View) -> tuple[Bench, View, bool]:
+        """Ask until the end, and tell whether it came by itself."""
+        while True:
+            self._notes.print()
+            self._note(said.question_lines(view))
+            text = self._typed.read(said.prompt(view.question))
+            while text is not None and not text.strip():
+                text = self._typed.read(said.prompt(view.question))
+            if text is None:
+                return bench, view, False
+            try:
+                outcome = enter(bench, view.question, text, partial(self._best_turn, bench))
+                if outcome.step is not None:
+                    self._file.keep(outcome.step)
+            except UserError as error:
+                self._notes.print(plain(str(error)), soft_wrap=True)
+                continue
+            if outcome.kind == QUIT:
+                return bench, view, False
+            bench, view = self._go_on(outcome, view)
+            if view.ending and outcome.kind in (SEEN, SKIP):
+                return bench, view, True
+
+    def _go_on(self, outcome: Outcome, view: View) -> tuple[Bench, View]:
+        if outcome.kind == HELP:
+            self._note(said.HELP)
+        elif outcome.kind == HOW:
+            self._note(said.how_lines(view.question, view.answer.family))
+        if outcome.step is None:
+            return outcome.bench, view
+        now = self.look(outcome.bench)
+        line = said.entered_line(outcome, view.answer, now.answer)
+        if line:
+            self._answers.print(_filled(line, self._answers), style=STRONG)
+        if outcome.kind == SEEN:
+            self._note([said.turned_line(now.answer)])
+        return outcome.bench, now
+
+    def end(self, bench: Bench, view: View, ended: bool) -> None:
+        """Give the whole answer, the line that asks for it again, and how to go on."""
+        if ended:
+            self._note([ends.end_line(view)])
+        self._notes.print()
+        if bench.words:
+            self._whole_answer(view)
+            self._notes.print()
+            self._note(["The same again in one line:"])
+            command = ends.command_line(bench.words, self._asked)
+            print(command, file=sys.stderr if self._as_json else sys.stdout, flush=True)
+        else:
+            self._note(["Nothing was counted, so there is nothing to say of the box."])
+        self._note(ends.kept_lines(self._file.id, view, bench.end))
+
+    def stopped(self) -> None:
+        """Say after Ctrl-C that nothing is lost."""
+        self._notes.print()
+        self._note(ends.kept_lines(self._file.id, None, self._asked.end))
+
+    def _whole_answer(self, view: View) -> None:
+        if self._as_json:
+            from cogtally.show.answer_json import answer_json
+            from cogtally.show.machine import print_json
+
+            print_json(answer_json(view.answer))
+            sys.stdout.flush()
+        else:
+            from cogtally.show.answer import show_answer
+
+            show_answer(view.answer, self._answers)
+
+    def _note(self, lines: Iterable[str]) -> None:
+        for line in lines:
+            if line:
+                self._notes.print(_filled(line, self._notes))
+
+
+def _filled(line: str, console: Console) -> str:
+    return "\n".join(said.wrapped(line, console.width))

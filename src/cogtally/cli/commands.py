@@ -1,0 +1,92 @@
+"""Which commands there are, and where each lives; only the one asked for is imported.
+
+What a command does is left to its own room, errors to `main`.
+"""
+
+from __future__ import annotations
+
+import importlib
+import sys
+from typing import Any
+
+import typer
+from typer.main import get_command
+
+from cogtally import __version__
+from cogtally.cli.lean import LeanCommand, LeanGroup
+from cogtally.cli.main import ReaderGoneError
+
+PROGRAM = "cogtally"
+CONTEXT: dict[str, Any] = {"help_option_names": ["-h", "--help"], "max_content_width": 100}
+
+#: Each command to the place of its function or of its app, in the order in which help lists them.
+COMMANDS = {
+    "identify": "cogtally.cli.identify:identify",
+    "session": "cogtally.cli.session:session",
+    "ratios": "cogtally.cli.ratios:ratios",
+    "catalog": "cogtally.cli.catalog:app",
+}
+
+
+class Commands(LeanGroup):
+    """The commands of the program, imported one at a time."""
+
+    def list_commands(self, ctx: Any) -> list[str]:
+        """Return the names of all commands."""
+        return list(COMMANDS)
+
+    def get_command(self, ctx: Any, cmd_name: str) -> Any:
+        """Import the command of that name and return it; None where there is none."""
+        if cmd_name not in COMMANDS:
+            return None
+        module, _, attribute = COMMANDS[cmd_name].partition(":")
+        found = getattr(importlib.import_module(module), attribute)
+        if not isinstance(found, typer.Typer):
+            found = _alone(cmd_name, found)
+        command: Any = get_command(found)
+        command.name = cmd_name
+        return command
+
+    def invoke(self, ctx: Any) -> Any:
+        """Run the command; a reader that went away is left to `main`."""
+        try:
+            result = super().invoke(ctx)
+            sys.stdout.flush()
+        except BrokenPipeError as error:
+            # The parser would end the process with an exit code that means "no" here.
+            raise ReaderGoneError from error
+        return result
+
+
+def _alone(name: str, function: Any) -> typer.Typer:
+    found = typer.Typer(add_completion=False, rich_markup_mode=None)
+    found.command(name, cls=LeanCommand, context_settings=CONTEXT)(function)
+    return found
+
+
+app = typer.Typer(
+    cls=Commands,
+    add_completion=False,
+    rich_markup_mode=None,
+    context_settings=CONTEXT,
+    help="Name a gearbox set from counted teeth.",
+)
+
+
+def _print_version(asked: bool) -> None:
+    if asked:
+        print(f"{PROGRAM} {__version__}")
+        raise typer.Exit
+
+
+@app.callback(invoke_without_command=True)
+def start(
+    context: typer.Context,
+    version: bool = typer.Option(
+        False, "--version", help="Print the version.", is_eager=True, callback=_print_version
+    ),
+    debug: bool = typer.Option(False, "--debug", help="Show where an error arose in the program."),
+) -> None:
+    """Name a gearbox set from counted teeth."""
+    if context.invoked_subcommand is None:
+        print(context.get_help())

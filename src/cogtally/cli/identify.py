@@ -1,0 +1,93 @@
+"""`cogtally identify`: which set an assembled box is.
+
+What the words mean is left to the notation, the answer to the evidence, its look to `show`.
+"""
+
+from __future__ import annotations
+
+from typing import Annotated
+
+import typer
+
+from cogtally.cli.known import asked_catalog
+from cogtally.gears.errors import UserError
+from cogtally.gears.notation import parse_seen
+
+#: Exit codes of an expectation that is not met, and of one that cannot be settled yet.
+DENIED, NOT_SETTLED = 1, 3
+
+
+def identify(
+    seen: Annotated[
+        list[str] | None,
+        typer.Argument(
+            metavar="SEEN",
+            show_default=False,
+            help="What was counted or turned: input=17/28 1=14/31 3.driver=24 1@4:1.1",
+        ),
+    ] = None,
+    family: Annotated[
+        str | None,
+        typer.Option("--family", metavar="FAMILY", help="Ask about this family only."),
+    ] = None,
+    expect: Annotated[
+        str | None,
+        typer.Option(
+            "--expect",
+            metavar="FAMILY/SET",
+            help="Say whether it is this set. Exit code 0: yes, 1: no, 3: not settled yet.",
+        ),
+    ] = None,
+    catalog: Annotated[
+        str | None,
+        typer.Option(
+            "--catalog",
+            metavar="PATH",
+            help="A catalog: a file or a folder. Else COGTALLY_CATALOG, else your own book.",
+        ),
+    ] = None,
+    demo: Annotated[bool, typer.Option("--demo", help="Ask the invented demo catalog.")] = False,
+    as_json: Annotated[bool, typer.Option("--json", help="Print JSON.")] = False,
+) -> None:
+    """Say which gearbox set an assembled box is.
+
+    A pair is written driver/driven (1=14/31), with an idler driver/idler/driven (R=12/20/28), a
+    wheel not counted as _, an unsure count as 24u, one counted three times as 24x3, a turn test
+    as gear@turns-in:turns-out (1@4:1.1).
+    """
+    if not seen:
+        raise UserError(
+            "nothing to go by was written",
+            mend="write what you counted, for example input=17/28 1=14/31",
+        )
+    box = parse_seen(seen)
+    known = asked_catalog(catalog, demo)
+
+    from cogtally.catalog.find import find_family, find_set
+    from cogtally.evidence.answer import identify as identify_box
+
+    only = find_family(known, family).id if family is not None else None
+    wanted = None
+    if expect is not None:
+        of, named = find_set(known, expect)
+        wanted = (of.id, named.id)
+        if only not in (None, of.id):
+            raise UserError(
+                f"--family asks about {only} alone", expect, f"leave --family out, or say {of.id}"
+            )
+    answer = identify_box(known, box, family=only, expect=wanted)
+    if as_json:
+        from cogtally.show.answer_json import answer_json
+        from cogtally.show.machine import print_json
+
+        print_json(answer_json(answer))
+    else:
+        from cogtally.show.answer import show_answer
+        from cogtally.show.console import console_for
+
+        show_answer(answer, console_for())
+    raise typer.Exit(_exit_code(answer.expectation.answer if answer.expectation else None))
+
+
+def _exit_code(expectation: str | None) -> int:
+    return {"no": DENIED, "open": NOT_SETTLED}.get(expectation or "", 0)

@@ -1,0 +1,132 @@
+"""`cogtally session`: the same as identify, asked count by count at the bench.
+
+What is asked is left to `shelf`, what is said to `show`, the talk itself to `asking`.
+"""
+
+from __future__ import annotations
+
+import os
+import sys
+from pathlib import Path
+from typing import TYPE_CHECKING, Annotated
+
+import typer
+
+from cogtally.cli.known import VARIABLE, asked_catalog, own_book
+from cogtally.gears.errors import UserError
+
+if TYPE_CHECKING:
+    from cogtally.catalog.model import Catalog
+    from cogtally.shelf.record import Asked, Session
+
+#: The folder that sessions are kept in, where it is not to be the user's data folder.
+SESSIONS = "COGTALLY_SESSIONS"
+RESUME_FIRST = "write --resume before the name of a session"
+
+
+def session(
+    session_id: Annotated[
+        str | None,
+        typer.Argument(
+            metavar="[ID]",
+            show_default=False,
+            help="With --resume: which session. Else the one entered to last.",
+        ),
+    ] = None,
+    name: Annotated[
+        bool, typer.Option("--name", help="To name the box: ends at 90 %. This is the default.")
+    ] = False,
+    sure: Annotated[
+        bool, typer.Option("--sure", help="To be sure that it is not mixed: every piece counted.")
+    ] = False,
+    resume: Annotated[bool, typer.Option("--resume", help="Go on with a session.")] = False,
+    as_list: Annotated[bool, typer.Option("--list", help="List the sessions kept.")] = False,
+    family: Annotated[
+        str | None,
+        typer.Option("--family", metavar="FAMILY", help="Ask about this family only."),
+    ] = None,
+    catalog: Annotated[
+        str | None,
+        typer.Option(
+            "--catalog",
+            metavar="PATH",
+            help="A catalog: a file or a folder. Else COGTALLY_CATALOG, else your own book.",
+        ),
+    ] = None,
+    demo: Annotated[bool, typer.Option("--demo", help="Ask the invented demo catalog.")] = False,
+    as_json: Annotated[bool, typer.Option("--json", help="Print the answer as JSON.")] = False,
+) -> None:
+    """Name a box count by count: at each step the count that tells most is asked for.
+
+    Every entry is kept at once; quit, Ctrl-C or a closed terminal lose nothing, and
+    `cogtally session --resume` goes on. It ends with the answer of identify. Where standard input
+    is no terminal, an entry is read from each line, and the end of input ends the session.
+    """
+    if name and sure:
+        raise UserError("--name and --sure are two different ends", mend="write one of them")
+    if session_id is not None and not resume:
+        raise UserError("nothing is to be resumed", session_id, RESUME_FIRST)
+
+    from cogtally.shelf.sessions import default_folder, last_session, read_session
+
+    folder = Path(os.environ.get(SESSIONS) or default_folder())
+    if as_list:
+        _list(folder, as_json)
+        return
+    kept: Session | None = None
+    if resume:
+        kept = read_session(folder, session_id) if session_id else last_session(folder)
+    known, asked = _asked(kept, catalog, demo, family, name, sure)
+
+    from cogtally.cli.asking import hold_session
+
+    raise typer.Exit(hold_session(known, asked, folder, kept, as_json))
+
+
+def _asked(
+    kept: Session | None,
+    catalog: str | None,
+    demo: bool,
+    family: str | None,
+    name: bool,
+    sure: bool,
+) -> tuple[Catalog, Asked]:
+    """What a session is for: as written now, else as the session that is resumed had it."""
+    from cogtally.catalog.find import find_family
+    from cogtally.shelf.bench import NAME, SURE
+    from cogtally.shelf.record import Asked, digest_of
+
+    path = catalog
+    if kept is not None and path is None and not demo:
+        demo = kept.asked.demo
+        path = None if demo else kept.asked.catalog or str(own_book())
+    elif path is None and not demo:
+        path = os.environ.get(VARIABLE)
+    known = asked_catalog(path, demo)
+    before = kept.asked if kept is not None else Asked(NAME)
+    wanted = family if family is not None else before.family
+    end = SURE if sure else NAME if name else before.end
+    full = os.path.abspath(os.path.expanduser(path)) if path is not None else ""
+    return known, Asked(
+        end=end,
+        catalog="" if full == str(own_book()) else full,
+        demo=demo,
+        digest=digest_of(known),
+        family=find_family(known, wanted).id if wanted else "",
+    )
+
+
+def _list(folder: Path, as_json: bool) -> None:
+    from cogtally.shelf.sessions import all_sessions
+    from cogtally.show.console import console_for, plain
+    from cogtally.show.session_ends import list_json, list_lines
+
+    sessions, errors = all_sessions(folder)
+    if as_json:
+        from cogtally.show.machine import print_json
+
+        print_json(list_json(sessions))
+    else:
+        console_for().print("\n".join(list_lines(sessions)))
+    for error in errors:
+        console_for(sys.stderr).print(f"Note: {plain(str(error))}.", soft_wrap=True)

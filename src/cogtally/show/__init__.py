@@ -1,0 +1,1 @@
+"""All that a person looks at: screens, JSON and their words."""

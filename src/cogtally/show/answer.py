@@ -1,0 +1,40 @@
+"""The screen of `identify`: headline, table of pairs, rivals, caution, in that order.
+
+What each part says is left to its own room, all numbers to the evidence.
+"""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+from rich.text import Text
+
+from cogtally.evidence.answer import Answer
+from cogtally.show import caution
+from cogtally.show.console import DIM, STRONG, wrapped
+from cogtally.show.headline import sentences
+from cogtally.show.pairs import pair_table
+from cogtally.show.rivals import rival_lines
+
+if TYPE_CHECKING:
+    from rich.console import Console
+
+#: "in 24 lines for a four-speed box": the less probable rivals give way.
+LINES = 24
+
+
+def show_answer(answer: Answer, console: Console) -> None:
+    """Print all that is to be said of one assembled box."""
+    width = console.width
+    first, *others = sentences(answer)
+    lines = [Text(line, style=STRONG) for line in wrapped(first, width)]
+    lines += [Text(line) for line in wrapped(" ".join(others), width) if line] + [Text()]
+    if answer.seen.counts or answer.seen.turns:
+        lines += [*pair_table(answer, width), Text()]
+    # What to do next stands at the beginning of this, between the rivals and the caution.
+    end = [Text()]
+    demo = [caution.DEMO] if answer.catalog.demo else []
+    for text in (*demo, caution.LINE):
+        end += [Text(line, style=DIM) for line in wrapped(text, width)]
+    rivals = rival_lines(answer, width, LINES - len(lines) - len(end))
+    console.print(Text("\n").join([*lines, *rivals, *end]), overflow="fold")

@@ -1,0 +1,117 @@
+"""How wide a screen is, whether it takes colour, and how text of others is made safe for it.
+
+What is put on the screen is left to the rooms beside this one.
+"""
+
+from __future__ import annotations
+
+import os
+import sys
+from collections.abc import Iterable
+from typing import TYPE_CHECKING, TextIO
+
+if TYPE_CHECKING:
+    from rich.console import Console
+
+NARROWEST, WIDEST = 60, 100
+#: The width where there is neither a terminal nor COLUMNS to ask.
+WIDTH_OFF_TERMINAL = 80
+
+_HELD_PER_CENT = "\N{NO-BREAK SPACE}%"
+
+STRONG, DIM, MARKED = "bold", "dim", "yellow"
+
+
+def console_for(stream: TextIO | None = None, *, width: int | None = None) -> Console:
+    """Return a console on `stream` (standard output if None), 60 to 100 columns wide.
+
+    It never reads markup, emoji codes or numbers out of text. It has colour on a terminal only,
+    and none where NO_COLOR is set or TERM is dumb.
+    """
+    from rich.console import Console
+
+    class Screen(Console):
+        """A console that leaves a reader who went away to the way in, as all errors are."""
+
+        def on_broken_pipe(self) -> None:
+            raise BrokenPipeError
+
+    out = stream or sys.stdout
+    _never_fail_on_a_letter(out)
+    coloured = _is_terminal(out) and not os.environ.get("NO_COLOR") and not _is_dumb()
+    return Screen(
+        file=out,
+        width=width or width_of(out),
+        markup=False,
+        emoji=False,
+        highlight=False,
+        color_system="auto" if coloured else None,
+        force_terminal=None if coloured else False,
+        legacy_windows=False,
+        soft_wrap=False,
+    )
+
+
+def width_of(stream: TextIO) -> int:
+    """Return the columns to write in: COLUMNS, else the terminal's, else 80; held to 60…100."""
+    asked = os.environ.get("COLUMNS", "")
+    if asked.isascii() and asked.isdigit() and int(asked) > 0:
+        return _held(int(asked))
+    try:
+        return _held(os.get_terminal_size(stream.fileno()).columns)
+    except (OSError, ValueError, AttributeError):
+        return WIDTH_OFF_TERMINAL
+
+
+def plain(text: str) -> str:
+    """Return text of others on one line, every character that a terminal would obey replaced."""
+    return "".join(c if c.isprintable() else "\N{REPLACEMENT CHARACTER}" for c in text)
+
+
+def written_list(words: Iterable[str], last: str = "and") -> str:
+    """Return words as a sentence lists them: `a`, `a and b`, `a, b and c`."""
+    found = list(words)
+    if len(found) < 2:
+        return "".join(found)
+    return f"{', '.join(found[:-1])} {last} {found[-1]}"
+
+
+def wrapped(text: str, width: int, hanging: int = 0) -> list[str]:
+    """Return a text as lines of at most `width` columns; a word that is longer is left whole.
+
+    Lines after the first begin with `hanging` spaces.
+    """
+    import textwrap
+
+    # "97 %" is one thing to a reader.
+    lines = textwrap.wrap(
+        text.replace(" %", _HELD_PER_CENT),
+        width,
+        subsequent_indent=" " * hanging,
+        break_long_words=False,
+        break_on_hyphens=False,
+    )
+    return [line.replace(_HELD_PER_CENT, " %") for line in lines] or [""]
+
+
+def _held(columns: int) -> int:
+    # A window that does not tell its width says 0.
+    return min(max(columns, NARROWEST), WIDEST) if columns else WIDTH_OFF_TERMINAL
+
+
+def _is_terminal(stream: TextIO) -> bool:
+    try:
+        return stream.isatty()
+    except ValueError:
+        return False
+
+
+def _is_dumb() -> bool:
+    return os.environ.get("TERM", "") in ("dumb", "unknown")
+
+
+def _never_fail_on_a_letter(stream: TextIO) -> None:
+    """Let a stream of a narrow encoding write `?` for a letter that it does not have."""
+    reconfigure = getattr(stream, "reconfigure", None)
+    if reconfigure is not None and getattr(stream, "errors", "strict") == "strict":
+        reconfigure(errors="replace")

@@ -1,0 +1,267 @@
+"""`cogtally catalog apart`, run as a person runs it: screens at two widths, piped, and JSON."""
+
+from __future__ import annotations
+
+import json
+from collections.abc import Callable
+from functools import partial
+from pathlib import Path
+
+import pytest
+
+import cogtally.catalog.apart as apart_room
+from cogtally.catalog.apart_key import identification_key
+from cogtally.catalog.apart_wheels import fewest_wheels
+
+ROWAN = """
+[family]
+id = "rowan-5"
+name = "Rowan five-speed"
+aliases = ["Row-5"]
+layout = "layshaft"
+direct = "4"
+
+[[set]]
+id = "standard"
+name = "Standard"
+commonness = 6
+source = "invented"
+pairs = { input = "22/34", 1 = "17/39", 2 = "23/33", 3 = "29/27", 5 = "37/19", R = "15/22/36" }
+marks = { laygear = ["R 81"] }
+
+[[set]]
+id = "standard-late"
+name = "Standard, other laygear"
+commonness = 2
+source = "invented"
+pairs = { input = "22/34", 1 = "17/39", 2 = "23/33", 3 = "29/27", 5 = "37/19", R = "15/22/36" }
+marks = { laygear = ["R 82"] }
+features = { "2.driver" = { hand = "left" }, "3.driver" = { hand = "left" } }
+
+[[set]]
+id = "long-fifth"
+name = "[/5th] long"
+commonness = 3
+source = "invented"
+pairs = { input = "22/34", 1 = "17/39", 2 = "23/33", 3 = "29/27", 5 = "38/18", R = "15/22/36" }
+
+[[set]]
+id = "hill"
+name = "Hill first"
+commonness = 2
+source = "invented"
+pairs = { input = "22/34", 1 = "16/40", 2 = "23/33", 3 = "29/27", 5 = "37/19", R = "15/21/36" }
+
+[[set]]
+id = "close"
+name = "Close ratio"
+commonness = 1.5
+source = "invented"
+pairs = { input = "24/32", 1 = "19/37", 2 = "25/31", 3 = "29/27", 5 = "34/22", R = "16/21/36" }
+
+[[set]]
+id = "half-seen"
+name = "Opened at the side"
+commonness = 1
+source = "invented"
+pairs = { input = "24/32", 1 = "19/37", 2 = "25/31", 3 = "29/27", 5 = "_/_", R = "16/21/36" }
+
+[[set]]
+id = "brochure"
+source = "invented"
+ratios = { 1 = "3.55", 2 = "2.22" }
+
+[family.pieces]
+laygear = ["input.driven", "3.driver", "2.driver", "1.driver", "R.driver"]
+5-driver = ["5.driver"]
+"""
+
+AXLE = """
+[family]
+id = "sorrel-axle"
+name = "Sorrel axle"
+layout = "axle"
+
+[[set]]
+id = "low"
+source = "invented"
+pairs = { final = "9/41" }
+
+[[set]]
+id = "low-late"
+source = "invented"
+pairs = { final = "9/43" }
+
+[[set]]
+id = "high"
+source = "invented"
+pairs = { final = "10/37" }
+"""
+
+PRINTED = """
+[family]
+id = "printed-4"
+layout = "two-shaft"
+
+[[set]]
+id = "a"
+source = "invented"
+ratios = { 1 = "3.55" }
+"""
+
+
+@pytest.fixture
+def folder(tmp_path: Path) -> str:
+    """Return a folder that holds three families."""
+    for name, text in (("a-rowan", ROWAN), ("b-axle", AXLE), ("c-printed", PRINTED)):
+        (tmp_path / f"{name}.toml").write_text(text, encoding="utf-8")
+    return str(tmp_path)
+
+
+@pytest.fixture
+def apart(cogtally: Callable, folder: str) -> Callable:
+    """Return a function that asks about the families of the folder."""
+
+    def ask(*words: str, columns: int | None = None) -> str:
+        ran = cogtally("catalog", "apart", *words, "--catalog", folder, columns=columns)
+        assert (ran.code, ran.err) == (0, "")
+        return ran.out
+
+    return ask
+
+
+@pytest.mark.parametrize("columns", [60, 100, None])
+@pytest.mark.parametrize("family", ["rowan-5", "sorrel-axle", "printed-4", ""])
+def test_screens(apart: Callable, snapshot: Callable, family: str, columns: int | None) -> None:
+    """The screen is what was read and found good, and no line is wider than the screen."""
+    out = apart(*([family] if family else []), columns=columns)
+    assert max(map(len, out.splitlines())) <= (columns or 80)
+    assert "\x1b" not in out
+    snapshot(f"apart/{family or 'all'}-{columns or 'piped'}", out)
+
+
+def test_a_family_by_its_alias(apart: Callable) -> None:
+    """A family may be asked for by name or alias."""
+    assert apart("row-5") == apart("rowan-5") == apart("Rowan five-speed")
+
+
+def test_json_of_one(apart: Callable) -> None:
+    """The JSON has all that the screen says: wheels, what falls short, close pairs, the key."""
+    document = json.loads(apart("rowan-5", "--json"))
+    assert (document["format"], document["catalog"]["sets"]) == (1, 11)
+    (found,) = document["families"]
+    tell, _, mend = found["choices"]
+    assert (tell["wheels"], tell["at_least"], tell["exact"]) == (["1.driver", "5.driver"], 2, True)
+    assert tell["instead"] == {"1.driver": ["1.driven"], "5.driver": ["5.driven"]}
+    assert tell["falls_short_for"] == [["standard", "standard-late"], ["close", "half-seen"]]
+    assert ["standard", "long-fifth"] in mend["falls_short_for"]
+    assert found["stay_together"] == ["standard", "standard-late", "close", "half-seen"]
+    assert found["ratio_only"] == ["brochure"]
+    assert found["close"][0] == {
+        "sets": ["standard", "standard-late"],
+        "differ_in": [],
+        "gaps": [],
+        "marks": [{"of": "laygear", "feature": None, "values": ["R 81", "R 82"]}],
+    }
+    key = found["key"]
+    assert (key["exact"], key["most"], key["average_ratio"]) == (True, 2, "53/31")
+    assert [node["wheel"] for node in key["nodes"]] == ["1.driver", "5.driver"]
+    assert key["nodes"][0]["branches"][1] == {
+        "teeth": 17,
+        "sets": ["standard", "standard-late", "long-fifth"],
+        "node": 1,
+    }
+
+
+def test_json_of_all(apart: Callable) -> None:
+    """Without a family the JSON has all of them, without keys."""
+    families = json.loads(apart("--json"))["families"]
+    assert [found["family"] for found in families] == ["rowan-5", "sorrel-axle", "printed-4"]
+    assert all(found["key"] is None for found in families)
+
+
+def test_the_demo_is_said(cogtally: Callable) -> None:
+    """An answer from the invented catalog says so, for one family and for all."""
+    for words in ([], ["alder-4"]):
+        ran = cogtally("catalog", "apart", *words, "--demo", columns=100)
+        assert ran.code == 0
+        assert "demo" in ran.out
+    assert json.loads(cogtally("catalog", "apart", "--demo", "--json").out)["catalog"]["demo"]
+
+
+def test_errors_are_one_line(cogtally: Callable, folder: str) -> None:
+    """A misspelt family and two catalogs at once are a line each, and nothing is printed."""
+    for words, told in (
+        (["rowan-4", "--catalog", folder], "did you mean rowan-5?"),
+        (["--demo", "--catalog", folder], "two different catalogs"),
+        (["", "--catalog", folder], "no family"),
+    ):
+        ran = cogtally("catalog", "apart", *words)
+        assert (ran.code, ran.out) == (2, "")
+        assert told in ran.err
+        assert len(ran.err.splitlines()) == 1
+
+
+@pytest.fixture
+def triangle(tmp_path: Path) -> str:
+    """Return a file of three sets, each two of which differ in another two of three wheels."""
+    rows = {"a": ("20/30", "40/50"), "b": ("21/31", "40/50"), "c": ("21/30", "41/50")}
+    text = '[family]\nid = "three"\nlayout = "two-shaft"\n' + "".join(
+        f'[[set]]\nid = "{known}"\nsource = "invented"\n'
+        f'pairs = {{ 1 = "{first}", 2 = "{second}" }}\n'
+        for known, (first, second) in rows.items()
+    )
+    path = tmp_path / "three.toml"
+    path.write_text(text, encoding="utf-8")
+    return str(path)
+
+
+def test_a_search_cut_short_is_said(
+    cogtally: Callable, triangle: str, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """Where no search came to its end, no number is called the fewest; the bounds are told."""
+    whole = cogtally("catalog", "apart", "three", "--catalog", triangle).out
+    assert "To tell the sets apart: 2 wheels\n" in whole
+    assert "No key has fewer on average" in whole
+    monkeypatch.setattr(apart_room, "fewest_wheels", partial(fewest_wheels, most_visited=0))
+    monkeypatch.setattr(
+        apart_room, "identification_key", partial(identification_key, most_looked_at=0)
+    )
+    cut = " ".join(cogtally("catalog", "apart", "three", "--catalog", triangle).out.split())
+    assert "at most 2 wheels (the search was cut short; at least 1)" in cut
+    assert "too large to find the shortest key" in cut
+    assert "No key has fewer" not in cut
+    table = cogtally("catalog", "apart", "--catalog", triangle).out
+    assert "≤2" in table
+    assert "≤ at most so many" in table
+
+
+def test_a_family_too_large_is_said(
+    cogtally: Callable, triangle: str, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """A family past the bound is named as such, alone and in the table, with exit code 0."""
+    monkeypatch.setattr(apart_room, "MOST_COMPARED", 0)
+    for words in (["three"], []):
+        ran = cogtally("catalog", "apart", *words, "--catalog", triangle)
+        assert (ran.code, ran.err) == (0, "")
+        assert "Too many sets to compare each with each" in ran.out
+
+
+def test_a_deep_key_goes_on_further_down(
+    cogtally: Callable, tmp_path: Path, snapshot: Callable
+) -> None:
+    """A key too deep for a narrow screen goes on in numbered trees, no line cut or too wide."""
+    sets = "".join(
+        f'[[set]]\nid = "s{number}"\nsource = "invented"\npairs = {{ '
+        + ", ".join(
+            f'{p + 1} = "{21 if 2 * p == number else 20}/{31 if 2 * p + 1 == number else 30}"'
+            for p in range(6)
+        )
+        + " }\n"
+        for number in range(13)
+    )
+    path = tmp_path / "deep.toml"
+    path.write_text(f'[family]\nid = "deep"\nlayout = "two-shaft"\n{sets}', encoding="utf-8")
+    out = cogtally("catalog", "apart", "deep", "--catalog", str(path), columns=60).out
+    assert max(map(len, out.splitlines())) <= 60
+    snapshot("apart/deep-60", out)

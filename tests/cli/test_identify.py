@@ -1,0 +1,240 @@
+"""`cogtally identify` through the real entry point, its screens kept as plain files."""
+
+from __future__ import annotations
+
+import json
+import subprocess
+import sys
+from collections.abc import Callable
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+import pytest
+
+if TYPE_CHECKING:
+    from conftest import Ran
+
+Run = Callable[..., "Ran"]
+Snapshot = Callable[[str, str], None]
+
+CATALOG = """
+[family]
+id = "birch-4"
+name = "Birch four-speed"
+layout = "layshaft"
+direct = "4"
+
+[[set]]
+id = "early"
+name = "Early"
+commonness = 3
+source = "counted on the bench"
+pairs = { input = "20/31", 1 = "15/36", 2 = "21/30", 3 = "27/24", R = "14/18/32" }
+
+[[set]]
+id = "sport"
+name = "[/5th]"
+source = "counted on the bench"
+pairs = { input = "23/28", 1 = "18/33", 2 = "24/27", 3 = "30/21", R = "14/18/32" }
+
+[[set]]
+id = "leaflet"
+source = "a leaflet, two decimals"
+ratios = { 1 = "3.29", 2 = "2.06", 3 = "1.32" }
+"""
+
+EARLY = ("input=20/31", "1=15/36", "2=21/30", "3=27/24", "R=14/18/32")
+
+#: A screen by name, and the words that it answers.
+SCREENS: dict[str, tuple[str, ...]] = {
+    "matched": EARLY,
+    "miscount": (*EARLY[:3], "3=27/25", EARLY[4]),
+    "recount": (*EARLY[:3], "3=27/21", EARLY[4]),
+    "mixed": (*EARLY[:3], "3=27/21", EARLY[4], "3.driven=21"),
+    "variant": (*EARLY[:3], "3=29x3/24", EARLY[4]),
+    "fifth-pair": (*EARLY, "5=30/21"),
+    "turned-round": (*EARLY[:3], "3=24/27", EARLY[4]),
+    "half-counted": ("input=20/31", "3=27/_", "1.driver=15u"),
+    "different-results": (*EARLY[:3], "3=27/24", "3.driven=25", "3.driven=24"),
+    "uncatalogued": ("input=40/41", "1=33/60", "2=50/20"),
+    "turned-by-hand": ("1@4:1.08", "2@1:0.45"),
+    "printed": ("input=17/28", "1=15/30", "2=20/25", "3=25/20", "R=14/18/32"),
+    "name-like-markup": ("input=23/28", "1=18/33", "2=24/27", "3=30/21", "R=14/18/32"),
+}
+
+
+@pytest.fixture
+def catalog(tmp_path: Path) -> str:
+    """Return the path of a small catalog file."""
+    file = tmp_path / "birch.toml"
+    file.write_text(CATALOG, encoding="utf-8")
+    return str(file)
+
+
+@pytest.mark.parametrize("columns", [60, 100])
+@pytest.mark.parametrize("name", SCREENS)
+def test_the_screen_is_as_it_was_read(
+    name: str, columns: int, cogtally: Run, snapshot: Snapshot, catalog: str
+) -> None:
+    """Each kind of answer looks as in its kept file, at 60 and at 100 columns."""
+    ran = cogtally("identify", "--catalog", catalog, *SCREENS[name], columns=columns)
+    assert (ran.code, ran.err) == (0, "")
+    snapshot(f"identify/{name}-{columns}", ran.out)
+
+
+def test_the_piped_screen_is_as_it_was_read(
+    cogtally_process: Run, snapshot: Snapshot, catalog: str
+) -> None:
+    """Piped, the program writes 80 columns of plain text."""
+    ran = cogtally_process("identify", "--catalog", catalog, *SCREENS["mixed"])
+    assert (ran.code, ran.err) == (0, "")
+    snapshot("identify/mixed-piped", ran.out)
+
+
+@pytest.mark.parametrize("name", SCREENS)
+def test_a_four_speed_box_takes_at_most_24_lines(name: str, cogtally: Run, catalog: str) -> None:
+    """At 100 columns the answer of a four-speed box takes at most 24 lines."""
+    ran = cogtally("identify", "--catalog", catalog, *SCREENS[name], columns=100)
+    assert len(ran.out.splitlines()) <= 24
+
+
+@pytest.mark.parametrize("columns", [60, 80, 100])
+@pytest.mark.parametrize("name", SCREENS)
+def test_no_line_is_wider_than_the_screen(
+    name: str, columns: int, cogtally: Run, catalog: str
+) -> None:
+    """Text wraps at the width of the screen and is never cut."""
+    ran = cogtally("identify", "--catalog", catalog, *SCREENS[name], columns=columns)
+    assert all(len(line) <= columns for line in ran.out.splitlines())
+    assert "…" not in ran.out
+
+
+def test_a_piped_screen_has_neither_colour_nor_boxes(cogtally_process: Run, catalog: str) -> None:
+    """Piped, there is no escape code and no box art, whatever the terminal's colours."""
+    ran = cogtally_process(
+        "identify", "--catalog", catalog, *EARLY, env={"TERM": "xterm-256color", "FORCE_COLOR": "1"}
+    )
+    assert "\x1b" not in ran.out
+    assert not any("─" <= c <= "╿" for c in ran.out)
+
+
+def test_a_narrow_encoding_does_not_stop_the_answer(cogtally_process: Run, tmp_path: Path) -> None:
+    """A name of letters that the output cannot hold is written with question marks."""
+    file = tmp_path / "birch.toml"
+    file.write_text(CATALOG.replace("Birch four-speed", "Бук"), encoding="utf-8")
+    ran = cogtally_process(
+        "identify", "--catalog", str(file), *EARLY, env={"PYTHONIOENCODING": "ascii"}
+    )
+    assert ran.code == 0
+    assert ran.out.startswith("???, Early (birch-4/early)")
+
+
+def test_the_json_holds_what_the_screen_says(cogtally: Run, catalog: str) -> None:
+    """The JSON has the keys of its format, probabilities that add up, and exact ratios."""
+    ran = cogtally("identify", "--catalog", catalog, "--json", *SCREENS["mixed"])
+    assert ran.code == 0
+    found = json.loads(ran.out)
+    assert found["format"] == 1
+    assert found["catalog"] == {"name": "birch.toml", "families": 1, "sets": 3, "demo": False}
+    assert found["gears"][0] == {"gear": "1", "ratio": "93/25", "decimal": 3.72}
+    assert found["meshes"][3] == {
+        "wheels": ["3.driver", "3.driven"],
+        "teeth": [27, 21],
+        "sum": 48,
+        "expected_sums": [51],
+        "agrees": False,
+    }
+    verdict = found["verdict"]
+    assert (verdict["kind"], verdict["family"], verdict["sets"]) == ("mixed", "birch-4", ["early"])
+    assert verdict["foreign"][0]["piece"] == "3-gear"
+    assert verdict["foreign"][0]["from_sets"] == ["sport"]
+    assert sum(a["probability"] for a in found["answers"]) == pytest.approx(1, abs=1e-5)
+    assert [a["kind"] for a in found["answers"][-3:]] == ["mixed", "variant", "uncatalogued"]
+    assert found["hands"]["steady"] + found["hands"]["hasty"] == pytest.approx(1)
+    assert found["nearest"][0]["tooth_differences"] == 3
+    assert found["turned_round"] is None
+
+
+def test_the_json_never_passes_through_the_screen(cogtally: Run, catalog: str) -> None:
+    """A set named like markup stands in the JSON as it was written, at any width."""
+    ran = cogtally("identify", "--catalog", catalog, "--json", *EARLY, columns=60)
+    assert json.loads(ran.out)["verdict"]["sets"] == ["early"]
+    assert "\x1b" not in ran.out
+
+
+@pytest.mark.parametrize(
+    ("expect", "words", "code", "says"),
+    [
+        ("birch-4/early", EARLY, 0, "Yes, it is birch-4/early"),
+        ("birch four-speed/early", EARLY, 0, "Yes, it is birch-4/early"),
+        ("birch-4/sport", EARLY, 1, "No, it is not birch-4/sport"),
+        ("birch-4/early", EARLY[:1], 3, "Whether it is birch-4/early cannot be settled yet"),
+    ],
+)
+def test_an_expectation_has_its_sentence_and_exit_code(
+    expect: str, words: tuple[str, ...], code: int, says: str, cogtally: Run, catalog: str
+) -> None:
+    """--expect answers yes with 0, no with 1 and not settled with 3, in the first words."""
+    ran = cogtally("identify", "--catalog", catalog, "--expect", expect, *words)
+    assert ran.code == code
+    assert ran.out.startswith(says)
+
+
+def test_the_expectation_stands_in_the_json(cogtally: Run, catalog: str) -> None:
+    """With --json the answer to --expect is a key of its own, with the same exit code."""
+    ran = cogtally("identify", "--catalog", catalog, "--json", "--expect", "birch-4/sport", *EARLY)
+    assert ran.code == 1
+    assert json.loads(ran.out)["expect"]["answer"] == "no"
+
+
+def test_the_demo_is_said(cogtally: Run) -> None:
+    """What the demo catalog answers says that it comes from the demo, in text and in JSON."""
+    assert "invented demo catalog" in cogtally("identify", "--demo", "1=14/31").out
+    ran = cogtally("identify", "--demo", "--json", "1=14/31")
+    assert json.loads(ran.out)["catalog"]["demo"] is True
+
+
+def test_options_may_stand_among_the_words(cogtally: Run, catalog: str) -> None:
+    """Options are taken before, among and behind the words."""
+    before = cogtally("identify", "--catalog", catalog, *EARLY).out
+    assert cogtally("identify", *EARLY[:2], "--catalog", catalog, *EARLY[2:]).out == before
+    assert cogtally("identify", *EARLY, "--catalog", catalog).out == before
+
+
+def test_the_variable_is_used_where_no_catalog_is_named(
+    cogtally: Run, catalog: str, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """COGTALLY_CATALOG names the catalog; --demo goes before it."""
+    monkeypatch.setenv("COGTALLY_CATALOG", catalog)
+    assert "Birch" in cogtally("identify", *EARLY).out
+    assert "invented demo catalog" in cogtally("identify", "--demo", *EARLY).out
+
+
+def test_nothing_heavy_is_imported_for_an_answer() -> None:
+    """An answer from the demo loads none of the libraries that cost more than the answer."""
+    heavy = ["numpy", "rapidfuzz", "sqlite_utils", "pydantic", "rich.table", "platformdirs", "csv"]
+    code = (
+        "import sys; from cogtally.cli.main import run; "
+        "run(['identify', '--demo', '1=14/31']); "
+        f"print([m for m in {heavy!r} if m in sys.modules], file=sys.stderr)"
+    )
+    done = subprocess.run(
+        [sys.executable, "-c", code], capture_output=True, text=True, timeout=60, check=True
+    )
+    assert done.stderr.strip() == "[]"
+
+
+@pytest.mark.parametrize("words", [("--help",), ("-h",), ("identify", "--help"), ()])
+def test_help_is_plain_text(words: tuple[str, ...], cogtally: Run) -> None:
+    """Help goes to standard output as plain text, also where no command was written."""
+    ran = cogtally(*words)
+    assert (ran.code, ran.err) == (0, "")
+    assert "Usage: cogtally" in ran.out
+    assert not any("─" <= c <= "╿" for c in ran.out)
+
+
+def test_the_version_is_printed(cogtally: Run) -> None:
+    """--version prints the program's name and version."""
+    from cogtally import __version__
+
+    assert cogtally("--version").out == f"cogtally {__version__}\n"

@@ -1,0 +1,238 @@
+"""Wrong input gets one plain line, or one for each problem: no traceback, no box, exit code 2."""
+
+from __future__ import annotations
+
+import os
+import random
+import subprocess
+import sys
+from collections.abc import Callable
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+import pytest
+
+from cogtally.cli import main as way_in
+
+if TYPE_CHECKING:
+    from conftest import Ran
+
+GOOD = "1=14/31"
+
+#: Words after `identify --demo`, and what the line has to name.
+WORDS: list[tuple[tuple[str, ...], str]] = [
+    (("a=b/c",), "character 3"),
+    (("hello",), "hello"),
+    (("",), "empty"),
+    (("  ",), "character 1"),
+    (("18/",), "18/"),
+    (("18/26",), "18/26"),
+    (("1=18/",), "the word ends"),
+    (("1=/26",), "character 3"),
+    (("1=18//26",), "character 6"),
+    (("18//26",), "18//26"),
+    (("1=0/3",), "4 to 200"),
+    (("1=3/30",), "4 to 200"),
+    (("1=201/30",), "4 to 200"),
+    (("1=14/99999999999999999999",), "too long"),
+    (("1=-14/31",), "character 3"),
+    (("1=14.5/31",), "character 5"),
+    (("1=14/31/20/9",), "1=14/31/20/9"),
+    (("1=14",), "1=14"),
+    (("1=",), "1="),
+    (("=14/31",), "=14/31"),
+    (("1=14/31x0",), "x0"),
+    (("1=14/31x100",), "x100"),
+    (("1=14/31x",), "the word ends"),
+    (("1=14/31z",), "'z'"),
+    (("1=14 /31",), "1=14 /31"),
+    (("1 =14/31",), "1 =14/31"),
+    (("1=٢٤/31",), "character 3"),
+    (("1=１４/31",), "character 3"),
+    (("1=14\\31",), "character 5"),
+    (("a" * 21 + "=14/31",), "at most 20"),
+    (("a" * 5000,), "at most 20"),
+    (("gear_1=14/31",), "gear_1"),
+    (("1.drivn=31",), "1.drivn"),
+    (("1.driver",), "1.driver"),
+    (("1.driver=14/31",), "1.driver=14/31"),
+    (("1@0:1",), "more than 0"),
+    (("1@1:0",), "more than 0"),
+    (("1@nan:1",), "nan"),
+    (("1@inf:1",), "inf"),
+    (("1@1:",), "the word ends"),
+    (("1@1",), "1@1"),
+    (("1@1:7/0",), "divided by 0"),
+    (("1@100:1",), "0.2 to 20"),
+    (("1@1:100",), "0.2 to 20"),
+    (("1@4:1,1",), "',1'"),
+    (("1@4:1.1/helt",), "/helt"),
+    (("1@1e3:1",), "'e3:1'"),
+    (("-3.65",), "-3.65"),
+    (("-.5",), "-.5"),
+    (("--3",), "--3"),
+    (("1=14/31\x1b[31m",), "1=14/31"),
+    (("1=14/31\n2=19/26",), "1=14/31"),
+    (("1=14/\udc9231",), "1=14/"),
+    ((GOOD, "oops"), "oops"),
+]
+
+#: Whole command lines.
+LINES: list[tuple[tuple[str, ...], str]] = [
+    (("identify",), "nothing to go by"),
+    (("identify", "--demo"), "nothing to go by"),
+    (("identify", GOOD), "no catalog yet"),
+    (("identify", "--demo", "--famly", "alder-4", GOOD), "--famly"),
+    (("identify", "--demo", GOOD, "--family"), "--family"),
+    (("identify", "--demo", "--family", "aldr-4", GOOD), "did you mean alder-4"),
+    (("identify", "--demo", "--family", "", GOOD), "no family"),
+    (("identify", "--demo", "--expect", "alder-4", GOOD), "alder-4/wide"),
+    (("identify", "--demo", "--expect", "alder-4/wild", GOOD), "did you mean"),
+    (("identify", "--demo", "--family", "rowan-5", "--expect", "alder-4/wide", GOOD), "rowan-5"),
+    (("identify", "--demo", "--catalog", "x.toml", GOOD), "--demo"),
+    (("identify", "--catalog", "no/such.toml", GOOD), "no/such.toml"),
+    (("identify", "--catalog", "", GOOD), "empty"),
+    (("identify", "--catalog", "a\0b", GOOD), "zero"),
+    (("identfy", GOOD), "did you mean identify"),
+    (("frobnicate",), "frobnicate"),
+    (("catalog", "chek"), "chek: there is no such command; did you mean check?"),
+    (("--frobnicate",), "--frobnicate"),
+    (("identify", "--json=yes", GOOD), "--json"),
+]
+
+
+def check_line(ran: Ran, names: str) -> None:
+    """Check one plain line that names what is wrong."""
+    assert ran.code == 2, ran
+    assert ran.out == ""
+    lines = ran.err.splitlines()
+    assert len(lines) == 1, ran.err
+    check_plain(lines)
+    assert names in lines[0]
+
+
+def check_plain(lines: list[str]) -> None:
+    """Check that lines are for a person, and safe for a terminal."""
+    for line in lines:
+        assert line.startswith("cogtally: ")
+        assert line.isprintable()
+        assert "Traceback" not in line
+        assert not any("\N{BOX DRAWINGS LIGHT HORIZONTAL}" <= c <= "╿" for c in line)
+
+
+@pytest.mark.parametrize(("words", "names"), WORDS)
+def test_a_wrong_word_gets_one_line(
+    words: tuple[str, ...], names: str, cogtally: Callable[..., Ran]
+) -> None:
+    """A word that cannot be read gets one line that names it or the character."""
+    check_line(cogtally("identify", "--demo", *words), names)
+
+
+@pytest.mark.parametrize(("words", "names"), LINES)
+def test_a_wrong_command_line_gets_one_line(
+    words: tuple[str, ...],
+    names: str,
+    cogtally: Callable[..., Ran],
+    monkeypatch: pytest.MonkeyPatch,
+    tmp_path: Path,
+) -> None:
+    """A command line that cannot be followed gets one line that says what is wrong with it."""
+    monkeypatch.setenv("XDG_DATA_HOME", str(tmp_path))
+    monkeypatch.setenv("HOME", str(tmp_path))
+    check_line(cogtally(*words), names)
+
+
+FAMILY = '[family]\nid = "birch-4"\nlayout = "layshaft"\ndirect = "4"\n'
+SET = '[[set]]\nid = "early"\nsource = "x"\npairs = { input = "20/31", 1 = "15/36" }\n'
+
+#: A catalog file by name, its bytes, and what the line has to name.
+FILES: list[tuple[str, bytes, str]] = [
+    ("latin.toml", (FAMILY + 'name = "B\xe4r"\n').encode("latin-1"), "UTF-8"),
+    ("broken.toml", b"[family\nid = 3\n", "broken.toml"),
+    ("misspelt.toml", (FAMILY + 'nmae = "Birch"\n' + SET).encode(), "nmae"),
+    ("empty.toml", b"", "empty.toml"),
+    ("wide.toml", (FAMILY + SET.replace('"20/31"', '"20/3100"')).encode(), "wide.toml"),
+    (
+        "date.csv",
+        b"family,layout,direct,set,name,commonness,source,final.driver,final.driven\n"
+        b"oak,axle,,low,,1,x,9-Apr,41\n",
+        "9-Apr",
+    ),
+    ("noise.txt", b"not a catalog", "noise.txt"),
+    ("noise.toml", random.Random(4).randbytes(10_000_000), "UTF-8"),
+]
+
+
+@pytest.mark.parametrize(("name", "data", "names"), FILES, ids=[f[0] for f in FILES])
+def test_a_wrong_catalog_gets_a_line_for_each_problem(
+    name: str, data: bytes, names: str, cogtally: Callable[..., Ran], tmp_path: Path
+) -> None:
+    """A catalog file that cannot be used gets a line for each problem, with the file in it."""
+    file = tmp_path / name
+    file.write_bytes(data)
+    ran = cogtally("identify", "--catalog", str(file), GOOD)
+    assert (ran.code, ran.out) == (2, "")
+    lines = ran.err.splitlines()
+    assert lines
+    check_plain(lines)
+    assert any(names in line for line in lines)
+    assert all(name in line for line in lines)
+
+
+def test_a_folder_without_catalogs_gets_one_line(
+    cogtally: Callable[..., Ran], tmp_path: Path
+) -> None:
+    """A folder without any catalog in it is said to be so."""
+    check_line(cogtally("identify", "--catalog", str(tmp_path), GOOD), "no catalog is in")
+
+
+def test_the_variable_names_the_catalog(
+    cogtally: Callable[..., Ran], monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """COGTALLY_CATALOG is the catalog where none is named, and its faults are said alike."""
+    monkeypatch.setenv("COGTALLY_CATALOG", "no/such/place")
+    check_line(cogtally("identify", GOOD), "no/such/place")
+
+
+def test_debug_shows_where_an_error_arose(cogtally: Callable[..., Ran]) -> None:
+    """With --debug anywhere on the line the traceback comes before the line."""
+    ran = cogtally("identify", "--demo", "oops", "--debug")
+    assert ran.code == 2
+    assert "Traceback" in ran.err
+    assert ran.err.splitlines()[-1].startswith("cogtally: oops")
+
+
+def test_ctrl_c_ends_with_130_and_no_word(
+    cogtally: Callable[..., Ran], monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """Ctrl-C ends the program quietly with exit code 130."""
+    from cogtally.evidence import answer
+
+    def stopped(*_: object, **__: object) -> None:
+        raise KeyboardInterrupt
+
+    monkeypatch.setattr(answer, "identify", stopped)
+    ran = cogtally("identify", "--demo", GOOD)
+    assert (ran.code, ran.out, ran.err) == (130, "", "")
+
+
+def test_a_reader_that_went_away_is_no_error() -> None:
+    """A closed pipe ends the program without a word, and not with the code of a no."""
+    reading, writing = os.pipe()
+    os.close(reading)
+    try:
+        done = subprocess.run(
+            [sys.executable, "-m", "cogtally", "identify", "--demo", GOOD],
+            stdout=writing,
+            stderr=subprocess.PIPE,
+            timeout=60,
+            check=False,
+        )
+    finally:
+        os.close(writing)
+    assert (done.returncode, done.stderr) == (way_in.READER_GONE, b"")
+
+
+def test_the_process_itself_ends_with_code_2(cogtally_process: Callable[..., Ran]) -> None:
+    """Run as a process, a wrong word gives one line on standard error and exit code 2."""
+    check_line(cogtally_process("identify", "--demo", "1=201/30"), "201/30")
