@@ -252,7 +252,8 @@ class Catalog:
 
 def _types_of(family: Family, piece: Piece, teeth: list[Teeth]) -> tuple[PieceType, ...]:
     """Group the counted sets by what this piece is in them: teeth, marks and features."""
-    marks = _filled([s.marks.get(piece.name) for s in family.counted_sets], teeth, frozenset)
+    given_marks = [known.marks.get(piece.name) or None for known in family.counted_sets]
+    marks = _filled(given_marks, teeth, frozenset)
     keys = sorted(
         {
             (_feature_owner(family, owner), feature)

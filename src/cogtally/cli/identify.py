@@ -47,6 +47,13 @@ def identify(
         ),
     ] = None,
     demo: Annotated[bool, typer.Option("--demo", help="Ask the invented demo catalog.")] = False,
+    why: Annotated[
+        bool, typer.Option("--why", help="Show the reasons, row by row, in bits.")
+    ] = False,
+    shut: Annotated[
+        bool,
+        typer.Option("--shut", help="The box stays shut: turn tests alone, nothing counted."),
+    ] = False,
     as_json: Annotated[bool, typer.Option("--json", help="Print JSON.")] = False,
 ) -> None:
     """Say which gearbox set an assembled box is.
@@ -55,15 +62,22 @@ def identify(
     wheel not counted as _, an unsure count as 24u, one counted three times as 24x3, a turn test
     as gear@turns-in:turns-out (1@4:1.1).
     """
-    if not seen:
+    if not seen and not shut:
         raise UserError(
             "nothing to go by was written",
             mend="write what you counted, for example input=17/28 1=14/31",
         )
-    box = parse_seen(seen)
+    box = parse_seen(seen or [])
+    if shut and box.counts:
+        raise UserError(
+            "--shut is for a box of which nothing was counted",
+            next(word.text for word in box.words if word.counts),
+            "write turn tests alone (1@4:1.1), or leave --shut out",
+        )
     known = asked_catalog(catalog, demo)
 
     from cogtally.catalog.find import find_family, find_set
+    from cogtally.evidence.advice import advise, advise_briefly, advise_shut
     from cogtally.evidence.answer import identify as identify_box
 
     only = find_family(known, family).id if family is not None else None
@@ -75,7 +89,10 @@ def identify(
             raise UserError(
                 f"--family asks about {only} alone", expect, f"leave --family out, or say {of.id}"
             )
-    answer = identify_box(known, box, family=only, expect=wanted)
+    advising = advise_shut if shut else advise if as_json else advise_briefly
+    answer = identify_box(
+        known, box, family=only, expect=wanted, advising=advising, why=why or as_json
+    )
     if as_json:
         from cogtally.show.answer_json import answer_json
         from cogtally.show.machine import print_json

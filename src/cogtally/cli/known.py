@@ -12,7 +12,7 @@ from typing import TYPE_CHECKING
 from cogtally.gears.errors import UserError
 
 if TYPE_CHECKING:
-    from cogtally.catalog.model import Catalog
+    from cogtally.catalog.model import Catalog, Family
 
 PROGRAM_FOLDER, BOOK = "cogtally", "cogtally.db"
 VARIABLE = "COGTALLY_CATALOG"
@@ -36,7 +36,7 @@ def asked_catalog(path: str | None, demo: bool) -> Catalog:
     if named is not None:
         if not named.strip():
             raise UserError("the name of the catalog is empty", mend="write --catalog PATH")
-        return load_catalog(_as_path(named))
+        return load_catalog(_as_path(named), entangled=_is_entangled)
     book = own_book()
     if not book.exists():
         raise UserError(
@@ -44,7 +44,13 @@ def asked_catalog(path: str | None, demo: bool) -> Catalog:
             mend="write one as a TOML file and name it with --catalog PATH or "
             f"{VARIABLE}, or try the invented one with --demo",
         )
-    return load_catalog(book)
+    return load_catalog(book, entangled=_is_entangled)
+
+
+def _is_entangled(family: Family) -> bool:
+    from cogtally.evidence.structure import is_entangled
+
+    return is_entangled(family)
 
 
 def own_book() -> Path:

@@ -28,7 +28,7 @@ def session(
     session_id: Annotated[
         str | None,
         typer.Argument(
-            metavar="[ID]",
+            metavar="ID",
             show_default=False,
             help="With --resume: which session. Else the one entered to last.",
         ),

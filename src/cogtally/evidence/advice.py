@@ -6,7 +6,7 @@ turn test from `turn_worth`.
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 from cogtally.catalog.model import Catalog
 from cogtally.evidence.assembled import read_posterior
@@ -76,6 +76,27 @@ def advise(
     best = max((a.probability for a in posterior.answers), default=0.0)
     again = most < SMALL_WORTH and posterior.steady < LIKELY and best < SETTLED
     return Advice(tuple(wheels), tuple(gears), at_most, again)
+
+
+def advise_briefly(catalog: Catalog, seen: Seen, family: str | None = None) -> Advice:
+    """Return as much advice as a screen needs: none of it where nothing can be worth the while.
+
+    Turn tests compete where no wheel was counted, or where no further count is worth much: they
+    take longer to weigh.
+    """
+    weighed = weigh(catalog, seen, family)
+    at_most = entropy(list(answer_weights(weighed).values()))
+    if at_most < SMALL_WORTH:
+        return Advice((), (), at_most, False)
+    brief = advise(catalog, seen, family, turns=not seen.counts)
+    if brief.best is None or brief.best.bits >= SMALL_WORTH or not seen.counts:
+        return brief
+    return advise(catalog, seen, family)
+
+
+def advise_shut(catalog: Catalog, seen: Seen, family: str | None = None) -> Advice:
+    """Return the advice for a box that stays shut: turn tests alone."""
+    return replace(advise(catalog, seen, family), wheels=())
 
 
 def _turn_worth(weighed: Weighed, gear: str) -> Worth:

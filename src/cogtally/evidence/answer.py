@@ -5,9 +5,10 @@ Every number in it comes from a room below; `show` makes views of it and compute
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from functools import partial
+from typing import TYPE_CHECKING
 
 from cogtally.catalog.model import Catalog, Family, RatioSet
 from cogtally.evidence.arrangement import Arrangement
@@ -36,7 +37,14 @@ from cogtally.evidence.views import (
 )
 from cogtally.gears.notation import Seen
 
+if TYPE_CHECKING:
+    from cogtally.evidence.account import Account
+    from cogtally.evidence.advice import Advice
+
 RIVALS_SHOWN = 5
+
+#: Weighs what to count next: `advise`, `advise_briefly` or `advise_shut`.
+Advising = Callable[[Catalog, Seen, str | None], "Advice"]
 
 
 @dataclass(frozen=True, slots=True)
@@ -60,7 +68,8 @@ class Answer:
     """All that is to be said of one assembled box.
 
     `beside`: the sets that stand beside the counts in `lines`, of the family `beside_family`;
-    they are the verdict's, or the nearest one where there is none. `recounts`: wheels to count
+    they are the verdict's, or the nearest one where there is none. `advice` and `account`: what to
+    count next and why, where they were asked for. `recounts`: wheels to count
     again; `turned`: pairs that may have been written the wrong way round. `restricted`: the id of
     the only family that was asked about, if any.
     """
@@ -80,6 +89,8 @@ class Answer:
     turned: TurnedRound | None
     expectation: Expectation | None
     restricted: str | None
+    advice: Advice | None = None
+    account: Account | None = None
 
     @property
     def family(self) -> Family | None:
@@ -93,13 +104,17 @@ def identify(
     *,
     family: str | None = None,
     expect: tuple[str, str] | None = None,
+    advising: Advising | None = None,
+    why: bool = False,
 ) -> Answer:
     """Say which set a box is; `family` (an id) asks about that one only.
 
-    `expect`: ids of a family and a set of it, to be told whether the box is that.
+    `expect`: ids of a family and a set of it, to be told whether the box is that. `advising`: how
+    to say what to count next (one of the functions of `advice`). `why`: with the account.
     """
     ask: Ask = partial(posterior, catalog, family=family)
     found = ask(seen)
+    advice = None if advising is None else advising(catalog, seen, family)
     verdict = judge(catalog, found, seen)
     near = nearest_sets(catalog, seen, family)
     recounts, turned = _hints(catalog, seen, found, verdict, near, ask, family)
@@ -129,7 +144,17 @@ def identify(
         turned=turned,
         expectation=_expectation(catalog, seen, found, expect),
         restricted=family,
+        advice=advice,
+        account=_account(catalog, seen, found, verdict, family) if why else None,
     )
+
+
+def _account(
+    catalog: Catalog, seen: Seen, found: Posterior, verdict: Verdict, only: str | None
+) -> Account | None:
+    from cogtally.evidence.account import account
+
+    return account(catalog, seen, found, verdict.kind, only)
 
 
 def _hints(

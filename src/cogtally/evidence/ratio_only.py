@@ -202,13 +202,9 @@ class RatioOnlySet:
         weights = self._weights(seen)
         if self._is_separate:
             return _separate_spread(self.gears, self.reference, weights, wheel)
-        own = weights[wheel]
-        found = {}
-        for place, weight in enumerate(own):
-            weights[wheel] = [0.0] * SIZE
-            weights[wheel][place] = weight
-            found[LEAST_TEETH + place] = self._sum_of(weights)
-        return found
+        from cogtally.evidence.tied_sums import tied_spread
+
+        return tied_spread(self.gears, self.reference, weights, wheel)
 
     def _weights(self, seen: Likelihoods) -> dict[str, list[float]]:
         found = {}

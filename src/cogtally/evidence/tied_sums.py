@@ -9,7 +9,7 @@ or not at all, so ends widened by 1e-14 keep "both ends in" exact in floating po
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from typing import TYPE_CHECKING, Any
 
 import numpy as np
@@ -31,6 +31,7 @@ _GRID_DRIVEN = np.tile(_TEETH, SIZE)
 _BY_RATIO = np.argsort(_GRID_DRIVEN / _GRID_DRIVER, kind="stable")
 _DRIVER, _DRIVEN = _GRID_DRIVER[_BY_RATIO], _GRID_DRIVEN[_BY_RATIO]
 _RATIO = _DRIVEN / _DRIVER
+_SUM = _DRIVER + _DRIVEN
 _MOST_AT_ONCE = 4_000_000
 
 
@@ -45,15 +46,75 @@ def tied_sum(
     the first pair's, are gone through as a grid; a further wheel that two gears share is gone
     through tooth by tooth.
     """
-    arrays = {wheel: np.asarray(vector, dtype=float) for wheel, vector in weights.items()}
-    first = reference or gears[0].path[0]
-    fixed: dict[str, Array] = {first[0]: _GRID_DRIVER}
-    total = arrays[first[0]][_GRID_DRIVER - LEAST_TEETH]
-    if first[1] != first[0]:
-        fixed[first[1]] = _GRID_DRIVEN
-        total = total * arrays[first[1]][_GRID_DRIVEN - LEAST_TEETH]
-    against = None if reference is None else _GRID_DRIVER + _GRID_DRIVEN
-    return float(np.sum(total * _through(list(gears), fixed, against, arrays)))
+    grid = _Grid(gears, reference, weights)
+    return float(np.sum(grid.weight * _through(list(gears), grid.fixed, grid.against, grid.arrays)))
+
+
+def tied_spread(
+    gears: Sequence[TiedGear],
+    reference: tuple[str, str] | None,
+    weights: Mapping[str, Sequence[float]],
+    wheel: str,
+) -> dict[int, float]:
+    """Return the same sum by the teeth of one tied wheel."""
+    grid = _Grid(gears, reference, weights)
+    if _shared_wheel(gears, grid.fixed) is not None:
+        return _spread_by_masking(gears, reference, weights, wheel)
+    sums = [_gear_sum(gear, grid.fixed, grid.against, grid.arrays) for gear in gears]
+    if wheel in grid.fixed:
+        whole = grid.weight * np.prod(sums, axis=0)
+        return _by_teeth(grid.fixed[wheel], whole)
+    own = next(i for i, gear in enumerate(gears) if any(wheel in pair for pair in gear.path))
+    view = _View(gears[own], grid.fixed, grid.against)
+    if not view.is_one_pair:
+        return _spread_by_masking(gears, reference, weights, wheel)
+    rest = grid.weight * np.prod([*sums[:own], np.ones(grid.weight.size), *sums[own + 1 :]], axis=0)
+    found = np.zeros(SIZE)
+    teeth = _DRIVER if wheel == view.drivers[0] else _DRIVEN
+    for points, index, each in _reached(view, grid.arrays):
+        found += np.bincount(
+            teeth[index] - LEAST_TEETH, weights=each * rest[points], minlength=SIZE
+        )
+    return {int(t): float(v) for t, v in zip(_TEETH, found, strict=True)}
+
+
+def _spread_by_masking(
+    gears: Sequence[TiedGear],
+    reference: tuple[str, str] | None,
+    weights: Mapping[str, Sequence[float]],
+    wheel: str,
+) -> dict[int, float]:
+    """Sum anew for each number of teeth: slow, for paths that share wheels."""
+    found = {}
+    for place, weight in enumerate(weights[wheel]):
+        alone = [0.0] * SIZE
+        alone[place] = weight
+        found[LEAST_TEETH + place] = tied_sum(gears, reference, {**weights, wheel: alone})
+    return found
+
+
+def _by_teeth(teeth: Array, weight: Array) -> dict[int, float]:
+    sums = np.bincount(teeth - LEAST_TEETH, weights=weight, minlength=SIZE)
+    return {int(t): float(v) for t, v in zip(_TEETH, sums, strict=True)}
+
+
+class _Grid:
+    """The pair that is gone through as a grid: its wheels' teeth, weights and tooth sums."""
+
+    def __init__(
+        self,
+        gears: Sequence[TiedGear],
+        reference: tuple[str, str] | None,
+        weights: Mapping[str, Sequence[float]],
+    ) -> None:
+        self.arrays = {wheel: np.asarray(vector, dtype=float) for wheel, vector in weights.items()}
+        driver, driven = reference or gears[0].path[0]
+        self.fixed: dict[str, Array] = {driver: _GRID_DRIVER, driven: _GRID_DRIVEN}
+        self.weight: Array = (
+            self.arrays[driver][_GRID_DRIVER - LEAST_TEETH]
+            * self.arrays[driven][_GRID_DRIVEN - LEAST_TEETH]
+        )
+        self.against = None if reference is None else _GRID_DRIVER + _GRID_DRIVEN
 
 
 def _through(
@@ -90,37 +151,58 @@ def _shared_wheel(gears: Sequence[TiedGear], fixed: Mapping[str, Array]) -> str 
     return None
 
 
+class _View:
+    """One gear as the fixed wheels leave it: its free wheels, and the ratio of the fixed ones."""
+
+    def __init__(self, gear: TiedGear, fixed: Mapping[str, Array], against: Array | None) -> None:
+        above, below = np.ones(_GRID_DRIVER.size, int), np.ones(_GRID_DRIVER.size, int)
+        self.drivers: list[str] = []
+        self.drivens: list[str] = []
+        for driver, driven in gear.path:
+            if driver in fixed:
+                below = below * fixed[driver]
+            else:
+                self.drivers.append(driver)
+            if driven in fixed:
+                above = above * fixed[driven]
+            else:
+                self.drivens.append(driven)
+        self.ratio: Array = above / below
+        low, high = gear.interval.low, gear.interval.high
+        self.ends = (float(low) * (1 - _WIDER), float(high) * (1 + _WIDER))
+        self.against = against if gear.summed else None
+        self.own = gear.summed or gear.path[-1]
+
+    @property
+    def is_one_pair(self) -> bool:
+        """Whether one driver and one driven wheel are free."""
+        return len(self.drivers) == len(self.drivens) == 1
+
+
 def _gear_sum(
-    gear: TiedGear, fixed: Mapping[str, Array], against: Array | None, weights: Mapping[str, Array]
+    gear: TiedGear,
+    fixed: Mapping[str, Array],
+    against: Array | None,
+    weights: Mapping[str, Array],
 ) -> Array:
     """The sum over one gear's own free wheels, for each point of the grid."""
-    above, below = np.ones(_GRID_DRIVER.size, int), np.ones(_GRID_DRIVER.size, int)
-    drivers, drivens = [], []
-    for driver, driven in gear.path:
-        if driver in fixed:
-            below = below * fixed[driver]
-        else:
-            drivers.append(driver)
-        if driven in fixed:
-            above = above * fixed[driven]
-        else:
-            drivens.append(driven)
-    ratio = above / below
-    ends = (float(gear.interval.low) * (1 - _WIDER), float(gear.interval.high) * (1 + _WIDER))
-    summed = against if gear.summed else None
-    own = gear.summed or gear.path[-1]
-    if not drivers and not drivens:
-        inside = ((ends[0] <= ratio) & (ratio <= ends[1])).astype(float)
-        return inside * (
-            1.0 if summed is None else _off_factor(fixed[own[0]] + fixed[own[1]], summed)
-        )
-    if len(drivers) + len(drivens) == 1:
-        if drivers:
-            return _one_wheel(drivers[0], -1, fixed.get(own[1]), ends, ratio, summed, weights)
-        return _one_wheel(drivens[0], 1, fixed.get(own[0]), ends, ratio, summed, weights)
-    if len(drivers) == len(drivens) == 1:
-        return _one_pair(drivers[0], drivens[0], ends, ratio, summed, weights)
-    return _many_wheels(drivers, drivens, ends, ratio, weights)
+    view = _View(gear, fixed, against)
+    if view.is_one_pair:
+        value = np.zeros(view.ratio.size)
+        for points, _, each in _reached(view, weights):
+            value += np.bincount(points, weights=each, minlength=view.ratio.size)
+        return value
+    free = len(view.drivers) + len(view.drivens)
+    if free > 1:
+        return _many_wheels(view.drivers, view.drivens, view.ends, view.ratio, weights)
+    if free == 1:
+        wheel, power = (view.drivers[0], -1) if view.drivers else (view.drivens[0], 1)
+        mate = fixed.get(view.own[1] if view.drivers else view.own[0])
+        return _one_wheel(wheel, power, mate, view, weights)
+    inside = ((view.ends[0] <= view.ratio) & (view.ratio <= view.ends[1])).astype(float)
+    if view.against is None:
+        return inside
+    return inside * _off_factor(fixed[view.own[0]] + fixed[view.own[1]], view.against)
 
 
 def _off_factor(sums: Array, against: Array) -> Array:
@@ -129,49 +211,38 @@ def _off_factor(sums: Array, against: Array) -> Array:
 
 
 def _one_wheel(
-    wheel: str,
-    power: int,
-    mate: Array | None,
-    ends: tuple[float, float],
-    ratio: Array,
-    against: Array | None,
-    weights: Mapping[str, Array],
+    wheel: str, power: int, mate: Array | None, view: _View, weights: Mapping[str, Array]
 ) -> Array:
     """One free wheel (`power` −1 for a driver), tooth by tooth; its mate is fixed."""
-    value = np.zeros(ratio.size)
+    value = np.zeros(view.ratio.size)
     for teeth, weight in zip(_TEETH, weights[wheel], strict=True):
-        whole = ratio / teeth if power < 0 else ratio * teeth
-        inside = (ends[0] <= whole) & (whole <= ends[1])
-        if against is None or mate is None:
+        whole = view.ratio / teeth if power < 0 else view.ratio * teeth
+        inside = (view.ends[0] <= whole) & (whole <= view.ends[1])
+        if view.against is None or mate is None:
             value += weight * inside
         else:
-            value += weight * inside * _off_factor(mate + teeth, against)
+            value += weight * inside * _off_factor(mate + teeth, view.against)
     return value
 
 
-def _one_pair(
-    driver: str,
-    driven: str,
-    ends: tuple[float, float],
-    ratio: Array,
-    against: Array | None,
-    weights: Mapping[str, Array],
-) -> Array:
-    """One free pair: every pair of teeth in reach of each point of the grid."""
-    products = weights[driver][_DRIVER - LEAST_TEETH] * weights[driven][_DRIVEN - LEAST_TEETH]
-    begin = np.searchsorted(_RATIO, ends[0] / ratio, side="left")
-    reach = np.maximum(np.searchsorted(_RATIO, ends[1] / ratio, side="right") - begin, 0)
-    value = np.zeros(ratio.size)
+def _reached(view: _View, weights: Mapping[str, Array]) -> Iterator[tuple[Array, Array, Array]]:
+    """Every pair of teeth in reach of each point of the grid: point, pair, weight."""
+    products = (
+        weights[view.drivers[0]][_DRIVER - LEAST_TEETH]
+        * weights[view.drivens[0]][_DRIVEN - LEAST_TEETH]
+    )
+    begin = np.searchsorted(_RATIO, view.ends[0] / view.ratio, side="left")
+    end = np.searchsorted(_RATIO, view.ends[1] / view.ratio, side="right")
+    reach = np.maximum(end - begin, 0)
     for points in _portions(reach):
         count = reach[points]
         point = np.repeat(points, count)
         behind = np.cumsum(count) - count
-        index = np.arange(point.size) - np.repeat(behind, count) + np.repeat(begin[points], count)
+        index = np.arange(point.size) + np.repeat(begin[points] - behind, count)
         each = products[index]
-        if against is not None:
-            each = each * _off_factor(_DRIVER[index] + _DRIVEN[index], against[point])
-        value += np.bincount(point, weights=each, minlength=ratio.size)
-    return value
+        if view.against is not None:
+            each = each * _off_factor(_SUM[index], view.against[point])
+        yield point, index, each
 
 
 def _portions(reach: Array) -> list[Array]:

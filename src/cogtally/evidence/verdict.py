@@ -106,6 +106,10 @@ def judge(catalog: Catalog, posterior: Posterior, seen: Seen) -> Verdict:
     pieces = posterior.pieces if family.id == posterior.leading else ()
     sets = best.sets or base_sets(family, pieces, posterior.answers)
     suspects = _suspects(pieces, sets)
+    lacking = _lacking(family, sets, seen)
+    if lacking and kind in (MATCHED, NARROWED):
+        # Printed ratios cannot deny a pair that they do not name, but no box with one is theirs.
+        kind = UNDECIDED
     return Verdict(
         kind=kind,
         leaning=leaning,
@@ -123,7 +127,16 @@ def judge(catalog: Catalog, posterior: Posterior, seen: Seen) -> Verdict:
             if p.teeth is None and p.probability >= UNLISTED_WORTH_SAYING
         ),
         suspects=tuple(s for s in suspects if s.probability >= SUSPECT_WORTH_SAYING),
-        lacking=lacking_in(family, seen),
+        lacking=lacking,
+    )
+
+
+def _lacking(family: Family, sets: tuple[str, ...], seen: Seen) -> tuple[Lacking, ...]:
+    """What was seen that neither the family nor a set known by its printed ratios has."""
+    printed = {g for s in family.ratio_only_sets if s.id in sets for g in s.ratios}
+    pairs = {pair for gear in printed for pair in family.path_of(gear)}
+    return tuple(
+        thing for thing in lacking_in(family, seen) if thing.name not in (printed | pairs)
     )
 
 

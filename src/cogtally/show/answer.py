@@ -1,4 +1,4 @@
-"""The screen of `identify`: headline, table of pairs, rivals, caution, in that order.
+"""The screen of `identify`: headline, table of pairs, rivals, what to do next, caution.
 
 What each part says is left to its own room, all numbers to the evidence.
 """
@@ -11,6 +11,8 @@ from rich.text import Text
 
 from cogtally.evidence.answer import Answer
 from cogtally.show import caution
+from cogtally.show.account import account_lines
+from cogtally.show.advice import next_lines
 from cogtally.show.console import DIM, STRONG, wrapped
 from cogtally.show.headline import sentences
 from cogtally.show.pairs import pair_table
@@ -31,10 +33,12 @@ def show_answer(answer: Answer, console: Console) -> None:
     lines += [Text(line) for line in wrapped(" ".join(others), width) if line] + [Text()]
     if answer.seen.counts or answer.seen.turns:
         lines += [*pair_table(answer, width), Text()]
-    # What to do next stands at the beginning of this, between the rivals and the caution.
-    end = [Text()]
+    end = [Text(line) for line in next_lines(answer, width)]
+    end = [Text(), *end, Text()] if end else [Text()]
     demo = [caution.DEMO] if answer.catalog.demo else []
     for text in (*demo, caution.LINE):
         end += [Text(line, style=DIM) for line in wrapped(text, width)]
     rivals = rival_lines(answer, width, LINES - len(lines) - len(end))
+    if answer.account is not None:
+        end = [Text(), *account_lines(answer.account, width), *end]
     console.print(Text("\n").join([*lines, *rivals, *end]), overflow="fold")

@@ -10,6 +10,7 @@ from typing import Any
 
 from cogtally.evidence.answer import Answer
 from cogtally.evidence.posterior import MATCHED, MIXED, UNCATALOGUED, VARIANT, Share
+from cogtally.evidence.reasons import label
 from cogtally.evidence.verdict import Verdict
 
 FORMAT = 1
@@ -72,6 +73,39 @@ def answer_json(answer: Answer) -> dict[str, Any]:
             }
             for n in answer.nearest
         ],
+        **_next(answer),
+        **_why(answer),
+    }
+
+
+def _next(answer: Answer) -> dict[str, Any]:
+    if answer.advice is None:
+        return {}
+    worths = [*answer.advice.wheels, *answer.advice.turns]
+    worths.sort(key=lambda worth: -worth.bits)
+    return {
+        "next": [
+            {"wheel": w.wheel, "bits": w.bits}
+            if w.wheel
+            else {"turn": {"gear": w.gear, "in": w.turns}, "bits": w.bits}
+            for w in worths
+        ],
+        "count_all_again": answer.advice.count_all_again,
+    }
+
+
+def _why(answer: Answer) -> dict[str, Any]:
+    account = answer.account
+    if account is None:
+        return {"why": None}
+    return {
+        "why": {
+            "for": label(account.headline),
+            "against": label(account.rival),
+            "so_far": account.so_far,
+            "rows": [{"seen": r.seen, "bits": r.bits, "because": r.because} for r in account.rows],
+            "total": account.total,
+        }
     }
 
 

@@ -178,9 +178,8 @@ def _close(pair: Close) -> str:
     sets = written_list(map(plain, pair.sets))
     if pair.differ_in:
         return f"{sets} differ in {written_list(map(plain, pair.differ_in))} only"
-    how = "alike in every wheel"
-    if pair.gaps:
-        how = f"alike but for gaps: {written_list(map(plain, pair.gaps))}"
+    gaps = written_list(map(plain, pair.gaps))
+    how = "alike in every wheel" if pair.is_alike else f"alike but for gaps: {gaps}"
     marks = _marks(pair)
     return f"{sets}: {how}" + (f"; look at {marks}" if marks else "")
 

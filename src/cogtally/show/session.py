@@ -17,7 +17,7 @@ from cogtally.shelf.bench import Outcome, Step
 from cogtally.shelf.entry import BACK, SEEN, SKIP, Question, question_of
 from cogtally.shelf.proposals import ALL_AGAIN, PIECE, RECOUNT, TIPPED, View
 from cogtally.show.console import written_list
-from cogtally.show.probability import per_cent, said
+from cogtally.show.probability import per_cent
 
 #: So many sets are called by name in one line.
 SETS_NAMED = 3
@@ -105,18 +105,20 @@ def answer_line(answer: Answer, before: Answer | None = None) -> str:
     """Return an answer in one line; with `before`, how it moved from there."""
     if not answer.seen.words:
         return "nothing is counted yet"
-    label = _label(answer.verdict)
-    now = f"{label}: {said(answer.verdict.probability)}"
+    verdict = answer.verdict
+    label, share = _label(verdict), per_cent(verdict.probability)
+    now = f"{label}, {share}"
     if before is None:
         return now
     if not before.seen.words:
         return f"{now}; nothing was counted before"
     was = per_cent(before.verdict.probability)
     if _label(before.verdict) != label:
-        return f"{now}; before it {_label(before.verdict)}, {was}"
-    if was == per_cent(answer.verdict.probability):
+        same_family = before.verdict.family == verdict.family
+        return f"{now}; was {_label(before.verdict, with_family=not same_family)}, {was}"
+    if was == share:
         return f"{now}, as before"
-    rose = answer.verdict.probability > before.verdict.probability
+    rose = verdict.probability > before.verdict.probability
     return f"{now}, {'up' if rose else 'down'} from {was}"
 
 
@@ -129,19 +131,16 @@ def turned_line(answer: Answer) -> str:
     return f"{written_list(turned.read)}: did you mean {meant}? Then write back, and that again."
 
 
-def _label(verdict: Verdict) -> str:
+def _label(verdict: Verdict, with_family: bool = True) -> str:
     """What a verdict leans to, by ids, short enough for a line."""
     if verdict.leaning == UNCATALOGUED or not verdict.family:
         return "not in the catalog"
     sets = verdict.sets
     if len(sets) == 1:
-        name = f"{verdict.family}/{sets[0]}"
-    elif 1 < len(sets) <= SETS_NAMED:
-        name = f"{verdict.family}, {written_list(sets, 'or')}"
-    elif sets:
-        name = f"{verdict.family}, {len(sets)} sets alike"
+        name = f"{verdict.family}/{sets[0]}" if with_family else sets[0]
     else:
-        name = verdict.family
+        several = written_list(sets, "or") if len(sets) <= SETS_NAMED else f"{len(sets)} sets alike"
+        name = f"{verdict.family}, {several}" if with_family else several
     if verdict.leaning in (MATCHED, NARROWED):
         return name
     if verdict.leaning == MIXED:

@@ -139,7 +139,7 @@ def list_json(sessions: Sequence[Session]) -> dict[str, Any]:
 
 
 def _listed(session: Session) -> str:
-    seen = _counted(len(session.bench.words), "thing seen", "things seen")
+    seen = f"{len(session.bench.words)} seen"
     asked = session.asked
     if asked.demo:
         catalog = "demo"

@@ -1,0 +1,172 @@
+"""Families and sets by id, name or alias, and the words nearest to one that is misspelt.
+
+What is then done with a family or a set is left to whoever asked.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Iterator
+from typing import Protocol, TypeVar
+
+from cogtally.catalog.model import Catalog, Family, RatioSet
+from cogtally.gears.errors import UserError
+
+MOST_NEAREST = 3
+#: Per cent of likeness from which on a word is offered: whole against whole, or against a part.
+WHOLE_LIKENESS, PART_LIKENESS = 60, 80
+#: A word that is so much less alike than the best is not offered beside it.
+MOST_WORSE = 15
+#: So many names are listed where none is near.
+MOST_LISTED = 8
+#: A longer word is no slip of the keyboard, and likeness takes the square of its length.
+LONGEST_WORD = 200
+
+
+class _Named(Protocol):
+    """What families and sets have in common."""
+
+    @property
+    def id(self) -> str: ...
+    @property
+    def name(self) -> str: ...
+    @property
+    def aliases(self) -> tuple[str, ...]: ...
+
+
+_N = TypeVar("_N", bound=_Named)
+
+
+def nearest(word: str, candidates: Iterable[str], most: int = MOST_NEAREST) -> list[str]:
+    """Return up to `most` of the candidates that `word` may be a slip for, the likeliest first.
+
+    Upper and lower case are alike. A candidate that is like the whole word comes before one that
+    only has it in it; none is returned that is not like it.
+    """
+    from rapidfuzz import fuzz, process
+
+    known = list(dict.fromkeys(c for c in candidates if len(c) <= LONGEST_WORD))
+    if not word or len(word) > LONGEST_WORD:
+        return []
+    for scorer, least in ((fuzz.ratio, WHOLE_LIKENESS), (fuzz.partial_ratio, PART_LIKENESS)):
+        found = process.extract(
+            word, known, scorer=scorer, processor=str.casefold, score_cutoff=least, limit=most
+        )
+        if found:
+            best = found[0][1]
+            return [name for name, likeness, _ in found if likeness > best - MOST_WORSE]
+    return []
+
+
+def did_you_mean(word: str, candidates: Iterable[str], what: str = "there are") -> str:
+    """Return the mend for a word that is not known: the nearest ones, else what there is."""
+    known = list(dict.fromkeys(c for c in candidates if c))
+    near = nearest(word, known)
+    if near:
+        return f"did you mean {_listed(near, 'or')}?"
+    if not known:
+        return ""
+    if len(known) > MOST_LISTED:
+        return f"{what} {', '.join(known[:MOST_LISTED])} and {len(known) - MOST_LISTED} more"
+    return f"{what} {_listed(known, 'and')}"
+
+
+def find_family(catalog: Catalog, text: str) -> Family:
+    """Return the family of that id, name or alias; raise UserError with the nearest if none is.
+
+    An id goes before names and aliases; upper and lower case are alike. Raises UserError also
+    where a name means several families.
+    """
+    found = _matching(catalog.families, text)
+    if not found:
+        raise UserError(
+            "no family of the catalog is called that",
+            _shown(text),
+            did_you_mean(text, _words(catalog.families)),
+        )
+    if len(found) > 1:
+        ids = _listed([family.id for family in found], "or")
+        raise UserError("several families are called that", _shown(text), f"say {ids}")
+    return found[0]
+
+
+def find_set(catalog: Catalog, text: str) -> tuple[Family, RatioSet]:
+    """Return the family and the set that `FAMILY/SET` names, each by id, name or alias.
+
+    Raises UserError with the nearest right ones where there is no such family or set.
+    """
+    if "/" not in text:
+        raise UserError(
+            "a set is named with its family",
+            _shown(text),
+            _mend_without_slash(catalog, text),
+        )
+    head, _, tail = text.partition("/")
+    for before, after in _splits(text):
+        if len(_matching(catalog.families, before)) == 1:
+            head, tail = before, after
+            break
+    family = find_family(catalog, head)
+    return family, find_set_of(family, tail)
+
+
+def find_set_of(family: Family, text: str) -> RatioSet:
+    """Return the set of `family` of that id, name or alias; raise UserError if none is."""
+    found = _matching(family.sets, text)
+    if not found:
+        raise UserError(
+            f"{family.id} has no set called that", _shown(text), did_you_mean(text, _ids(family))
+        )
+    if len(found) > 1:
+        ids = _listed([known.id for known in found], "or")
+        raise UserError(f"{family.id} has several sets called that", _shown(text), f"say {ids}")
+    return found[0]
+
+
+def _splits(text: str) -> Iterator[tuple[str, str]]:
+    """Every way to part a text at a stroke: names may have strokes in them."""
+    at = text.find("/")
+    while at >= 0:
+        yield text[:at], text[at + 1 :]
+        at = text.find("/", at + 1)
+
+
+def _mend_without_slash(catalog: Catalog, text: str) -> str:
+    """Name a set that is called that in some family, or say how it is written."""
+    for family in catalog.families:
+        for known in _matching(family.sets, text):
+            return f"write FAMILY/SET, for example {family.id}/{known.id}"
+    for family in _matching(catalog.families, text):
+        if family.sets:
+            return f"write FAMILY/SET, for example {family.id}/{family.sets[0].id}"
+    return "write FAMILY/SET"
+
+
+def _matching(named: Iterable[_N], text: str) -> list[_N]:
+    """Those of that id, or else those of that name or alias."""
+    known = list(named)
+    word = text.strip().casefold()
+    if not word:
+        return []
+    return [n for n in known if n.id.casefold() == word] or [
+        n for n in known if word in (n.name.casefold(), *(a.casefold() for a in n.aliases))
+    ]
+
+
+def _words(named: Iterable[_Named]) -> list[str]:
+    """All ids, then all names and aliases, so that an id is offered before a name alike."""
+    known = list(named)
+    return [*(n.id for n in known), *(w for n in known for w in (n.name, *n.aliases) if w)]
+
+
+def _ids(family: Family) -> list[str]:
+    return _words(family.sets)
+
+
+def _listed(words: list[str], last: str) -> str:
+    return f"{', '.join(words[:-1])} {last} {words[-1]}" if len(words) > 1 else "".join(words)
+
+
+def _shown(text: str) -> str:
+    from cogtally.gears.printed import shown
+
+    return shown(text)

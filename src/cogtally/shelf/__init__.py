@@ -1,0 +1,1 @@
+"""What a shop keeps of its work: sessions at the bench, stock, kits."""

@@ -1,0 +1,482 @@
+"""`cogtally session` as a person and as a script drive it, and what is left after each end."""
+
+from __future__ import annotations
+
+import io
+import json
+import os
+import re
+import subprocess
+import sys
+from collections.abc import Callable
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+import pytest
+
+if TYPE_CHECKING:
+    from cli.terminal import Terminal
+    from conftest import Ran
+
+Run = Callable[..., "Ran"]
+
+CATALOG = """
+[family]
+id = "birch-4"
+name = "Birch four-speed"
+layout = "layshaft"
+direct = "4"
+
+[[set]]
+id = "early"
+name = "Early"
+commonness = 3
+source = "counted on the bench"
+pairs = { input = "20/31", 1 = "15/36", 2 = "21/30", 3 = "27/24", R = "14/18/32" }
+
+[[set]]
+id = "sport"
+name = "[/5th]"
+source = "counted on the bench"
+pairs = { input = "23/28", 1 = "18/33", 2 = "24/27", 3 = "30/21", R = "14/18/32" }
+
+[[set]]
+id = "touring"
+name = "Touring"
+source = "counted on the bench"
+pairs = { input = "20/31", 1 = "15/36", 2 = "21/30", 3 = "30/21", R = "14/18/32" }
+"""
+EARLY = {
+    "input.driver": "20",
+    "input.driven": "31",
+    "1.driver": "15",
+    "1.driven": "36",
+    "2.driver": "21",
+    "2.driven": "30",
+    "3.driver": "27",
+    "3.driven": "24",
+    "R.driver": "14",
+    "R.idler": "18",
+    "R.driven": "32",
+}
+
+
+@pytest.fixture
+def folder(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Path:
+    """Where the sessions of a test are kept."""
+    sessions = tmp_path / "sessions"
+    monkeypatch.setenv("COGTALLY_SESSIONS", str(sessions))
+    return sessions
+
+
+@pytest.fixture
+def catalog(tmp_path: Path) -> str:
+    path = tmp_path / "birch.toml"
+    path.write_text(CATALOG, encoding="utf-8")
+    return str(path)
+
+
+@pytest.fixture
+def script(
+    cogtally: Run, catalog: str, folder: Path, monkeypatch: pytest.MonkeyPatch
+) -> Callable[..., Ran]:
+    """Run a session in this process, each line an entry, then the end of input."""
+
+    def run(*lines: str, words: tuple[str, ...] = (), asks: bool = True, columns: int = 100) -> Ran:
+        monkeypatch.setattr(sys, "stdin", io.StringIO("".join(f"{line}\n" for line in lines)))
+        asked = ("--catalog", catalog) if asks else ()
+        return cogtally("session", *words, *asked, columns=columns)
+
+    return run
+
+
+def questions(ran: Ran) -> list[str]:
+    """What was asked, in order."""
+    return re.findall(r"^(\S+)> ", ran.err, re.MULTILINE)
+
+
+def only_id(folder: Path) -> str:
+    (file,) = folder.iterdir()
+    return file.stem
+
+
+def truthful(run: Callable[..., Ran], *words: str, answers: dict[str, str] = EARLY) -> Ran:
+    """Run the session again and again, each time one true answer further, until it ends."""
+    lines: list[str] = []
+    while True:
+        ran = run(*lines, words=words)
+        asked = questions(ran)
+        if len(asked) == len(lines):
+            return ran
+        lines.append(answers[asked[-1]])
+        assert len(lines) < 30
+
+
+def test_a_session_to_name_the_box_ends_at_the_name(script: Callable[..., Ran]) -> None:
+    """True counts lead to the set in fewer counts than it has wheels, and the session says why."""
+    ran = truthful(script)
+    assert ran.code == 0
+    assert len(questions(ran)) < len(EARLY)
+    assert "Settled: this answer has reached 90 %." in ran.err
+    assert "birch-4/early" in ran.out
+
+
+def test_a_session_to_be_sure_counts_every_piece(script: Callable[..., Ran]) -> None:
+    """To be sure, a wheel of every piece is asked for, and the whole box is then answered for."""
+    ran = truthful(script, "--sure")
+    assert "Every piece has a count." in ran.err
+    asked = questions(ran)
+    assert {"input.driver", "1.driven", "2.driven", "3.driven", "R.idler", "R.driven"} <= {*asked}
+    assert len(asked) == len(set(asked)) == 7
+
+
+def test_every_entry_moves_the_answer_in_one_line(script: Callable[..., Ran]) -> None:
+    """Each thing seen is said back on standard output with the answer and how it moved."""
+    ran = script("R.driver=14", "3=27/24", columns=100)
+    first, second = ran.out.splitlines()[:2]
+    moved = r"R\.driver=14: birch-4, early, sport or touring, \S+ %; nothing was counted before"
+    assert re.fullmatch(moved, first)
+    assert re.fullmatch(
+        r"3=27/24: birch-4/early, \S+ %; was early, sport or touring, \S+ %", second
+    )
+
+
+def test_it_ends_in_the_answer_of_identify(
+    script: Callable[..., Ran], cogtally: Run, catalog: str
+) -> None:
+    """The one-line command at the end gives the very answer that the session ended in."""
+    ran = script("R.driver=14", "3=27/24u", "1@4:1.66", "2.driven=30x2", "quit")
+    line = next(line for line in ran.out.splitlines() if line.startswith("cogtally identify"))
+    words = line.split()[1:]
+    assert words == [
+        "identify",
+        "--catalog",
+        catalog,
+        "R.driver=14",
+        "3=27/24u",
+        "1@4:1.66",
+        "2.driven=30x2",
+    ] or words[:5] == ["identify", "--catalog", catalog, "R.driver=14", "3=27/24u"]
+    answer = cogtally(*words).out
+    assert answer.strip()
+    assert answer in ran.out
+
+
+def test_a_path_with_a_space_is_quoted(
+    cogtally: Run, catalog: str, folder: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """The command at the end can be pasted into a shell, whatever the catalog is called."""
+    path = Path(catalog).rename(Path(catalog).with_name("my boxes.toml"))
+    monkeypatch.setattr(sys, "stdin", io.StringIO("R.driver=14\n"))
+    ran = cogtally("session", "--catalog", str(path))
+    assert f"--catalog '{path}' R.driver=14" in ran.out
+
+
+def test_json_has_standard_output_for_itself(script: Callable[..., Ran]) -> None:
+    """With --json the answer alone stands on standard output, as identify gives it."""
+    ran = script("R.driver=14", "3=27/24", words=("--json",))
+    document = json.loads(ran.out)
+    assert document["verdict"]["sets"] == ["early"]
+    assert "R.driver=14: birch-4" in ran.err
+
+
+def test_a_mistake_is_said_and_asked_again(script: Callable[..., Ran]) -> None:
+    """A line that is not understood costs one line, and the same question stands."""
+    ran = script("2O", "R.driver=14")
+    first, second = questions(ran)[:2]
+    assert first == second
+    assert "2O: at character 1 read '2': a count is 4 to 200 teeth" in ran.err
+    assert ran.code == 0
+
+
+def test_skip_asks_for_another_wheel(script: Callable[..., Ran]) -> None:
+    """A wheel that cannot be seen is not asked for again in that session, resumed or not."""
+    ran = script("skip", "skip")
+    assert len(set(questions(ran))) == 3
+    again = script(words=("--resume",), asks=False)
+    assert questions(again) == questions(ran)[-1:]
+
+
+def test_back_takes_an_entry_out_of_the_answer(script: Callable[..., Ran]) -> None:
+    """What was taken back is in neither the answer nor the command."""
+    ran = script("R.driver=14", "3.driven=66", "back")
+    assert "Taken back: 3.driven=66. Now birch-4, early, sport or touring" in ran.out
+    assert ran.out.rstrip().endswith("R.driver=14")
+
+
+def test_again_asks_for_the_last_wheel_and_counts_both(script: Callable[..., Ran]) -> None:
+    """A recount stands beside the count before it."""
+    ran = script("R.driver=14", "again", "15")
+    assert questions(ran)[2] == "R.driver"
+    assert "Count R.driver again (14 so far)" in ran.err
+    assert "R.driver=14 R.driver=15" in ran.out
+
+
+def test_a_turn_test_can_be_asked_for(script: Callable[..., Ran]) -> None:
+    """The turn test worth most is asked for as gear and turns, and a bare reading answers it."""
+    ran = script("R.driver=14", "turn", "4.5")
+    asked = questions(ran)[2]
+    assert re.fullmatch(r"[1-4R]@\d+", asked)
+    assert f"{asked}:4.5: " in ran.out
+
+
+def test_how_to_count_is_there_to_be_asked(script: Callable[..., Ran]) -> None:
+    """How tells of chalk, the inspection hole and the missing tooth."""
+    told = script("how").err
+    for word in ("Chalk one tooth", "inspection hole", "A missing or broken tooth counts"):
+        assert word in told
+
+
+def test_how_to_turn_is_there_to_be_asked(script: Callable[..., Ran]) -> None:
+    """At a turn test, how tells of that test."""
+    told = " ".join(script("R.driver=14", "turn", "how").err.split())
+    assert "Chalk the input shaft and the output" in told
+    assert "by hand, in one direction" in told
+
+
+def test_the_end_of_input_ends_it_with_the_answer(script: Callable[..., Ran]) -> None:
+    """A script that just stops gets the answer to what it entered, and exit code 0."""
+    ran = script("R.driver=14")
+    assert ran.code == 0
+    assert "not counted" in ran.out
+    assert "The session is kept." in ran.err
+
+
+def test_a_session_without_entries_leaves_nothing(script: Callable[..., Ran], folder: Path) -> None:
+    """Quitting at once is no answer, and nothing is kept."""
+    ran = script("?", "quit")
+    assert (ran.code, ran.out) == (0, "")
+    assert "nothing is kept" in ran.err
+    assert not folder.exists()
+
+
+def test_a_session_goes_on_where_it_stopped(script: Callable[..., Ran], folder: Path) -> None:
+    """Resumed by its name, a session ends in the same bytes as one that never stopped."""
+    script("R.driver=14", "3.driver")
+    resumed = script("27u", "2.driven=30", words=("--resume", only_id(folder)), asks=False)
+    assert "Seen so far: R.driver=14" in resumed.err
+    assert questions(resumed)[0] == "3.driver"
+    whole = script("R.driver=14", "3.driver", "27u", "2.driven=30")
+    assert resumed.out.splitlines() == whole.out.splitlines()[1:]
+
+
+def test_a_named_box_can_be_made_sure_of(script: Callable[..., Ran], folder: Path) -> None:
+    """A session that ended with a name goes on for the other end, as its last line says."""
+    ran = script("input=20/31", "3=27/24")
+    line = f"cogtally session --resume {only_id(folder)} --sure"
+    assert line in ran.err
+    again = script(words=tuple(line.split()[2:]), asks=False)
+    assert "pieces have no count" in again.err
+
+
+def test_a_changed_catalog_is_said(script: Callable[..., Ran], catalog: str, folder: Path) -> None:
+    """A session that goes on with other teeth in its catalog says so, once."""
+    script("R.driver=14")
+    text = CATALOG.replace("14/18/32", "14/19/32")
+    Path(catalog).write_text(text, encoding="utf-8")
+    said = "The catalog has changed since the last entry"
+    assert said in script("3.driver=27", words=("--resume",), asks=False).err
+    assert said not in script(words=("--resume",), asks=False).err
+
+
+def test_another_catalog_can_be_asked(
+    script: Callable[..., Ran], catalog: str, tmp_path: Path
+) -> None:
+    """A session may go on with another catalog, and says that it is another."""
+    script("R.driver=14")
+    other = tmp_path / "other.toml"
+    other.write_text(CATALOG, encoding="utf-8")
+    ran = script("3.driver=27", words=("--resume", "--catalog", str(other)), asks=False)
+    assert "asked another catalog before" in ran.err
+    assert f"--catalog {other}" in ran.out
+
+
+def test_a_catalog_that_is_gone_is_an_error(script: Callable[..., Ran], catalog: str) -> None:
+    """Without the catalog that it asked a session cannot go on, and nothing is changed."""
+    script("R.driver=14")
+    os.rename(catalog, f"{catalog}.old")
+    ran = script("3.driver=27", words=("--resume",), asks=False)
+    assert ran.code == 2
+    assert ran.err.count("\n") == 1
+
+
+def test_the_list_has_every_session(
+    script: Callable[..., Ran], cogtally: Run, folder: Path
+) -> None:
+    """--list names each session with its end and what was seen; --json has the words."""
+    script("R.driver=14", "skip")
+    script("R.driver=14", "3=27/24", "quit", words=("--sure",))
+    lines = cogtally("session", "--list", columns=60).out.splitlines()
+    assert len(lines) == 2
+    assert all(len(line) <= 60 for line in lines)
+    assert "sure, 2 seen, birch.toml" in lines[0]
+    assert "name, 1 seen, birch.toml" in lines[1]
+    listed = json.loads(cogtally("session", "--list", "--json").out)["sessions"]
+    assert [s["seen"] for s in listed] == [["R.driver=14", "3=27/24"], ["R.driver=14"]]
+    assert len(listed[1]["skipped"]) == 1
+
+
+def test_an_empty_list_is_said(cogtally: Run, folder: Path) -> None:
+    """Where no session is kept --list says so."""
+    assert cogtally("session", "--list").out == "No session is kept.\n"
+
+
+@pytest.mark.parametrize(
+    ("words", "said"),
+    [
+        (("--name", "--sure"), "two different ends"),
+        (("2026-03-05-1",), "write --resume before"),
+        (("--resume", "2026-03-05-1"), "there is no session called that"),
+        (("--resume", "../x"), "there is no session called that"),
+        (("--resume",), "there is no session to resume"),
+        (("--family", "brich-4"), "did you mean birch-4?"),
+        (("--demo",), "two different catalogs"),
+        (("--dance",), "there is no such option"),
+    ],
+)
+def test_what_cannot_be_begun_is_one_line(
+    script: Callable[..., Ran], words: tuple[str, ...], said: str
+) -> None:
+    """A request that makes no sense costs one line and exit code 2."""
+    ran = script(words=words)
+    assert ran.code == 2
+    assert said in ran.err
+    assert ran.err.count("\n") == 1
+    assert ran.out == ""
+
+
+def test_noise_at_the_prompt_is_never_a_traceback(catalog: str, folder: Path) -> None:
+    """Bytes that are no text, control characters and endless lines are mistakes like any other."""
+    noise = b"\xff\xfe\n\x00\x1b[2J\n" + b"9" * 100_000 + b"\n\r\n14u\x07\n" + bytes(range(256))
+    done = subprocess.run(
+        [sys.executable, "-m", "cogtally", "session", "--catalog", catalog],
+        input=noise,
+        capture_output=True,
+        timeout=60,
+        check=False,
+    )
+    assert done.returncode == 0
+    assert b"Traceback" not in done.stderr
+    assert b"\x1b" not in done.stderr
+    assert not folder.exists()
+
+
+def test_a_scripted_session_at_60_columns(
+    catalog: str, folder: Path, snapshot: Callable[[str, str], None]
+) -> None:
+    """A whole session reads well at 60 columns: questions, moves, a mistake, help, the answer."""
+    lines = ["14", "skip", "how", "foo", "3=27/24", "back", "?", "3.driver", "27u", "24"]
+    done = subprocess.run(
+        [sys.executable, "-m", "cogtally", "session", "--sure", "--catalog", catalog],
+        input="".join(f"{line}\n" for line in ["R.driver", *lines]),
+        stdout=subprocess.PIPE,
+        stderr=subprocess.STDOUT,
+        env={**os.environ, "COLUMNS": "60"},
+        encoding="utf-8",
+        timeout=60,
+        check=False,
+    )
+    shown = done.stdout.replace(catalog, "birch.toml").replace(only_id(folder), "2026-03-05-1")
+    prose = [line for line in shown.splitlines() if not line.startswith("cogtally identify")]
+    assert max(map(len, prose)) <= 60
+    snapshot("session/sure-60", shown)
+
+
+@pytest.fixture
+def at_terminal(catalog: str, folder: Path) -> Callable[..., Terminal]:
+    """Begin a session on a terminal of its own."""
+    pytest.importorskip("termios")
+    from cli.terminal import Terminal
+
+    def begin(*words: str, resume: bool = False) -> Terminal:
+        asked = ("--resume",) if resume else ("--catalog", catalog)
+        return Terminal("session", *asked, *words, env={"COGTALLY_SESSIONS": str(folder)})
+
+    return begin
+
+
+def enter(terminal: Terminal, line: str, said: str) -> None:
+    """Type a line and wait for what it gives."""
+    terminal.type(line)
+    terminal.wait_for(said)
+
+
+def test_a_whole_session_at_a_terminal(at_terminal: Callable[..., Terminal]) -> None:
+    """At a terminal a person is asked, answers, skips, takes back, and gets the answer."""
+    terminal = at_terminal()
+    terminal.wait_for("> ")
+    enter(terminal, "R.driver", "Count R.driver")
+    enter(terminal, "14", "R.driver=14: birch-4")
+    enter(terminal, "skip", "Left out: ")
+    enter(terminal, "back", "cannot be seen")
+    enter(terminal, "3.drivn", "no wheel of a pair is called that")
+    enter(terminal, "3=27/24", "3=27/24: birch-4/early")
+    assert terminal.close() == 0
+    assert "Settled: this answer has reached 90 %." in terminal.text
+    assert "cogtally identify --catalog " in terminal.text
+    assert max(map(len, re.sub(r"cogtally identify.*", "", terminal.text).splitlines())) <= 60
+
+
+def test_a_power_cut_loses_nothing(at_terminal: Callable[..., Terminal]) -> None:
+    """Killed at the prompt, a session goes on with all that was entered."""
+    terminal = at_terminal()
+    terminal.wait_for("> ")
+    enter(terminal, "R.driver=14", "nothing was counted before")
+    enter(terminal, "2.driven=30u", "2.driven=30u: ")
+    terminal.wait_for("> ", times=3)
+    terminal.kill()
+    again = at_terminal(resume=True)
+    again.wait_for("Seen so far: R.driver=14 2.driven=30u")
+    again.wait_for("> ")
+    enter(again, "quit", "The session is kept.")
+    assert again.close() == 0
+
+
+def test_a_closed_terminal_loses_nothing(
+    at_terminal: Callable[..., Terminal], script: Callable[..., Ran]
+) -> None:
+    """A session whose terminal was closed goes on with all that was entered."""
+    terminal = at_terminal()
+    terminal.wait_for("> ")
+    enter(terminal, "R.driver=14", "nothing was counted before")
+    terminal.hang_up()
+    assert "Seen so far: R.driver=14" in script(words=("--resume",), asks=False).err
+
+
+def test_ctrl_c_keeps_the_session_and_says_how_to_go_on(
+    at_terminal: Callable[..., Terminal], folder: Path
+) -> None:
+    """Ctrl-C ends with exit code 130, the terminal as it was, and the line that resumes."""
+    terminal = at_terminal()
+    terminal.wait_for("> ")
+    enter(terminal, "R.driver=14", "nothing was counted before")
+    terminal.wait_for("> ", times=2)
+    terminal.press("2\x03")
+    terminal.wait_for("The session is kept.")
+    assert terminal.echoes
+    assert terminal.close() == 130
+    assert f"cogtally session --resume {only_id(folder)}" in terminal.text
+    assert "Traceback" not in terminal.text
+
+
+def test_ctrl_c_before_anything_was_entered(at_terminal: Callable[..., Terminal]) -> None:
+    """Ctrl-C at the first question keeps nothing and says so."""
+    terminal = at_terminal()
+    terminal.wait_for("> ")
+    terminal.press("\x03")
+    terminal.wait_for("Nothing was entered, so nothing is kept.")
+    assert terminal.close() == 130
+
+
+def test_end_of_input_at_a_terminal_gives_the_answer(
+    at_terminal: Callable[..., Terminal],
+) -> None:
+    """Ctrl-D ends a session as quit does, with the answer."""
+    terminal = at_terminal()
+    terminal.wait_for("> ")
+    enter(terminal, "R.driver=14", "nothing was counted before")
+    terminal.wait_for("> ", times=2)
+    terminal.press("\x04")
+    terminal.wait_for("The session is kept.")
+    assert terminal.close() == 0
+    assert "cogtally identify --catalog " in terminal.text
