@@ -114,7 +114,8 @@ def test_sums(stem: str) -> None:
     """Over all sets of a family the sums on the same two shafts lie within 2 teeth."""
     document = DOCUMENTS[stem]
     if document["family"]["layout"] == "axle":
-        assert all(list(pairs_of(known)) == ["final"] for known in document["set"])
+        counted = [known for known in document["set"] if "pairs" in known]
+        assert all(list(pairs_of(known)) == ["final"] for known in counted)
         return
     sums = [s for known in document["set"] for s in gear_sums(document, known).values()]
     assert sums

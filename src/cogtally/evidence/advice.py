@@ -6,11 +6,12 @@ turn test from `turn_worth`.
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass, replace
 
 from cogtally.catalog.model import Catalog
 from cogtally.evidence.assembled import read_posterior
-from cogtally.evidence.joints import answer_weights, gears_of, joint_with_ratio, joint_with_teeth
+from cogtally.evidence.joints import answer_weights, gears_of, joint_with_ratios, joint_with_teeth
 from cogtally.evidence.weighed import Weighed, weigh
 from cogtally.evidence.worth import entropy, expected_fall
 from cogtally.gears.notation import Seen
@@ -69,7 +70,7 @@ def advise(
         joints = joint_with_teeth(weighed, leading.train.wheels)
         wheels = [Worth(expected_fall(list(j.values())), wheel=w) for w, j in joints.items()]
         if turns:
-            gears = [_turn_worth(weighed, gear) for gear in gears_of(leading)]
+            gears = _turn_worths(weighed, gears_of(leading))
     wheels.sort(key=lambda worth: -worth.bits)
     gears.sort(key=lambda worth: -worth.bits)
     most = max([worth.bits for worth in [*wheels, *gears]], default=0.0)
@@ -99,8 +100,11 @@ def advise_shut(catalog: Catalog, seen: Seen, family: str | None = None) -> Advi
     return replace(advise(catalog, seen, family), wheels=())
 
 
-def _turn_worth(weighed: Weighed, gear: str) -> Worth:
+def _turn_worths(weighed: Weighed, gears: Sequence[str]) -> list[Worth]:
     from cogtally.evidence.turn_worth import best_turns
 
-    bits, turns = best_turns(list(joint_with_ratio(weighed, gear).values()))
-    return Worth(bits, gear=gear, turns=turns)
+    found = []
+    for gear, joint in joint_with_ratios(weighed, gears).items():
+        bits, turns = best_turns(list(joint.values()))
+        found.append(Worth(bits, gear=gear, turns=turns))
+    return found

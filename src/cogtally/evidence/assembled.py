@@ -56,7 +56,7 @@ def read_posterior(weighed: Weighed) -> Posterior:
         variant += counted.pop((), 0.0)
         matched.update({(part.family.id, sets): p for sets, p in counted.items()})
         mixed += max(0.0, whole - settled)
-        for number, (sets, _) in enumerate(part.groups):
+        for number, (sets, _) in enumerate(part.groups or ()):
             share = sum(w * s.groups[number] for w, s in zip(scales, part.sums, strict=True))
             so_far.append(Share(MATCHED, share, part.family.id, sets))
     for (family, _), (names, share) in ratio_groups.items():

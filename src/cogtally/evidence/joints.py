@@ -6,7 +6,7 @@ The sums around one factor of a family come from `contexts`; what a joint is wor
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass
 from fractions import Fraction
 from math import fsum
@@ -175,37 +175,58 @@ def gears_of(family: Family) -> tuple[str, ...]:
     return tuple(dict.fromkeys(g for known in family.ratio_only_sets for g in known.ratios))
 
 
-def joint_with_ratio(weighed: Weighed, gear: str) -> dict[Answer, dict[Ratio, float]]:
-    """Return the joint of the answer with the ratio of a gear (None: there is no ratio)."""
-    found: dict[Answer, dict[Ratio, float]] = {}
+def joint_with_ratios(
+    weighed: Weighed, gears: Sequence[str]
+) -> dict[str, dict[Answer, dict[Ratio, float]]]:
+    """Return for each gear the joint of the answer with its ratio (None: there is no ratio)."""
+    found: dict[str, dict[Answer, dict[Ratio, float]]] = {gear: {} for gear in gears}
 
-    def add(answer: Answer, ratio: Ratio, weight: float) -> None:
-        into = found.setdefault(answer, {})
+    def add(gear: str, answer: Answer, ratio: Ratio, weight: float) -> None:
+        into = found[gear].setdefault(answer, {})
         into[ratio] = into.get(ratio, 0.0) + weight
 
-    add(_UNKNOWN, unknown_ratio(weighed.box, (gear,)), fsum(weighed.uncatalogued))
+    for gear in gears:
+        add(gear, _UNKNOWN, unknown_ratio(weighed.box, (gear,)), fsum(weighed.uncatalogued))
     for part, scales in zip(weighed.worked, weighed.scales, strict=True):
         for hand in HANDS:
             scale = scales[hand]
             whole = scale * part.values[hand]
             if isinstance(part, Ratios):
-                add((MATCHED, part.family.id, part.known.key), _printed(part, gear), whole)
+                answer: Answer = (MATCHED, part.family.id, part.known.key)
+                for gear in gears:
+                    add(gear, answer, _printed(part, gear), whole)
                 continue
-            path = part.family.train.path(gear)
-            if path is None or not path or whole < TOO_SMALL:
-                ratio = Fraction(1) if path == () else None
-                for answer, weight in _answers(part, hand).items():
-                    add(answer, ratio, scale * weight)
-                continue
-            flat = FlatFactor(*path_shape(part.prior, path, part.likeliest))
-            configurations = Configurations(part.prior, [*part.factors[hand], flat])
-            (around,) = contexts(configurations, part.weights, [flat], part.view.lacks)
-            classes = Classes(configurations)
-            for local, vector in around.items():
-                ratio = _path_ratio(flat.seen(local))
-                for answer, weight in _named(part, classes, vector):
-                    add(answer, ratio, scale * weight)
+            paths = {gear: part.family.train.path(gear) for gear in gears}
+            turning = {g: path for g, path in paths.items() if path and whole >= TOO_SMALL}
+            plain = [gear for gear in gears if gear not in turning]
+            for answer, weight in _answers(part, hand).items() if plain else ():
+                for gear in plain:
+                    ratio = Fraction(1) if paths[gear] == () else None
+                    add(gear, answer, ratio, scale * weight)
+            if turning:
+                _add_turning(part, hand, scale, turning, add)
     return found
+
+
+def _add_turning(
+    part: Counted,
+    hand: int,
+    scale: float,
+    paths: Mapping[str, Sequence[str]],
+    add: Callable[[str, Answer, Ratio, float], None],
+) -> None:
+    """Add one family's joint for gears that turn through its pairs, all of them in one pass."""
+    flats = {
+        g: FlatFactor(*path_shape(part.prior, path, part.likeliest)) for g, path in paths.items()
+    }
+    configurations = Configurations(part.prior, [*part.factors[hand], *flats.values()])
+    around = contexts(configurations, part.weights, list(flats.values()), part.view.lacks)
+    classes = Classes(configurations)
+    for (gear, flat), weights in zip(flats.items(), around, strict=True):
+        for local, vector in weights.items():
+            ratio = _path_ratio(flat.seen(local))
+            for answer, weight in _named(part, classes, vector):
+                add(gear, answer, ratio, scale * weight)
 
 
 def _printed(part: Ratios, gear: str) -> Ratio:

@@ -21,6 +21,7 @@ from cogtally.evidence.likelihood import (
     LEAST_TEETH,
     STEADY,
     UNCATALOGUED_PRIOR,
+    UNLISTED,
     Reading,
     greatest_density,
     no_ratio_density,
@@ -94,6 +95,10 @@ class Ratios(_Part):
         self._box = box
         self._log_prior = log((1 - UNCATALOGUED_PRIOR) * known.known.commonness / commonness)
 
+    def quick_bound(self, hand: int) -> float:
+        """Return the only bound there is: every tied wheel at its likeliest."""
+        return self.log_bound(hand)
+
     def log_bound(self, hand: int) -> float:
         """Return a bound on the set's log share: every tied wheel at its likeliest."""
         seen, scale = self.view.likelihoods(self._box, hand)
@@ -122,12 +127,33 @@ class Counted(_Part):
             share * sum(family.counted_sets[m].commonness for m in members)
             for _, members in self.prior.bases
         ]
-        self.groups = so_far_groups(family, self.prior, self.view)
+        #: The so-far groups, found when they are needed.
+        self.groups: list[tuple[tuple[str, ...], Allowed]] | None = None
+        self._has_gaps = self.prior.has_gaps
         self.weights: list[float] = []
         self.configurations: list[Configurations] = []
         #: For each hand the factors: those of the meshes first, then those of turn tests.
         self.factors: list[list[Factor]] = []
         self.sums = [Sums([]), Sums([])]
+
+    def quick_bound(self, hand: int) -> float:
+        """A bound on the family's log share that asks every wheel by itself."""
+        seen, scale = self.view.likelihoods(self._box, hand)
+        bound = sum(self._base_priors) / min(self.prior.least_normalisers)
+        for piece in self.prior.pieces:
+            listed = unlisted = 1.0
+            for wheel in piece.wheels:
+                if wheel in seen:
+                    teeth, raised = self.prior.reach[wheel]
+                    by_teeth = seen[wheel]
+                    known = max([by_teeth[t] for t in teeth], default=1.0)
+                    unknown = self._box.unknown(self.view.wheels[wheel], wheel, hand)
+                    listed *= known
+                    unlisted *= max(known, raised * unknown)
+            bound *= max(listed, unlisted) if self._has_gaps else listed + UNLISTED * unlisted
+        for _, reading in self.view.readings:
+            scale += log(greatest_density(reading))
+        return scale + log(bound) if bound > 0 else LEAST_LOG
 
     def log_bound(self, hand: int) -> float:
         """A bound on the family's log share: every mesh factor and test at its greatest."""
@@ -136,11 +162,13 @@ class Counted(_Part):
             scale += log(greatest_density(reading))
         likely = self._alone(seen)
         bound = 0.0
-        for (own, _), weight in zip(self.prior.bases, self._base_priors, strict=True):
+        for number, ((own, _), weight) in enumerate(
+            zip(self.prior.bases, self._base_priors, strict=True)
+        ):
             for piece, kind in enumerate(own):
                 weights = self.prior.weights(piece, kind)
                 weight *= sum(map(mul, weights, likely[piece]))
-            bound += weight / self.prior.least_normaliser(own)
+            bound += weight / self.prior.least_normalisers[number]
         return scale + log(bound) if bound > 0 else LEAST_LOG
 
     def _alone(self, seen: Likelihoods) -> list[list[float]]:
@@ -184,6 +212,8 @@ class Counted(_Part):
         """Work out the family's share, `values[hand]` · e^`scales[hand]`, and all in it."""
         normalisers = self._ready.normalisers(self.family)
         self.weights = [p / z for p, z in zip(self._base_priors, normalisers, strict=True)]
+        if self.groups is None:
+            self.groups = so_far_groups(self.family, self.prior, self.view)
         allowed = [allowed for _, allowed in self.groups]
         for hand in HANDS:
             factors, self.scales[hand] = self._factors(hand)

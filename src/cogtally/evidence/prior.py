@@ -14,8 +14,10 @@ from cogtally.evidence.likelihood import (
     CHANGED_SHARE,
     FOREIGN,
     HIGHEST_SUM,
+    LEAST_TEETH,
     OWN,
     SUM_FAR,
+    TEETH_RANGE,
     UNLISTED,
     sum_factor,
 )
@@ -26,6 +28,8 @@ from cogtally.evidence.rho import Rho, excluding
 Mode = int | frozenset[int]
 
 NOTHING_EXCLUDED: frozenset[int] = frozenset()
+#: ρ leaves at least this much outside any few teeth: bounds need not be finer.
+LEAST_LEFT = 1e-6
 
 
 @dataclass(frozen=True, slots=True)
@@ -129,7 +133,32 @@ class FamilyPrior:
             found = self._weights[key] = _weights(self.states[piece], types, own)
         return found
 
-    def least_normaliser(self, own: Sequence[int]) -> float:
+    @cached_property
+    def reach(self) -> dict[str, tuple[tuple[int, ...], float]]:
+        """For each wheel its listed teeth, and how much excluding those can raise ρ elsewhere."""
+        found: dict[str, tuple[tuple[int, ...], float]] = {}
+        for piece in self.pieces:
+            for place, wheel in enumerate(piece.wheels):
+                kinds = self.family.types[piece.name]
+                listed = {kind.teeth[place] for kind in kinds}
+                teeth = tuple(t for t in listed if t is not None)
+                rho = self.rho.of(wheel)
+                mass = sum(rho[t - LEAST_TEETH] for t in teeth if t in TEETH_RANGE)
+                found[wheel] = (teeth, 1 / max(1 - mass, LEAST_LEFT))
+        return found
+
+    @cached_property
+    def has_gaps(self) -> bool:
+        """Whether any listed type has a wheel that nobody counted yet."""
+        types = (kind for kinds in self.family.types.values() for kind in kinds)
+        return any(teeth is None for kind in types for teeth in kind.teeth)
+
+    @cached_property
+    def least_normalisers(self) -> tuple[float, ...]:
+        """For each base set, a bound from below on its normaliser."""
+        return tuple(self._least_normaliser(own) for own, _ in self.bases)
+
+    def _least_normaliser(self, own: Sequence[int]) -> float:
         """Return a bound from below on the sum of all weighted configurations of a base set.
 
         The configuration without any stranger has every known mesh on a catalogued sum.

@@ -35,6 +35,7 @@ class SeenBox:
         ]
         self._known: dict[tuple[tuple[str, ...], int], WheelLikelihood] = {}
         self._elsewhere: dict[tuple[str, int], float] = {}
+        self._unknown: dict[tuple[tuple[str, ...], str, int], float] = {}
 
     def _together(self, names: Sequence[str]) -> list[Count]:
         return [count for name in names for count in self.counts[name]]
@@ -46,6 +47,15 @@ class SeenBox:
         if found is None:
             teeth = {*TEETH_RANGE, *(t for name in names for t in self._rho.known_teeth(name))}
             found = self._known[key] = wheel_likelihood(self._together(names), hand, teeth)
+        return found
+
+    def unknown(self, names: tuple[str, ...], wheel: str, hand: int) -> float:
+        """Return the scaled likelihood of one wheel of a family where its teeth are from ρ."""
+        key = (names, wheel, hand)
+        found = self._unknown.get(key)
+        if found is None:
+            by_teeth = self.likelihood(names, hand).by_teeth[LEAST_TEETH : LEAST_TEETH + SIZE]
+            found = self._unknown[key] = sum(map(mul, self._rho.of(wheel), by_teeth))
         return found
 
     def likeliest(self, names: Sequence[str]) -> int | None:

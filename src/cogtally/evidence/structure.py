@@ -27,21 +27,25 @@ class Plan:
 
 
 def plan_for(sizes: Sequence[int], shapes: Sequence[Shape]) -> Plan:
-    """Choose hubs so that the least has to be gone through: greedily, one hub after another."""
+    """Choose hubs so that the least has to be gone through.
+
+    Greedily, one hub after another until nothing is tied any more; one hub may be no gain where
+    two are, so the best of all steps counts.
+    """
     links = [set(shape.pieces) for shape in shapes]
     hubs: tuple[int, ...] = ()
     clusters = _clusters(len(sizes), links, hubs)
-    cost = _cost(sizes, hubs, clusters)
-    while True:
-        tried = []
+    best = (_cost(sizes, hubs, clusters), hubs, clusters)
+    while any(len(cluster) > 1 for cluster in clusters):
+        steps = []
         for piece in {p for cluster in clusters if len(cluster) > 1 for p in cluster}:
             more = (*hubs, piece)
             parts = _clusters(len(sizes), links, more)
-            tried.append((_cost(sizes, more, parts), more, parts))
-        best = min(tried, default=None)
-        if best is None or best[0] >= cost:
-            return Plan(tuple(sorted(hubs)), clusters)
-        cost, hubs, clusters = best
+            steps.append((_cost(sizes, more, parts), more, parts))
+        step = min(steps)
+        _, hubs, clusters = step
+        best = min(best, step)
+    return Plan(tuple(sorted(best[1])), best[2])
 
 
 def table_entries(family: Family) -> int:

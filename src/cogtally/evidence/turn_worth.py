@@ -23,6 +23,8 @@ STEPS_A_TURN = 960
 #: A normal this many standard deviations off is less than 1e-18 of its peak.
 _REACH = 9
 _SAME = 1e-12
+#: Answers and ratios below this share of the whole are too rare to matter to 1e-3 bit.
+TOO_RARE = 1e-7
 
 
 def best_turns(answers: Sequence[Mapping[Any, float]]) -> tuple[float, int]:
@@ -31,12 +33,29 @@ def best_turns(answers: Sequence[Mapping[Any, float]]) -> tuple[float, int]:
     `answers` hold for each answer the weight of each ratio: a Fraction, an interval with `low` and
     `high` (the mean reading is uniform between its ends), or None where there is no ratio.
     """
+    answers = _common(answers)
     best, turns = 0.0, 1
     for number in range(1, MOST_TURNS + 1):
         bits = expected_fall(answers, number)
         if bits > best + _SAME:
             best, turns = bits, number
     return (best, turns) if best >= LEAST_WORTH else (0.0, 1)
+
+
+def _common(answers: Sequence[Mapping[Any, float]]) -> list[Mapping[Any, float]]:
+    """Take rare answers together and leave rare ratios out: far below 1e-3 bit of difference."""
+    total = sum(sum(answer.values()) for answer in answers)
+    least = TOO_RARE * total
+    common: list[Mapping[Any, float]] = []
+    rare: dict[Any, float] = {}
+    for answer in answers:
+        kept = {ratio: weight for ratio, weight in answer.items() if weight > least}
+        if sum(answer.values()) > least:
+            common.append(kept)
+        else:
+            for ratio, weight in answer.items():
+                rare[ratio] = rare.get(ratio, 0.0) + weight
+    return [*common, rare] if rare else common
 
 
 def expected_fall(answers: Sequence[Mapping[Any, float]], turns: int) -> float:

@@ -135,9 +135,7 @@ def _lacking(family: Family, sets: tuple[str, ...], seen: Seen) -> tuple[Lacking
     """What was seen that neither the family nor a set known by its printed ratios has."""
     printed = {g for s in family.ratio_only_sets if s.id in sets for g in s.ratios}
     pairs = {pair for gear in printed for pair in family.path_of(gear)}
-    return tuple(
-        thing for thing in lacking_in(family, seen) if thing.name not in (printed | pairs)
-    )
+    return tuple(thing for thing in lacking_in(family, seen) if thing.name not in (printed | pairs))
 
 
 def expected(

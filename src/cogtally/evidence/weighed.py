@@ -73,21 +73,26 @@ def weigh(catalog: Catalog, seen: Seen, family: str | None = None) -> Weighed:
 
 
 def _work(parts: Sequence[Part], unknown: Unknown) -> list[Part]:
-    """Work out every part that can matter, the likeliest first, until no other can."""
+    """Work out every part that can matter, the likeliest first, until no other can.
+
+    Each part left out is below its even share of LEFT_OUT, by a quick bound or by a sharper one.
+    """
     bounded = sorted(
         (
-            (max(part.log_bound(hand) for hand in HANDS), number)
+            (max(part.quick_bound(hand) for hand in HANDS), number)
             for number, part in enumerate(parts)
         ),
         reverse=True,
     )
     total = max(unknown.logs) + log(UNCATALOGUED_PRIOR * min(HAND_PRIOR))
+    least = log(LEFT_OUT / max(len(parts), 1))
     worked = []
-    for place, (bound, number) in enumerate(bounded):
-        left = len(bounded) - place
-        if bound + log(left) < total + log(LEFT_OUT):
+    for bound, number in bounded:
+        if bound < total + least:
             break
         part = parts[number]
+        if max(part.log_bound(hand) for hand in HANDS) < total + least:
+            continue
         part.work()
         worked.append((number, part))
         total = max([total, *(part.log_share(hand) for hand in HANDS)])

@@ -11,7 +11,6 @@ from rich.text import Text
 
 from cogtally.evidence.answer import Answer
 from cogtally.show import caution
-from cogtally.show.account import account_lines
 from cogtally.show.advice import next_lines
 from cogtally.show.console import DIM, STRONG, wrapped
 from cogtally.show.headline import sentences
@@ -40,5 +39,7 @@ def show_answer(answer: Answer, console: Console) -> None:
         end += [Text(line, style=DIM) for line in wrapped(text, width)]
     rivals = rival_lines(answer, width, LINES - len(lines) - len(end))
     if answer.account is not None:
+        from cogtally.show.account import account_lines
+
         end = [Text(), *account_lines(answer.account, width), *end]
     console.print(Text("\n").join([*lines, *rivals, *end]), overflow="fold")

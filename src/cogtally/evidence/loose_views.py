@@ -1,0 +1,245 @@
+"""What one loose piece comes to: types alike in teeth, what each would complete and mates with.
+
+The probabilities are left to `loose`, marks and features to `loose_parting`, words to `show`.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass, replace
+
+from cogtally.catalog.model import Catalog, Family, Piece, Teeth
+from cogtally.evidence.likelihood import likeliest_teeth
+from cogtally.evidence.loose import LoosePosterior, LooseShare, _places, loose_posterior
+from cogtally.evidence.posterior import UNCATALOGUED
+from cogtally.evidence.verdict import SURE, UNDECIDED
+from cogtally.gears.errors import UserError
+from cogtally.gears.loose_words import SeenPiece
+from cogtally.gears.notation import FEWEST_TEETH, MOST_TEETH, Count
+
+#: The verdict is of types alike in teeth; of a piece whose teeth are not settled; else as of boxes.
+TYPE, PIECE = "type", "piece"
+#: Other names of the trade for a piece that a catalog names otherwise.
+TRADE_NAMES = {
+    "first-motion-shaft": "input-shaft",
+    "cluster": "laygear",
+    "countershaft": "laygear",
+}
+#: Counts go as far as they can be written.
+_ANY_TEETH = range(FEWEST_TEETH, MOST_TEETH + 1)
+
+
+@dataclass(frozen=True, slots=True)
+class Off:
+    """A place, from 1 as written, where a type has other teeth than were counted."""
+
+    place: int
+    counted: int
+    listed: int
+
+
+@dataclass(frozen=True, slots=True)
+class LooseGroup:
+    """The types of one piece of one family that are alike in teeth, as one answer.
+
+    `shares` falling; `probability` is their sum. `wheels[i]` is the index of the wheel of `piece`
+    that place i is, as the counts fit best; `off` is where they do not.
+    """
+
+    family: Family
+    piece: Piece
+    teeth: Teeth
+    shares: tuple[LooseShare, ...]
+    probability: float
+    wheels: tuple[int, ...]
+    off: tuple[Off, ...]
+
+    @property
+    def sets(self) -> tuple[str, ...]:
+        """The sets that it would complete, in the order of the catalog."""
+        carried = {name for share in self.shares for name in share.sets}
+        return tuple(s.id for s in self.family.counted_sets if s.id in carried)
+
+
+@dataclass(frozen=True, slots=True)
+class Mate:
+    """What one wheel of a piece runs with: the other wheel and its teeth in each set.
+
+    `wheel` is the index in the piece; `teeth` are (teeth, sets) in the order of the catalog, None
+    for a gap.
+    """
+
+    wheel: int
+    mate: str
+    teeth: tuple[tuple[int | None, tuple[str, ...]], ...]
+
+
+@dataclass(frozen=True, slots=True)
+class LooseVerdict:
+    """What to say of a piece: type, piece, uncatalogued or undecided, with its probability.
+
+    An undecided one has the probability of the leading group.
+    """
+
+    kind: str
+    probability: float
+
+
+@dataclass(frozen=True, slots=True)
+class LooseAnswer:
+    """All that is to be said of one loose piece.
+
+    `groups` falling. `fits`: whether any catalogued piece (of the role) has room for what was
+    seen. `rings`: for each place that may be a ring of dogs, the group that fits without it.
+    """
+
+    catalog: Catalog
+    seen: SeenPiece
+    role: str | None
+    posterior: LoosePosterior
+    groups: tuple[LooseGroup, ...]
+    verdict: LooseVerdict
+    rings: tuple[tuple[int, LooseGroup], ...]
+
+    @property
+    def fits(self) -> bool:
+        """Whether any catalogued piece has so many wheels."""
+        return bool(self.groups)
+
+    @property
+    def is_counted(self) -> bool:
+        """Whether any place has a count."""
+        return any(self.seen.places)
+
+
+def identify_piece(catalog: Catalog, seen: SeenPiece, role: str | None = None) -> LooseAnswer:
+    """Say what a loose piece is; `role` (a piece of the catalog) restricts the candidates."""
+    found = loose_posterior(catalog, seen, role)
+    groups = _groups(catalog, seen, found)
+    verdict = _verdict(groups, found.uncatalogued)
+    rings = _rings(catalog, seen, role) if verdict.kind == UNCATALOGUED else ()
+    return LooseAnswer(catalog, seen, role, found, groups, verdict, rings)
+
+
+def find_role(catalog: Catalog, text: str) -> str:
+    """Return the piece that `text` names, in the catalog's or another word of the trade.
+
+    Upper and lower case are alike. Raises UserError with the nearest right ones.
+    """
+    from cogtally.catalog.find import did_you_mean
+    from cogtally.gears.printed import shown
+
+    names = list(dict.fromkeys(p.name for f in catalog.families for p in f.pieces))
+    word = text.strip().casefold()
+    for wanted in (word, TRADE_NAMES.get(word)):
+        for name in names:
+            if name.casefold() == wanted:
+                return name
+    trade = [word for word, name in TRADE_NAMES.items() if name in names]
+    raise UserError(
+        "no family of the catalog has a piece called that",
+        f"--role {shown(text)}",
+        did_you_mean(text, [*names, *trade]),
+    )
+
+
+def counted_teeth(counts: Sequence[Count]) -> int | None:
+    """Return the teeth that the counts of one place make likeliest; None where there are none."""
+    return likeliest_teeth(counts, _ANY_TEETH) if counts else None
+
+
+def mates_of(group: LooseGroup) -> tuple[Mate, ...]:
+    """Return what every wheel of a piece runs with in the sets that it would complete.
+
+    In the order of the piece's wheels; a wheel that runs with two (an idler) comes twice.
+    """
+    family = group.family
+    teeth = {s.id: family.teeth_of(s) for s in family.counted_sets if s.id in group.sets}
+    found = []
+    for index, wheel in enumerate(group.piece.wheels):
+        for mate in _in_mesh(family, wheel):
+            by_teeth: dict[int | None, list[str]] = {}
+            for name in group.sets:
+                by_teeth.setdefault(teeth[name].get(mate), []).append(name)
+            found.append(Mate(index, mate, tuple((t, tuple(s)) for t, s in by_teeth.items())))
+    return tuple(found)
+
+
+def _in_mesh(family: Family, wheel: str) -> Iterable[str]:
+    meshes = family.train.meshes
+    return dict.fromkeys(
+        right if left == wheel else left for left, right in meshes if wheel in (left, right)
+    )
+
+
+def _groups(
+    catalog: Catalog, seen: SeenPiece, found: LoosePosterior
+) -> tuple[LooseGroup, ...]:
+    """The answers, those of one piece that are alike in teeth taken together; falling."""
+    together: dict[tuple[str, str, Teeth], list[LooseShare]] = {}
+    for share in found.answers:
+        together.setdefault((share.family, share.piece, share.kind.teeth), []).append(share)
+    counted = [counted_teeth(counts) for counts in seen.places]
+    groups = []
+    for (family, _, teeth), shares in together.items():
+        piece = shares[0].kind.piece
+        wheels, off = _best_place(seen, counted, teeth)
+        probability = sum(share.probability for share in shares)
+        groups.append(
+            LooseGroup(
+                catalog.by_id[family], piece, teeth, tuple(shares), probability, wheels, off
+            )
+        )
+    return tuple(sorted(groups, key=lambda group: -group.probability))
+
+
+def _best_place(
+    seen: SeenPiece, counted: Sequence[int | None], teeth: Teeth
+) -> tuple[tuple[int, ...], tuple[Off, ...]]:
+    """Where on a type the counts fit with the fewest teeth off, and where they are off there."""
+    best: tuple[tuple[int, ...], tuple[Off, ...]] | None = None
+    least = 0
+    for wheels in _places(len(teeth), seen):
+        off = tuple(
+            Off(place, count, listed)
+            for place, (wheel, count) in enumerate(zip(wheels, counted, strict=True), 1)
+            if count is not None and (listed := teeth[wheel]) is not None and listed != count
+        )
+        away = sum(abs(o.counted - o.listed) for o in off)
+        if best is None or away < least:
+            best, least = (wheels, off), away
+    assert best is not None, "an answer has a place"
+    return best
+
+
+def _verdict(groups: Sequence[LooseGroup], uncatalogued: float) -> LooseVerdict:
+    if uncatalogued >= SURE:
+        return LooseVerdict(UNCATALOGUED, uncatalogued)
+    if not groups:
+        return LooseVerdict(UNDECIDED, uncatalogued)
+    lead = groups[0]
+    if lead.probability >= SURE:
+        return LooseVerdict(TYPE, lead.probability)
+    whole = sum(
+        g.probability for g in groups if g.family is lead.family and g.piece.name == lead.piece.name
+    )
+    if whole >= SURE:
+        return LooseVerdict(PIECE, whole)
+    return LooseVerdict(UNDECIDED, lead.probability)
+
+
+def _rings(
+    catalog: Catalog, seen: SeenPiece, role: str | None
+) -> tuple[tuple[int, LooseGroup], ...]:
+    """The places without which all counts, two at least, are those of a listed type."""
+    found = []
+    for place in range(len(seen.places)):
+        rest = seen.places[:place] + seen.places[place + 1 :]
+        if sum(1 for counts in rest if counts) == 0 or not seen.places[place]:
+            continue
+        without = replace(seen, places=rest)
+        groups = _groups(catalog, without, loose_posterior(catalog, without, role))
+        exact = [g for g in groups if not g.off and None not in (g.teeth[w] for w in g.wheels)]
+        if exact:
+            found.append((place + 1, exact[0]))
+    return tuple(found)
