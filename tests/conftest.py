@@ -19,7 +19,15 @@ SNAPSHOTS = Path(__file__).parent / "snapshots"
 WRITE = "COGTALLY_WRITE_SNAPSHOTS"
 
 #: Variables of the surroundings that would change what is shown.
-SURROUNDINGS = ("COLUMNS", "LINES", "NO_COLOR", "FORCE_COLOR", "TERM", "COGTALLY_CATALOG")
+SURROUNDINGS = (
+    "COLUMNS",
+    "LINES",
+    "NO_COLOR",
+    "FORCE_COLOR",
+    "TERM",
+    "COGTALLY_CATALOG",
+    "COGTALLY_SESSIONS",
+)
 
 
 @dataclass(frozen=True)

@@ -44,21 +44,34 @@ class Terminal:
         return _STEERING.sub("", self._read)
 
     def wait_for(self, text: str, times: int = 1) -> None:
-        """Read until `text` was shown so many times."""
+        """Read until `text` was shown so many times, wherever its lines are broken."""
         until = time.monotonic() + PATIENCE
-        while self.text.count(text) < times:
+        while self._shown(text) < times:
             assert time.monotonic() < until, f"{text!r} was not shown: {self.text}"
             if not self._read_on():
                 break
-        assert self.text.count(text) >= times, f"{text!r} was not shown: {self.text}"
+        assert self._shown(text) >= times, f"{text!r} was not shown: {self.text}"
 
     def type(self, text: str) -> None:
         """Type a line."""
         self.press(f"{text}\n")
 
     def press(self, keys: str) -> None:
-        """Press keys, `\\x03` for Ctrl-C, `\\x04` for Ctrl-D."""
+        """Press keys, `\\x04` for Ctrl-D."""
         os.write(self._end, keys.encode())
+
+    def interrupt(self, said: str) -> None:
+        """Press Ctrl-C until `said` is shown.
+
+        One that comes between the prompt and the wait for a key is only heard with the next key.
+        """
+        until = time.monotonic() + PATIENCE
+        while not self._shown(said):
+            assert time.monotonic() < until, f"{said!r} was not shown: {self.text}"
+            self.press("\x03")
+            heard = time.monotonic() + 1
+            while time.monotonic() < heard and not self._shown(said) and self._read_on():
+                pass
 
     def kill(self) -> None:
         """End the program as a power cut would."""
@@ -89,6 +102,9 @@ class Terminal:
     def echoes(self) -> bool:
         """Whether the terminal shows what is typed, as it has to after a program ended."""
         return bool(termios.tcgetattr(self._inner)[3] & termios.ECHO)
+
+    def _shown(self, text: str) -> int:
+        return f"{' '.join(self.text.split())} ".count(text)
 
     def _read_on(self) -> bool:
         ready, _, _ = select.select([self._end], [], [], 0.1)

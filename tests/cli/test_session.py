@@ -137,7 +137,7 @@ def test_every_entry_moves_the_answer_in_one_line(script: Callable[..., Ran]) ->
     moved = r"R\.driver=14: birch-4, early, sport or touring, \S+ %; nothing was counted before"
     assert re.fullmatch(moved, first)
     assert re.fullmatch(
-        r"3=27/24: birch-4/early, \S+ %; was early, sport or touring, \S+ %", second
+        r"3=27/24: birch-4/early, [^;]+ %; was early, sport or touring, \S+ %", second
     )
 
 
@@ -145,19 +145,11 @@ def test_it_ends_in_the_answer_of_identify(
     script: Callable[..., Ran], cogtally: Run, catalog: str
 ) -> None:
     """The one-line command at the end gives the very answer that the session ended in."""
-    ran = script("R.driver=14", "3=27/24u", "1@4:1.66", "2.driven=30x2", "quit")
+    seen = ("R.driver=14", "3=27/24u", "1@4:1.66", "2.driven=30x2")
+    ran = script(*seen, "quit", words=("--sure",))
     line = next(line for line in ran.out.splitlines() if line.startswith("cogtally identify"))
-    words = line.split()[1:]
-    assert words == [
-        "identify",
-        "--catalog",
-        catalog,
-        "R.driver=14",
-        "3=27/24u",
-        "1@4:1.66",
-        "2.driven=30x2",
-    ] or words[:5] == ["identify", "--catalog", catalog, "R.driver=14", "3=27/24u"]
-    answer = cogtally(*words).out
+    assert line.split() == ["cogtally", "identify", "--catalog", catalog, *seen]
+    answer = cogtally(*line.split()[1:], columns=100).out
     assert answer.strip()
     assert answer in ran.out
 
@@ -172,20 +164,22 @@ def test_a_path_with_a_space_is_quoted(
     assert f"--catalog '{path}' R.driver=14" in ran.out
 
 
-def test_json_has_standard_output_for_itself(script: Callable[..., Ran]) -> None:
+def test_json_has_standard_output_for_itself(
+    script: Callable[..., Ran], cogtally: Run, catalog: str
+) -> None:
     """With --json the answer alone stands on standard output, as identify gives it."""
     ran = script("R.driver=14", "3=27/24", words=("--json",))
-    document = json.loads(ran.out)
-    assert document["verdict"]["sets"] == ["early"]
+    asked = cogtally("identify", "--catalog", catalog, "R.driver=14", "3=27/24", "--json")
+    assert json.loads(ran.out) == json.loads(asked.out)
     assert "R.driver=14: birch-4" in ran.err
 
 
 def test_a_mistake_is_said_and_asked_again(script: Callable[..., Ran]) -> None:
     """A line that is not understood costs one line, and the same question stands."""
-    ran = script("2O", "R.driver=14")
+    ran = script("14O", "R.driver=14")
     first, second = questions(ran)[:2]
     assert first == second
-    assert "2O: at character 1 read '2': a count is 4 to 200 teeth" in ran.err
+    assert "14O: at character 3 read 'O': nothing more was expected" in ran.err
     assert ran.code == 0
 
 
@@ -238,7 +232,7 @@ def test_the_end_of_input_ends_it_with_the_answer(script: Callable[..., Ran]) ->
     """A script that just stops gets the answer to what it entered, and exit code 0."""
     ran = script("R.driver=14")
     assert ran.code == 0
-    assert "not counted" in ran.out
+    assert "Birch four-speed (birch-4), set" in ran.out
     assert "The session is kept." in ran.err
 
 
@@ -266,7 +260,7 @@ def test_a_named_box_can_be_made_sure_of(script: Callable[..., Ran], folder: Pat
     line = f"cogtally session --resume {only_id(folder)} --sure"
     assert line in ran.err
     again = script(words=tuple(line.split()[2:]), asks=False)
-    assert "pieces have no count" in again.err
+    assert "4 pieces to count" in again.err
 
 
 def test_a_changed_catalog_is_said(script: Callable[..., Ran], catalog: str, folder: Path) -> None:
@@ -414,7 +408,9 @@ def test_a_whole_session_at_a_terminal(at_terminal: Callable[..., Terminal]) -> 
     assert terminal.close() == 0
     assert "Settled: this answer has reached 90 %." in terminal.text
     assert "cogtally identify --catalog " in terminal.text
-    assert max(map(len, re.sub(r"cogtally identify.*", "", terminal.text).splitlines())) <= 60
+    of_one_line = ("cogtally identify", "3.drivn: ")
+    prose = [line for line in terminal.text.splitlines() if not line.startswith(of_one_line)]
+    assert max(map(len, prose)) <= 60
 
 
 def test_a_power_cut_loses_nothing(at_terminal: Callable[..., Terminal]) -> None:
@@ -451,8 +447,9 @@ def test_ctrl_c_keeps_the_session_and_says_how_to_go_on(
     terminal.wait_for("> ")
     enter(terminal, "R.driver=14", "nothing was counted before")
     terminal.wait_for("> ", times=2)
-    terminal.press("2\x03")
-    terminal.wait_for("The session is kept.")
+    terminal.press("27")
+    terminal.wait_for("> 27")
+    terminal.interrupt("The session is kept.")
     assert terminal.echoes
     assert terminal.close() == 130
     assert f"cogtally session --resume {only_id(folder)}" in terminal.text
@@ -463,8 +460,7 @@ def test_ctrl_c_before_anything_was_entered(at_terminal: Callable[..., Terminal]
     """Ctrl-C at the first question keeps nothing and says so."""
     terminal = at_terminal()
     terminal.wait_for("> ")
-    terminal.press("\x03")
-    terminal.wait_for("Nothing was entered, so nothing is kept.")
+    terminal.interrupt("Nothing was entered, so nothing is kept.")
     assert terminal.close() == 130
 
 

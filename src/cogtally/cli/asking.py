@@ -15,7 +15,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from cogtally.cli.main import STOPPED
-from cogtally.evidence.advice import Advice, advise
+from cogtally.evidence.advice import Advice, advise, advise_briefly
 from cogtally.evidence.answer import Answer, identify
 from cogtally.gears.errors import UserError
 from cogtally.gears.notation import parse_seen
@@ -26,7 +26,7 @@ from cogtally.shelf.record import Asked, Session
 from cogtally.shelf.sessions import SessionFile
 from cogtally.show import session as said
 from cogtally.show import session_ends as ends
-from cogtally.show.console import STRONG, console_for, plain
+from cogtally.show.console import STRONG, console_for, plain, wrapped
 
 if TYPE_CHECKING:
     from rich.console import Console
@@ -173,7 +173,7 @@ class _Talk:
             self._note([ends.end_line(view)])
         self._notes.print()
         if bench.words:
-            self._whole_answer(view)
+            self._whole_answer(bench)
             self._notes.print()
             self._note(["The same again in one line:"])
             command = ends.command_line(bench.words, self._asked)
@@ -187,17 +187,25 @@ class _Talk:
         self._notes.print()
         self._note(ends.kept_lines(self._file.id, None, self._asked.end))
 
-    def _whole_answer(self, view: View) -> None:
+    def _whole_answer(self, bench: Bench) -> None:
+        """Show what identify shows of the same words."""
+        answer = identify(
+            self._catalog,
+            bench.seen,
+            family=self._asked.family or None,
+            advising=advise if self._as_json else advise_briefly,
+            why=self._as_json,
+        )
         if self._as_json:
             from cogtally.show.answer_json import answer_json
             from cogtally.show.machine import print_json
 
-            print_json(answer_json(view.answer))
+            print_json(answer_json(answer))
             sys.stdout.flush()
         else:
             from cogtally.show.answer import show_answer
 
-            show_answer(view.answer, self._answers)
+            show_answer(answer, self._answers)
 
     def _note(self, lines: Iterable[str]) -> None:
         for line in lines:
@@ -206,4 +214,4 @@ class _Talk:
 
 
 def _filled(line: str, console: Console) -> str:
-    return "\n".join(said.wrapped(line, console.width))
+    return "\n".join(wrapped(line, console.width))

@@ -12,7 +12,6 @@ from dataclasses import dataclass
 from math import exp, fsum, log
 
 from cogtally.catalog.model import Catalog, Family
-from cogtally.evidence.clusters import Allowed
 from cogtally.evidence.family_view import view_of_family
 from cogtally.evidence.likelihood import HAND_PRIOR, UNCATALOGUED_PRIOR
 from cogtally.evidence.parts import HANDS, LEAST_LOG, Counted, Ratios, Unknown, so_far_groups
@@ -67,10 +66,7 @@ def account(
     whole = SeenBox(seen, ready.rho)
     question = _Question(ready, whole, family, so_far)
     logs = [
-        [
-            question.log_joint(share, SeenBox(Seen(seen.words[:count]), ready.rho))
-            for share in (headline, rival)
-        ]
+        question.log_joints((headline, rival), SeenBox(Seen(seen.words[:count]), ready.rho))
         for count in range(len(seen.words) + 1)
     ]
     bits = [(a - b) / _LOG_2 for a, b in logs]
@@ -103,11 +99,16 @@ class _Question:
         self._ready = ready
         self._whole = whole
         self._so_far = so_far
+        self._worked: dict[str, Counted] = {}
         self._families = [f for f in ready.catalog.families if family is None or f.id == family]
         self._commonness = fsum(s.commonness for f in self._families for s in f.sets)
 
-    def log_joint(self, share: Share, box: SeenBox) -> float:
-        """Return log P(event, all seen in `box`); the event is fixed by the whole box."""
+    def log_joints(self, shares: Sequence[Share], box: SeenBox) -> list[float]:
+        """Return log P(event, all seen in `box`) of each; events are fixed by the whole box."""
+        self._worked = {}
+        return [self._log_joint(share, box) for share in shares]
+
+    def _log_joint(self, share: Share, box: SeenBox) -> float:
         if share.kind == UNCATALOGUED:
             logs = Unknown(box).logs
             prior = UNCATALOGUED_PRIOR if self._commonness else 1.0
@@ -129,9 +130,7 @@ class _Question:
         return _log_sum(logs)
 
     def _counted(self, family: Family, share: Share, box: SeenBox) -> float:
-        part = Counted(self._ready, family, box, self._commonness)
-        part.groups = [(share.sets, self._allowed(part, share))] if self._so_far else []
-        part.work()
+        part = self._work(family, box)
         lacks = view_of_family(family, self._whole).lacks
         logs = []
         for hand in HANDS:
@@ -140,14 +139,22 @@ class _Question:
                 logs.append(part.scales[hand] + log(value) + log(HAND_PRIOR[hand]))
         return _log_sum(logs)
 
-    def _allowed(self, part: Counted, share: Share) -> Allowed:
-        groups = so_far_groups(part.family, part.prior, view_of_family(part.family, self._whole))
-        return next(allowed for sets, allowed in groups if sets == share.sets)
+    def _work(self, family: Family, box: SeenBox) -> Counted:
+        """Work a family out once for both events; the so-far groups are those of the whole box."""
+        part = self._worked.get(family.id)
+        if part is None:
+            part = Counted(self._ready, family, box, self._commonness)
+            view = view_of_family(family, self._whole)
+            part.groups = so_far_groups(family, part.prior, view) if self._so_far else []
+            part.work(with_masks=not self._so_far)
+            self._worked[family.id] = part
+        return part
 
     def _value(self, part: Counted, share: Share, hand: int, lacks: bool) -> float:
         sums = part.sums[hand]
         if self._so_far:
-            return sums.groups[0]
+            names = [sets for sets, _ in part.groups or ()]
+            return sums.groups[names.index(share.sets)]
         sets = part.family.counted_sets
         listed = 1 << len(sets)
         if share.kind == MATCHED:

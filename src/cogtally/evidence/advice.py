@@ -8,12 +8,12 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
+from math import log2
 
 from cogtally.catalog.model import Catalog
 from cogtally.evidence.assembled import read_posterior
-from cogtally.evidence.joints import answer_weights, gears_of, joint_with_ratios, joint_with_teeth
+from cogtally.evidence.posterior import Posterior
 from cogtally.evidence.weighed import Weighed, weigh
-from cogtally.evidence.worth import entropy, expected_fall
 from cogtally.gears.notation import Seen
 
 #: "nothing is worth 0.05 bit": below this a further count is not worth the while.
@@ -60,10 +60,13 @@ def advise(
     catalog: Catalog, seen: Seen, family: str | None = None, *, turns: bool = True
 ) -> Advice:
     """Return what every further count and, with `turns`, turn test is expected to bring."""
+    from cogtally.evidence.joints import gears_of, joint_with_teeth
+    from cogtally.evidence.worth import expected_fall
+
     weighed = weigh(catalog, seen, family)
     posterior = read_posterior(weighed)
     leading = next((f for f in weighed.families if f.id == posterior.leading), None)
-    at_most = entropy(list(answer_weights(weighed).values()))
+    at_most = _entropy_of(posterior)
     wheels: list[Worth] = []
     gears: list[Worth] = []
     if leading is not None:
@@ -86,7 +89,7 @@ def advise_briefly(catalog: Catalog, seen: Seen, family: str | None = None) -> A
     take longer to weigh.
     """
     weighed = weigh(catalog, seen, family)
-    at_most = entropy(list(answer_weights(weighed).values()))
+    at_most = _entropy_of(read_posterior(weighed))
     if at_most < SMALL_WORTH:
         return Advice((), (), at_most, False)
     brief = advise(catalog, seen, family, turns=not seen.counts)
@@ -100,7 +103,13 @@ def advise_shut(catalog: Catalog, seen: Seen, family: str | None = None) -> Advi
     return replace(advise(catalog, seen, family), wheels=())
 
 
+def _entropy_of(posterior: Posterior) -> float:
+    """The entropy of the answer, in bits: nothing that could be seen is worth more."""
+    return -sum(a.probability * log2(a.probability) for a in posterior.answers if a.probability > 0)
+
+
 def _turn_worths(weighed: Weighed, gears: Sequence[str]) -> list[Worth]:
+    from cogtally.evidence.joints import joint_with_ratios
     from cogtally.evidence.turn_worth import best_turns
 
     found = []

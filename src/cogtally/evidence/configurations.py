@@ -98,7 +98,13 @@ class Configurations:
                 found[base] += weight * prod([s.total for s in self.spreads(point, base)])
         return found
 
-    def sums(self, base_weights: Sequence[float], groups: Sequence[Allowed]) -> Sums:
+    def sums(
+        self,
+        base_weights: Sequence[float],
+        groups: Sequence[Allowed],
+        *,
+        with_masks: bool = True,
+    ) -> Sums:
         """Return the sums of each base set and, weighted by `base_weights`, those over all."""
         every, hubs = self.every, self.plan.hubs
         sums = Sums([0.0] * len(base_weights), groups=[0.0] * len(groups))
@@ -113,7 +119,7 @@ class Configurations:
                 weight = point.weights[base]
                 sums.bases[base] += weight * prod([s.total for s in spreads])
                 weight *= base_weight
-                if point.start & every:
+                if with_masks and point.start & every:
                     _fold(sums.masks, point.start, weight, spreads, every)
                 for number, allowed in allowing:
                     parts = [

@@ -170,16 +170,23 @@ class _Around:
         place = cluster.factors.index(factor)
         holding = [
             self._classes.holding(mask & self._classes.every, mask > self._classes.every)
-            for mask, first, last in cluster.runs
-            for _ in range(first, last)
+            for mask, _, _ in cluster.runs
         ]
+        others: dict[tuple[int, ...], list[list[tuple[int, ...]]]] = {}
         found = []
         for (view, own), around in out.items():
-            seen = cluster.locals_seen(view)
-            for index, weight in enumerate(cluster.weight(own)):
-                for other, locals_seen in zip(cluster.factors, seen, strict=True):
-                    if other is not factor:
-                        weight *= other.value(locals_seen[index])
-                vector = [weight * v for v in map(mul, around, holding[index])]
-                found.append((seen[place][index], vector))
+            seen = others.get(view)
+            if seen is None:
+                seen = others[view] = cluster.locals_seen(view)
+            weights = cluster.weight(own)
+            for other, locals_seen in zip(cluster.factors, seen, strict=True):
+                if other is not factor:
+                    weights = list(map(mul, weights, map(other.value, locals_seen)))
+            for (_, first, last), kept in zip(cluster.runs, holding, strict=True):
+                # States that look the same to the factor and have the same sets are taken together.
+                by_local: dict[tuple[int, ...], float] = {}
+                for local, weight in zip(seen[place][first:last], weights[first:last], strict=True):
+                    by_local[local] = by_local.get(local, 0.0) + weight
+                held = list(map(mul, around, kept))
+                found += [(local, [weight * v for v in held]) for local, weight in by_local.items()]
         return found

@@ -44,16 +44,6 @@ class Between:
 Ratio = Fraction | Between | None
 
 
-def answer_weights(weighed: Weighed) -> dict[Answer, float]:
-    """Return the probability of every answer."""
-    found: dict[Answer, float] = {_UNKNOWN: fsum(weighed.uncatalogued)}
-    for part, scales in zip(weighed.worked, weighed.scales, strict=True):
-        for hand in HANDS:
-            for answer, weight in _answers(part, hand).items():
-                found[answer] = found.get(answer, 0.0) + scales[hand] * weight
-    return found
-
-
 def _answers(part: Counted | Ratios, hand: int) -> dict[Answer, float]:
     """The weight of each answer of one part, unscaled."""
     if isinstance(part, Ratios):

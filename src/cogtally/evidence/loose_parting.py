@@ -88,7 +88,9 @@ def _known(groups: Sequence[LooseGroup]) -> dict[_Key, dict[Member, FeatureValue
             for owner, feature, value in share.kind.features:
                 if value is not None:
                     found.setdefault((feature, places.get(owner)), {})[g, s] = value
-    return {key: _measured(values) if key[0].endswith(_MM) else values for key, values in found.items()}
+    return {
+        key: _measured(values) if key[0].endswith(_MM) else values for key, values in found.items()
+    }
 
 
 def _measured(values: Mapping[Member, FeatureValue]) -> dict[Member, FeatureValue]:
@@ -104,9 +106,7 @@ def _measured(values: Mapping[Member, FeatureValue]) -> dict[Member, FeatureValu
     return {member: taken.get(value, value) for member, value in values.items()}
 
 
-def _parted(
-    members: Sequence[Member], values: Mapping[Member, FeatureValue]
-) -> list[list[Member]]:
+def _parted(members: Sequence[Member], values: Mapping[Member, FeatureValue]) -> list[list[Member]]:
     """The members by value; those without one stand by themselves."""
     parts: dict[FeatureValue | None, list[Member]] = {}
     for member in members:

@@ -172,9 +172,7 @@ def _in_mesh(family: Family, wheel: str) -> Iterable[str]:
     )
 
 
-def _groups(
-    catalog: Catalog, seen: SeenPiece, found: LoosePosterior
-) -> tuple[LooseGroup, ...]:
+def _groups(catalog: Catalog, seen: SeenPiece, found: LoosePosterior) -> tuple[LooseGroup, ...]:
     """The answers, those of one piece that are alike in teeth taken together; falling."""
     together: dict[tuple[str, str, Teeth], list[LooseShare]] = {}
     for share in found.answers:
@@ -186,9 +184,7 @@ def _groups(
         wheels, off = _best_place(seen, counted, teeth)
         probability = sum(share.probability for share in shares)
         groups.append(
-            LooseGroup(
-                catalog.by_id[family], piece, teeth, tuple(shares), probability, wheels, off
-            )
+            LooseGroup(catalog.by_id[family], piece, teeth, tuple(shares), probability, wheels, off)
         )
     return tuple(sorted(groups, key=lambda group: -group.probability))
 
@@ -231,11 +227,11 @@ def _verdict(groups: Sequence[LooseGroup], uncatalogued: float) -> LooseVerdict:
 def _rings(
     catalog: Catalog, seen: SeenPiece, role: str | None
 ) -> tuple[tuple[int, LooseGroup], ...]:
-    """The places without which all counts, two at least, are those of a listed type."""
+    """The counted places without which all other counts are those of a listed type."""
     found = []
-    for place in range(len(seen.places)):
+    for place, counts in enumerate(seen.places):
         rest = seen.places[:place] + seen.places[place + 1 :]
-        if sum(1 for counts in rest if counts) == 0 or not seen.places[place]:
+        if not counts or not any(rest):
             continue
         without = replace(seen, places=rest)
         groups = _groups(catalog, without, loose_posterior(catalog, without, role))

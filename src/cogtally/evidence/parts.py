@@ -208,8 +208,11 @@ class Counted(_Part):
         """Return the teeth that the counts of a wheel make likeliest; None if not counted."""
         return self._box.likeliest(self.view.wheels.get(wheel, ()))
 
-    def work(self) -> None:
-        """Work out the family's share, `values[hand]` · e^`scales[hand]`, and all in it."""
+    def work(self, *, with_masks: bool = True) -> None:
+        """Work out the family's share, `values[hand]` · e^`scales[hand]`, and all in it.
+
+        Without `with_masks` the answers are left out: only so-far groups are wanted.
+        """
         normalisers = self._ready.normalisers(self.family)
         self.weights = [p / z for p, z in zip(self._base_priors, normalisers, strict=True)]
         if self.groups is None:
@@ -220,7 +223,8 @@ class Counted(_Part):
             configurations = Configurations(self.prior, factors)
             self.configurations.append(configurations)
             self.factors.append(factors)
-            sums = self.sums[hand] = configurations.sums(self.weights, allowed)
+            sums = configurations.sums(self.weights, allowed, with_masks=with_masks)
+            self.sums[hand] = sums
             self.values[hand] = sum(map(mul, self.weights, sums.bases))
 
     def pieces(self, scaled: Sequence[float]) -> list[PieceShare]:

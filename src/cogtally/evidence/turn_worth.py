@@ -61,40 +61,64 @@ def _common(answers: Sequence[Mapping[Any, float]]) -> list[Mapping[Any, float]]
 def expected_fall(answers: Sequence[Mapping[Any, float]], turns: int) -> float:
     """Return the expected fall of the entropy of the answer, in bits, from `turns` turns in.
 
-    By the trapezium rule over the grid, divided by the total predictive mass.
+    By the trapezium rule over the grid, divided by the total predictive mass. Away from every
+    mean all answers have the same shape, so only points near one are gone through.
     """
     low, high = float(turns / MOST_TURN_RATIO), float(turns / LEAST_TURN_RATIO)
     grid = np.arange(np.ceil(low * STEPS_A_TURN), np.floor(high * STEPS_A_TURN) + 1) / STEPS_A_TURN
+    steps = np.full(grid.size, 1 / STEPS_A_TURN)
+    steps[[0, -1]] /= 2
     flat = 1 / (grid * READING_SPAN)
-    densities = np.array([_density(answer, turns, grid, flat) for answer in answers])
+    near = np.zeros(grid.size, dtype=bool)
+    for ratio in {ratio for answer in answers for ratio in answer if ratio is not None}:
+        near[_reach(grid, _ends(ratio, turns))] = True
+    points, far_mass = grid[near], float(np.sum((steps * flat)[~near]))
+    away = np.array([_away(answer) for answer in answers])
     weights = np.array([sum(answer.values()) for answer in answers])
     now = _entropy(weights[:, None])[0]
-    chance = densities.sum(axis=0)
-    fall = chance * (now - _entropy(densities))
-    return float(np.trapezoid(fall, grid) / np.trapezoid(chance, grid))
+    densities = np.array([_density(answer, turns, points) for answer in answers])
+    chance = steps[near] * densities.sum(axis=0)
+    fall = float(np.sum(chance * (now - _entropy(densities)))) if points.size else 0.0
+    fall += far_mass * float(away.sum()) * float(now - _entropy(away[:, None])[0])
+    return fall / (float(chance.sum()) + far_mass * float(away.sum()))
 
 
-def _density(answer: Mapping[Any, float], turns: int, grid: Array, flat: Array) -> Array:
-    """The joint density of an answer and a reading, at each point of the grid."""
+def _away(answer: Mapping[Any, float]) -> float:
+    """The weight of an answer's reading that follows no ratio: slips, or where there is none."""
     slips = sum(weight for ratio, weight in answer.items() if ratio is not None)
-    found: Array = flat * (READING_SLIP * slips + answer.get(None, 0.0))
+    return READING_SLIP * slips + answer.get(None, 0.0)
+
+
+def _ends(ratio: Any, turns: int) -> tuple[float, float]:
+    """The least and the greatest mean reading of a ratio, or of an interval of them."""
+    if isinstance(ratio, Fraction):
+        return (float(turns / ratio),) * 2
+    return float(turns / ratio.high), float(turns / ratio.low)
+
+
+def _reach(grid: Array, ends: tuple[float, float]) -> slice:
+    return slice(
+        int(np.searchsorted(grid, ends[0] - _REACH * READING_SD)),
+        int(np.searchsorted(grid, ends[1] + _REACH * READING_SD)),
+    )
+
+
+def _density(answer: Mapping[Any, float], turns: int, points: Array) -> Array:
+    """The joint density of an answer and a reading, at each of some points of the grid."""
+    found: Array = _away(answer) / (points * READING_SPAN)
     for ratio, weight in answer.items():
         if ratio is None or weight == 0.0:
             continue
-        if isinstance(ratio, Fraction):
-            ends = (float(turns / ratio),) * 2
-        else:
-            ends = (float(turns / ratio.high), float(turns / ratio.low))
-        first = np.searchsorted(grid, ends[0] - _REACH * READING_SD)
-        last = np.searchsorted(grid, ends[1] + _REACH * READING_SD)
-        near = grid[first:last]
+        ends = _ends(ratio, turns)
+        within = _reach(points, ends)
+        near = points[within]
         if ends[1] - ends[0] < _SAME:
             off = (near - ends[0]) / READING_SD
             shape = np.exp(-off * off / 2) / (READING_SD * np.sqrt(2 * np.pi))
         else:
             shape = _between((near - ends[1]) / READING_SD, (near - ends[0]) / READING_SD)
             shape = shape / (ends[1] - ends[0])
-        found[first:last] += weight * (1 - READING_SLIP) * shape
+        found[within] += weight * (1 - READING_SLIP) * shape
     return found
 
 

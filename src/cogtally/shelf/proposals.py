@@ -51,10 +51,12 @@ class View:
 
 def look(bench: Bench, answer: Answer, advise: Advise) -> View:
     """Return what to ask next in a session, or how it ended; `answer` and `advise` are of it."""
+    if _is_shut(answer):
+        return _Look(bench, answer, advise(True)).view()
     view = _Look(bench, answer, advise(False)).view()
-    asked_all_again = view.question is not None and view.question.why == ALL_AGAIN
+    nothing_better = view.question is None or view.question.why == ALL_AGAIN
     open_end = bool(view.ending) and answer.verdict.kind in (UNDECIDED, NARROWED)
-    if asked_all_again or open_end:
+    if nothing_better or open_end:
         # Only turn tests might tell more; they take longer to weigh.
         view = _Look(bench, answer, advise(True)).view()
     return view
@@ -105,29 +107,42 @@ class _Look:
         if self._bench.end == SURE and verdict.kind != UNDECIDED:
             return again, "" if again else ALL_COUNTED
         found = self._worth_most() or again or self._hasty()
-        if found is not None:
+        if found is not None or not self._answer.seen.words:
             return found, ""
         return None, SPENT if self._bench.end == NAME else ALL_COUNTED
 
     def _worth_most(self) -> Question | None:
-        """The wheel worth most; a turn test only where no wheel is worth anything."""
-        for found in (self._open[:1], self._turns[:1]):
+        """The wheel worth most; a turn test where no wheel is worth anything or the box is shut."""
+        first = (self._open[:1], self._turns[:1])
+        for found in reversed(first) if _is_shut(self._answer) else first:
             if found and found[0].bits >= SMALL_WORTH:
                 return _of_worth(found[0], WORTH)
         return None
 
     def _recount(self) -> Question | None:
-        """A count that alone stands in the way, or that tipped the answer to a strange box."""
+        """What alone stands in the way of a set, or tipped the answer to a strange box."""
         doubted = [(recount.wheel, RECOUNT) for recount in self._answer.recounts]
-        last = self._answer.seen.words[-1:]
+        seen = self._answer.seen
         strange = self._bench.end == NAME and not self._answer.verdict.is_clean
-        if strange and last and last[0].counts:
-            doubted.append((kept_name(self._family, last[0].counts[-1].wheel), TIPPED))
+        if strange and seen.words and seen.words[-1].counts:
+            last = seen.words[-1].counts[-1]
+            doubted.append((kept_name(self._family, last.wheel), TIPPED))
         for wheel, why in doubted:
             counted = self._counted.get(wheel)
             if wheel not in self._skipped and counted and counted.times < ENOUGH_RECOUNTS:
                 return Question(wheel, bits=self._worth.get(wheel), why=why)
-        return None
+        return self._turn_again() if strange else None
+
+    def _turn_again(self) -> Question | None:
+        """The last thing seen, where it was the only turn test of its gear."""
+        turn = self._answer.seen.words[-1].turn if self._answer.seen.words else None
+        if turn is None or turn.turns_in.denominator != 1 or len(turn.gears) > 1:
+            return None
+        (gear,) = turn.gears
+        made = sum(other.gears == turn.gears for other in self._answer.seen.turns)
+        if made >= ENOUGH_RECOUNTS or f"{gear}@" in self._bench.skipped:
+            return None
+        return Question(gear=gear, turns=int(turn.turns_in), why=TIPPED)
 
     def _hasty(self) -> Question | None:
         """The wheel counted least often, where all of it is to be counted again."""
@@ -161,6 +176,11 @@ class _Look:
         for piece in self._family.pieces if self._family else ():
             if not any(wheel in self._counted for wheel in piece.wheels):
                 yield piece.name, [w for w in piece.wheels if w not in self._skipped]
+
+
+def _is_shut(answer: Answer) -> bool:
+    """Tell whether a box seems to stay shut: it was turned, and no wheel was counted."""
+    return bool(answer.seen.turns) and not answer.seen.counts
 
 
 def _open_turns(bench: Bench, advice: Advice) -> Sequence[Worth]:

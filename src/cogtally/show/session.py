@@ -6,8 +6,6 @@ What is asked and what an entry comes to is left to `shelf`, how a session begin
 
 from __future__ import annotations
 
-from textwrap import wrap
-
 from cogtally.catalog.model import Family
 from cogtally.evidence.answer import Answer
 from cogtally.evidence.counted import Counted, counted_wheels
@@ -16,13 +14,12 @@ from cogtally.evidence.verdict import NARROWED, Verdict
 from cogtally.shelf.bench import Outcome, Step
 from cogtally.shelf.entry import BACK, SEEN, SKIP, Question, question_of
 from cogtally.shelf.proposals import ALL_AGAIN, PIECE, RECOUNT, TIPPED, View
+from cogtally.show.advice import bits
 from cogtally.show.console import written_list
 from cogtally.show.probability import per_cent
 
 #: So many sets are called by name in one line.
 SETS_NAMED = 3
-#: From here on a worth is not said as "under 0.01 bit".
-LEAST_BITS = 0.005
 
 HELP = (
     "24         the count of the wheel asked for",
@@ -54,12 +51,6 @@ _TURNING = (
 )
 _HELD = "On an axle hold one wheel, turn the other, and write /held: {gear}@2.3:1/held."
 SAFETY = "Turn by hand only: engine disconnected, box supported, fingers out of the mesh."
-
-
-def wrapped(text: str, width: int) -> list[str]:
-    """Return `text` as lines of at most `width` columns; a per cent sign stays with its number."""
-    lines = wrap(text.replace(" %", "\u00a0%"), width, break_on_hyphens=False)
-    return [line.replace("\u00a0", " ") for line in lines]
 
 
 def question_lines(view: View) -> list[str]:
@@ -94,8 +85,7 @@ def entered_line(outcome: Outcome, before: Answer, after: Answer) -> str:
     if outcome.kind == SEEN:
         return f"{' '.join(about.words)}: {answer_line(after, before)}"
     if outcome.kind == SKIP:
-        shut = "" if about.of.endswith("@") else " A shut box can be turned: write turn."
-        return f"Left out: {_skipped(about)}.{shut}"
+        return f"Left out: {_skipped(about)}. Name another wheel, or write turn."
     if outcome.kind == BACK:
         return f"Taken back: {_undone(about)}. Now {answer_line(after, before)}."
     return ""
@@ -178,14 +168,17 @@ def _why(view: View, asked: Question) -> str:
         return "this count alone tipped the answer"
     if asked.why == PIECE:
         left = len(view.uncounted) - len(view.unreachable)
-        return "the last piece without a count" if left == 1 else f"{left} pieces have no count"
-    return "" if asked.bits is None else f"worth {_bits(asked.bits)}"
+        return "the last piece to count" if left == 1 else f"{left} pieces to count"
+    return "" if asked.bits is None else f"worth {bits(asked.bits)}"
 
 
 def _turn_question(asked: Question) -> str:
     turns = "one whole turn" if asked.turns == 1 else f"{asked.turns} whole turns"
-    worth = "" if asked.bits is None else f"; worth {_bits(asked.bits)}"
-    return f"In gear {asked.gear} turn the input {turns} and read the output{worth}."
+    if asked.why == TIPPED:
+        why = " again; this test alone tipped the answer"
+    else:
+        why = "" if asked.bits is None else f"; worth {bits(asked.bits)}"
+    return f"In gear {asked.gear} turn the input {turns} and read the output{why}."
 
 
 def _where(family: Family | None, wheel: str) -> str:
@@ -205,12 +198,6 @@ def _where(family: Family | None, wheel: str) -> str:
 
 def _kept(family: Family | None, wheel: str) -> str:
     return wheel if family is None else family.train.names.get(wheel, wheel)
-
-
-def _bits(bits: float) -> str:
-    if bits < LEAST_BITS:
-        return "under 0.01 bit"
-    return f"{bits:.2f} {'bit' if bits <= 1 else 'bits'}"
 
 
 def _skipped(step: Step) -> str:

@@ -1,0 +1,121 @@
+"""A session as a state: what each entry makes of it, and that back undoes it."""
+
+from __future__ import annotations
+
+import pytest
+from hypothesis import given
+from hypothesis import strategies as st
+
+from cogtally.gears.errors import UserError
+from cogtally.shelf.bench import SURE, Bench, Outcome, Step, enter
+from cogtally.shelf.entry import BACK, HELP, HOW, QUIT, SEEN, SKIP, TAKE, Question
+
+ASKED = Question(wheel="3.driven")
+TEST = Question(gear="1", turns=7)
+
+steps = st.one_of(
+    st.builds(
+        lambda wheel, teeth: Step(SEEN, (f"{wheel}={teeth}",)),
+        st.sampled_from(["1.driver", "2.driven", "R.idler"]),
+        st.integers(4, 200),
+    ),
+    st.builds(lambda of: Step(SKIP, of=of), st.sampled_from(["1.driver", "2.driven", "1@"])),
+    st.builds(lambda of: Step(TAKE, of=of), st.sampled_from(["1.driver", "2.driven", "1@7"])),
+)
+
+
+def no_turn() -> Question | None:
+    return None
+
+
+def typed(bench: Bench, *lines: str, question: Question | None = ASKED) -> Bench:
+    for line in lines:
+        bench = enter(bench, question, line, no_turn).bench
+    return bench
+
+
+def test_a_count_is_seen_under_the_wheel_asked_for() -> None:
+    """A bare count is kept as a word that says by itself what was counted."""
+    outcome = enter(Bench(), ASKED, "24u", no_turn)
+    made = Step(SEEN, ("3.driven=24u",))
+    assert outcome == Outcome(Bench(steps=(made,)), SEEN, made, made)
+    assert outcome.bench.seen.counts[0].unsure
+
+
+def test_back_takes_the_last_entry_out() -> None:
+    """After back a session stands as it stood before the last entry, whatever that was."""
+    bench = typed(Bench(), "24")
+    for line in ("25", "skip", "1.driver", "1@4:1.1"):
+        outcome = enter(typed(bench, line), ASKED, "back", no_turn)
+        assert outcome.bench == bench
+        assert outcome.step == Step(BACK)
+
+
+def test_back_says_what_it_took_out() -> None:
+    """Of back it is known which step it undid."""
+    outcome = enter(typed(Bench(), "24", "skip"), ASKED, "back", no_turn)
+    assert outcome.about == Step(SKIP, of="3.driven")
+
+
+@given(st.lists(steps, max_size=6), steps)
+def test_a_step_and_back_leave_a_session_as_it_was(before: list[Step], step: Step) -> None:
+    """Any step followed by back changes nothing that a session tells."""
+    bench = Bench(SURE)
+    for each in before:
+        bench = bench.after(each)
+    again = bench.after(step).after(Step(BACK))
+    assert again == bench
+    assert (again.words, again.skipped, again.wanted) == (bench.words, bench.skipped, bench.wanted)
+
+
+def test_what_is_skipped_is_left_out_until_it_is_seen() -> None:
+    """A wheel left out is skipped until a count of it is entered all the same."""
+    bench = typed(Bench(), "skip")
+    assert bench.skipped == {"3.driven"}
+    assert typed(bench, "3=_/22").skipped == frozenset()
+
+
+def test_turn_tests_of_a_gear_are_skipped_together() -> None:
+    """Skip at a turn test leaves out every turn test of that gear, however many turns."""
+    assert typed(Bench(), "skip", question=TEST).skipped == {"1@"}
+    assert typed(Bench(), "skip", "1@3:0.9", question=TEST).skipped == frozenset()
+
+
+def test_a_wish_holds_until_the_next_entry() -> None:
+    """A wheel that was wished for is asked next, and no longer once something was entered."""
+    wished = typed(Bench(), "2.driver")
+    assert wished.wanted == "2.driver"
+    assert typed(wished, "19").wanted == ""
+
+
+def test_again_asks_for_the_last_counted_wheel() -> None:
+    """Again is the wish for the wheel that was counted last."""
+    assert typed(Bench(), "1.driver=14", "3=24/21", "again").wanted == "3.driven"
+
+
+def test_turn_asks_for_the_turn_test_worth_most() -> None:
+    """Turn is the wish for the turn test that would tell most."""
+    outcome = enter(Bench(), ASKED, "turn", lambda: TEST)
+    assert (outcome.kind, outcome.bench.wanted) == (TAKE, "1@7")
+
+
+@pytest.mark.parametrize(("line", "kind"), [("how", HOW), ("?", HELP), ("quit", QUIT)])
+def test_questions_of_the_person_change_nothing(line: str, kind: str) -> None:
+    """How, help and quit leave nothing to be kept."""
+    bench = typed(Bench(), "24")
+    assert enter(bench, ASKED, line, no_turn) == Outcome(bench, kind)
+
+
+@pytest.mark.parametrize(
+    ("line", "question", "said"),
+    [
+        ("back", ASKED, "nothing was entered yet"),
+        ("again", ASKED, "nothing was counted yet"),
+        ("skip", None, "nothing was asked that could be skipped"),
+        ("turn", ASKED, "no turn test would tell more"),
+    ],
+)
+def test_what_cannot_be_done_is_said(line: str, question: Question | None, said: str) -> None:
+    """A word of the session that makes no sense now is refused in one line."""
+    with pytest.raises(UserError, match=said):
+        enter(Bench(), question, line, no_turn)

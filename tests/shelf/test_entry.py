@@ -1,0 +1,137 @@
+"""What a line typed at the bench says, and the one line that a mistake gets."""
+
+from __future__ import annotations
+
+import pytest
+
+from cogtally.gears.errors import UserError
+from cogtally.gears.words import Count
+from cogtally.shelf.entry import (
+    AGAIN,
+    BACK,
+    HELP,
+    HOW,
+    LONGEST_ENTRY,
+    QUIT,
+    SEEN,
+    SKIP,
+    TAKE,
+    TURN,
+    Question,
+    question_of,
+    read_entry,
+)
+
+WHEEL = Question(wheel="3.driven")
+TEST = Question(gear="1", turns=7)
+
+
+def texts(text: str, question: Question | None) -> list[str]:
+    entry = read_entry(text, question)
+    assert entry.kind == SEEN
+    return [word.text for word in entry.words]
+
+
+@pytest.mark.parametrize(
+    ("text", "kind"),
+    [
+        ("skip", SKIP),
+        ("_", SKIP),
+        ("back", BACK),
+        ("again", AGAIN),
+        ("turn", TURN),
+        ("how", HOW),
+        ("?", HELP),
+        (" Quit ", QUIT),
+    ],
+)
+def test_a_word_of_the_session_is_told_from_a_thing_seen(text: str, kind: str) -> None:
+    """Each word of the session is read as its kind, whatever its case and the space around it."""
+    assert read_entry(text, WHEEL).kind == kind
+
+
+@pytest.mark.parametrize(
+    ("text", "count"),
+    [
+        ("24", Count("3.driven", 24)),
+        ("24u", Count("3.driven", 24, unsure=True)),
+        ("24ux3", Count("3.driven", 24, unsure=True, times=3)),
+    ],
+)
+def test_a_bare_count_is_of_the_wheel_asked_for(text: str, count: Count) -> None:
+    """A count alone becomes a word of the notation for the wheel that was asked for."""
+    (word,) = read_entry(text, WHEEL).words
+    assert word.counts == (count,)
+    assert word.text == f"3.driven={text}"
+
+
+@pytest.mark.parametrize(
+    ("text", "word"),
+    [
+        ("2", "1@7:2"),
+        ("1.96", "1@7:1.96"),
+        ("1+11/12", "1@7:1+11/12"),
+        ("4:1.1", "1@4:1.1"),
+        ("3.9/held", "1@7:3.9/held"),
+    ],
+)
+def test_a_bare_reading_is_of_the_turn_test_asked_for(text: str, word: str) -> None:
+    """A number alone after a turn test is what came out, or turns in and out."""
+    assert texts(text, TEST) == [word]
+
+
+@pytest.mark.parametrize("text", ["3.driven=22", "3=24/21", "R=12/20/28", "1@4:1.1"])
+def test_any_word_of_the_notation_is_taken(text: str) -> None:
+    """A word of the notation stands for itself, whatever was asked, or if nothing was."""
+    assert texts(text, WHEEL) == texts(text, TEST) == texts(text, None) == [text]
+
+
+def test_several_words_on_a_line_are_one_entry() -> None:
+    """Words of the notation with spaces between them are taken together."""
+    assert texts("input=17/28  1=14/31", WHEEL) == ["input=17/28", "1=14/31"]
+
+
+def test_a_wheels_name_alone_is_a_wish() -> None:
+    """A wheel's name without a count takes that wheel next."""
+    entry = read_entry("R.idler", WHEEL)
+    assert (entry.kind, entry.wheel) == (TAKE, "R.idler")
+
+
+@pytest.mark.parametrize(
+    ("text", "question", "said"),
+    [
+        ("3", WHEEL, "at character 1 read '3': a count is 4 to 200 teeth"),
+        ("24.5", WHEEL, "at character 3 read '.5': nothing more was expected"),
+        ("24 25", WHEEL, "at character 3 read ' 25': nothing more was expected"),
+        ("24", None, "no wheel was asked for; write it with its wheel: 3.driven=24"),
+        ("3=24", WHEEL, "one count alone is no pair"),
+        ("3=_/_", WHEEL, "nothing was counted there; skip leaves a wheel out"),
+        ("3.drivn", WHEEL, "at character 3 read 'drivn': no wheel of a pair is called that"),
+        ("3.driven=24 foo=", WHEEL, "the word ends: a count of teeth, or _, was expected"),
+        ("R", WHEEL, "a wheel is written R.driver or R.driven"),
+        ("skpi", WHEEL, "did you mean skip?"),
+        ("how many?", WHEEL, "that was not understood"),
+        ("٢٤", WHEEL, "that was not understood"),
+        ("\x1b[A", WHEEL, "\N{REPLACEMENT CHARACTER}[A: that was not understood"),
+        ("nan", TEST, "that was not understood"),
+        ("0", TEST, "turns must be more than 0"),
+        ("1,1", TEST, "a decimal is written with a point"),
+        ("0.1", TEST, "turns in over turns out is 70, outside 0.2 to 20"),
+        ("24" * LONGEST_ENTRY, WHEEL, "the line has more than 500 characters"),
+    ],
+)
+def test_a_mistake_gets_one_line(text: str, question: Question | None, said: str) -> None:
+    """What cannot be understood is said in one printable line that names what would be right."""
+    with pytest.raises(UserError) as caught:
+        read_entry(text, question)
+    line = str(caught.value)
+    assert said in line
+    assert line.isprintable()
+    assert len(line) < 200
+
+
+@pytest.mark.parametrize("question", [WHEEL, TEST])
+def test_a_question_is_read_back_from_its_word(question: Question) -> None:
+    """What a record has of a question gives the same question again."""
+    wheel, gear, turns = question_of(question.asked)
+    assert Question(wheel, gear, turns) == question

@@ -1,0 +1,230 @@
+"""What is asked next at the bench, and when a session ends by itself."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+
+from cogtally.catalog.model import Catalog
+from cogtally.evidence.advice import SMALL_WORTH, Advice, Worth
+from cogtally.evidence.answer import identify
+from cogtally.shelf.bench import NAME, SURE, Bench, Step
+from cogtally.shelf.entry import SEEN, SKIP, TAKE
+from cogtally.shelf.proposals import (
+    ALL_AGAIN,
+    ALL_COUNTED,
+    NAMED,
+    PIECE,
+    RECOUNT,
+    SPENT,
+    TIPPED,
+    WANTED,
+    WORTH,
+    View,
+    best_turn,
+    look,
+)
+from small_catalog import EARLY, SMALL
+
+NOTHING: Mapping[str, float] = {}
+
+
+def seen(*words: str, end: str = NAME) -> Bench:
+    return Bench(end, tuple(Step(SEEN, (word,)) for word in words))
+
+
+def advice(
+    wheels: Mapping[str, float] = NOTHING,
+    turns: Mapping[str, float] = NOTHING,
+    all_again: bool = False,
+) -> Advice:
+    return Advice(
+        wheels=tuple(Worth(bits, wheel=wheel) for wheel, bits in wheels.items()),
+        turns=tuple(Worth(bits, gear=gear, turns=7) for gear, bits in turns.items()),
+        at_most=5.0,
+        count_all_again=all_again,
+    )
+
+
+def view(
+    bench: Bench,
+    wheels: Mapping[str, float] = NOTHING,
+    turns: Mapping[str, float] = NOTHING,
+    all_again: bool = False,
+    catalog: Catalog = SMALL,
+) -> View:
+    def advise(with_turns: bool) -> Advice:
+        return advice(wheels, turns if with_turns else NOTHING, all_again)
+
+    return look(bench, identify(catalog, bench.seen), advise)
+
+
+def asked(found: View) -> tuple[str, str]:
+    assert found.question is not None
+    return found.question.asked, found.question.why
+
+
+def test_the_wheel_worth_most_is_asked_for() -> None:
+    """While a box has no name the first of the advice is asked for."""
+    found = view(seen("R.driver=14"), {"2.driven": 1.2, "1.driven": 0.4})
+    assert asked(found) == ("2.driven", WORTH)
+    assert found.ending == ""
+
+
+def test_what_is_skipped_is_not_asked_for() -> None:
+    """A wheel that cannot be seen gives way to the next."""
+    bench = seen("R.driver=14").after(Step(SKIP, of="2.driven"))
+    assert asked(view(bench, {"2.driven": 1.2, "1.driven": 0.4})) == ("1.driven", WORTH)
+
+
+def test_a_wish_goes_before_worth() -> None:
+    """A wheel that was wished for is asked for, with its worth beside it."""
+    found = view(seen().after(Step(TAKE, of="1.driven")), {"2.driven": 1.2, "1.driven": 0.4})
+    assert asked(found) == ("1.driven", WANTED)
+    assert found.question is not None
+    assert found.question.bits == 0.4
+
+
+def test_a_wish_for_a_turn_test_holds_its_turns() -> None:
+    """A turn test that was wished for is asked for with its number of turns."""
+    assert asked(view(seen().after(Step(TAKE, of="2@9")), {"1.driven": 1.0})) == ("2@9", WANTED)
+
+
+def test_a_turn_test_is_asked_for_where_no_wheel_tells_more() -> None:
+    """Turn tests come when no wheel that can be seen is worth the least."""
+    bench = seen("R.driver=14")
+    found = view(bench, {"1.driven": SMALL_WORTH / 2}, {"3": 0.3})
+    assert asked(found) == ("3@7", WORTH)
+
+
+def test_a_shut_box_is_turned_again() -> None:
+    """Where something was turned and no wheel counted, the next turn test goes before a wheel."""
+    found = view(seen("1@10:2.6"), {"1.driven": 1.0}, {"2": 0.3})
+    assert asked(found) == ("2@7", WORTH)
+    counted = view(seen("1@10:2.6", "R.driver=14"), {"1.driven": 1.0}, {"2": 0.3})
+    assert asked(counted) == ("1.driven", WORTH)
+
+
+def test_a_box_of_which_nothing_was_seen_is_never_at_its_end() -> None:
+    """With every wheel left out a turn test is asked for, then nothing, but no end is reached."""
+    bench = seen().after(Step(SKIP, of="1.driven"))
+    assert asked(view(bench, {"1.driven": 1.0}, {"2": 0.3})) == ("2@7", WORTH)
+    found = view(bench.after(Step(SKIP, of="2@")), {"1.driven": 1.0}, {"2": 0.3})
+    assert (found.question, found.ending) == (None, "")
+
+
+def test_turn_tests_are_not_weighed_while_a_wheel_is_worth_a_count() -> None:
+    """The advice is not asked for turn tests where a wheel is asked for."""
+
+    def advise(with_turns: bool) -> Advice:
+        assert not with_turns
+        return advice({"1.driven": 1.0})
+
+    bench = seen("R.driver=14")
+    assert asked(look(bench, identify(SMALL, bench.seen), advise)) == ("1.driven", WORTH)
+
+
+def test_a_named_box_ends_a_session_that_is_to_name_it() -> None:
+    """At 0.90 for one set the session has reached its end, whatever a count would be worth."""
+    assert view(seen(*EARLY), {"1.driven": 1.0}).ending == NAMED
+
+
+def test_a_named_box_does_not_end_a_session_that_is_to_be_sure() -> None:
+    """To be sure, a piece without a count is asked for though the set has a name."""
+    found = view(seen(*EARLY[:4], end=SURE), {"1.driven": 1.0, "R.driven": 0.01, "R.idler": 0.2})
+    assert found.answer.verdict.probability > 0.9
+    assert asked(found) == ("R.idler", PIECE)
+    assert found.ending == ""
+    assert found.uncounted == ("R-idler", "R-gear")
+
+
+def test_a_session_that_is_to_be_sure_ends_with_the_last_piece() -> None:
+    """Where every piece has a count and nothing stands in the way, it has reached its end."""
+    assert view(seen(*EARLY, end=SURE), {"1.driven": 1.0}).ending == ALL_COUNTED
+
+
+def test_a_piece_that_cannot_be_seen_does_not_hold_up_the_end() -> None:
+    """A piece of which every wheel was skipped counts as done, and is told apart."""
+    bench = seen(*EARLY[:4], end=SURE)
+    for wheel in ("R.idler", "R.driven"):
+        bench = bench.after(Step(SKIP, of=wheel))
+    found = view(bench, {"1.driven": 0.001})
+    assert found.ending == ALL_COUNTED
+    assert found.unreachable == ("R-idler", "R-gear")
+
+
+def test_nothing_worth_a_count_ends_a_session_without_a_name() -> None:
+    """Below the least worth of every wheel and turn test the session ends undecided."""
+    found = view(seen("R.driver=14"), {"1.driven": SMALL_WORTH / 2}, {"1": SMALL_WORTH / 2})
+    assert found.ending == SPENT
+
+
+def test_the_least_worth_itself_is_worth_a_count() -> None:
+    """A wheel worth exactly the least is still asked for."""
+    found = view(seen("R.driver=14"), {"1.driven": SMALL_WORTH})
+    assert (asked(found), found.ending) == (("1.driven", WORTH), "")
+
+
+def test_a_count_that_tips_the_answer_to_a_strange_box_is_asked_again() -> None:
+    """One count that makes a box uncatalogued does not end the session before it was recounted."""
+    once = view(seen("input.driver=66"), {"1.driven": 0.2})
+    assert once.answer.verdict.kind == "uncatalogued"
+    assert (asked(once), once.ending) == (("input.driver", TIPPED), "")
+    assert view(seen("input.driver=66x2"), {"1.driven": 0.2}).ending == NAMED
+
+
+def test_a_turn_test_that_tips_the_answer_to_a_strange_box_is_made_again() -> None:
+    """One turn test that makes a box uncatalogued is made again, unless that cannot be done."""
+    bench = seen("1@10:6", "1@3:1.8", "2@10:9.9")
+    once = view(bench)
+    assert once.answer.verdict.kind == "uncatalogued"
+    assert (asked(once), once.ending) == (("2@10", TIPPED), "")
+    assert view(seen("1@10:6", "2@10:9.9", "2@10:9.9")).ending == NAMED
+    assert view(bench.after(Step(SKIP, of="2@"))).ending == NAMED
+
+
+def test_a_count_that_cannot_be_made_again_is_not_asked_for_again() -> None:
+    """Skipping the recount ends the session with the answer as it is."""
+    bench = seen("input.driver=66").after(Step(SKIP, of="input.driver"))
+    assert view(bench, {"1.driven": 0.2}).ending == NAMED
+
+
+def test_a_count_that_alone_stands_in_the_way_is_asked_for_once_more() -> None:
+    """To be sure, a single count that the named set does not have is counted again, once."""
+    words = ("input=20/31", "1=15/36", "2=21/30", "3=27/22", "R=14/18/32")
+    once = view(seen(*words, end=SURE))
+    assert [recount.wheel for recount in once.answer.recounts] == ["3.driven"]
+    assert asked(once) == ("3.driven", RECOUNT)
+    assert view(seen(*words, "3.driven=24", end=SURE)).ending == ALL_COUNTED
+
+
+def test_hasty_counting_is_counted_again_wheel_by_wheel() -> None:
+    """Where all is to be counted again, the wheels counted least often come first, up to three."""
+    bench = seen("R.driver=14", "R.idler=18x3")
+    found = view(bench, {"1.driven": 0.01}, all_again=True)
+    assert asked(found) == ("R.driver", ALL_AGAIN)
+    assert view(seen("R.driver=14x3"), {"1.driven": 0.01}, all_again=True).ending == SPENT
+
+
+def test_someone_who_goes_on_is_asked_something_still() -> None:
+    """Behind the end there is a question as long as any wheel can be seen, else none."""
+    assert asked(view(seen(*EARLY), {"1.driven": 0.0})) == ("1.driven", WORTH)
+    assert view(seen(*EARLY)).question is None
+
+
+def test_an_empty_catalog_has_nothing_to_ask() -> None:
+    """Without a family there is neither a question nor a piece to count."""
+    found = view(seen("1.driven=31x2"), catalog=Catalog(()))
+    assert found.question is None
+    assert found.uncounted == ()
+
+
+def test_the_best_turn_test_is_the_first_that_is_not_left_out() -> None:
+    """Turn tests of a skipped gear, and those worth nothing, are passed over."""
+    turns = advice(turns={"1": 0.9, "2": 0.3, "4": 0.0})
+    skipped = seen().after(Step(SKIP, of="1@"))
+    first = best_turn(seen(), turns)
+    second = best_turn(skipped, turns)
+    assert first is not None
+    assert second is not None
+    assert (first.asked, second.asked) == ("1@7", "2@7")
+    assert best_turn(skipped.after(Step(SKIP, of="2@")), turns) is None

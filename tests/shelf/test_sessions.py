@@ -1,0 +1,275 @@
+"""Sessions on the disk: whatever happens to the file, what was entered before is there."""
+
+from __future__ import annotations
+
+import json
+import os
+from collections.abc import Callable
+from dataclasses import replace
+from datetime import datetime, timedelta
+from pathlib import Path
+
+import pytest
+from hypothesis import given, settings
+from hypothesis import strategies as st
+
+from cogtally.catalog.model import Catalog
+from cogtally.gears.errors import UserError
+from cogtally.shelf import record
+from cogtally.shelf.bench import NAME, SURE, Bench, Step
+from cogtally.shelf.entry import BACK, SEEN, SKIP, TAKE
+from cogtally.shelf.record import Asked, digest_of
+from cogtally.shelf.sessions import (
+    SessionFile,
+    all_sessions,
+    last_session,
+    read_session,
+)
+from small_catalog import BIRCH, SMALL
+
+ASKED = Asked(NAME, catalog="/shop/boxes für.toml", digest="d1", family="birch-4")
+COUNTED = Step(SEEN, ("1.driven=36", "3=27u/24x2"))
+STEPS = (
+    COUNTED,
+    Step(SKIP, of="R.idler"),
+    Step(TAKE, of="1@7"),
+    Step(BACK),
+    Step(SEEN, ("2.driven=30",)),
+)
+
+
+def clock(start: str = "2026-03-05T10:00:00") -> Callable[[], datetime]:
+    """A clock that is a minute later each time."""
+    moments = (datetime.fromisoformat(start) + timedelta(minutes=n) for n in range(10**6))
+    return lambda: next(moments)
+
+
+def kept(
+    folder: Path, *steps: Step, asked: Asked = ASKED, start: str = "2026-03-05T10:00:00"
+) -> SessionFile:
+    file = SessionFile(folder, asked, now=clock(start))
+    for step in steps:
+        file.keep(step)
+    return file
+
+
+def replayed(*steps: Step, end: str = NAME) -> Bench:
+    bench = Bench(end)
+    for step in steps:
+        bench = bench.after(step)
+    return bench
+
+
+def written(file: SessionFile) -> Path:
+    assert file.path is not None
+    return file.path
+
+
+def test_a_session_is_read_as_it_was_kept(tmp_path: Path) -> None:
+    """All that was entered, and what was asked, comes back from the disk."""
+    session = read_session(tmp_path, kept(tmp_path, *STEPS).id)
+    assert session.asked == ASKED
+    assert session.bench == replayed(*STEPS)
+
+
+def test_every_entry_is_on_the_disk_when_it_was_kept(tmp_path: Path) -> None:
+    """After each entry the file has it, though nothing was closed."""
+    file = kept(tmp_path)
+    for number, step in enumerate(STEPS, 1):
+        file.keep(step)
+        assert read_session(tmp_path, file.id).bench == replayed(*STEPS[:number])
+
+
+def test_an_entry_is_seen_onto_the_disk(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    """Each entry is waited for until the disk has it."""
+    synced: list[int] = []
+    monkeypatch.setattr(os, "fsync", synced.append)
+    file = kept(tmp_path, COUNTED)
+    before = len(synced)
+    file.keep(COUNTED)
+    assert before > 0
+    assert len(synced) == before + 1
+
+
+def test_a_session_without_entries_leaves_nothing(tmp_path: Path) -> None:
+    """Before the first entry there is no file, not even a folder."""
+    folder = tmp_path / "sessions"
+    file = SessionFile(folder, ASKED)
+    assert (file.id, file.path, folder.exists()) == ("", None, False)
+
+
+def test_sessions_are_numbered_by_day(tmp_path: Path) -> None:
+    """Each session gets the first free number of its day."""
+    assert kept(tmp_path, COUNTED).id == "2026-03-05-1"
+    assert kept(tmp_path, COUNTED).id == "2026-03-05-2"
+    assert kept(tmp_path, COUNTED, start="2026-03-06T09:00:00").id == "2026-03-06-1"
+
+
+def test_nothing_but_sessions_is_left_in_the_folder(tmp_path: Path) -> None:
+    """No half-made file stays beside a session."""
+    file = kept(tmp_path, *STEPS)
+    assert list(tmp_path.iterdir()) == [file.path]
+
+
+def test_a_disk_without_links_will_do(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    """Where files cannot be linked a session is made all the same, over no other."""
+
+    def no_links(*_: object) -> None:
+        raise PermissionError
+
+    monkeypatch.setattr(os, "link", no_links)
+    first, second = kept(tmp_path, COUNTED), kept(tmp_path, *STEPS)
+    assert read_session(tmp_path, first.id).bench == replayed(COUNTED)
+    assert read_session(tmp_path, second.id).bench == replayed(*STEPS)
+    assert sorted(tmp_path.iterdir()) == [first.path, second.path]
+
+
+@settings(max_examples=60)
+@given(data=st.data())
+def test_a_file_cut_anywhere_holds_what_came_before(
+    tmp_path_factory: pytest.TempPathFactory, data: st.DataObject
+) -> None:
+    """Cut short at any byte behind the first line, a session is that of some of its entries."""
+    folder = tmp_path_factory.mktemp("cut")
+    file = kept(folder, *STEPS)
+    whole = written(file).read_bytes()
+    first = whole.index(b"\n") + 1
+    cut = data.draw(st.integers(first, len(whole)))
+    written(file).write_bytes(whole[:cut])
+    lines = whole[:cut].count(b"\n") - 1
+    session = read_session(folder, file.id)
+    assert session.bench == replayed(*STEPS[:lines])
+    resumed = SessionFile(folder, ASKED, session, now=clock())
+    resumed.keep(COUNTED)
+    assert read_session(folder, file.id).bench == replayed(*STEPS[:lines], COUNTED)
+
+
+def test_a_last_line_of_noise_is_dropped(tmp_path: Path) -> None:
+    """A whole last line that is no JSON, as after a flat battery, is left out and then cut off."""
+    file = kept(tmp_path, COUNTED)
+    with open(written(file), "ab") as stream:
+        stream.write(b"\0\0\0\0\n")
+    session = read_session(tmp_path, file.id)
+    assert session.bench == replayed(COUNTED)
+    SessionFile(tmp_path, ASKED, session).keep(STEPS[1])
+    assert b"\0" not in written(file).read_bytes()
+
+
+def test_what_was_asked_is_written_once(tmp_path: Path) -> None:
+    """Going on with the same request adds nothing but steps; another request is added."""
+    file = kept(tmp_path, COUNTED)
+    session = read_session(tmp_path, file.id)
+    SessionFile(tmp_path, ASKED, session).keep(COUNTED)
+    assert written(file).read_text().count('"asked"') == 1
+    session = read_session(tmp_path, file.id)
+    SessionFile(tmp_path, replace(ASKED, end=SURE), session).keep(COUNTED)
+    session = read_session(tmp_path, file.id)
+    assert session.asked.end == session.bench.end == SURE
+    assert len(session.bench.words) == 6
+
+
+def test_two_who_go_on_with_one_session_do_not_mix(tmp_path: Path) -> None:
+    """An entry to a session that somebody else entered to meanwhile is refused."""
+    file = kept(tmp_path, COUNTED)
+    other = SessionFile(tmp_path, ASKED, read_session(tmp_path, file.id))
+    other.keep(STEPS[1])
+    with pytest.raises(UserError, match="gone on with elsewhere"):
+        file.keep(STEPS[2])
+    assert read_session(tmp_path, file.id).bench == replayed(COUNTED, STEPS[1])
+
+
+def test_a_full_disk_is_said_and_loses_nothing(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """An entry that the disk does not take is refused; what came before and after it stays."""
+    file = kept(tmp_path, COUNTED)
+    real = os.write
+
+    def half(handle: int, data: bytes) -> int:
+        real(handle, bytes(data)[:9])
+        raise OSError(28, "No space left on device")
+
+    with monkeypatch.context() as patch:
+        patch.setattr(os, "write", half)
+        with pytest.raises(UserError, match="could not be kept: no space left on device"):
+            file.keep(STEPS[1])
+    assert read_session(tmp_path, file.id).bench == replayed(COUNTED)
+    file.keep(STEPS[2])
+    assert read_session(tmp_path, file.id).bench == replayed(COUNTED, STEPS[2])
+
+
+def test_a_folder_that_cannot_be_made_is_said(tmp_path: Path) -> None:
+    """Where no folder can be made the first entry is refused in one line."""
+    (tmp_path / "file").write_text("")
+    with pytest.raises(UserError, match="could not be kept"):
+        SessionFile(tmp_path / "file" / "sessions", ASKED).keep(COUNTED)
+
+
+def test_the_last_session_is_the_one_entered_to_last(tmp_path: Path) -> None:
+    """Sessions are listed by their last entry, the latest first."""
+    first = kept(tmp_path, COUNTED, start="2026-03-05T10:00:00")
+    second = kept(tmp_path, COUNTED, start="2026-03-05T11:00:00")
+    assert last_session(tmp_path).id == second.id
+    session = read_session(tmp_path, first.id)
+    SessionFile(tmp_path, ASKED, session, now=clock("2026-03-05T12:00:00")).keep(COUNTED)
+    assert [s.id for s in all_sessions(tmp_path)[0]] == [first.id, second.id]
+
+
+def test_a_session_that_cannot_be_read_does_not_hide_the_others(tmp_path: Path) -> None:
+    """The list has every session that can be read, and says which cannot."""
+    good, bad = kept(tmp_path, COUNTED), kept(tmp_path, COUNTED)
+    written(bad).write_text("noise\n")
+    found, errors = all_sessions(tmp_path)
+    assert [s.id for s in found] == [good.id]
+    assert [error.place for error in errors] == [f"{bad.path}, line 1"]
+
+
+@pytest.mark.parametrize("session_id", ["2026-03-05-7", "../2026-03-05-1", "", "x", "٢٠٢٦-03-05-1"])
+def test_a_session_that_is_not_there_is_said(tmp_path: Path, session_id: str) -> None:
+    """No other name than that of a session in the folder is ever opened."""
+    kept(tmp_path, COUNTED)
+    with pytest.raises(UserError, match="no session called that"):
+        read_session(tmp_path, session_id)
+
+
+def test_there_may_be_no_session_to_resume(tmp_path: Path) -> None:
+    """In an empty or missing folder there is no last session."""
+    with pytest.raises(UserError, match="no session to resume"):
+        last_session(tmp_path / "none")
+
+
+@pytest.mark.parametrize(
+    "line",
+    [
+        {"at": "x", "step": "dance"},
+        {"at": "x", "step": "seen", "words": ["3.driven=9999"]},
+        {"at": "x", "asked": {"format": record.FORMAT + 1}},
+        {"step": "skip"},
+        [1],
+        3,
+    ],
+)
+def test_a_line_of_a_later_version_is_refused_not_dropped(tmp_path: Path, line: object) -> None:
+    """A whole line that is not understood stops the reading, at the end of the file too."""
+    file = kept(tmp_path, COUNTED)
+    with open(written(file), "a") as stream:
+        stream.write(json.dumps(line) + "\n")
+    before = written(file).read_bytes()
+    with pytest.raises(UserError) as caught:
+        read_session(tmp_path, file.id)
+    assert caught.value.place == f"{file.path}, line 3"
+    assert written(file).read_bytes() == before
+
+
+def test_a_digest_tells_what_a_catalog_holds() -> None:
+    """The digest stays for an equal catalog and changes with one tooth, mark or commonness."""
+    same = Catalog(tuple(replace(family) for family in SMALL.families), name="other name")
+    assert digest_of(same) == digest_of(SMALL)
+    first, *others = BIRCH.sets
+    for changed in (
+        replace(first, commonness=9),
+        replace(first, marks={"laygear": ("LG 1",)}),
+        replace(first, pairs={**first.pairs, "1": (15, 37)}),
+    ):
+        family = replace(BIRCH, sets=(changed, *others))
+        assert digest_of(Catalog((family, *SMALL.families[1:]))) != digest_of(SMALL)
