@@ -28,7 +28,7 @@ def posterior(catalog: Catalog, seen: Seen, family: str | None = None) -> Poster
     """Return the exact posterior of a box; `family` (an id) restricts what is catalogued to one.
 
     ρ is of the whole catalog either way. Sums are exact but for rounding, and for families that a
-    bound proves to be below 1e-13 of the total together.
+    bound proves to be below 1e-12 of the total together.
     """
     return read_posterior(weigh(catalog, seen, family))
 

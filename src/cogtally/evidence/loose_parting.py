@@ -13,12 +13,13 @@ from cogtally.catalog.model import FeatureValue
 from cogtally.evidence.loose_views import LooseGroup
 
 MARK = "mark"
-#: What is measured in millimetres parts two types from so much on (common practice, no source:
-#: callipers on a worn piece).
-LEAST_MM = 0.2
-_MM = "_mm"
-#: Less than this parts nothing that is worth a look.
-LEAST_GAIN = 0.01
+#: What is measured parts two types from so much on, by the unit that its name ends with (common
+#: practice, no source: callipers on a worn piece, a helix seen against a protractor).
+LEAST_APART = {"_mm": 0.2, "_deg": 2.0}
+#: Measures are compared as written; 20.2 − 20.0 is 0.2.
+DECIMALS = 6
+#: Fewer bits than this are not worth a look.
+SMALL_GAIN = 0.05
 
 #: What is looked at: a mark or the name of a feature, and where. The place is the piece as a whole
 #: (None), a place as written from 1, or the name of a wheel that was not looked at.
@@ -43,11 +44,14 @@ class Parting:
     unlisted: tuple[Member, ...]
 
 
-def partings(groups: Sequence[LooseGroup], most: int = 2) -> tuple[Parting, ...]:
+def partings(
+    groups: Sequence[LooseGroup], most: int = 2, least: float = 0.0
+) -> tuple[Parting, ...]:
     """Return the marks and features, at most so many, that part the types of `groups` best.
 
-    The first is that from which most bits are to be had, the next what it leaves unparted. A type
-    of which it is not known is parted from none. Empty where nothing listed parts any two.
+    The first is that from which most bits are to be had, the next what it leaves unparted, as long
+    as it is more than `least` bits. A type of which it is not known is parted from none. Empty
+    where nothing listed parts any two.
     """
     known = _known(groups)
     weights = {
@@ -63,7 +67,7 @@ def partings(groups: Sequence[LooseGroup], most: int = 2) -> tuple[Parting, ...]
             for key, values in known.items()
         }
         best = max(gains, key=lambda key: gains[key], default=None)
-        if best is None or gains[best] < LEAST_GAIN * sum(weights.values()):
+        if best is None or gains[best] <= least * sum(weights.values()):
             break
         values = known.pop(best)
         found.append(_parting(best, values, list(weights)))
@@ -88,18 +92,19 @@ def _known(groups: Sequence[LooseGroup]) -> dict[_Key, dict[Member, FeatureValue
             for owner, feature, value in share.kind.features:
                 if value is not None:
                     found.setdefault((feature, places.get(owner)), {})[g, s] = value
-    return {
-        key: _measured(values) if key[0].endswith(_MM) else values for key, values in found.items()
-    }
+    return {key: _measured(key[0], values) for key, values in found.items()}
 
 
-def _measured(values: Mapping[Member, FeatureValue]) -> dict[Member, FeatureValue]:
-    """Measures closer than LEAST_MM to the one below taken as one, the least of them."""
+def _measured(what: str, values: dict[Member, FeatureValue]) -> dict[Member, FeatureValue]:
+    """Measures closer than LEAST_APART to the one below taken as one, the least of them."""
+    least = next((apart for unit, apart in LEAST_APART.items() if what.endswith(unit)), None)
+    if least is None:
+        return values
     numbers = {v for v in values.values() if isinstance(v, (int, float))}
     taken: dict[FeatureValue, FeatureValue] = {}
     first = last = None
     for number in sorted(numbers):
-        if first is None or last is None or number - last >= LEAST_MM:
+        if first is None or last is None or round(number - last, DECIMALS) >= least:
             first = number
         taken[number] = first
         last = number

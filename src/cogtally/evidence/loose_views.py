@@ -117,7 +117,8 @@ def identify_piece(catalog: Catalog, seen: SeenPiece, role: str | None = None) -
     found = loose_posterior(catalog, seen, role)
     groups = _groups(catalog, seen, found)
     verdict = _verdict(groups, found.uncatalogued)
-    rings = _rings(catalog, seen, role) if verdict.kind == UNCATALOGUED else ()
+    outside = not groups or found.uncatalogued > groups[0].probability
+    rings = _rings(catalog, seen, role) if outside else ()
     return LooseAnswer(catalog, seen, role, found, groups, verdict, rings)
 
 
@@ -227,11 +228,15 @@ def _verdict(groups: Sequence[LooseGroup], uncatalogued: float) -> LooseVerdict:
 def _rings(
     catalog: Catalog, seen: SeenPiece, role: str | None
 ) -> tuple[tuple[int, LooseGroup], ...]:
-    """The counted places without which all other counts are those of a listed type."""
+    """The counted places without which all other counts are those of a listed type.
+
+    One count alone says something only where it was all that there was beside the ring.
+    """
+    whole = len(seen.places) == 2 and not (seen.open_start or seen.open_end)
     found = []
     for place, counts in enumerate(seen.places):
         rest = seen.places[:place] + seen.places[place + 1 :]
-        if not counts or not any(rest):
+        if not counts or sum(map(bool, rest)) < (1 if whole else 2):
             continue
         without = replace(seen, places=rest)
         groups = _groups(catalog, without, loose_posterior(catalog, without, role))

@@ -5,7 +5,7 @@ What is read off them is left to `assembled` (answers), `advice` and `account`.
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass
 from math import exp, fsum, log
 
@@ -17,7 +17,7 @@ from cogtally.evidence.seen import SeenBox
 from cogtally.gears.notation import Seen
 
 #: Families are left out only where a bound proves all of them together to be below this share.
-LEFT_OUT = 1e-13
+LEFT_OUT = 1e-12
 #: The greatest power of e that a scale may differ from the total by; beyond, a value is 0 anyway.
 _GREATEST_POWER = 700.0
 
@@ -73,30 +73,47 @@ def weigh(catalog: Catalog, seen: Seen, family: str | None = None) -> Weighed:
 
 
 def _work(parts: Sequence[Part], unknown: Unknown) -> list[Part]:
-    """Work out every part that can matter, the likeliest first, until no other can.
+    """Work out every part that can matter; the rest is below LEFT_OUT together.
 
-    Each part left out is below its even share of LEFT_OUT, by a quick bound or by a sharper one.
+    Quick bounds leave out what they can, sharper ones more of the rest.
     """
-    bounded = sorted(
-        (
-            (max(part.quick_bound(hand) for hand in HANDS), number)
-            for number, part in enumerate(parts)
-        ),
-        reverse=True,
-    )
     total = max(unknown.logs) + log(UNCATALOGUED_PRIOR * min(HAND_PRIOR))
-    least = log(LEFT_OUT / max(len(parts), 1))
-    worked = []
-    for bound, number in bounded:
-        if bound < total + least:
-            break
-        part = parts[number]
-        if max(part.log_bound(hand) for hand in HANDS) < total + least:
-            continue
+    quick = {number: _greatest(part.quick_bound) for number, part in enumerate(parts)}
+    worked: dict[int, Part] = {}
+
+    def work(number: int) -> None:
+        nonlocal total
+        part = worked[number] = parts[number]
         part.work()
-        worked.append((number, part))
         total = max([total, *(part.log_share(hand) for hand in HANDS)])
-    return [part for _, part in sorted(worked, key=lambda pair: pair[0])]
+
+    if quick:
+        work(max(quick, key=quick.__getitem__))
+    left = {number: bound for number, bound in quick.items() if number not in worked}
+    sharp = {n: _greatest(parts[n].log_bound) for n in _matter(left, total)}
+    # The likeliest first: each part that is worked out may leave out more of the others.
+    while sharp:
+        matter = _matter(sharp, total)
+        if not matter:
+            break
+        work(matter[0])
+        sharp = {number: sharp[number] for number in matter[1:]}
+    return [worked[number] for number in sorted(worked)]
+
+
+def _greatest(bound: Callable[[int], float]) -> float:
+    return max(bound(hand) for hand in HANDS)
+
+
+def _matter(bounds: Mapping[int, float], total: float) -> list[int]:
+    """The parts that are not below half of LEFT_OUT together, the likeliest first."""
+    order = sorted(bounds, key=bounds.__getitem__)
+    left_out, limit = 0.0, LEFT_OUT / 2
+    for place, number in enumerate(order):
+        left_out += exp(min(bounds[number] - total, 0.0))
+        if left_out > limit:
+            return order[place:][::-1]
+    return []
 
 
 def _scaled(
