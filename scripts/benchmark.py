@@ -72,6 +72,7 @@ def cold() -> None:
 
 
 def timed(work: Callable[[], object]) -> float:
+    """Return the CPU seconds of one call."""
     start = time.process_time()
     work()
     return time.process_time() - start

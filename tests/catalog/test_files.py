@@ -132,8 +132,6 @@ def test_mark_in_two_families(tmp_path: Path) -> None:
         ("a.csv", b"noise\n" * 1_700_000, "bad-csv"),
         ("a", SOUND.encode(), "not-a-catalog"),
         ("a.json", b"{}", "not-a-catalog"),
-        ("a.db", b"SQLite format 3\0" + bytes(100), "not-a-catalog"),
-        ("a.toml", b"SQLite format 3\0" + bytes(100), "not-a-catalog"),
     ],
 )
 def test_no_catalog(tmp_path: Path, name: str, data: bytes, code: str) -> None:

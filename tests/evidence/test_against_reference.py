@@ -79,7 +79,7 @@ def compare(seed: int, folder: Path) -> None:
         assert abs(ours["hands"]["steady"] - theirs["hands"]["steady"]) < CLOSE
 
 
-@pytest.mark.parametrize("seed", range(40))
+@pytest.mark.parametrize("seed", range(32))
 def test_every_probability_agrees(seed: int, tmp_path: Path) -> None:
     """Answers, so-far groups, pieces and hands of `identify --json` agree with the page to 1e-9."""
     compare(seed, tmp_path)

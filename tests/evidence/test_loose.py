@@ -19,6 +19,7 @@ from cogtally.evidence.loose_views import (
     TYPE,
     LooseAnswer,
     Off,
+    Ring,
     find_role,
     identify_piece,
     mates_of,
@@ -297,7 +298,7 @@ def test_mates_of_an_idler_and_of_a_wheel_with_two_names() -> None:
 def test_a_dog_ring_is_found() -> None:
     """A ring too many: the place without which the rest is a listed piece is named."""
     (found,) = answer("24 28 24 19 14 12").rings
-    assert (found[0], found[1].sets) == (1, ("wide",))
+    assert found == Ring(1, "alder-4", "laygear", ("wide",))
     assert answer("28 24 19 14 12").rings == ()
 
 

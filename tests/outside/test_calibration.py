@@ -171,14 +171,14 @@ def assert_calibrated(said: list[float], right: list[bool]) -> None:
 
 
 def test_probabilities_mean_what_they_say() -> None:
-    """Of 1,500 boxes drawn from the model, answers given p are right in p of them."""
-    said, right = asked(1500, 11, by_the_law)
+    """Of 1,000 boxes drawn from the model, answers given p are right in p of them."""
+    said, right = asked(1000, 11, by_the_law)
     assert_calibrated(said, right)
 
 
 def test_the_check_can_fail() -> None:
     """The square roots of the same probabilities are far from calibrated."""
-    said, right = asked(1500, 12, by_the_law)
+    said, right = asked(1000, 12, by_the_law)
     assert abs(spiegelhalter([math.sqrt(p) for p in said], right)) > GREATEST_Z
 
 

@@ -14,15 +14,17 @@ from typing import TYPE_CHECKING
 from cogtally.catalog.draft import Draft
 from cogtally.catalog.model import Catalog, Family
 from cogtally.catalog.problem import ERROR, CatalogError, Finding, Problem
+from cogtally.store.head import MAGIC as BOOK_BEGINS
+from cogtally.store.head import looks_like_book
 
 if TYPE_CHECKING:
     from cogtally.catalog.check import Entangled
     from cogtally.catalog.places import TomlPlaces
 
 MOST_BYTES = 20_000_000
-MOST_FILES = 1000
-#: The first bytes of the one binary file that could be meant.
-_BOOK_BEGINS = b"SQLite format 3\0"
+MOST_FILES = 10_000
+#: Called with the number of steps done and of all steps.
+Progress = Callable[[int, int], None]
 
 TOML, CSV = ".toml", ".csv"
 DEMO_NAME = "demo"
@@ -43,23 +45,51 @@ class _Read:
 def read_catalog(
     path: str | Path, *, check: bool = True, entangled: Entangled | None = None
 ) -> tuple[Catalog, tuple[Problem, ...]]:
-    """Read a catalog file, or a folder of them without its subfolders, and all problems of it.
+    """Read a catalog file, a folder of them without its subfolders, or a book; and its problems.
 
     Nothing stops at the first problem; a file or a value that will not do is left out of the
     catalog. `check=False`: only what cannot be read at all is said, the rules are not asked.
-    `entangled` tells whether a family is too entangled to compute.
+    `entangled` tells whether a family is too entangled to compute. Raises UserError for a book
+    that cannot be read.
+    """
+    if looks_like_book(path):
+        from cogtally.catalog.book import read_book
+        from cogtally.catalog.check import check_catalog
+
+        catalog = read_book(path)
+        return catalog, check_catalog(catalog, entangled=entangled) if check else ()
+    return read_catalogs([path], check=check, entangled=entangled)
+
+
+def read_catalogs(
+    paths: Sequence[str | Path],
+    *,
+    check: bool = True,
+    entangled: Entangled | None = None,
+    progress: Progress | None = None,
+) -> tuple[Catalog, tuple[Problem, ...]]:
+    """Read files and folders as one catalog, with all problems of all of them; else as above.
+
+    `progress` is called after each file is read, and again as the families are checked. A book
+    among the paths is a problem.
     """
     read: list[_Read] = []
     problems: list[Problem] = []
-    files, wrong = _files_at(path)
-    problems.extend(wrong)
-    for file in files:
-        found, wrong = _read_file(file)
-        read.extend(found)
+    files: list[Path] = []
+    for path in paths:
+        found, wrong = _files_at(path)
+        files.extend(found)
         problems.extend(wrong)
-    catalog = Catalog(_families(read), name=_name_of(path))
+    steps = 2 * len(files) if check else len(files)
+    for number, file in enumerate(files, start=1):
+        found_there, wrong = _read_file(file)
+        read.extend(found_there)
+        problems.extend(wrong)
+        if progress is not None:
+            progress(number, steps)
+    catalog = Catalog(_families(read), name=_name_of(paths[0]) if len(paths) == 1 else "")
     if check:
-        problems.extend(_checked(read, entangled))
+        problems.extend(_checked(read, entangled, progress))
     else:
         problems.extend(_placed(one, f) for one in read for f in one.draft.findings)
     return catalog, tuple(sorted(problems, key=_in_order(files)))
@@ -67,6 +97,9 @@ def read_catalog(
 
 def load_catalog(path: str | Path, *, entangled: Entangled | None = None) -> Catalog:
     """Return the catalog at `path`; raise CatalogError with all its problems if it has an error."""
+    if looks_like_book(path):
+        # What is in a book was checked before it was written there.
+        return read_catalog(path, check=False)[0]
     catalog, problems = read_catalog(path, entangled=entangled)
     if any(problem.is_error for problem in problems):
         raise CatalogError(problems)
@@ -127,8 +160,7 @@ def _read_file(path: Path) -> tuple[list[_Read], list[Problem]]:
     except OSError as error:
         return [], [_wrong("unreadable", file, f"it cannot be read: {_reason(error)}")]
     kind = path.suffix.lower()
-    if data.startswith(_BOOK_BEGINS) or kind not in (TOML, CSV):
-        # A book is told here, by its first bytes and not by its name.
+    if data.startswith(BOOK_BEGINS) or kind not in (TOML, CSV):
         sentence = "this is no TOML or CSV catalog"
         return [], [_wrong("not-a-catalog", file, sentence, _KINDS_MEND)]
     if len(data) > MOST_BYTES:
@@ -183,14 +215,16 @@ def _families(read: Sequence[_Read]) -> tuple[Family, ...]:
     return tuple(one.draft.family for one in read)
 
 
-def _checked(read: Sequence[_Read], entangled: Entangled | None) -> list[Problem]:
+def _checked(
+    read: Sequence[_Read], entangled: Entangled | None, progress: Progress | None
+) -> list[Problem]:
     from cogtally.catalog.check import check_between, check_draft
 
-    found = [
-        _placed(one, finding)
-        for one in read
-        for finding in check_draft(one.draft, entangled=entangled)
-    ]
+    found: list[Problem] = []
+    for number, one in enumerate(read, start=1):
+        found += [_placed(one, finding) for finding in check_draft(one.draft, entangled=entangled)]
+        if progress is not None:
+            progress(len(read) + number, 2 * len(read))
     between = check_between([one.draft for one in read])
     return [*found, *(_placed(read[number], finding) for number, finding in between)]
 

@@ -76,7 +76,7 @@ def find_family(catalog: Catalog, text: str) -> Family:
     An id goes before names and aliases; upper and lower case are alike. Raises UserError also
     where a name means several families.
     """
-    found = _matching(catalog.families, text)
+    found = matching(catalog.families, text)
     if not found:
         raise UserError(
             "no family of the catalog is called that",
@@ -102,16 +102,26 @@ def find_set(catalog: Catalog, text: str) -> tuple[Family, RatioSet]:
         )
     head, _, tail = text.partition("/")
     for before, after in _splits(text):
-        if len(_matching(catalog.families, before)) == 1:
+        if len(matching(catalog.families, before)) == 1:
             head, tail = before, after
             break
     family = find_family(catalog, head)
     return family, find_set_of(family, tail)
 
 
+def find_any(catalog: Catalog, text: str) -> tuple[Family, RatioSet | None]:
+    """Return the family that `FAMILY` names, or family and set where it is `FAMILY/SET`.
+
+    A stroke in the name of a family does not part it. Raises UserError as the others do.
+    """
+    if "/" not in text or len(matching(catalog.families, text)) == 1:
+        return find_family(catalog, text), None
+    return find_set(catalog, text)
+
+
 def find_set_of(family: Family, text: str) -> RatioSet:
     """Return the set of `family` of that id, name or alias; raise UserError if none is."""
-    found = _matching(family.sets, text)
+    found = matching(family.sets, text)
     if not found:
         raise UserError(
             f"{family.id} has no set called that", _shown(text), did_you_mean(text, _ids(family))
@@ -133,16 +143,16 @@ def _splits(text: str) -> Iterator[tuple[str, str]]:
 def _mend_without_slash(catalog: Catalog, text: str) -> str:
     """Name a set that is called that in some family, or say how it is written."""
     for family in catalog.families:
-        for known in _matching(family.sets, text):
+        for known in matching(family.sets, text):
             return f"write FAMILY/SET, for example {family.id}/{known.id}"
-    for family in _matching(catalog.families, text):
+    for family in matching(catalog.families, text):
         if family.sets:
             return f"write FAMILY/SET, for example {family.id}/{family.sets[0].id}"
     return "write FAMILY/SET"
 
 
-def _matching(named: Iterable[_N], text: str) -> list[_N]:
-    """Those of that id, or else those of that name or alias."""
+def matching(named: Iterable[_N], text: str) -> list[_N]:
+    """Return those of that id, or else those of that name or alias; upper and lower case alike."""
     known = list(named)
     word = text.strip().casefold()
     if not word:

@@ -16,7 +16,7 @@ def apart(
     family: Annotated[
         str | None,
         typer.Argument(
-            metavar="[FAMILY]",
+            metavar="FAMILY",
             show_default=False,
             help="A family by id, name or alias. Else a line for each.",
         ),

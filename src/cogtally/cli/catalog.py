@@ -9,8 +9,13 @@ from typing import Annotated
 
 import typer
 
+from cogtally.cli import book, catalog_views
+from cogtally.cli.add import add
+from cogtally.cli.apart import apart
 from cogtally.cli.commands import CONTEXT
+from cogtally.cli.edit import edit
 from cogtally.cli.lean import LeanCommand, LeanGroup
+from cogtally.cli.words import completing
 from cogtally.gears.errors import UserError
 
 FOUND_WRONG = 1
@@ -62,3 +67,16 @@ def check(
         print_problems(console_for(), read, problems)
     if any(problem.is_error for problem in problems):
         raise typer.Exit(FOUND_WRONG)
+
+
+app.command("apart", cls=LeanCommand, context_settings=CONTEXT)(apart)
+app.command("init", cls=LeanCommand, context_settings=CONTEXT)(completing(book.init))
+app.command("import", cls=LeanCommand, context_settings=CONTEXT)(completing(book.import_files))
+app.command("export", cls=LeanCommand, context_settings=CONTEXT)(book.export)
+app.command("log", cls=LeanCommand, context_settings=CONTEXT)(book.log)
+app.command("undo", cls=LeanCommand, context_settings=CONTEXT)(completing(book.undo))
+app.command("show", cls=LeanCommand, context_settings=CONTEXT)(catalog_views.show)
+app.command("list", cls=LeanCommand, context_settings=CONTEXT)(catalog_views.list_families)
+app.command("find", cls=LeanCommand, context_settings=CONTEXT)(catalog_views.find)
+app.command("add", cls=LeanCommand, context_settings=CONTEXT)(add)
+app.command("edit", cls=LeanCommand, context_settings=CONTEXT)(edit)

@@ -22,9 +22,14 @@ CONTEXT: dict[str, Any] = {"help_option_names": ["-h", "--help"], "max_content_w
 #: Each command to the place of its function or of its app, in the order in which help lists them.
 COMMANDS = {
     "identify": "cogtally.cli.identify:identify",
+    "piece": "cogtally.cli.piece:piece",
     "session": "cogtally.cli.session:session",
     "ratios": "cogtally.cli.ratios:ratios",
+    "turning": "cogtally.cli.turning:turning",
+    "recover": "cogtally.cli.recover:recover",
+    "gauge": "cogtally.cli.gauge:gauge",
     "catalog": "cogtally.cli.catalog:app",
+    "completion": "cogtally.cli.completion:completion",
 }
 
 

@@ -54,6 +54,18 @@ def identify(
         bool,
         typer.Option("--shut", help="The box stays shut: turn tests alone, nothing counted."),
     ] = False,
+    keep_as: Annotated[
+        str | None,
+        typer.Option(
+            "--keep-as",
+            metavar="FAMILY/SET",
+            help="Write what was counted into your book, as a new set of this family.",
+        ),
+    ] = None,
+    source: Annotated[
+        str | None,
+        typer.Option(metavar="TEXT", help="With --keep-as: where the counts are from."),
+    ] = None,
     as_json: Annotated[bool, typer.Option("--json", help="Print JSON.")] = False,
 ) -> None:
     """Say which gearbox set an assembled box is.
@@ -74,6 +86,12 @@ def identify(
             next(word.text for word in box.words if word.counts),
             "write turn tests alone (1@4:1.1), or leave --shut out",
         )
+    if source is not None and keep_as is None:
+        raise UserError("--source goes with --keep-as", mend="write --keep-as FAMILY/SET too")
+    if keep_as is not None:
+        from cogtally.cli.keeping import may_keep
+
+        may_keep(box, catalog, demo)
     known = asked_catalog(catalog, demo)
 
     from cogtally.catalog.find import find_family, find_set
@@ -93,16 +111,25 @@ def identify(
     answer = identify_box(
         known, box, family=only, expect=wanted, advising=advising, why=why or as_json
     )
+    keeping = None
+    if keep_as is not None:
+        from cogtally.cli.keeping import keep_box
+
+        keeping = keep_box(box, keep_as, source, catalog)
     if as_json:
         from cogtally.show.answer_json import answer_json
         from cogtally.show.machine import print_json
 
-        print_json(answer_json(answer))
+        print_json({**answer_json(answer), **(keeping.json if keeping else {})})
     else:
         from cogtally.show.answer import show_answer
         from cogtally.show.console import console_for
 
         show_answer(answer, console_for())
+        if keeping is not None:
+            keeping.say()
+    if keeping is not None:
+        keeping.warn()
     raise typer.Exit(_exit_code(answer.expectation.answer if answer.expectation else None))
 
 

@@ -34,17 +34,43 @@ def asked_catalog(path: str | None, demo: bool) -> Catalog:
         return demo_catalog()
     named = path if path is not None else os.environ.get(VARIABLE)
     if named is not None:
-        if not named.strip():
-            raise UserError("the name of the catalog is empty", mend="write --catalog PATH")
-        return load_catalog(_as_path(named), entangled=_is_entangled)
-    book = own_book()
-    if not book.exists():
-        raise UserError(
-            "You have no catalog yet",
-            mend="write one as a TOML file and name it with --catalog PATH or "
-            f"{VARIABLE}, or try the invented one with --demo",
-        )
-    return load_catalog(book, entangled=_is_entangled)
+        place = _as_path(named)
+    else:
+        place = own_book()
+        if not place.exists():
+            raise no_catalog()
+    catalog = load_catalog(place, entangled=_is_entangled)
+    if not catalog.families:
+        mend = "'cogtally catalog import PATH' fills it, or try the invented one with --demo"
+        raise UserError("the catalog is empty", str(place), mend)
+    return catalog
+
+
+def asked_book(path: str | None, *, there: bool = False) -> Path:
+    """Return where the book is that a command is to change.
+
+    `path` is a file as typed; without it COGTALLY_CATALOG counts, then the user's own book.
+    `there`: it has to be there. Raises UserError for what can be no book.
+    """
+    named = path if path is not None else os.environ.get(VARIABLE)
+    place = own_book() if named is None else _as_path(named)
+    if place.is_dir() or place.suffix.lower() in (".toml", ".csv"):
+        kind = "a folder" if place.is_dir() else f"a {place.suffix} file"
+        source = VARIABLE if path is None else "--catalog"
+        mend = f"name a book with --catalog BOOK, or leave {source} out for your own"
+        raise UserError(f"this is {kind}, not a book", str(place), mend)
+    if there and named is None and not place.exists():
+        raise no_catalog()
+    return place
+
+
+def no_catalog() -> UserError:
+    """Return the error for somebody who has no catalog yet: how to begin one."""
+    return UserError(
+        "You have no catalog yet",
+        mend="begin one with 'cogtally catalog import PATH' or 'cogtally catalog init', name one "
+        f"with --catalog PATH or {VARIABLE}, or try the invented one with --demo",
+    )
 
 
 def _is_entangled(family: Family) -> bool:
@@ -61,6 +87,11 @@ def own_book() -> Path:
 
 
 def _as_path(text: str) -> Path:
+    if not text.strip():
+        raise UserError("the name of the catalog is empty", mend="write --catalog PATH")
     if "\0" in text:
         raise UserError("a path cannot hold a zero character", mend="write --catalog PATH")
-    return Path(text).expanduser()
+    try:
+        return Path(text).expanduser()
+    except RuntimeError as error:
+        raise UserError("there is no such home folder", text, "write the whole path") from error

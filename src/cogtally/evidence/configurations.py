@@ -50,7 +50,7 @@ class Configurations:
 
     def __init__(self, prior: FamilyPrior, factors: Sequence[Factor]) -> None:
         self.prior = prior
-        plan = plan_for([len(s) for s in prior.states], [f.shape for f in factors])
+        plan = plan_for([len(s) for s in prior.states], [f.shape.pieces for f in factors])
         self.plan = plan
         self.clusters = [Cluster(prior, pieces, plan, factors) for pieces in plan.clusters]
         self.inner = [f for f in factors if set(f.shape.pieces) <= set(plan.hubs)]

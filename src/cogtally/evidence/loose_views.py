@@ -8,7 +8,7 @@ from __future__ import annotations
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, replace
 
-from cogtally.catalog.model import Catalog, Family, Piece, Teeth
+from cogtally.catalog.model import Catalog, Family, Piece, PieceType, Teeth
 from cogtally.evidence.likelihood import likeliest_teeth
 from cogtally.evidence.loose import LoosePosterior, LooseShare, _places, loose_posterior
 from cogtally.evidence.posterior import UNCATALOGUED
@@ -25,6 +25,8 @@ TRADE_NAMES = {
     "cluster": "laygear",
     "countershaft": "laygear",
 }
+#: From here on it is likelier than not that no listed type is the piece.
+LIKELIER = 0.5
 #: Counts go as far as they can be written.
 _ANY_TEETH = range(FEWEST_TEETH, MOST_TEETH + 1)
 
@@ -75,6 +77,16 @@ class Mate:
 
 
 @dataclass(frozen=True, slots=True)
+class Ring:
+    """A place, from 1 as written, without which the rest has the teeth of `piece` in `sets`."""
+
+    place: int
+    family: str
+    piece: str
+    sets: tuple[str, ...]
+
+
+@dataclass(frozen=True, slots=True)
 class LooseVerdict:
     """What to say of a piece: type, piece, uncatalogued or undecided, with its probability.
 
@@ -90,7 +102,7 @@ class LooseAnswer:
     """All that is to be said of one loose piece.
 
     `groups` falling. `fits`: whether any catalogued piece (of the role) has room for what was
-    seen. `rings`: for each place that may be a ring of dogs, the group that fits without it.
+    seen. `rings`: the places that may be rings of dogs.
     """
 
     catalog: Catalog
@@ -99,7 +111,7 @@ class LooseAnswer:
     posterior: LoosePosterior
     groups: tuple[LooseGroup, ...]
     verdict: LooseVerdict
-    rings: tuple[tuple[int, LooseGroup], ...]
+    rings: tuple[Ring, ...]
 
     @property
     def fits(self) -> bool:
@@ -117,8 +129,7 @@ def identify_piece(catalog: Catalog, seen: SeenPiece, role: str | None = None) -
     found = loose_posterior(catalog, seen, role)
     groups = _groups(catalog, seen, found)
     verdict = _verdict(groups, found.uncatalogued)
-    outside = not groups or found.uncatalogued > groups[0].probability
-    rings = _rings(catalog, seen, role) if outside else ()
+    rings = _rings(catalog, seen, role) if found.uncatalogued > LIKELIER else ()
     return LooseAnswer(catalog, seen, role, found, groups, verdict, rings)
 
 
@@ -225,12 +236,11 @@ def _verdict(groups: Sequence[LooseGroup], uncatalogued: float) -> LooseVerdict:
     return LooseVerdict(UNDECIDED, lead.probability)
 
 
-def _rings(
-    catalog: Catalog, seen: SeenPiece, role: str | None
-) -> tuple[tuple[int, LooseGroup], ...]:
+def _rings(catalog: Catalog, seen: SeenPiece, role: str | None) -> tuple[Ring, ...]:
     """The counted places without which all other counts are those of a listed type.
 
-    One count alone says something only where it was all that there was beside the ring.
+    One count alone says something only where it was all that there was beside the ring. The
+    commonest type is told for each place.
     """
     whole = len(seen.places) == 2 and not (seen.open_start or seen.open_end)
     found = []
@@ -238,9 +248,25 @@ def _rings(
         rest = seen.places[:place] + seen.places[place + 1 :]
         if not counts or sum(map(bool, rest)) < (1 if whole else 2):
             continue
-        without = replace(seen, places=rest)
-        groups = _groups(catalog, without, loose_posterior(catalog, without, role))
-        exact = [g for g in groups if not g.off and None not in (g.teeth[w] for w in g.wheels)]
-        if exact:
-            found.append((place + 1, exact[0]))
+        kinds = _exact(catalog, replace(seen, places=rest), role)
+        if kinds:
+            family, kind = max(kinds, key=lambda of: of[1].weight)
+            sets = tuple(family.counted_sets[c].id for c in kind.carriers)
+            found.append(Ring(place + 1, family.id, kind.piece.name, sets))
     return tuple(found)
+
+
+def _exact(catalog: Catalog, seen: SeenPiece, role: str | None) -> list[tuple[Family, PieceType]]:
+    """Every type that has just the teeth counted."""
+    counted = [counted_teeth(counts) for counts in seen.places]
+    return [
+        (family, kind)
+        for family in catalog.families
+        for piece in family.pieces
+        if role in (None, piece.name)
+        for kind in family.types[piece.name]
+        if any(
+            all(c is None or kind.teeth[w] == c for w, c in zip(wheels, counted, strict=True))
+            for wheels in _places(len(kind.teeth), seen)
+        )
+    ]

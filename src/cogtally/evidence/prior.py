@@ -94,16 +94,7 @@ class FamilyPrior:
     @cached_property
     def components(self) -> tuple[Component, ...]:
         """The mesh graph in its connected parts; a wheel without a meshing mate is a part alone."""
-        sums = {} if self.family.layout == "axle" else self.family.sums
-        edges = {mesh: values for mesh, values in sums.items() if values}
-        group = {wheel: {wheel} for wheel in self.location}
-        for left, right in edges:
-            if group[left] is not group[right]:
-                group[left] |= group[right]
-                for wheel in group[right]:
-                    group[wheel] = group[left]
-        order = {wheel: i for i, wheel in enumerate(self.location)}
-        parts = {id(g): tuple(sorted(g, key=order.__getitem__)) for g in group.values()}
+        edges = _edges(self.family)
         return tuple(
             Component(
                 wheels,
@@ -113,7 +104,7 @@ class FamilyPrior:
                     if left in wheels
                 ),
             )
-            for wheels in parts.values()
+            for wheels in connected_wheels(self.family)
         )
 
     def unknown(self, wheel: str, excluded: frozenset[int]) -> list[float]:
@@ -175,6 +166,31 @@ class FamilyPrior:
                 if not all(isinstance(end, int) for end in ends):
                     bound *= SUM_FAR
         return bound
+
+
+def _edges(family: Family) -> dict[tuple[str, str], tuple[int, ...]]:
+    """Every mesh for which some set gives a sum, with its sums; none in an axle."""
+    if family.layout == "axle":
+        return {}
+    return {mesh: values for mesh, values in family.sums.items() if values}
+
+
+def connected_wheels(family: Family) -> tuple[tuple[str, ...], ...]:
+    """Return the wheels that mesh, directly or through each other, each part in written order."""
+    order = {w: i for i, w in enumerate(w for piece in family.pieces for w in piece.wheels)}
+    group = {wheel: {wheel} for wheel in order}
+    for left, right in _edges(family):
+        if group[left] is not group[right]:
+            group[left] |= group[right]
+            for wheel in group[right]:
+                group[wheel] = group[left]
+    parts = {id(g): tuple(sorted(g, key=order.__getitem__)) for g in group.values()}
+    return tuple(parts.values())
+
+
+def state_count(types: int, wheels: int) -> int:
+    """Return how many states a piece of so many listed types and wheels has."""
+    return types + 1 if wheels == 1 else types + types * wheels + 1
 
 
 def sum_factors(known: Sequence[int]) -> tuple[float, ...]:

@@ -5,14 +5,12 @@ Given the laygear, say, every speed gear stands alone. Only the shape matters he
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from math import prod
 
-from cogtally.catalog.model import Catalog, Family
-from cogtally.evidence.factors import Shape, mesh_shapes
-from cogtally.evidence.prior import FamilyPrior
-from cogtally.evidence.rho import Rho
+from cogtally.catalog.model import Family
+from cogtally.evidence.prior import connected_wheels, state_count
 
 #: "a family whose tables would pass 10^6 entries is refused when it is catalogued"
 MOST_ENTRIES = 1_000_000
@@ -26,21 +24,22 @@ class Plan:
     clusters: tuple[tuple[int, ...], ...]
 
 
-def plan_for(sizes: Sequence[int], shapes: Sequence[Shape]) -> Plan:
+def plan_for(sizes: Sequence[int], links: Sequence[Iterable[int]]) -> Plan:
     """Choose hubs so that the least has to be gone through.
 
+    `sizes`: how many states each piece has; `links`: the pieces that each factor ties together.
     Greedily, one hub after another until nothing is tied any more; one hub may be no gain where
     two are, so the best of all steps counts.
     """
-    links = [set(shape.pieces) for shape in shapes]
+    tied = [set(link) for link in links]
     hubs: tuple[int, ...] = ()
-    clusters = _clusters(len(sizes), links, hubs)
+    clusters = _clusters(len(sizes), tied, hubs)
     best = (_cost(sizes, hubs, clusters), hubs, clusters)
     while any(len(cluster) > 1 for cluster in clusters):
         steps = []
         for piece in {p for cluster in clusters if len(cluster) > 1 for p in cluster}:
             more = (*hubs, piece)
-            parts = _clusters(len(sizes), links, more)
+            parts = _clusters(len(sizes), tied, more)
             steps.append((_cost(sizes, more, parts), more, parts))
         step = min(steps)
         _, hubs, clusters = step
@@ -50,9 +49,18 @@ def plan_for(sizes: Sequence[int], shapes: Sequence[Shape]) -> Plan:
 
 def table_entries(family: Family) -> int:
     """Return how many entries the tables of a family would have, before anything is seen."""
-    prior = FamilyPrior(family, Rho(Catalog((family,))))
-    sizes = [len(states) for states in prior.states]
-    plan = plan_for(sizes, [shape for shape, _ in mesh_shapes(prior)])
+    sizes = [
+        state_count(len(family.types[piece.name]), len(piece.wheels)) for piece in family.pieces
+    ]
+    # Within these bounds no choice of hubs could pass the limit; most families stop here.
+    if prod(sizes) <= MOST_ENTRIES:
+        return prod(sizes)
+    place = {piece.name: number for number, piece in enumerate(family.pieces)}
+    links = [
+        {place[family.piece_of[wheel].name] for wheel in wheels}
+        for wheels in connected_wheels(family)
+    ]
+    plan = plan_for(sizes, links)
     return int(_cost(sizes, plan.hubs, plan.clusters))
 
 

@@ -13,15 +13,8 @@ from math import ceil
 from cogtally.gears.errors import UserError
 from cogtally.gears.ratio_table import RatioTable
 from cogtally.gears.trains import FINAL, REVERSE, Train, pair_of
-from cogtally.gears.turning_joints import (
-    INPUT_SHAFT,
-    NEUTRAL,
-    OUTPUT_SHAFT,
-    SHAFTS,
-    Joints,
-    Mesh,
-    joints,
-)
+from cogtally.gears.turning_joints import NEUTRAL, Joints, Mesh, joints
+from cogtally.gears.turning_names import INPUT_SHAFT, OUTPUT_SHAFT, SHAFTS
 
 DEGREES_A_TURN = 360
 
@@ -138,6 +131,8 @@ def turning(table: RatioTable, sliding: Collection[str] = ()) -> Turning:
     """
     behind = table.axle
     inside = {p.name: len(p.wheels) for p in table.pairs if p is not behind}
+    # A pair that the layout needs and that nobody wrote has two wheels without a count.
+    inside |= {name: 2 for gear in table.gears for name in gear.path if name not in inside}
     train = Train(table.layout, inside, table.direct, table.paths)
     if not train.gears:
         raise UserError(
@@ -236,9 +231,7 @@ def _factors(
     return found
 
 
-def _free(
-    box: Joints, speeds: Mapping[str, Mapping[str, Fraction | None]]
-) -> Iterable[FreeGear]:
+def _free(box: Joints, speeds: Mapping[str, Mapping[str, Fraction | None]]) -> Iterable[FreeGear]:
     for gear, lock in box.locks.items():
         if lock is None or gear in box.sliding:
             continue

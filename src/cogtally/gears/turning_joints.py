@@ -6,28 +6,16 @@ How fast they turn is left to `turning`. No teeth are known here.
 from __future__ import annotations
 
 import itertools
-from collections.abc import Collection, Iterable, Mapping
+from collections.abc import Collection, Mapping
 from dataclasses import dataclass
 from functools import cached_property
 
 from cogtally.gears.errors import UserError
-from cogtally.gears.trains import FINAL, INPUT, OUTPUT, Train, wheel_names
+from cogtally.gears.trains import FINAL, OUTPUT, Train, wheel_names
+from cogtally.gears.turning_names import INPUT_SHAFT, OUTPUT_SHAFT, named_pieces
 
 #: The position of the lever in which nothing is locked.
 NEUTRAL = "neutral"
-#: The two shafts by which a box is driven and drives; no wheel can be called so.
-INPUT_SHAFT, OUTPUT_SHAFT = "<input shaft>", "<output shaft>"
-SHAFTS = (INPUT_SHAFT, OUTPUT_SHAFT)
-LAYGEAR, LAYSHAFT, CROWN = "laygear", "layshaft", "crown wheel"
-
-#: What the two shafts are called in each layout.
-_CALLED = {
-    "layshaft": ("input shaft", "main shaft"),
-    "sleeve": ("main shaft", "output sleeve"),
-    "two-shaft": ("input shaft", "output shaft"),
-    "axle": ("pinion", CROWN),
-}
-
 _MEND = "name a gear that slides into mesh with --sliding, or look at the paths again"
 
 
@@ -138,10 +126,11 @@ def joints(train: Train, *, axle: bool = False, sliding: Collection[str] = ()) -
         for wheel in mesh.wheels:
             group.join(wheel, wheel)
     if train.layout == "axle":
-        _check_axle(gears)
-        group.join(wheel_names(gears[0], 2)[1], OUTPUT_SHAFT)
+        _check_axle(train)
+        group.join(train.path_wheels(paths[gears[0]])[0][1], OUTPUT_SHAFT)
     states = gears if train.layout == "axle" else (NEUTRAL, *gears)
-    pieces = _named(train, paths, group.parts(), locks)
+    frees = {lock.wheel: gear for gear, lock in locks.items() if lock is not None}
+    pieces = named_pieces(train, paths, group.parts(), frees)
     found = Joints(states, pieces, tuple(meshes), locks, slid)
     _check_free(found)
     return found
@@ -216,12 +205,9 @@ def _slid(
         if lock is not None:
             into = (p for p in paths[gear] if train.path_wheels([p])[0][1] == lock.wheel)
             leads.setdefault(lock.wheel, set()).update(into)
-    shared = {wheel for wheel, pairs in leads.items() if len(pairs) > 1}
-    return tuple(
-        gear
-        for gear, lock in locks.items()
-        if gear in sliding or (lock is not None and lock.wheel in shared)
-    )
+    wheels = {wheel for wheel, pairs in leads.items() if len(pairs) > 1}
+    wheels |= {lock.wheel for gear, lock in locks.items() if lock is not None and gear in sliding}
+    return tuple(gear for gear, lock in locks.items() if lock is not None and lock.wheel in wheels)
 
 
 def _meshes(
@@ -242,57 +228,16 @@ def _meshes(
         right = train.layout == "axle" or pair == FINAL
         for left, other in itertools.pairwise(wheels):
             mine = [g for g in slid.get(other, []) if pair in paths[g]]
+            others = [g for g in paths if pair in paths[g] and g not in mine]
+            if mine and others:
+                raise UserError(
+                    f"gear {mine[0]} cannot slide, for gear {others[0]} runs through its pair too",
+                    "turning",
+                    "look at the paths again",
+                )
             only_in = tuple(mine) if other == wheels[-1] and mine else None
             found.append(Mesh((left, other), pair, only_in, right))
     return found
-
-
-def _named(
-    train: Train,
-    paths: Mapping[str, tuple[str, ...]],
-    parts: Iterable[tuple[str, ...]],
-    locks: Mapping[str, Lock | None],
-) -> dict[str, tuple[str, ...]]:
-    """Name every piece, none like another; the input shaft first, the output shaft last."""
-    order = [INPUT_SHAFT, *train.wheels, *wheel_names(FINAL, 2), OUTPUT_SHAFT]
-    frees = {lock.wheel: gear for gear, lock in locks.items() if lock is not None}
-    found: dict[str, tuple[str, ...]] = {}
-    for unsorted in sorted(parts, key=lambda p: _rank(p, order)):
-        own = tuple(sorted(unsorted, key=order.index))
-        name = _name(train, paths, own, frees)
-        wheels = " + ".join(part for part in own if part not in SHAFTS)
-        found[name if name not in found else wheels] = own
-    return found
-
-
-def _rank(parts: tuple[str, ...], order: list[str]) -> tuple[bool, int]:
-    # Wheels on the output shaft must not put it before the others.
-    return OUTPUT_SHAFT in parts, min(map(order.index, parts))
-
-
-def _name(
-    train: Train,
-    paths: Mapping[str, tuple[str, ...]],
-    parts: tuple[str, ...],
-    frees: Mapping[str, str],
-) -> str:
-    for shaft, name in zip(SHAFTS, _CALLED[train.layout], strict=True):
-        if shaft in parts:
-            return name
-    if f"{INPUT}.driven" in parts:
-        return LAYGEAR
-    if train.layout == "sleeve" and f"{OUTPUT}.driver" in parts:
-        return LAYSHAFT
-    if f"{FINAL}.driven" in parts:
-        return CROWN
-    named = next((frees[part] for part in parts if part in frees), None)
-    if named is not None:
-        return f"{named}-gear"
-    if len(parts) == 1 and parts[0].endswith(".idler"):
-        return parts[0].replace(".", "-")
-    # Two wheels made in one between the ends of a single path are that gear's idler.
-    on = [g for g, path in paths.items() if any(p.rpartition(".")[0] in path for p in parts)]
-    return f"{on[0]}-idler" if len(on) == 1 else " + ".join(parts)
 
 
 def _check_sliding(train: Train, gear: str) -> None:
@@ -304,8 +249,8 @@ def _check_sliding(train: Train, gear: str) -> None:
         raise UserError(f"{gear} has no wheel that could slide", place, "leave it out")
 
 
-def _check_axle(gears: tuple[str, ...]) -> None:
-    if len(gears) > 1:
+def _check_axle(train: Train) -> None:
+    if len(train.gears) > 1 or len(train.pairs) > 1 or set(train.pairs.values()) != {2}:
         raise UserError("an axle is one pair", "turning", "write final=9/41 alone")
 
 

@@ -12,7 +12,8 @@ from dataclasses import dataclass
 from cogtally.gears.errors import UserError
 from cogtally.gears.trains import pair_of
 from cogtally.gears.turning import Turning
-from cogtally.gears.turning_joints import INPUT_SHAFT, NEUTRAL, OUTPUT_SHAFT
+from cogtally.gears.turning_joints import NEUTRAL
+from cogtally.gears.turning_names import INPUT_SHAFT, OUTPUT_SHAFT
 
 MESH, BEARING, BUSH = "mesh", "bearing", "bush"
 #: Layouts in which the output's shaft runs in or round the input's.
@@ -104,15 +105,14 @@ def parts(box: Turning) -> tuple[Part, ...]:
             loaded = frozenset(gear for mesh in touching for gear in box.loaded(mesh))
         found.append(Part(BEARING, piece.name, turns[piece.name], loaded))
     if box.table.layout in _COAXIAL:
-        apart = frozenset(s for s in box.states if hung.locked(s) not in ((start, end),))
-        found.append(Part(BEARING, f"{start} in {end}", apart, under_load & apart))
+        inner, outer = (end, start) if box.table.layout == "layshaft" else (start, end)
+        apart = frozenset(s for s in box.states if hung.locked(s) != (start, end))
+        found.append(Part(BEARING, f"{inner} in {outer}", apart, under_load & apart))
     for free in box.free:
         slipping = frozenset(
             s
             for s in box.states
-            if s != free.gear
-            and free.slips[s] != 0
-            and turns[free.piece] | turns[free.on] >= {s}
+            if s != free.gear and free.slips[s] != 0 and turns[free.piece] | turns[free.on] >= {s}
         )
         found.append(Part(BUSH, f"{free.piece} on {free.on}", slipping, frozenset()))
     return tuple(found)

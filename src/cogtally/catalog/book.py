@@ -1,0 +1,172 @@
+"""The catalog in the book: read whole, and changed a family or a set at a time.
+
+Transactions, the log and taking back are left to the store, the rules a catalog must meet to
+`check`.
+"""
+
+from __future__ import annotations
+
+import gc
+import os
+from collections.abc import Iterable, Iterator, Mapping
+from contextlib import contextmanager
+from pathlib import Path
+from typing import TYPE_CHECKING, Any
+
+from cogtally.catalog.model import Catalog, Family, RatioSet
+from cogtally.catalog.rows import (
+    FAMILIES,
+    FAMILY_COLUMNS,
+    SET_COLUMNS,
+    SETS,
+    family_of,
+    family_row,
+    set_of,
+    set_row,
+)
+from cogtally.gears.errors import UserError
+from cogtally.store.head import looks_like_book
+from cogtally.store.reading import reading
+from cogtally.store.wrong import damaged
+
+if TYPE_CHECKING:
+    import sqlite3
+
+    from cogtally.store.writing import Row, Writing
+
+#: The name of the catalog in the log of the book.
+ROOM = "catalog"
+
+__all__ = ["ROOM", "Book", "looks_like_book", "make_catalog_book", "read_book", "writing"]
+
+
+def read_book(path: str | Path) -> Catalog:
+    """Return the catalog that the book at `path` keeps; raise UserError if that is no book."""
+    place = Path(path)
+    with reading(place) as book:
+        return _catalog(book, place)
+
+
+def make_catalog_book(
+    path: str | Path, families: Iterable[Family] = (), what: str = "catalog init"
+) -> None:
+    """Make a new book at `path` that holds `families`; raise UserError if a file is there."""
+    from cogtally.store.upgrade import make_book
+
+    found = list(families)
+
+    def fill(change: Writing) -> None:
+        Book(Path(path), change).add_families(found)
+
+    make_book(Path(path), ROOM, what, fill if found else None)
+
+
+@contextmanager
+def writing(path: str | Path, what: str) -> Iterator[Book]:
+    """Change the catalog in the book at `path`: one transaction, logged as `what`, or nothing.
+
+    Raises UserError where the book cannot be written, or is held by another for too long.
+    """
+    from cogtally.store.writing import writing as one_change
+
+    with one_change(Path(path), ROOM, what) as change:
+        yield Book(Path(path), change)
+
+
+class Book:
+    """The catalog's tables during one change of the book.
+
+    What is written into it is taken as it is: the rules are asked by whoever writes.
+    """
+
+    def __init__(self, path: Path, change: Writing) -> None:
+        self.path = path
+        self.change = change
+
+    def catalog(self) -> Catalog:
+        """Return the catalog as it stands in the middle of this change."""
+        return _catalog(self.change.db.conn, self.path)
+
+    def has_set(self, family_id: str, set_id: str) -> bool:
+        """Tell whether the catalog has that set."""
+        return self.change.row(SETS, {"family": family_id, "id": set_id}) is not None
+
+    def put_family(self, family: Family) -> None:
+        """Write what is said of a family itself, new or in place of what was there; no sets."""
+        there = self.change.row(FAMILIES, {"id": family.id})
+        position = self._next(FAMILIES) if there is None else there["position"]
+        self.change.put(FAMILIES, family_row(family, position))
+
+    def put_set(
+        self, family_id: str, known: RatioSet, typed: Mapping[str, str] | None = None
+    ) -> None:
+        """Write a set, new at the end of its family or in place of the one with its id.
+
+        `typed`: its pairs as somebody wrote them. Raises UserError if the family is not there.
+        """
+        if self.change.row(FAMILIES, {"id": family_id}) is None:
+            raise UserError("the book has no such family", family_id, "add the family first")
+        there = self.change.row(SETS, {"family": family_id, "id": known.id})
+        position = self._next(SETS, family_id) if there is None else there["position"]
+        self.change.put(SETS, set_row(family_id, known, position, typed))
+
+    def add_families(self, families: Iterable[Family]) -> None:
+        """Write families with all their sets, none of which the book has: many at once."""
+        first = self._next(FAMILIES)
+        found = list(families)
+        self.change.add(FAMILIES, [family_row(f, first + n) for n, f in enumerate(found)])
+        rows: list[Row] = [
+            set_row(family.id, known, position)
+            for family in found
+            for position, known in enumerate(family.sets, start=1)
+        ]
+        self.change.add(SETS, rows)
+
+    def remove_set(self, family_id: str, set_id: str) -> bool:
+        """Take a set out; tell whether it was there."""
+        return self.change.remove(SETS, {"family": family_id, "id": set_id})
+
+    def remove_family(self, family_id: str) -> bool:
+        """Take a family out with all its sets; tell whether it was there."""
+        for row in self.change.rows("SELECT id FROM sets WHERE family = ?", [family_id]):
+            self.remove_set(family_id, row["id"])
+        return self.change.remove(FAMILIES, {"id": family_id})
+
+    def _next(self, table: str, family_id: str | None = None) -> int:
+        """The position behind the last family, or behind the last set of a family."""
+        where, values = ("WHERE family = ?", [family_id]) if family_id is not None else ("", [])
+        found = self.change.rows(f"SELECT max(position) AS last FROM {table} {where}", values)
+        return int(found[0]["last"] or 0) + 1
+
+
+def _catalog(book: sqlite3.Connection, path: Path) -> Catalog:
+    """Read all families and sets, each table in one pass."""
+    collects = gc.isenabled()
+    # A large book is millions of values that all stay: looking for waste among them takes as
+    # long as reading them.
+    gc.disable()
+    try:
+        return Catalog(_families(book, path), name=os.path.basename(path))
+    finally:
+        if collects:
+            gc.enable()
+
+
+def _families(book: sqlite3.Connection, path: Path) -> tuple[Family, ...]:
+    sets: dict[str, list[tuple[int, RatioSet]]] = {}
+    row: Any = ()
+    try:
+        for row in book.execute(f"SELECT {', '.join(SET_COLUMNS)} FROM sets"):
+            sets.setdefault(row[0], []).append((row[2], set_of(row)))
+        families = []
+        asked = f"SELECT {', '.join(FAMILY_COLUMNS)} FROM families ORDER BY position, id"
+        for row in book.execute(asked):
+            own = sorted(sets.get(row[0], ()), key=_position)
+            families.append(family_of(row, tuple(known for _, known in own)))
+    except (ValueError, TypeError, AttributeError) as error:
+        raise damaged(path, f"{row[0]} and {row[1]} cannot be read") from error
+    return tuple(families)
+
+
+def _position(placed: tuple[int, RatioSet]) -> int:
+    return placed[0]

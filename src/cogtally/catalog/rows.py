@@ -1,0 +1,140 @@
+"""Families and sets as rows of the book's tables, and back.
+
+When rows are read and written is left to `book`. A value that a person typed as text (a pair, a
+printed ratio) is kept as typed; `teeth` holds what a pair parses to.
+"""
+
+from __future__ import annotations
+
+import json
+from collections.abc import Iterable, Mapping
+from typing import Any
+
+from cogtally.catalog.model import Family, RatioSet, Teeth
+
+FAMILIES, SETS = "families", "sets"
+
+#: The columns of a family and of a set, in the order in which they are read.
+FAMILY_COLUMNS = (
+    "id",
+    "position",
+    "name",
+    "aliases",
+    "layout",
+    "direct",
+    "centre_distance_mm",
+    "note",
+    "pieces",
+    "same",
+    "paths",
+)
+SET_COLUMNS = (
+    "family",
+    "id",
+    "position",
+    "name",
+    "aliases",
+    "commonness",
+    "source",
+    "pairs",
+    "teeth",
+    "ratios",
+    "marks",
+    "features",
+)
+
+Row = dict[str, str | int | float | None]
+
+
+def family_row(family: Family, position: int) -> Row:
+    """Return the row of a family, its sets left out."""
+    return {
+        "id": family.id,
+        "position": position,
+        "name": family.name,
+        "aliases": _kept(family.aliases),
+        "layout": family.layout,
+        "direct": family.direct,
+        "centre_distance_mm": family.centre_distance_mm,
+        "note": family.note,
+        "pieces": _kept(family.given_pieces),
+        "same": _kept(family.same),
+        "paths": _kept(family.paths),
+    }
+
+
+def set_row(
+    family: str, known: RatioSet, position: int, typed: Mapping[str, str] | None = None
+) -> Row:
+    """Return the row of a set; `typed` are its pairs as somebody wrote them, if not as usual."""
+    pairs = {pair: written_pair(teeth) for pair, teeth in known.pairs.items()}
+    return {
+        "family": family,
+        "id": known.id,
+        "position": position,
+        "name": known.name,
+        "aliases": _kept(known.aliases),
+        "commonness": known.commonness,
+        "source": known.source,
+        "pairs": _kept({**pairs, **(typed or {})}),
+        "teeth": _kept(known.pairs),
+        "ratios": _kept(known.ratios),
+        "marks": _kept(known.marks),
+        "features": _kept({owner: dict(f) for owner, f in known.features.items()}),
+    }
+
+
+def written_pair(teeth: Teeth) -> str:
+    """Return the teeth of a pair as they are written: `12/_/28`."""
+    return "/".join("_" if count is None else str(count) for count in teeth)
+
+
+def family_of(values: Iterable[Any], sets: tuple[RatioSet, ...]) -> Family:
+    """Return the family of a row (as FAMILY_COLUMNS); ValueError or TypeError if it is none."""
+    (name_id, _, name, aliases, layout, direct, distance, note, pieces, same, paths) = values
+    return Family(
+        id=name_id,
+        layout=layout,
+        name=name,
+        sets=sets,
+        direct=direct,
+        aliases=_texts(aliases),
+        centre_distance_mm=distance,
+        note=note,
+        given_pieces=_lists(pieces),
+        same=_table(same),
+        paths=_lists(paths),
+    )
+
+
+def set_of(values: Iterable[Any]) -> RatioSet:
+    """Return the set of a row (as SET_COLUMNS); ValueError or TypeError if it is none."""
+    (_, name_id, _, name, aliases, commonness, source, _, teeth, ratios, marks, features) = values
+    return RatioSet(
+        id=name_id,
+        name=name,
+        pairs=_lists(teeth),
+        ratios=_table(ratios),
+        commonness=commonness,
+        source=source,
+        aliases=_texts(aliases),
+        marks=_lists(marks),
+        features=_table(features),
+    )
+
+
+def _kept(value: Any) -> str | None:
+    """Return a list or a table as JSON; None for an empty one."""
+    return json.dumps(value, ensure_ascii=False, separators=(",", ":")) if value else None
+
+
+def _texts(kept: str | None) -> tuple[str, ...]:
+    return tuple(json.loads(kept)) if kept else ()
+
+
+def _lists(kept: str | None) -> dict[str, tuple[Any, ...]]:
+    return {name: tuple(items) for name, items in json.loads(kept).items()} if kept else {}
+
+
+def _table(kept: str | None) -> dict[str, Any]:
+    return dict(json.loads(kept)) if kept else {}

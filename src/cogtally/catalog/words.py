@@ -1,0 +1,138 @@
+"""The words that a shell may offer: ids of families and sets, pairs and gears, in a file by a book.
+
+What of them is offered where is left to the command line. The file is a convenience: absent, old
+or spoilt it comes to no words, never to an error.
+"""
+
+from __future__ import annotations
+
+import json
+import os
+from collections.abc import Iterable, Mapping
+from contextlib import closing, suppress
+from dataclasses import dataclass, field
+from pathlib import Path
+from typing import TYPE_CHECKING, Any
+
+if TYPE_CHECKING:
+    from cogtally.catalog.model import Catalog
+
+#: The version of the file: one of another version is no good.
+VERSION = 1
+ENDING = ".words"
+#: A larger file would take longer to read than a key press may.
+MOST_BYTES = 5_000_000
+_ROOM = "catalog"
+
+
+@dataclass(frozen=True, slots=True)
+class Words:
+    """By family: its sets, its pairs (name to number of wheels), its gears."""
+
+    sets: Mapping[str, tuple[str, ...]] = field(default_factory=dict)
+    pairs: Mapping[str, Mapping[str, int]] = field(default_factory=dict)
+    gears: Mapping[str, tuple[str, ...]] = field(default_factory=dict)
+
+
+def words_path(book: Path) -> Path:
+    """Return where the words of a book are kept."""
+    return book.with_name(book.name + ENDING)
+
+
+def write_words(book: Path) -> bool:
+    """Write the words of the book at `book` beside it; tell whether that went well.
+
+    Nothing that goes wrong here is an error of the command that changed the book.
+    """
+    from cogtally.catalog.book import read_book
+    from cogtally.gears.errors import UserError
+
+    unfinished = words_path(book).with_name(f".{book.name}{ENDING}-{os.getpid()}")
+    try:
+        # Asked before the book is read: a change in between leaves the words old, not wrong.
+        entry = _last_entry(book)
+        words = words_of(read_book(book))
+        document = {
+            "version": VERSION,
+            "entry": entry,
+            "book": _stamp(book),
+            "sets": words.sets,
+            "pairs": words.pairs,
+            "gears": words.gears,
+        }
+        unfinished.write_text(json.dumps(document, separators=(",", ":")), encoding="utf-8")
+        os.replace(unfinished, words_path(book))
+    except (OSError, UserError, ValueError, ArithmeticError):
+        with suppress(OSError):
+            unfinished.unlink()
+        return False
+    return True
+
+
+def words_of(catalog: Catalog) -> Words:
+    """Return the words of a catalog."""
+    return Words(
+        {family.id: tuple(known.id for known in family.sets) for family in catalog.families},
+        {family.id: dict(family.train.pairs) for family in catalog.families},
+        {family.id: family.train.gears for family in catalog.families},
+    )
+
+
+def read_words(book: Path) -> Words:
+    """Return the words that are kept beside a book; none where they are not there or old."""
+    try:
+        path = words_path(book)
+        if path.stat().st_size > MOST_BYTES:
+            return Words()
+        document = json.loads(path.read_bytes())
+        if document["version"] != VERSION or not _is_fresh(document, book):
+            return Words()
+        return Words(
+            {family: tuple(_texts(sets)) for family, sets in document["sets"].items()},
+            {family: dict(pairs) for family, pairs in document["pairs"].items()},
+            {family: tuple(_texts(gears)) for family, gears in document["gears"].items()},
+        )
+    except Exception:
+        # Whatever somebody did to the file: a key press in a shell is no place to complain.
+        return Words()
+
+
+def _texts(values: Iterable[object]) -> list[str]:
+    return [value for value in values if isinstance(value, str)]
+
+
+def _is_fresh(document: Mapping[str, Any], book: Path) -> bool:
+    """Whether the book's catalog is still the one that the words are of.
+
+    The file's time says so in most cases; where other rooms of the book were written since, the
+    log of the catalog does.
+    """
+    if document["book"] == _stamp(book):
+        return True
+    return bool(document["entry"] == _last_entry(book))
+
+
+def _stamp(book: Path) -> list[int]:
+    """Size and time of a book and of its write-ahead log."""
+    log = book.with_name(book.name + "-wal")
+    found: list[int] = []
+    for path in (book, log):
+        try:
+            state = path.stat()
+            found += [state.st_size, state.st_mtime_ns]
+        except FileNotFoundError:
+            found += [0, 0]
+    return found
+
+
+def _last_entry(book: Path) -> int:
+    """The last entry of the catalog in the book's log, an undo included; 0 where there is none."""
+    import sqlite3
+
+    with closing(sqlite3.connect(f"{book.absolute().as_uri()}?mode=ro", uri=True)) as connection:
+        connection.execute("PRAGMA query_only = 1")
+        try:
+            row = connection.execute("SELECT max(id) FROM log WHERE room = ?", [_ROOM]).fetchone()
+        except sqlite3.Error as error:
+            raise OSError(str(error)) from error
+    return int(row[0] or 0)

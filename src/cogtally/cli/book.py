@@ -1,0 +1,227 @@
+"""`cogtally catalog init | import | export | log | undo`: the user's own book.
+
+What an import comes to is left to the catalog, transactions to the store, its look to `show`.
+"""
+
+from __future__ import annotations
+
+import sys
+from typing import TYPE_CHECKING, Annotated, Any
+
+import typer
+
+from cogtally.cli.known import asked_book, asked_catalog
+from cogtally.gears.errors import UserError
+
+if TYPE_CHECKING:
+    from cogtally.catalog.model import Catalog
+
+_BookOption = Annotated[
+    str | None,
+    typer.Option(
+        "--catalog", metavar="BOOK", help="A book. Else COGTALLY_CATALOG, else your own book."
+    ),
+]
+_JsonOption = Annotated[bool, typer.Option("--json", help="Print JSON.")]
+
+
+def init(catalog: _BookOption = None) -> None:
+    """Begin a catalog: make an empty book."""
+    from cogtally.catalog.book import make_catalog_book
+
+    path = asked_book(catalog)
+    make_catalog_book(path)
+    _say(f"Made an empty book: {path}")
+    _note("'cogtally catalog import PATH' fills it from TOML and CSV files.")
+
+
+def import_files(
+    paths: Annotated[
+        list[str] | None,
+        typer.Argument(
+            metavar="PATH", show_default=False, help="TOML or CSV files, or folders of them."
+        ),
+    ] = None,
+    dry_run: Annotated[
+        bool, typer.Option("--dry-run", help="Show what would change, and write nothing.")
+    ] = False,
+    replace: Annotated[
+        bool,
+        typer.Option("--replace", help="Change families and sets that the book has otherwise."),
+    ] = False,
+    catalog: _BookOption = None,
+    as_json: _JsonOption = False,
+) -> None:
+    """Bring families and sets of files into the book; all of them, or nothing if one is wrong."""
+    from cogtally.catalog.imports import import_into, named
+    from cogtally.evidence.structure import is_entangled
+    from cogtally.show.progress import progress
+
+    if not paths:
+        mend = "name TOML or CSV files, or folders of them"
+        raise UserError("PATH is missing", "cogtally catalog import", mend)
+    book = asked_book(catalog)
+    if book.exists():
+        from cogtally.store.head import check_head
+
+        # Said before thousands of files are read.
+        check_head(book)
+    read = _read(paths)
+    made = not book.exists()
+    with progress("Writing"):
+        plan = import_into(
+            book,
+            read,
+            f"catalog import {named(paths)}",
+            replaces=replace,
+            dry_run=dry_run,
+            entangled=is_entangled,
+        )
+    if as_json:
+        from cogtally.show.imports import plan_json
+
+        _print_json(plan_json(plan, book=str(book), made=made, dry_run=dry_run))
+    else:
+        from cogtally.show.console import console_for
+        from cogtally.show.imports import show_plan
+
+        show_plan(plan, console_for(), book=str(book), made=made, dry_run=dry_run)
+
+
+def export(
+    path: Annotated[
+        str | None,
+        typer.Argument(
+            metavar="PATH",
+            show_default=False,
+            help="A folder, one family a file; or one file that ends in .toml or .csv.",
+        ),
+    ] = None,
+    form: Annotated[
+        str | None, typer.Option("--format", metavar="FORMAT", help="toml (else) or csv.")
+    ] = None,
+    replace: Annotated[
+        bool, typer.Option("--replace", help="Write over files that are there already.")
+    ] = False,
+    catalog: Annotated[
+        str | None,
+        typer.Option(
+            "--catalog",
+            metavar="PATH",
+            help="A book, a file or a folder. Else COGTALLY_CATALOG, else your own book.",
+        ),
+    ] = None,
+) -> None:
+    """Write the catalog as TOML or CSV files, to share or to look through."""
+    from pathlib import Path
+
+    from cogtally.catalog.export import export_catalog
+
+    if not path or "\0" in path:
+        mend = "name a folder, or a file that ends in .toml or .csv"
+        raise UserError("PATH is missing", "cogtally catalog export", mend)
+    known = asked_catalog(catalog, demo=False)
+    done = export_catalog(known, Path(path).expanduser(), form, replaces=replace)
+    for family, what in done.left_out.items():
+        _note(f"{family}: CSV has no place for {', '.join(what)}; TOML keeps it.")
+    from cogtally.show.differences import count_of
+
+    families = count_of(len(known.families), "family", "families")
+    sets = count_of(known.set_count, "set")
+    _say(f"Wrote {families}, {sets} into {count_of(len(done.files), 'file')}: {path}")
+
+
+def log(
+    number: Annotated[
+        str | None,
+        typer.Argument(
+            metavar="NUMBER", show_default=False, help="One entry, with what it changed."
+        ),
+    ] = None,
+    catalog: _BookOption = None,
+    as_json: _JsonOption = False,
+) -> None:
+    """Show what was changed in the book, and when; the newest first."""
+    from cogtally.catalog.book import ROOM
+    from cogtally.catalog.compare import differences_of
+    from cogtally.show.console import console_for
+    from cogtally.show.log import entry_json, log_json, show_entry, show_log
+    from cogtally.store.log import entries, entry_of
+
+    path = asked_book(catalog, there=True)
+    if number is None:
+        found = entries(path, ROOM)
+        if as_json:
+            _print_json(log_json(found))
+        else:
+            show_log(found, console_for())
+        return
+    if not (number.isascii() and number.isdigit() and len(number) <= 15):
+        raise UserError(
+            "this is no number of an entry", number, "'cogtally catalog log' lists them"
+        )
+    entry, changes = entry_of(path, ROOM, int(number))
+    differences = differences_of(changes)
+    if as_json:
+        _print_json(entry_json(entry, differences))
+    else:
+        show_entry(entry, differences, console_for())
+
+
+def undo(catalog: _BookOption = None, as_json: _JsonOption = False) -> None:
+    """Take the last change of the book back; again, the one before it."""
+    from cogtally.catalog.book import ROOM
+    from cogtally.catalog.compare import differences_of
+    from cogtally.store.log import undo as undo_last
+
+    entry, changes = undo_last(asked_book(catalog, there=True), ROOM)
+    differences = differences_of(changes)
+    if as_json:
+        from cogtally.show.log import entry_json
+
+        _print_json(entry_json(entry, differences))
+    else:
+        from cogtally.show.console import console_for
+        from cogtally.show.log import show_undone
+
+        show_undone(entry, differences, console_for())
+
+
+def _read(paths: list[str]) -> Catalog:
+    """Read all files; raise CatalogError with all errors of all of them."""
+    from cogtally.catalog.files import read_catalogs
+    from cogtally.catalog.problem import CatalogError
+    from cogtally.evidence.structure import is_entangled
+    from cogtally.show.differences import count_of
+    from cogtally.show.progress import progress
+
+    with progress("Reading and checking") as advance:
+        read, problems = read_catalogs(paths, entangled=is_entangled, progress=advance)
+    if any(problem.is_error for problem in problems):
+        raise CatalogError(problems)
+    if problems:
+        warnings = count_of(len(problems), "warning")
+        _note(f"{warnings}: 'cogtally catalog check PATH' lists {_them(len(problems))}.")
+    return read
+
+
+def _them(number: int) -> str:
+    return "it" if number == 1 else "them"
+
+
+def _say(text: str) -> None:
+    from cogtally.show.console import console_for, plain
+
+    console_for().print(plain(text), soft_wrap=True)
+
+
+def _note(text: str) -> None:
+    from cogtally.show.console import console_for, plain
+
+    console_for(sys.stderr).print(plain(text), soft_wrap=True)
+
+
+def _print_json(document: dict[str, Any]) -> None:
+    from cogtally.show.machine import print_json
+
+    print_json(document)

@@ -1,0 +1,125 @@
+"""`cogtally catalog show | list | find`: look into the catalog.
+
+What is there is left to the catalog, its look to `show`.
+"""
+
+from __future__ import annotations
+
+from typing import Annotated
+
+import typer
+
+from cogtally.cli.known import asked_catalog
+from cogtally.gears.errors import UserError
+
+FOUND_NOTHING = 1
+
+_CatalogOption = Annotated[
+    str | None,
+    typer.Option(
+        "--catalog",
+        metavar="PATH",
+        help="A book, a file or a folder. Else COGTALLY_CATALOG, else your own book.",
+    ),
+]
+_DemoOption = Annotated[bool, typer.Option("--demo", help="Ask the invented demo catalog.")]
+_JsonOption = Annotated[bool, typer.Option("--json", help="Print JSON.")]
+
+
+def show(
+    what: Annotated[
+        str | None,
+        typer.Argument(
+            metavar="FAMILY[/SET]",
+            show_default=False,
+            help="A family or a set of it, by id, name or alias.",
+        ),
+    ] = None,
+    catalog: _CatalogOption = None,
+    demo: _DemoOption = False,
+    as_json: _JsonOption = False,
+) -> None:
+    """Show a family with all its sets, or one set: teeth, ratios, pieces, marks, features."""
+    if not what:
+        mend = "name a family, or FAMILY/SET; 'cogtally catalog list' lists the families"
+        raise UserError("FAMILY is missing", "cogtally catalog show", mend)
+    known = asked_catalog(catalog, demo)
+
+    from cogtally.catalog.find import find_any
+
+    family, one = find_any(known, what)
+    if as_json:
+        from cogtally.show.family_json import family_json
+        from cogtally.show.machine import print_json
+
+        print_json(family_json(known, family, one))
+        return
+    from cogtally.show.console import console_for
+    from cogtally.show.family import show_family
+    from cogtally.show.one_set import show_set
+
+    if one is None:
+        show_family(family, known.demo, console_for())
+    else:
+        show_set(family, one, known.demo, console_for())
+
+
+def list_families(
+    catalog: _CatalogOption = None, demo: _DemoOption = False, as_json: _JsonOption = False
+) -> None:
+    """List the families of the catalog, a line each."""
+    known = asked_catalog(catalog, demo)
+    if as_json:
+        from cogtally.show.family_json import list_json
+        from cogtally.show.machine import print_json
+
+        print_json(list_json(known))
+        return
+    from cogtally.show.console import console_for
+    from cogtally.show.found import show_list
+
+    show_list(known, console_for())
+
+
+def find(
+    words: Annotated[
+        list[str] | None,
+        typer.Argument(
+            metavar="WORDS…",
+            show_default=False,
+            help="Part of a name, alias, mark or note, as well as you can read it, ? for a letter "
+            "that nobody can read; or teeth: 28/_ or 1=14/31.",
+        ),
+    ] = None,
+    ratio: Annotated[
+        list[str] | None,
+        typer.Option(metavar="GEAR=RATIO", help="A printed ratio, 1=3.65, or 3.65 in any gear."),
+    ] = None,
+    source: Annotated[
+        str | None, typer.Option(metavar="TEXT", help="Sets that come from there.")
+    ] = None,
+    catalog: _CatalogOption = None,
+    demo: _DemoOption = False,
+    as_json: _JsonOption = False,
+) -> None:
+    """Find families and sets by words, teeth, ratios or source; exit 1 if there are none."""
+    from cogtally.catalog.search import parse_query, search
+
+    if not words and not ratio and not (source or "").strip():
+        mend = "write a part of a name or a mark, teeth (28/_) or --ratio 1=3.65"
+        raise UserError("nothing to look for was written", "cogtally catalog find", mend)
+    query = parse_query(words or [], ratio or [], source or "")
+    known = asked_catalog(catalog, demo)
+    hits = search(known, query)
+    if as_json:
+        from cogtally.show.found import found_json
+        from cogtally.show.machine import print_json
+
+        print_json(found_json(known, hits))
+    else:
+        from cogtally.show.console import console_for
+        from cogtally.show.found import show_found
+
+        show_found(hits, known.demo, console_for())
+    if not hits:
+        raise typer.Exit(FOUND_NOTHING)

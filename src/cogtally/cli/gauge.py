@@ -1,0 +1,219 @@
+"""`cogtally gauge`: which standard, helix and profile shift callipers' measurements speak for.
+
+The arithmetic is left to `gears.callipers`, how a measurement is written to `gears.lengths`.
+"""
+
+from __future__ import annotations
+
+import sys
+from dataclasses import replace
+from typing import Annotated
+
+import typer
+
+from cogtally.gears.callipers_words import (
+    JAWS_MEND,
+    KNOWN_KEYS,
+    Taken,
+    as_measured,
+    as_option,
+    jaws_asked,
+    jaws_missing,
+    placed,
+)
+from cogtally.gears.errors import UserError
+
+_AHEAD = (*KNOWN_KEYS, "teeth", "helix", "width")
+_PAIR = ("centres", "tolerance", "helix-tolerance")
+
+
+def _text(metavar: str, help_text: str) -> typer.models.OptionInfo:
+    option: typer.models.OptionInfo = typer.Option(metavar=metavar, help=help_text)
+    return option
+
+
+def gauge(
+    teeth: Annotated[
+        str | None, _text("TEETH", "Teeth counted; with --standard also 18-24 or 18,20,24.")
+    ] = None,
+    outside: Annotated[
+        str | None, _text("LENGTH", "Diameter across the tips: 81.3, 81.3mm, 3.25in or 3+1/4in.")
+    ] = None,
+    jaws: Annotated[
+        str | None,
+        _text(
+            "JAWS",
+            "How the diameter was taken, where teeth are odd in number: points (narrow jaws, tip "
+            "to tip), flat (a wide jaw on two tips) or true (needs no correction).",
+        ),
+    ] = None,
+    span: Annotated[
+        list[str] | None,
+        _text("TEETH:LENGTH", "A span, 4:32.83. May be given again; two of them say most."),
+    ] = None,
+    helix: Annotated[
+        str | None, _text("DEGREES", "Helix angle from the axis; 0 for straight teeth.")
+    ] = None,
+    helix_at: Annotated[
+        str | None, _text("CIRCLE", "Where the helix was read: reference (if not given) or tip.")
+    ] = None,
+    centres: Annotated[
+        str | None, _text("LENGTH", "Distance to the shaft of its mate; with --mate or --pair.")
+    ] = None,
+    mate: Annotated[str | None, _text("TEETH", "Teeth of its mate.")] = None,
+    width: Annotated[str | None, _text("LENGTH", "Width of the toothed face.")] = None,
+    depth: Annotated[str | None, _text("LENGTH", "Whole depth of a tooth, tip to root.")] = None,
+    unit: Annotated[
+        str | None, _text("UNIT", "mm or in, for lengths without one. If not given: mm.")
+    ] = None,
+    tolerance: Annotated[
+        str | None, _text("LENGTH", "How near a reading is. If not given: 0.03 mm.")
+    ] = None,
+    helix_tolerance: Annotated[
+        str | None, _text("DEGREES", "How near the helix was read. If not given: 1 degree.")
+    ] = None,
+    standard: Annotated[
+        str | None,
+        _text("PITCH", "Print what to expect of a standard instead: module 2.5, 10dp or 6/8dp."),
+    ] = None,
+    angle: Annotated[
+        str | None, _text("DEGREES", "Pressure angle of --standard. If not given: 20.")
+    ] = None,
+    tooth: Annotated[
+        str | None, _text("TOOTH", "full or stub teeth of --standard. If not given: full.")
+    ] = None,
+    shift: Annotated[
+        str | None, _text("SHIFT", "Profile shift of --standard in modules. If not given: 0.")
+    ] = None,
+    pair: Annotated[
+        list[str] | None,
+        _text(
+            "WHEEL",
+            "Give it twice, with --centres: can these two run together? A wheel is written with "
+            "the names of the options, teeth=24,outside=80.4,span=4:32.83, or as "
+            "teeth=31,standard=3,shift=0.1; hand=left where it has a helix.",
+        ),
+    ] = None,
+    everything: Annotated[
+        bool, typer.Option("--all", help="Show every explanation, not the heaviest alone.")
+    ] = False,
+    as_json: Annotated[bool, typer.Option("--json", help="Print JSON.")] = False,
+) -> None:
+    """Find the standard of a gear from measurements by callipers.
+
+    Module or diametral pitch, pressure angle, full or stub teeth, helix and profile shift; all
+    that fit are listed, with the measurement that would part them.
+    """
+    taken = Taken(
+        teeth=teeth,
+        outside=outside,
+        jaws=jaws,
+        span=tuple(span or ()),
+        helix=helix,
+        helix_at=helix_at,
+        centres=centres,
+        mate=mate,
+        width=width,
+        depth=depth,
+        tolerance=tolerance,
+        helix_tolerance=helix_tolerance,
+        standard=standard,
+        angle=angle,
+        tooth=tooth,
+        shift=shift,
+    )
+    if pair:
+        _only(taken, _PAIR, "--pair")
+        _show_pair(pair, taken, unit, as_json)
+    elif standard is not None:
+        _only(taken, _AHEAD, "--standard")
+        _show_ahead(taken, unit, as_json)
+    else:
+        known = [name for name in KNOWN_KEYS if name in taken.written]
+        if known:
+            raise UserError("this goes with --standard", f"--{known[0]}", "add --standard 2.5")
+        _show_gauging(taken, unit, everything, as_json)
+
+
+def _show_gauging(taken: Taken, unit: str | None, everything: bool, as_json: bool) -> None:
+    if not taken.written:
+        raise UserError(
+            "nothing measured was written",
+            "cogtally gauge",
+            "write what you measured, for example --teeth 24 --outside 80.4 --span 4:32.83",
+        )
+    question = jaws_asked(taken)
+    if question is not None:
+        taken = replace(taken, jaws=_asked(question))
+    seen = as_measured(taken, unit)
+    from cogtally.gears.callipers import gauge as explain
+
+    with placed(as_option):
+        answer = explain(seen)
+    from cogtally.show.console import console_for
+    from cogtally.show.gauge import notes, show_gauging
+
+    if as_json:
+        from cogtally.show.gauge_json import gauging_json
+        from cogtally.show.machine import print_json
+
+        print_json(gauging_json(answer))
+    else:
+        show_gauging(answer, console_for(), everything=everything)
+    for note in notes(seen):
+        console_for(sys.stderr).print(f"Note: {note}")
+
+
+def _show_ahead(taken: Taken, unit: str | None, as_json: bool) -> None:
+    from cogtally.gears.callipers_known import expected_of
+
+    wheels, within, width = expected_of(taken, unit)
+    if as_json:
+        from cogtally.show.gauge_json import ahead_json
+        from cogtally.show.machine import print_json
+
+        print_json(ahead_json(wheels))
+        return
+    from cogtally.show.console import console_for
+    from cogtally.show.gauge_ahead import show_ahead
+
+    show_ahead(wheels, within, width, console_for())
+
+
+def _show_pair(pair: list[str], taken: Taken, unit: str | None, as_json: bool) -> None:
+    from cogtally.gears.callipers_two import parse_pair, together
+
+    found = together(parse_pair(pair, taken), taken.centres, unit)
+    if as_json:
+        from cogtally.show.gauge_json import together_json
+        from cogtally.show.machine import print_json
+
+        print_json(together_json(found))
+        return
+    from cogtally.show.console import console_for
+    from cogtally.show.gauge_pair import show_together
+
+    show_together(found, console_for())
+
+
+def _only(taken: Taken, names: tuple[str, ...], job: str) -> None:
+    """Refuse what does not go with a job."""
+    strange = [name for name in taken.written if name not in names]
+    if strange:
+        mend = "write it inside the wheel it belongs to" if job == "--pair" else "leave one out"
+        raise UserError(f"this does not go with {job}", f"--{strange[0]}", mend)
+
+
+def _asked(question: str) -> str:
+    """Ask at a terminal how a diameter was taken; elsewhere refuse what does not say it."""
+    if not (sys.stdin.isatty() and sys.stderr.isatty()):
+        raise jaws_missing(question)
+    from cogtally.show.console import width_of, wrapped
+
+    said = f"{question[0].upper()}{question[1:]} Write {JAWS_MEND}."
+    print("\n".join(wrapped(said, width_of(sys.stderr))), file=sys.stderr)
+    print("jaws> ", end="", file=sys.stderr, flush=True)
+    line = sys.stdin.readline()
+    if not line.strip():
+        raise jaws_missing(question)
+    return line.strip()

@@ -1,0 +1,72 @@
+"""`cogtally piece`: what a loose piece is, from counts along its axis.
+
+What the words mean is left to the notation, the answer to the evidence, its look to `show`.
+"""
+
+from __future__ import annotations
+
+from typing import Annotated
+
+import typer
+
+from cogtally.cli.known import asked_catalog
+from cogtally.gears.errors import UserError
+from cogtally.gears.loose_words import parse_piece
+
+
+def piece(
+    seen: Annotated[
+        list[str] | None,
+        typer.Argument(
+            metavar="COUNT",
+            show_default=False,
+            help="The teeth of each wheel along the axis, from either end: 28 24 19 _ 12",
+        ),
+    ] = None,
+    role: Annotated[
+        str | None,
+        typer.Option(
+            "--role",
+            metavar="PIECE",
+            help="What piece it is: laygear, input-shaft, 3-gear, or another of the catalog. "
+            "first-motion-shaft, cluster and countershaft are understood.",
+        ),
+    ] = None,
+    catalog: Annotated[
+        str | None,
+        typer.Option(
+            "--catalog",
+            metavar="PATH",
+            help="A catalog: a file or a folder. Else COGTALLY_CATALOG, else your own book.",
+        ),
+    ] = None,
+    demo: Annotated[bool, typer.Option("--demo", help="Ask the invented demo catalog.")] = False,
+    as_json: Annotated[bool, typer.Option("--json", help="Print JSON.")] = False,
+) -> None:
+    """Say what a loose piece is.
+
+    Write the teeth of its wheels in order along the axis, from either end. A wheel not counted is
+    written _, an unsure count 24u, one counted three times 24x3, wheels not looked at beyond an
+    end .. (.. 19 14 12).
+    """
+    if not seen:
+        raise UserError(
+            "no wheel was written",
+            mend="write the counts along the axis, for example 28 24 19 _ 12",
+        )
+    read = parse_piece(seen)
+    known = asked_catalog(catalog, demo)
+
+    from cogtally.evidence.loose_views import find_role, identify_piece
+
+    answer = identify_piece(known, read, None if role is None else find_role(known, role))
+    if as_json:
+        from cogtally.show.machine import print_json
+        from cogtally.show.piece_json import piece_json
+
+        print_json(piece_json(answer))
+    else:
+        from cogtally.show.console import console_for
+        from cogtally.show.piece import show_piece
+
+        show_piece(answer, console_for())

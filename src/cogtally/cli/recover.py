@@ -1,0 +1,141 @@
+"""`cogtally recover`: from printed ratios to the teeth that can give them.
+
+The search is left to `gears.recover_rank`, how words are read to `gears.recover_words`.
+"""
+
+from __future__ import annotations
+
+import sys
+from typing import TYPE_CHECKING, Annotated
+
+import typer
+
+from cogtally.gears.errors import UserError
+from cogtally.gears.printed import READINGS, ROUNDED
+from cogtally.gears.recover_beside import beside as the_other_way
+from cogtally.gears.recover_problem import LAYOUTS, LAYSHAFT, SPREADS, Problem, pose
+from cogtally.gears.recover_rank import recover as find_teeth
+from cogtally.gears.recover_words import parse_sought, parse_span, parse_whole
+
+if TYPE_CHECKING:
+    from cogtally.cli.recover_keep import Keeping
+
+
+def recover(
+    words: Annotated[
+        list[str] | None,
+        typer.Argument(
+            metavar="RATIO…",
+            help="Printed ratios, 3.65 2.25 1.44 or 1=3.65 R=3.84; among them what was counted, "
+            "input.driver=17 1=14/_.",
+        ),
+    ] = None,
+    layout: Annotated[
+        str | None, typer.Option(metavar="LAYOUT", help=f"{', '.join(LAYOUTS)}; else {LAYSHAFT}.")
+    ] = None,
+    direct: Annotated[
+        str | None,
+        typer.Option(metavar="GEAR", help="The gear that locks input to output and has no pair."),
+    ] = None,
+    spread: Annotated[
+        str | None,
+        typer.Option(metavar="0|1|2", help="Tooth sums at most so far apart; else 2."),
+    ] = None,
+    free_input: Annotated[
+        bool,
+        typer.Option("--free-input", help="The input pair has a tooth sum of its own."),
+    ] = False,
+    reading: Annotated[
+        str | None,
+        typer.Option(
+            metavar="HOW", help=f"How the digits came about: {', '.join(READINGS)}; else {ROUNDED}."
+        ),
+    ] = None,
+    drivers: Annotated[
+        str | None, typer.Option(metavar="11-40", help="Teeth of the drivers.")
+    ] = None,
+    driven: Annotated[
+        str | None, typer.Option(metavar="15-50", help="Teeth of the driven wheels.")
+    ] = None,
+    sums: Annotated[
+        str | None,
+        typer.Option("--sum", metavar="45", help="Tooth sum of the pair that sets it, or 44-46."),
+    ] = None,
+    planets: Annotated[
+        str | None, typer.Option(metavar="N", help="Planets of an overdrive; else 3.")
+    ] = None,
+    pick: Annotated[
+        str | None, typer.Option(metavar="N", help="The solution of the list to keep.")
+    ] = None,
+    keep_as: Annotated[
+        str | None,
+        typer.Option(
+            "--keep-as",
+            metavar="FAMILY/SET",
+            help="Keep the picked solution as a set of your book; its source says how it was "
+            "found.",
+        ),
+    ] = None,
+    catalog: Annotated[
+        str | None,
+        typer.Option(
+            metavar="BOOK", help="The book to keep it in. Else COGTALLY_CATALOG, else your own."
+        ),
+    ] = None,
+    as_json: Annotated[bool, typer.Option("--json", help="Print JSON.")] = False,
+) -> None:
+    """Find the teeth that printed ratios can come from.
+
+    How many fillings of teeth print as these ratios, how much that proves, the best of them, and
+    what to count next to settle it.
+    """
+    if not words:
+        raise UserError(
+            "no ratio was written", "cogtally recover", "write them as printed: 3.65 2.25 1.44"
+        )
+    sought = parse_sought(words)
+    problem = pose(
+        sought.gears,
+        layout=layout or LAYSHAFT,
+        direct=direct,
+        reading=reading or ROUNDED,
+        spread=SPREADS[-1] if spread is None else parse_whole(spread, "--spread", 2),
+        free_input=free_input,
+        drivers=None if drivers is None else parse_span(drivers, "--drivers"),
+        driven=None if driven is None else parse_span(driven, "--driven"),
+        counted=sought.counted,
+        sums=None if sums is None else parse_span(sums, "--sum"),
+        **({} if planets is None else {"planets": parse_whole(planets, "--planets", 3)}),
+    )
+    keeping = _keeping(problem, pick, keep_as, catalog)
+    found = find_teeth(problem)
+    from cogtally.show.console import console_for
+    from cogtally.show.recover import notes, show_recovery
+
+    if keeping is not None:
+        keeping.keep(found, as_json)
+    elif as_json:
+        from cogtally.show.machine import print_json
+        from cogtally.show.recover_json import recovery_json
+
+        print_json(recovery_json(found, the_other_way(problem)))
+    else:
+        show_recovery(found, the_other_way(problem), console_for())
+    for note in notes(found, sought.unsure, direct):
+        console_for(sys.stderr).print(f"Note: {note}")
+
+
+def _keeping(
+    problem: Problem, pick: str | None, keep_as: str | None, catalog: str | None
+) -> Keeping | None:
+    """Return what keeps a picked solution, None where nothing is to be kept; raise UserError."""
+    if pick is None and keep_as is None:
+        if catalog is not None:
+            raise UserError("--catalog names the book to keep in", mend="write --keep-as too")
+        return None
+    if pick is None or keep_as is None:
+        missing = "--pick N" if pick is None else "--keep-as FAMILY/SET"
+        raise UserError(f"{missing} is missing", mend="--pick and --keep-as go together")
+    from cogtally.cli.recover_keep import Keeping
+
+    return Keeping(problem, parse_whole(pick, "--pick", 1), keep_as, catalog)

@@ -1,0 +1,56 @@
+"""`cogtally recover --pick N --keep-as FAMILY/SET`: a recovered solution into the user's book.
+
+What the set holds is left to `catalog.from_recovered`, the rules and the writing to `catalog.keep`.
+"""
+
+from __future__ import annotations
+
+import sys
+
+from cogtally.catalog.book import read_book
+from cogtally.catalog.from_recovered import check_family, picked, set_of
+from cogtally.catalog.keep import keep_set, new_set_name, no_family
+from cogtally.cli.known import asked_book
+from cogtally.evidence.structure import is_entangled
+from cogtally.gears.recover_problem import Problem
+from cogtally.gears.recover_rank import Recovery
+
+
+class Keeping:
+    """Where a solution is to be kept; the name is looked at before anything is searched for.
+
+    Raises UserError for a family that is not in the book or of another layout, and for a set that
+    is there already.
+    """
+
+    def __init__(self, problem: Problem, place: int, name: str, catalog: str | None) -> None:
+        self.place = place
+        self.book = asked_book(catalog, there=True)
+        known = read_book(self.book)
+        family, text, self.set_id = new_set_name(known, name)
+        if family is None:
+            raise no_family(known, text)
+        check_family(problem, family)
+        self.family = family
+
+    def keep(self, found: Recovery, as_json: bool) -> None:
+        """Write the solution into the book, or nothing, and show what was written."""
+        chosen = set_of(found, picked(found, self.place), self.family, self.set_id)
+        kept = keep_set(
+            self.book,
+            self.family.id,
+            chosen,
+            f"recover {self.family.id}/{self.set_id}",
+            entangled=is_entangled,
+        )
+        from cogtally.show.console import console_for, plain
+        from cogtally.show.kept import kept_json, show_kept
+
+        if as_json:
+            from cogtally.show.machine import print_json
+
+            print_json(kept_json(kept, book=str(self.book)))
+        else:
+            show_kept(kept, console_for(), book=str(self.book))
+        for problem in kept.warnings:
+            console_for(sys.stderr).print(plain(f"Note: {problem.sentence}"))

@@ -1,0 +1,41 @@
+"""The same ratios with the other reading of the input pair: tied to the sum of the gears, or free.
+
+The answer to what was asked is left to `recover_rank`.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, replace
+
+from cogtally.gears.errors import UserError
+from cogtally.gears.recover import counts_by_spread
+from cogtally.gears.recover_cells import MOST_STEPS, Steps
+from cogtally.gears.recover_chance import COPIES, Chance, chance
+from cogtally.gears.recover_problem import LAYSHAFT, SPREADS, Problem
+
+
+@dataclass(frozen=True, slots=True)
+class Beside:
+    """How many solutions there are at each spread with the input pair `free`, or tied.
+
+    `counts` is None where finding them would take too long; `chance` where it would take longer
+    than a search of its own may.
+    """
+
+    free: bool
+    counts: tuple[int, ...] | None
+    chance: Chance | None
+
+
+def beside(problem: Problem) -> Beside | None:
+    """Return the counts with the input pair read the other way; None without an input pair."""
+    if problem.layout != LAYSHAFT:
+        return None
+    other = replace(problem, spread=SPREADS[-1], free_input=not problem.free_input)
+    steps = Steps()
+    try:
+        counts = counts_by_spread(other, steps)
+    except UserError:
+        return Beside(other.free_input, None, None)
+    level = chance(other) if COPIES * steps.done <= MOST_STEPS else None
+    return Beside(other.free_input, counts, level)

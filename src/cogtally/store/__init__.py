@@ -1,0 +1,1 @@
+"""The SQLite book as a file; what its tables mean is left to the rooms that own them."""

@@ -1,0 +1,109 @@
+"""The versions of the book in order, each as the statements that make it of the one before.
+
+What the tables mean is left to the rooms that own them: `log` and `changes` to this one, the
+others to the catalog and the shelf. A step that people's books have seen is never changed.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+#: Stands in the head of every book, to tell it from other programs' databases ("CogT").
+APPLICATION_ID = 0x436F6754
+
+
+@dataclass(frozen=True, slots=True)
+class Step:
+    """One version of the book: its number, and the statements that lead to it."""
+
+    version: int
+    statements: tuple[str, ...]
+
+
+_LOG = (
+    """
+    CREATE TABLE log (
+        id INTEGER PRIMARY KEY,
+        at TEXT NOT NULL,
+        room TEXT NOT NULL,
+        what TEXT NOT NULL,
+        undoes INTEGER UNIQUE REFERENCES log (id)
+    ) STRICT
+    """,
+    """
+    CREATE TABLE changes (
+        entry INTEGER NOT NULL REFERENCES log (id),
+        number INTEGER NOT NULL,
+        place TEXT NOT NULL,
+        before TEXT CHECK (before IS NULL OR json_valid(before)),
+        after TEXT CHECK (after IS NULL OR json_valid(after)),
+        PRIMARY KEY (entry, number)
+    ) STRICT, WITHOUT ROWID
+    """,
+)
+
+_CATALOG = (
+    """
+    CREATE TABLE families (
+        id TEXT PRIMARY KEY NOT NULL,
+        position INTEGER NOT NULL,
+        name TEXT NOT NULL,
+        aliases TEXT CHECK (aliases IS NULL OR json_valid(aliases)),
+        layout TEXT NOT NULL,
+        direct TEXT,
+        centre_distance_mm REAL,
+        note TEXT NOT NULL,
+        pieces TEXT CHECK (pieces IS NULL OR json_valid(pieces)),
+        same TEXT CHECK (same IS NULL OR json_valid(same)),
+        paths TEXT CHECK (paths IS NULL OR json_valid(paths))
+    ) STRICT
+    """,
+    """
+    CREATE TABLE sets (
+        family TEXT NOT NULL REFERENCES families (id) DEFERRABLE INITIALLY DEFERRED,
+        id TEXT NOT NULL,
+        position INTEGER NOT NULL,
+        name TEXT NOT NULL,
+        aliases TEXT CHECK (aliases IS NULL OR json_valid(aliases)),
+        commonness REAL NOT NULL CHECK (commonness > 0),
+        source TEXT NOT NULL,
+        pairs TEXT CHECK (pairs IS NULL OR json_valid(pairs)),
+        teeth TEXT CHECK (teeth IS NULL OR json_valid(teeth)),
+        ratios TEXT CHECK (ratios IS NULL OR json_valid(ratios)),
+        marks TEXT CHECK (marks IS NULL OR json_valid(marks)),
+        features TEXT CHECK (features IS NULL OR json_valid(features)),
+        PRIMARY KEY (family, id)
+    ) STRICT
+    """,
+    """
+    CREATE VIEW wheels AS
+    SELECT
+        sets.family,
+        sets.id AS set_id,
+        pair.key || '.' || CASE
+            WHEN wheel.key = 0 THEN 'driver'
+            WHEN wheel.key = json_array_length(pair.value) - 1 THEN 'driven'
+            ELSE 'idler'
+        END AS wheel,
+        wheel.value AS teeth
+    FROM sets, json_each(sets.teeth) AS pair, json_each(pair.value) AS wheel
+    """,
+    """
+    CREATE VIEW printed_ratios AS
+    SELECT
+        sets.family,
+        sets.id AS set_id,
+        gear.key AS gear,
+        gear.value AS printed,
+        CAST(gear.value AS REAL) AS ratio
+    FROM sets, json_each(sets.ratios) AS gear
+    """,
+)
+
+STEPS: tuple[Step, ...] = (Step(1, (*_LOG, *_CATALOG)),)
+
+
+def latest(steps: Sequence[Step] = STEPS) -> int:
+    """Return the version of the book that these steps lead to."""
+    return steps[-1].version

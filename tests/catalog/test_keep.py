@@ -1,0 +1,176 @@
+"""Sets and families written into the book: by the rules, or not at all."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+from pathlib import Path
+
+import pytest
+
+from cogtally.catalog.book import make_catalog_book, read_book
+from cogtally.catalog.keep import keep_family, keep_set, new_set_name
+from cogtally.catalog.model import Catalog, Family, RatioSet
+from cogtally.catalog.problem import CatalogError
+from cogtally.catalog.words import read_words
+from cogtally.gears.errors import UserError
+from small_catalog import BIRCH, SMALL, SORREL, pairs
+
+NEW = RatioSet(
+    "tour",
+    "Tour",
+    pairs=pairs(input="21/30", g1="16/35", g2="22/29", g3="28/23", R="14/18/32"),
+    source="one box",
+)
+
+
+@pytest.fixture
+def book(tmp_path: Path) -> Path:
+    """A book of the small catalog."""
+    make_catalog_book(tmp_path / "a.db", SMALL.families)
+    return tmp_path / "a.db"
+
+
+def test_set(book: Path) -> None:
+    """A set goes behind the others of its family; the words of the book know it."""
+    kept = keep_set(book, "birch-4", NEW, "test")
+    assert read_book(book).by_id["birch-4"].sets == (*BIRCH.sets, NEW)
+    assert [d.subject for d in kept.differences] == ["birch-4/tour"]
+    assert kept.warnings == ()
+    assert "tour" in read_words(book).sets["birch-4"]
+
+
+def test_new_family(book: Path) -> None:
+    """A new family is begun with its first set; that it is alone is a warning."""
+    kept = keep_set(book, Family("ash-4", "layshaft", direct="4"), NEW, "test")
+    assert read_book(book).by_id["ash-4"].sets == (NEW,)
+    assert [w.code for w in kept.warnings] == ["one-set"]
+    assert not kept.made
+
+
+def test_new_book(tmp_path: Path) -> None:
+    """Where there is no book it is made with the set in it, and what was typed is kept."""
+    import sqlite3
+
+    book = tmp_path / "there" / "new.db"
+    typed = {"1": "16x2/35"}
+    kept = keep_set(book, Family("ash-4", "layshaft", direct="4"), NEW, "test", typed=typed)
+    assert kept.made
+    assert read_book(book).families == (Family("ash-4", "layshaft", direct="4", sets=(NEW,)),)
+    row = sqlite3.connect(book).execute("SELECT pairs FROM sets").fetchone()[0]
+    assert '"1":"16x2/35"' in row
+
+
+@pytest.mark.parametrize(
+    ("known", "code"),
+    [
+        (replace(NEW, id="early"), "id-twice"),
+        (replace(NEW, id="Bad id"), "bad-id"),
+        (replace(NEW, pairs=pairs(g1="16/35")), "pairs-differ"),
+        (replace(NEW, ratios={"1": "9.99"}), "ratio-contradicts"),
+        (replace(NEW, ratios={"1": "x"}), "ratio"),
+        (replace(NEW, source="x" * 10_001), "text-too-long"),
+        (RatioSet("none"), "empty-set"),
+    ],
+)
+def test_broken_rule(book: Path, known: RatioSet, code: str) -> None:
+    """A set that breaks a rule is refused with its code, and nothing is written."""
+    with pytest.raises(CatalogError) as caught:
+        keep_set(book, "birch-4", known, "test")
+    assert code in {problem.code for problem in caught.value.problems}
+    assert read_book(book).families == SMALL.families
+
+
+def test_mark_of_another_family(book: Path) -> None:
+    """A mark that a piece of another family has too is a warning."""
+    marked = replace(NEW, marks={"laygear": ("M 7",)})
+    keep_set(book, "birch-4", marked, "test")
+    other = RatioSet("mid", pairs=pairs(final="9/38"), marks={"final-pinion": ("M 7",)}, source="x")
+    assert [w.code for w in keep_set(book, "sorrel-axle", other, "test").warnings] == ["mark-twice"]
+
+
+def test_old_warnings(book: Path) -> None:
+    """What was odd about the family before is not said again."""
+    kept = keep_set(book, "birch-4", replace(NEW, source=""), "test")
+    assert [(w.code, w.set) for w in kept.warnings] == [("no-source", "tour")]
+
+
+def test_no_such_family(book: Path) -> None:
+    """A family that is not there gets the nearest right one."""
+    with pytest.raises(UserError, match=r"did you mean birch-4\?"):
+        keep_set(book, "brich-4", NEW, "test")
+
+
+@pytest.mark.parametrize(
+    ("text", "family", "of", "set_id"),
+    [
+        ("birch-4/new", "birch-4", "birch-4", "new"),
+        ("Birch four-speed/new", "birch-4", "Birch four-speed", "new"),
+        ("oak-4/new", None, "oak-4", "new"),
+        ("Box 5/4/new", "box", "Box 5/4", "new"),
+    ],
+)
+def test_new_set_name(text: str, family: str | None, of: str, set_id: str) -> None:
+    """The name of a new set is parted behind its family, strokes in that name and all."""
+    catalog = Catalog((*SMALL.families, Family("box", "axle", name="Box 5/4")))
+    found, head, tail = new_set_name(catalog, text)
+    assert (found.id if found else None, head, tail) == (family, of, set_id)
+
+
+@pytest.mark.parametrize("text", ["birch-4", "birch-4/", "/new", "birch-4/Early", ""])
+def test_no_new_set_name(text: str) -> None:
+    """A family alone, and a set that is there already, are no names of a new set."""
+    with pytest.raises(UserError):
+        new_set_name(SMALL, text)
+
+
+def changed(**given: object) -> Family:
+    """The first family with something else in it."""
+    return replace(BIRCH, **given)  # type: ignore[arg-type]
+
+
+EARLY, SPORT, HAUL = BIRCH.sets
+
+
+@pytest.mark.parametrize(
+    "after",
+    [
+        changed(name="Other"),
+        changed(sets=(SPORT, HAUL)),
+        changed(sets=(HAUL, EARLY, SPORT)),
+        changed(sets=(EARLY, NEW, SPORT, HAUL)),
+        changed(sets=(EARLY, replace(SPORT, id="sports"), HAUL)),
+        changed(sets=(replace(EARLY, commonness=7.5), SPORT, HAUL)),
+        changed(id="birch-5"),
+        changed(id="aaa", name="", sets=(HAUL, replace(EARLY, id="first"))),
+    ],
+)
+def test_family(book: Path, after: Family) -> None:
+    """A changed family is in the book as it is: its sets in their order, at its own place."""
+    kept = keep_family(book, BIRCH, after, "test")
+    assert read_book(book).families == (after, *SMALL.families[1:])
+    assert kept.differences or after.sets == (HAUL, EARLY, SPORT)
+
+
+def test_family_undone(book: Path) -> None:
+    """What an edit wrote is taken back whole, a new id too."""
+    from cogtally.catalog.book import ROOM
+    from cogtally.store.log import undo
+
+    keep_family(book, BIRCH, changed(id="aaa", sets=(HAUL, EARLY)), "test")
+    undo(book, ROOM)
+    assert read_book(book).families == SMALL.families
+
+
+def test_changed_meanwhile(book: Path) -> None:
+    """A family that somebody else has changed by now is not written over."""
+    keep_set(book, "birch-4", NEW, "test")
+    with pytest.raises(UserError, match="changed meanwhile"):
+        keep_family(book, BIRCH, changed(name="Other"), "test")
+    assert read_book(book).by_id["birch-4"].name == BIRCH.name
+
+
+def test_id_of_another(book: Path) -> None:
+    """A family cannot take the id of another."""
+    with pytest.raises(UserError, match="another family of that id"):
+        keep_family(book, BIRCH, changed(id=SORREL.id), "test")
+    assert read_book(book).families == SMALL.families

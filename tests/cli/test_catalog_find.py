@@ -1,0 +1,71 @@
+"""`cogtally catalog find`, run as a person runs it."""
+
+from __future__ import annotations
+
+import json
+from collections.abc import Callable
+
+import pytest
+
+
+@pytest.mark.parametrize("columns", [60, 100])
+@pytest.mark.parametrize(
+    ("name", "words"),
+    [
+        ("misspelt", ["tourng", "thrid"]),
+        ("half-legible", ["LG", "31?7"]),
+        ("teeth", ["28/_"]),
+        ("ratio", ["--ratio", "1=3.65"]),
+        ("source", ["--source", "loose set"]),
+    ],
+)
+def test_find(
+    cogtally: Callable, snapshot: Callable, name: str, words: list[str], columns: int
+) -> None:
+    """What is found stands with what it was found by."""
+    ran = cogtally("catalog", "find", *words, "--demo", columns=columns)
+    assert (ran.code, ran.err) == (0, "")
+    assert max(map(len, ran.out.splitlines())) <= columns
+    snapshot(f"catalog-find/{name}-{columns}", ran.out)
+
+
+def test_piped(cogtally_process: Callable, snapshot: Callable) -> None:
+    """Piped, nothing steers a terminal."""
+    ran = cogtally_process("catalog", "find", "saloom", "--demo")
+    assert ran.code == 0
+    snapshot("catalog-find/piped", ran.out)
+
+
+def test_json(cogtally: Callable) -> None:
+    """The JSON has all that was found, the likeliest first."""
+    found = json.loads(cogtally("catalog", "find", "wide", "--demo", "--json").out)["found"]
+    assert found[0]["set"] == "wide"
+    assert found[0]["likeness"] == 1
+    assert all(0 < one["likeness"] <= 1 for one in found)
+
+
+def test_nothing(cogtally: Callable) -> None:
+    """That nothing is found is an answer, and it is no."""
+    ran = cogtally("catalog", "find", "qqqqqq", "--demo")
+    assert ran.code == 1
+    assert ran.out.startswith("Nothing in the catalog is like that.\n")
+    ran = cogtally("catalog", "find", "qqqqqq", "--demo", "--json")
+    assert (ran.code, json.loads(ran.out)["found"]) == (1, [])
+
+
+@pytest.mark.parametrize(
+    ("words", "said"),
+    [
+        ([], "nothing to look for"),
+        (["28/300"], "a count is 4 to 200 teeth"),
+        (["--ratio", "1=x"], "this is not a number"),
+        (["--ratio", "=3"], "a name has letters"),
+        (["1=_/_"], "no tooth count"),
+    ],
+)
+def test_wrong(cogtally: Callable, words: list[str], said: str) -> None:
+    """What cannot be looked for is said in one line."""
+    ran = cogtally("catalog", "find", *words, "--demo")
+    assert (ran.code, ran.out) == (2, "")
+    assert said in ran.err
+    assert len(ran.err.splitlines()) == 1

@@ -1,0 +1,155 @@
+"""`cogtally catalog show` and `list`, run as a person runs them."""
+
+from __future__ import annotations
+
+import json
+from collections.abc import Callable
+from pathlib import Path
+
+import pytest
+
+from cli.book_of import small_book
+from cogtally.catalog.files import demo_catalog
+
+EVERY = [f.id for f in demo_catalog().families]
+HOSTILE = """
+[family]
+id = "elm-4"
+name = "[red]El\\u001B[2Jm[/red]"
+aliases = ["a\\u0007b"]
+layout = "two-shaft"
+note = "one\\ntwo\\u202Ethree"
+[[set]]
+id = "x"
+name = "[/5th]"
+source = "\\u001B]0;title\\u0007"
+pairs = { 1 = "13/40", 2 = "20/33" }
+marks = { 1-driver = ["M\\u009B1"] }
+features = { 1-driver = { "sp\\u001Bl" = "\\u001B[31mred" } }
+"""
+
+
+@pytest.mark.parametrize("columns", [60, 100])
+@pytest.mark.parametrize("what", ["alder-4", "osier-4", "pellgate-axle", "alder-4/wide"])
+def test_show(cogtally: Callable, snapshot: Callable, what: str, columns: int) -> None:
+    """A family shows its sets side by side, a set its gears and pieces, as wide as the screen."""
+    ran = cogtally("catalog", "show", what, "--demo", columns=columns)
+    assert (ran.code, ran.err) == (0, "")
+    assert max(map(len, ran.out.splitlines())) <= columns
+    snapshot(f"catalog-show/{what.replace('/', '-')}-{columns}", ran.out)
+
+
+@pytest.mark.parametrize("family", EVERY)
+def test_no_line_is_too_long(cogtally: Callable, family: str) -> None:
+    """No family of the demo is wider than a narrow screen."""
+    ran = cogtally("catalog", "show", family, "--demo", columns=60)
+    assert max(map(len, ran.out.splitlines())) <= 60
+
+
+def test_piped(cogtally_process: Callable, snapshot: Callable) -> None:
+    """Piped, nothing steers a terminal."""
+    ran = cogtally_process("catalog", "show", "twin-2", "--catalog", _small(snapshot))
+    assert (ran.code, ran.err) == (0, "")
+    assert "\x1b" not in ran.out
+    snapshot("catalog-show/twin-2-piped", ran.out)
+
+
+def _small(_: Callable) -> str:
+    import tempfile
+
+    return str(small_book(Path(tempfile.mkdtemp())))
+
+
+def test_printed_only(cogtally: Callable, tmp_path: Path) -> None:
+    """A set known by printed ratios shows them as they are printed, and no pieces."""
+    ran = cogtally("catalog", "show", "twin-2/print", "--catalog", str(small_book(tmp_path)))
+    assert "3.10" in ran.out
+    assert "Pieces" not in ran.out
+
+
+def test_json(cogtally: Callable) -> None:
+    """The JSON has exact ratios, gaps as null, and which sets share a piece."""
+    ran = cogtally("catalog", "show", "alder-4", "--demo", "--json")
+    found = json.loads(ran.out)
+    assert found["format"] == 1
+    assert found["catalog"]["demo"] is True
+    wide, *_, medium = found["sets"]
+    assert wide["pairs"]["R"] == [12, 20, 28]
+    assert medium["pairs"]["R"] == [12, None, 28]
+    first = next(g for g in wide["gears"] if g["gear"] == "1")
+    assert first == {"gear": "1", "ratio": "62/17", "decimal": 62 / 17, "printed": "3.65"}
+    laygear = next(p for p in found["pieces"] if p["piece"] == "laygear")
+    assert laygear["types"][0]["teeth"] == [28, 24, 19, 14, 12]
+    assert laygear["types"][0]["sets"] == ["wide"]
+
+
+def test_json_of_a_set(cogtally: Callable) -> None:
+    """The JSON of a set has that set, and all that share its pieces."""
+    found = json.loads(cogtally("catalog", "show", "alder-4/low-first", "--demo", "--json").out)
+    assert [known["id"] for known in found["sets"]] == ["low-first"]
+    kinds = {piece["piece"]: piece["types"] for piece in found["pieces"]}
+    assert all(len(kind) == 1 for kind in kinds.values())
+    assert kinds["input-shaft"][0]["sets"] == ["wide", "low-first"]
+
+
+@pytest.mark.parametrize(
+    ("what", "said"),
+    [
+        ("aldr-4", "did you mean alder-4"),
+        ("alder-4/wdie", "did you mean wide"),
+        ("", "FAMILY is missing"),
+    ],
+)
+def test_near_miss(cogtally: Callable, what: str, said: str) -> None:
+    """A family or a set that is not there gets the nearest right one, in one line."""
+    ran = cogtally("catalog", "show", what, "--demo")
+    assert (ran.code, ran.out) == (2, "")
+    assert said in ran.err
+    assert len(ran.err.splitlines()) == 1
+
+
+@pytest.mark.parametrize(
+    "words", [("show", "elm-4"), ("show", "elm-4/x"), ("list",), ("find", "x")]
+)
+def test_strangers(cogtally: Callable, tmp_path: Path, words: tuple[str, ...]) -> None:
+    """Text of strangers neither steers the terminal nor is read as markup."""
+    file = tmp_path / "elm.toml"
+    file.write_text(HOSTILE, encoding="utf-8")
+    ran = cogtally("catalog", *words, "--catalog", str(file))
+    assert ran.code == 0
+    assert all(c.isprintable() or c == "\n" for c in ran.out)
+    if words[0] == "show":
+        assert "[/5th]" in ran.out
+
+
+@pytest.mark.parametrize("columns", [60, 100])
+def test_list(cogtally: Callable, snapshot: Callable, columns: int) -> None:
+    """Every family is one line."""
+    ran = cogtally("catalog", "list", "--demo", columns=columns)
+    assert (ran.code, ran.err) == (0, "")
+    assert len(ran.out.splitlines()) == len(EVERY) + 2
+    snapshot(f"catalog-show/list-{columns}", ran.out)
+
+
+def test_list_on_a_narrow_terminal() -> None:
+    """On a terminal a long name goes on below, in its own column."""
+    import io
+
+    from rich.console import Console
+
+    from cogtally.show.found import show_list
+
+    stream = io.StringIO()
+    show_list(
+        demo_catalog(), Console(file=stream, width=48, force_terminal=True, color_system=None)
+    )
+    lines = stream.getvalue().splitlines()
+    assert max(map(len, lines[:-1])) <= 48
+    assert len(lines) > len(EVERY) + 2
+
+
+def test_list_json(cogtally: Callable) -> None:
+    """The JSON of the list has every family."""
+    found = json.loads(cogtally("catalog", "list", "--demo", "--json").out)
+    assert [family["id"] for family in found["families"]] == EVERY
+    assert found["families"][0]["layout"] == "layshaft"

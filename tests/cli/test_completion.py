@@ -1,0 +1,288 @@
+"""Completion in a shell: what is offered where, how fast, and that nothing ever goes wrong."""
+
+from __future__ import annotations
+
+import json
+import os
+import resource
+import shutil
+import subprocess
+import sys
+from collections.abc import Callable, Mapping
+from pathlib import Path
+from statistics import median
+
+import pytest
+
+from cli.book_of import small_book
+from cogtally.catalog.book import ROOM, read_book
+from cogtally.catalog.words import Words, read_words, words_of, words_path, write_words
+from cogtally.cli.offers import as_replies, split_line
+from cogtally.store.log import undo
+from cogtally.store.writing import writing as writing_in
+
+#: Milliseconds of the processor that a completion may take above that of a bare program.
+MOST_ABOVE = 50
+RUNS = 7
+
+#: The smallest program of the same parser with a completion of its own.
+BARE = """\
+import typer
+app = typer.Typer()
+@app.command()
+def identify(family: str = typer.Option("", autocompletion=lambda: ["birch-4"])): ...
+@app.command()
+def other(): ...
+app()
+"""
+
+
+@pytest.fixture
+def book(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Path:
+    """A book of the small catalog with its words beside it."""
+    path = small_book(tmp_path)
+    monkeypatch.setenv("COGTALLY_CATALOG", str(path))
+    assert write_words(path)
+    return path
+
+
+def offered(cogtally: Callable, line: str, shell: str = "zsh") -> list[str]:
+    """What is offered at the end of a line."""
+    ran = cogtally("completion", shell, f"--line={line}")
+    assert (ran.code, ran.err) == (0, "")
+    return ran.out.splitlines()
+
+
+@pytest.mark.parametrize(
+    ("line", "words"),
+    [
+        ("cogtally catalog sh", ["show"]),
+        ("cogtally catalog show b", ["birch-4", "birch-4/early", "birch-4/sport", "birch-4/haul"]),
+        ("cogtally catalog show birch-4/s", ["birch-4/sport"]),
+        ("cogtally catalog apart ", ["birch-4", "sorrel-axle", "twin-2"]),
+        ("cogtally catalog add bi", ["birch-4/"]),
+        ("cogtally catalog add --layout s", ["sleeve"]),
+        ("cogtally catalog add birch-4/x --ratio 1", ["1="]),
+        ("cogtally catalog add birch-4/x inp", ["input="]),
+        ("cogtally identify --family t", ["twin-2"]),
+        ("cogtally identify --family=t", ["--family=twin-2"]),
+        ("cogtally identify --expect twin-2/p", ["twin-2/print"]),
+        ("cogtally identify --keep-as s", ["sorrel-axle/"]),
+        ("cogtally identify 1=14/31 --fam", ["--family"]),
+        ("cogtally identify 1=14/31 R", ["R=", "R@"]),
+        ("cogtally identify --family sorrel-axle ", ["final=", "final@"]),
+        ("cogtally identify 1=", []),
+        ("cogtally completion z", ["zsh"]),
+        ("cogtally catalog show birch-4 ", []),
+        ("cogtally nonsense ", []),
+        ("cogtally catalog show 'b", []),
+        ("", None),
+        ("cogtally ", None),
+    ],
+)
+def test_offers(cogtally: Callable, book: Path, line: str, words: list[str] | None) -> None:
+    """Commands, options, families, sets, pairs and gears are offered where they belong."""
+    if words is None:
+        assert {"identify", "catalog"} <= set(offered(cogtally, line))
+    else:
+        assert offered(cogtally, line) == words
+
+
+def test_hidden_options(cogtally: Callable, book: Path) -> None:
+    """Options that are hidden from help are not offered."""
+    found = offered(cogtally, "cogtally catalog add --")
+    assert "--source" in found
+    assert "--demo" not in found
+
+
+def test_another_book(cogtally: Callable, book: Path, tmp_path: Path) -> None:
+    """The words are those of the book that the line names."""
+    (tmp_path / "other").mkdir()
+    other = small_book(tmp_path / "other")
+    line = f"cogtally identify --catalog {other} --family "
+    assert offered(cogtally, line) == []
+    write_words(other)
+    assert offered(cogtally, line) == ["birch-4", "sorrel-axle", "twin-2"]
+
+
+@pytest.mark.parametrize(
+    ("begun", "part", "replies"),
+    [
+        ("birch-4/s", "birch-4/s", ["birch-4/sport"]),
+        ("--family=b", "b", ["birch-4"]),
+        ("--family=", "=", ["birch-4"]),
+        ("--family=b", None, ["--family=birch-4"]),
+    ],
+)
+def test_replies(begun: str, part: str | None, replies: list[str]) -> None:
+    """A shell that parts words at = is given what belongs behind it alone."""
+    whole = f"--family={replies[0]}" if begun.startswith("-") and part else replies[0]
+    assert as_replies([whole], begun, part) == replies
+
+
+@pytest.mark.parametrize(
+    ("line", "words", "begun"),
+    [
+        ("cogtally a b", ["a"], "b"),
+        ("cogtally a b ", ["a", "b"], ""),
+        ("cogtally 'Box 5' x", ["Box 5"], "x"),
+        ("cogtally 'Box 5", ["'Box"], "5"),
+        ("", [], ""),
+    ],
+)
+def test_split(line: str, words: list[str], begun: str) -> None:
+    """A line is parted as a shell does, one with an open quote at its spaces."""
+    assert split_line(line) == (words, begun)
+
+
+def test_words_of_every_writer(cogtally: Callable, tmp_path: Path) -> None:
+    """Every command that changes the book writes the words anew."""
+    from cogtally.catalog.toml_writer import toml_of
+    from small_catalog import BIRCH, SORREL
+
+    book, file = tmp_path / "new.db", tmp_path / "a.toml"
+    here = ("--catalog", str(book))
+
+    def is_fresh() -> bool:
+        return words_path(book).exists() and read_words(book) == words_of(read_book(book))
+
+    file.write_text(toml_of([BIRCH, SORREL]), encoding="utf-8")
+    text = toml_of([BIRCH]).replace('"haul"', '"hauling"')
+    edited = tmp_path / "b.toml"
+    edited.write_text(text, encoding="utf-8")
+    for words in (
+        ["catalog", "init"],
+        ["catalog", "import", str(file)],
+        ["catalog", "add", "sorrel-axle/mid", "final=9/38"],
+        ["catalog", "edit", "birch-4", "--from", str(edited)],
+        ["identify", "final=10/39", "--keep-as", "sorrel-axle/own"],
+        ["catalog", "undo"],
+    ):
+        assert cogtally(*words, *here).code == 0
+        assert is_fresh(), words
+    assert set(read_words(book).sets["sorrel-axle"]) == {"low", "high", "mid"}
+
+
+def test_old_words(cogtally: Callable, book: Path) -> None:
+    """Words of a book that was changed since are not offered; other rooms of it do no harm."""
+    with writing_in(book, "stock", "another room") as change:
+        change.put("families", {"id": "birch-4", "note": "x"})
+    assert read_words(book).sets
+    with writing_in(book, ROOM, "a change without words") as change:
+        change.put("families", {"id": "birch-4", "note": "y"})
+    assert read_words(book) == Words()
+    assert offered(cogtally, "cogtally identify --family ") == []
+    undo(book, ROOM)
+    assert read_words(book) == Words()
+    write_words(book)
+    assert offered(cogtally, "cogtally identify --family ") != []
+
+
+@pytest.mark.parametrize(
+    "text",
+    ["", "{", "[]", "null", '{"version": 1}', '{"version": 99}', "\x00", '{"version":1,"entry":0}'],
+)
+def test_spoilt_words(cogtally: Callable, book: Path, text: str) -> None:
+    """A word file that is spoilt comes to no words, never to an error."""
+    words_path(book).write_text(text, encoding="utf-8")
+    assert offered(cogtally, "cogtally identify --family ") == []
+
+
+def test_spoilt_inside(cogtally: Callable, book: Path) -> None:
+    """Words that would steer the terminal, or are none, are not offered."""
+    document = json.loads(words_path(book).read_text(encoding="utf-8"))
+    document["sets"] = {"a\x1b[2J": ["x"], "ok": [1, "y"]}
+    words_path(book).write_text(json.dumps(document), encoding="utf-8")
+    assert offered(cogtally, "cogtally catalog show ") == ["ok", "ok/y"]
+
+
+def test_no_book(cogtally: Callable, tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    """Without a book, or with a catalog that is none, nothing is offered."""
+    for path in (tmp_path / "none.db", tmp_path, tmp_path / "a.toml"):
+        monkeypatch.setenv("COGTALLY_CATALOG", str(path))
+        assert offered(cogtally, "cogtally catalog show ") == []
+
+
+def test_folder_that_takes_no_words(book: Path, cogtally: Callable) -> None:
+    """Where the words cannot be written the command goes well all the same."""
+    words_path(book).unlink()
+    words_path(book).mkdir()
+    ran = cogtally("catalog", "add", "sorrel-axle/mid", "final=9/38", "--source", "x")
+    assert (ran.code, ran.err) == (0, "")
+    assert not list(book.parent.glob(".own.db.words*"))
+
+
+@pytest.mark.parametrize("shell", ["bash", "zsh", "fish"])
+def test_script(cogtally: Callable, book: Path, shell: str) -> None:
+    """A shell is given a script that says where to put it, and that the shell can read."""
+    words_path(book).unlink()
+    ran = cogtally("completion", shell)
+    assert ran.code == 0
+    assert ran.out.startswith(f"# cogtally: completion for {shell}. Put into ~/.")
+    assert read_words(book).sets, "switching it on writes the words"
+    if shutil.which(shell):
+        done = subprocess.run([shell, "-n"], input=ran.out, text=True, capture_output=True)
+        assert (done.returncode, done.stderr) == (0, "")
+
+
+@pytest.mark.skipif(shutil.which("bash") is None, reason="there is no bash")
+@pytest.mark.parametrize(
+    ("line", "parts", "replies"),
+    [
+        ("cogtally catalog show birch-4/s", ["show", "birch-4/s"], ["birch-4/sport"]),
+        ("cogtally identify --family=s", ["identify", "--family", "=", "s"], ["sorrel-axle"]),
+        ("cogtally identify fin", ["identify", "fin"], ["final=", "final@"]),
+    ],
+)
+def test_in_bash(
+    book: Path, tmp_path: Path, line: str, parts: list[str], replies: list[str]
+) -> None:
+    """In bash the script replaces the part of the line that bash gives it."""
+    program = tmp_path / "cogtally"
+    program.write_text(f'#!/bin/sh\nexec {sys.executable} -m cogtally "$@"\n')
+    program.chmod(0o755)
+    words = " ".join(f"'{part}'" for part in parts)
+    script = (
+        f'eval "$(cogtally completion bash)"\nCOMP_LINE="{line}"\nCOMP_POINT=${{#COMP_LINE}}\n'
+        f"COMP_WORDS=(cogtally {words})\nCOMP_CWORD={len(parts)}\n_cogtally\n"
+        'printf "%s\\n" "${COMPREPLY[@]}"\n'
+    )
+    env = {**os.environ, "PATH": f"{tmp_path}:{os.environ['PATH']}"}
+    done = subprocess.run(
+        ["bash", "--norc", "-c", script], text=True, capture_output=True, env=env, check=False
+    )
+    assert done.stdout.splitlines() == replies
+
+
+@pytest.mark.parametrize("words", [["completion"], ["completion", "tcsh"]])
+def test_no_such_shell(cogtally: Callable, words: list[str]) -> None:
+    """A shell that is not known is said with those that are."""
+    ran = cogtally(*words)
+    assert (ran.code, ran.out) == (2, "")
+    assert "bash, zsh, fish" in ran.err
+
+
+def _processor(words: list[str], env: Mapping[str, str]) -> float:
+    """Milliseconds of the processor that a process takes."""
+    before = resource.getrusage(resource.RUSAGE_CHILDREN)
+    done = subprocess.run(words, env={**os.environ, **env}, capture_output=True, check=False)
+    after = resource.getrusage(resource.RUSAGE_CHILDREN)
+    assert b"birch-4" in done.stdout, done.stderr
+    return 1000 * (after.ru_utime + after.ru_stime - before.ru_utime - before.ru_stime)
+
+
+def test_fast(book: Path, tmp_path: Path) -> None:
+    """A completion takes no more than 50 ms of the processor above a bare program's own."""
+    script = tmp_path / "bare"
+    script.write_text(BARE, encoding="utf-8")
+    bare = {
+        "_BARE_COMPLETE": "complete_bash",
+        "COMP_WORDS": "bare identify --family b",
+        "COMP_CWORD": "3",
+    }
+    ours = [sys.executable, "-m", "cogtally", "completion", "bash"]
+    ours += ["--line=cogtally identify --family b", "--part=b"]
+    pairs = [
+        (_processor(ours, {}), _processor([sys.executable, str(script)], bare)) for _ in range(RUNS)
+    ]
+    assert median(ours - bare for ours, bare in pairs) <= MOST_ABOVE

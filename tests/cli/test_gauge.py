@@ -1,0 +1,277 @@
+"""`cogtally gauge` as a person runs it: screens, JSON, the question, and refusals."""
+
+from __future__ import annotations
+
+import json
+from collections.abc import Callable
+from typing import TYPE_CHECKING
+
+import pytest
+
+from cogtally.show.caution import LINE
+
+if TYPE_CHECKING:
+    from conftest import Ran
+
+Run = Callable[..., "Ran"]
+
+HELICAL = ("--teeth", "24", "--outside", "70.71", "--span", "4:27.22", "--span", "5:34.60")
+PLAIN = ("--teeth", "24", "--outside", "80.40", "--span", "4:32.83", "--span", "5:41.70")
+PINION = "teeth=24,outside=80.41,span=3:23.94,span=4:32.82,helix=0"
+WHEEL = "teeth=31,outside=99,jaws=true,span=4:32.3,span=5:41.15,helix=0"
+
+
+def pair(first: str, second: str, centres: str) -> tuple[str, ...]:
+    return ("--pair", first, "--pair", second, "--centres", centres)
+
+
+SCREENS = {
+    "named": (*PLAIN, "--helix", "0"),
+    "one-outweighs": PLAIN,
+    "helical": (*HELICAL, "--helix", "22", "--width", "16", "--centres", "75", "--mate", "31"),
+    "not-settled": ("--teeth", "24", "--outside", "70.71", "--span", "4:27.22"),
+    "diameter-alone": ("--teeth", "24", "--outside", "3+1/4in", "--helix", "0"),
+    "odd-teeth": ("--teeth", "25", "--outside", "80.84", "--jaws", "points", "--span", "3:23.20"),
+    "no-teeth": ("--outside", "80.4", "--jaws", "true", "--span", "3:23.95", "--span", "4:32.8"),
+    "turned-down": (
+        *("--teeth", "30", "--outside", "63.70", "--span", "4:21.50", "--span", "5:27.41"),
+        *("--helix", "0"),
+    ),
+    "worn": (
+        *("--teeth", "30", "--outside", "64.00", "--span", "4:21.30", "--span", "5:27.21"),
+        *("--helix", "0", "--depth", "4.5"),
+    ),
+    "none": ("--teeth", "24", "--outside", "81.3", *PLAIN[4:], "--helix", "22"),
+    "ahead": ("--standard", "2.5", "--teeth", "18-24", "--helix", "22", "--shift", "0.2"),
+    "ahead-inches": ("--standard", "6/8dp", "--teeth", "12,18,24"),
+    "ahead-narrow": ("--standard", "2.5", "--teeth", "23-25", "--helix", "22", "--width", "11"),
+    "pair": pair(PINION, WHEEL, "83.75"),
+    "pair-binds": pair("teeth=24,standard=3,shift=0.4", "teeth=31,standard=3", "83.6"),
+    "pair-open": pair(
+        "teeth=24,standard=2.5,helix=22.7,hand=left",
+        "teeth=31,outside=88.09,jaws=true,helix=22,hand=right",
+        "75",
+    ),
+    "pair-slack": pair("teeth=24,standard=3", "teeth=31,standard=3", "83.5"),
+    "pair-not-settled": pair("teeth=24,outside=81.6,helix=0", "teeth=31,standard=3", "84.3"),
+}
+
+
+@pytest.mark.parametrize("columns", [60, 100])
+@pytest.mark.parametrize("name", list(SCREENS))
+def test_screen(
+    name: str, columns: int, cogtally: Run, snapshot: Callable[[str, str], None]
+) -> None:
+    """Each screen is what its kept file shows, at 60 and at 100 columns, and nothing is cut."""
+    ran = cogtally("gauge", *SCREENS[name], columns=columns)
+    assert (ran.code, ran.err) == (0, "")
+    assert max(map(len, ran.out.splitlines())) <= columns
+    assert "…" not in ran.out
+    assert all(line == line.rstrip() for line in ran.out.splitlines())
+    snapshot(f"gauge/{name}-{columns}", ran.out)
+
+
+def test_screen_of_a_pipe(cogtally_process: Run, snapshot: Callable[[str, str], None]) -> None:
+    """Piped, as a process of its own: plain text without colour, art or trailing spaces."""
+    ran = cogtally_process("gauge", *SCREENS["not-settled"])
+    assert (ran.code, ran.err) == (0, "")
+    assert "\x1b" not in ran.out
+    assert all(line == line.rstrip() for line in ran.out.splitlines())
+    snapshot("gauge/not-settled-piped", ran.out)
+
+
+@pytest.mark.parametrize("name", list(SCREENS))
+def test_screen_ends_with_the_caution(name: str, cogtally: Run) -> None:
+    """The last line of every screen says what right teeth do not prove."""
+    assert cogtally("gauge", *SCREENS[name], columns=100).out.splitlines()[-1] == LINE
+
+
+def test_one_is_named_only_where_one_fits(cogtally: Run) -> None:
+    """With straight teeth said, module 3 is named; without, a stub with a helix fits too."""
+    assert cogtally("gauge", *SCREENS["named"]).out.startswith("This is module 3, 20°, full teeth.")
+    assert cogtally("gauge", *PLAIN).out.startswith("2 standards fit these measurements: not set")
+
+
+@pytest.mark.parametrize(("name", "said"), [("turned-down", "turned down"), ("worn", "or worn")])
+def test_wear_and_lowered_tips_are_said(name: str, said: str, cogtally: Run) -> None:
+    """A worn or turned-down gear is said to be possible, and not named."""
+    out = " ".join(cogtally("gauge", *SCREENS[name]).out.split())
+    assert said in out
+    assert "This is" not in out
+
+
+def test_expected_diameters_of_diametral_pitches(cogtally: Run) -> None:
+    """OD = (N + 2) / DP, as in a US Navy training manual: 24 teeth of 8 DP are 3.25 inches."""
+    for pitch, teeth, outside in (
+        ("8dp", 24, "3.250"),
+        ("10dp", 17, "1.900"),
+        ("8dp", 30, "4.000"),
+    ):
+        out = cogtally("gauge", "--standard", pitch, "--teeth", str(teeth)).out
+        rows = [line.split() for line in out.splitlines() if line.startswith(f"{teeth}  ")]
+        assert [row[1] for row in rows] == [outside]
+
+
+def test_expected_spans_of_a_handbook(cogtally: Run) -> None:
+    """Spans of module 1 at 20° are those of metric handbook tables (values from memory)."""
+    teeth = {18: (3, 7.6324), 27: (4, 10.7106), 36: (5, 13.7888), 45: (6, 16.8670)}
+    listed = ",".join(map(str, teeth))
+    ran = cogtally("gauge", "--standard", "1", "--teeth", listed, "--json")
+    for row in json.loads(ran.out)["wheels"]:
+        across, length = teeth[row["teeth"]]
+        (span,) = [s["length"] for s in row["spans"] if s["across"] == across]
+        assert span == pytest.approx(length, abs=5.1e-5)
+
+
+def test_json_of_measurements(cogtally: Run) -> None:
+    """Format 1: every explanation with what it expects, in mm, and what to measure next."""
+    found = json.loads(cogtally("gauge", *SCREENS["not-settled"], "--json").out)
+    assert set(found) == {
+        *("format", "seen", "named", "sentence", "standards", "explanations", "next", "slips")
+    }
+    assert (found["format"], found["named"]) == (1, None)
+    assert sum(s["share"] for s in found["standards"]) == pytest.approx(1)
+    first = found["explanations"][0]
+    assert set(first) >= {"standard", "module", "pressure_angle", "tooth", "helix", "shift", "fits"}
+    assert [at["what"] for at in first["expected"]] == ["outside", "span 4"]
+    assert found["next"][0]["measure"].startswith("span")
+    named = json.loads(cogtally("gauge", *SCREENS["named"], "--json").out)
+    assert (named["named"]["module"], named["next"]) == ("3", [])
+
+
+def test_json_is_in_mm_whatever_was_written(cogtally: Run) -> None:
+    """Inches are written in, mm come out, and the unit that was written is said."""
+    found = json.loads(cogtally("gauge", *SCREENS["diameter-alone"], "--json").out)
+    assert found["seen"]["outside"] == pytest.approx(82.55)
+    assert found["seen"]["written_in"] == "in"
+
+
+def test_json_of_two_wheels(cogtally: Run) -> None:
+    """Two wheels: the verdict, and of every meeting the shifts and the sign of the backlash."""
+    found = json.loads(cogtally("gauge", *SCREENS["pair-binds"], "--json").out)
+    assert (found["format"], found["verdict"], found["centres"]) == (1, "no", 83.6)
+    (meeting,) = found["meetings"]
+    assert meeting["backlash_sign"] == -1
+    assert meeting["shifts"] == pytest.approx(0.4)
+    assert len(meeting["wheels"]) == 2
+
+
+def test_all_shows_every_standard_that_fits(cogtally: Run) -> None:
+    """`--all` lists what the screen otherwise only counts."""
+    short, long = (cogtally("gauge", *SCREENS["not-settled"], *w).out for w in ((), ("--all",)))
+    assert "see --all" in short
+    assert "see --all" not in long
+    assert len(long.splitlines()) > len(short.splitlines()) + 20
+
+
+def test_units_may_be_mixed(cogtally: Run) -> None:
+    """An inch written in inches is 25.4 mm written in mm."""
+    inches = cogtally("gauge", "--teeth", "24", "--outside", "3.25in", "--unit", "mm").out
+    assert inches == cogtally("gauge", "--teeth", "24", "--outside", "82.55").out
+
+
+def test_a_mate_without_centres_is_noted(cogtally: Run) -> None:
+    """A mate's teeth alone are not used, and that is said beside the answer."""
+    ran = cogtally("gauge", *PLAIN, "--mate", "31")
+    assert ran.code == 0
+    assert ran.err.startswith("Note: ")
+    assert "--centres" in ran.err
+
+
+WRONG = {
+    "nothing": ((), "--teeth 24 --outside"),
+    "inches as mm": (("--teeth", "24", "--outside", "3.25"), "did you mean 3.25 in?"),
+    "mm as inches": (
+        ("--teeth", "24", "--outside", "81.3", "--unit", "in"),
+        "did you mean 81.3 mm?",
+    ),
+    "decimal point": (("--teeth", "24", "--outside", "813"), "did you mean 81.3 mm?"),
+    "negative": (("--teeth", "24", "--outside", "-81.3"), "did you mean 81.3?"),
+    "zero": (("--teeth", "24", "--outside", "0"), "leave out what was not measured"),
+    "not a number": (("--teeth", "24", "--outside", "nan"), "a length was expected"),
+    "infinite": (("--teeth", "24", "--span", "4:inf"), "the length of the span was expected"),
+    "steering": (("--teeth", "24", "--outside", "\x1b[31m8"), "a length was expected"),
+    "half a tooth": (("--teeth", "24.5", "--outside", "81.3"), "whole number"),
+    "odd teeth": (("--teeth", "25", "--outside", "81.3"), "--jaws points"),
+    "unknown jaws": (("--teeth", "25", "--outside", "81.3", "--jaws", "wide"), "points (narrow"),
+    "half the wheel": (("--teeth", "24", "--span", "14:32"), "count the teeth between the jaws"),
+    "falling spans": (
+        ("--teeth", "24", "--span", "4:32.83", "--span", "5:30"),
+        "--span 5: the span across 5 teeth is not longer",
+    ),
+    "exchanged": (("--teeth", "24", "--outside", "80", "--span", "4:90"), "exchanged"),
+    "hand as sign": (("--teeth", "24", "--outside", "81.3", "--helix", "-22"), "did you mean 22?"),
+    "from the face": (("--teeth", "24", "--outside", "81.3", "--helix", "68"), "it would be 22"),
+    "no such unit": (("--teeth", "24", "--outside", "81.3", "--unit", "cm"), "write mm or in"),
+    "tolerance in mm": (
+        ("--teeth", "24", "--outside", "3.25", "--unit", "in", "--tolerance", "0.03"),
+        "did you mean 0.03mm?",
+    ),
+    "centres alone": (("--teeth", "24", "--centres", "67.2"), "count the teeth of the mate"),
+    "teeth alone": (("--teeth", "24"), "nothing was measured"),
+    "too narrow": (
+        (*HELICAL, "--helix", "22", "--width", "11"),
+        "--width: a span of 34.6 across 5 teeth needs a wheel wider than 12.2 mm, and it is 11; "
+        "span 4 teeth",
+    ),
+    "shift without standard": ((*PLAIN, "--shift", "0.2"), "--standard 2.5"),
+    "standard without teeth": (("--standard", "2.5"), "add --teeth"),
+    "no standard": (("--standard", "x", "--teeth", "24"), "--standard x: a pitch was expected"),
+    "range downwards": (("--standard", "2.5", "--teeth", "24-18"), "did you mean 18-24?"),
+    "too steep": (("--standard", "2.5", "--teeth", "24", "--helix", "80"), "--helix 80"),
+    "shift in mm": (("--standard", "2.5", "--teeth", "24", "--shift", "5"), "--shift 5"),
+    "two jobs": (("--standard", "2.5", *PLAIN), "does not go with --standard"),
+    "one of two": (("--pair", PINION, "--centres", "80"), "give --pair twice"),
+    "two without centres": (("--pair", PINION, "--pair", WHEEL), "the centre distance is missing"),
+    "two and a diameter": (
+        (*pair(PINION, WHEEL, "83.7"), "--outside", "80"),
+        "does not go with --pair",
+    ),
+    "wheel of two": (
+        pair(PINION, "teeth=24,outside=3,helix=0", "80"),
+        "--pair 2 outside: 3 mm would make this a module of 0.12 mm; did you mean 3 in?",
+    ),
+    "odd wheel of two": (pair(PINION, "teeth=25,outside=80,helix=0", "80"), "add jaws=points"),
+    "unexplained wheel of two": (
+        pair(PINION, "teeth=24,outside=81.3,span=4:32.83,span=5:41.7,helix=22", "80"),
+        "--pair 2: no standard here explains these measurements",
+    ),
+}
+
+
+@pytest.mark.parametrize("name", list(WRONG))
+def test_wrong_input_gets_one_line(name: str, cogtally: Run) -> None:
+    """Wrong input: exit 2, one line that names the slip, nothing on standard output."""
+    words, said = WRONG[name]
+    ran = cogtally("gauge", *words)
+    assert (ran.code, ran.out) == (2, "")
+    assert ran.err.count("\n") == 1
+    assert ran.err.startswith("cogtally: ")
+    assert said in ran.err
+    assert "\x1b" not in ran.err
+
+
+def test_at_a_terminal_the_jaws_are_asked_for() -> None:
+    """Across odd teeth a person is asked how the diameter was taken, and then answered."""
+    pytest.importorskip("termios")
+    from cli.terminal import Terminal
+
+    odd = ("gauge", "--teeth", "25", "--outside", "80.84", "--span", "3:23.20")
+    terminal = Terminal(*odd, env={})
+    terminal.wait_for("25 teeth are odd in number")
+    terminal.wait_for("jaws>")
+    terminal.type("points")
+    assert terminal.close() == 0
+    assert "tip to tip with narrow jaws" in " ".join(terminal.text.split())
+
+
+def test_an_unanswered_question_is_a_refusal() -> None:
+    """Return alone at the question is no answer: one line, exit 2."""
+    pytest.importorskip("termios")
+    from cli.terminal import Terminal
+
+    terminal = Terminal("gauge", "--teeth", "25", "--outside", "80.84", env={})
+    terminal.wait_for("jaws>")
+    terminal.type("")
+    assert terminal.close() == 2
+    assert "add --jaws points" in " ".join(terminal.text.split())

@@ -1,0 +1,233 @@
+"""`cogtally piece` through the real entry point, its screens kept as plain files."""
+
+from __future__ import annotations
+
+import json
+from collections.abc import Callable
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+import pytest
+
+from cogtally.show.caution import DEMO, LINE
+
+if TYPE_CHECKING:
+    from conftest import Ran
+
+Run = Callable[..., "Ran"]
+Snapshot = Callable[[str, str], None]
+
+LAYGEAR = ("28", "24", "19", "14", "12")
+#: "At most 24 lines" on a screen of 100 columns.
+LINES = 24
+
+#: A screen by name, and the words that it answers.
+SCREENS: dict[str, tuple[str, ...]] = {
+    "laygear": LAYGEAR,
+    "from-the-other-end": LAYGEAR[::-1],
+    "one-not-counted": ("28", "24", "19", "_", "12"),
+    "open-end": ("..", "19", "14", "12"),
+    "miscount": ("28", "24", "20", "14", "12"),
+    "alike-in-teeth": ("29", "25", "20", "15", "13"),
+    "alike-in-marks": ("38x3", "--role", "final-crown"),
+    "one-wheel": ("20",),
+    "one-wheel-of-a-role": ("19", "--role", "first-motion-shaft"),
+    "one-wheel-of-a-larger-piece": ("..", "20", ".."),
+    "nothing-counted": ("_",),
+    "dog-ring": ("24", *LAYGEAR),
+    "dog-ring-of-one-wheel": ("21", "27"),
+    "too-many": (*LAYGEAR, "30", "40", "7"),
+    "too-few": ("28", "24", "19", "--role", "laygear"),
+    "uncatalogued": ("44", "20"),
+    "unsure": ("27u", "23u", "20u", "14u", "13u"),
+}
+
+
+def box(number: int) -> str:
+    """A family in which three pieces of one wheel have 22 teeth, in each of its five sets."""
+    firsts = "\n".join(
+        f'[[set]]\nid = "set-{first}"\nsource = "counted on the bench"\n'
+        f'pairs = {{ input = "17/28", 1 = "{first}/{45 - first}", 2 = "23/22", 3 = "23/22", '
+        'R = "12/22/28" }'
+        for first in range(12, 17)
+    )
+    head = f'[family]\nid = "gorse-{number}"\nname = "Gorse {number}"\nlayout = "layshaft"'
+    return f'{head}\ndirect = "4"\n\n{firsts}\n'
+
+
+@pytest.fixture
+def thirty(tmp_path: Path) -> str:
+    """A folder of ten families in which thirty pieces have 22 teeth."""
+    for number in range(10):
+        (tmp_path / f"gorse-{number}.toml").write_text(box(number), encoding="utf-8")
+    return str(tmp_path)
+
+
+@pytest.mark.parametrize("columns", [60, 100])
+@pytest.mark.parametrize("name", list(SCREENS))
+def test_screen(name: str, columns: int, cogtally: Run, snapshot: Snapshot) -> None:
+    """Each screen is what its kept file shows; nothing is cut, and it is 24 lines at most."""
+    ran = cogtally("piece", *SCREENS[name], "--demo", columns=columns)
+    assert (ran.code, ran.err) == (0, "")
+    lines = ran.out.splitlines()
+    assert max(map(len, lines)) <= columns
+    assert len(lines) <= LINES
+    assert "…" not in ran.out
+    snapshot(f"piece/{name}-{columns}", ran.out)
+
+
+@pytest.mark.parametrize("columns", [60, 100])
+def test_screen_of_thirty_that_fit(
+    columns: int, thirty: str, cogtally: Run, snapshot: Snapshot
+) -> None:
+    """One wheel that thirty listed pieces have is still one screen, and says how many are not."""
+    ran = cogtally("piece", "22", "--catalog", thirty, columns=columns)
+    lines = ran.out.splitlines()
+    assert len(lines) <= LINES
+    assert "30 listed pieces of 10 families" in " ".join(lines[:2])
+    assert "--role" in ran.out
+    snapshot(f"piece/thirty-{columns}", ran.out)
+
+
+@pytest.mark.parametrize("columns", [60, 100])
+@pytest.mark.parametrize("name", ["one-not-counted", "open-end", "one-wheel", "unsure"])
+def test_what_it_may_be_adds_up(name: str, columns: int, cogtally: Run) -> None:
+    """Nothing is left out unsaid: the per cents of an unsettled screen add up to 100."""
+    lines = cogtally("piece", *SCREENS[name], "--demo", columns=columns).out.splitlines()
+    rows = lines[lines.index("What it may be") + 1 :]
+    rows = rows[: rows.index("")]
+    shares = [float(row.split()[0]) for row in rows if row.split()[1] == "%"]
+    assert sum(shares) == pytest.approx(100, abs=0.25 + 0.5 * sum(s >= 1 for s in shares))
+
+
+def test_screen_of_a_pipe(cogtally_process: Run, snapshot: Snapshot) -> None:
+    """Piped, as a process of its own: plain text without colour, art or trailing spaces."""
+    ran = cogtally_process("piece", *SCREENS["miscount"], "--demo")
+    assert (ran.code, ran.err) == (0, "")
+    assert ran.out.isascii()
+    assert "\x1b" not in ran.out
+    assert all(line == line.rstrip() for line in ran.out.splitlines())
+    snapshot("piece/miscount-piped", ran.out)
+
+
+@pytest.mark.parametrize("name", list(SCREENS))
+def test_screen_ends_with_the_caution(name: str, cogtally: Run) -> None:
+    """The last lines say that the catalog is invented, and what right counts do not."""
+    lines = cogtally("piece", *SCREENS[name], "--demo", columns=100).out.splitlines()
+    assert lines[-2:] == [DEMO, LINE]
+
+
+def test_either_end_is_the_same_answer(cogtally: Run) -> None:
+    """The first sentence does not depend on the end from which the piece was counted."""
+    one = cogtally("piece", *LAYGEAR, "--demo").out.splitlines()
+    other = cogtally("piece", *LAYGEAR[::-1], "--demo").out.splitlines()
+    assert one[0] == other[0]
+
+
+def test_a_miscount_is_marked_where_it_is(cogtally: Run) -> None:
+    """A count that the leading type does not have is marked in its row, beside what is listed."""
+    out = cogtally("piece", *SCREENS["miscount"], "--demo", columns=100).out
+    (row,) = [line.split() for line in out.splitlines() if "*" in line]
+    assert row == ["3", "2.driver", "20*", "19", "2.driven", "26"]
+    assert "Recount place 3: counted 20, listed 19." in out
+
+
+def test_what_it_mates_with(cogtally: Run) -> None:
+    """Each wheel of the piece stands beside the wheel that it runs with, and that one's teeth."""
+    rows = [line.split() for line in cogtally("piece", *LAYGEAR, "--demo").out.splitlines()]
+    mates = {row[1]: row[4:] for row in rows if row and row[0] in {"1", "2", "3", "4", "5"}}
+    assert mates == {
+        "input.driven": ["input.driver", "17"],
+        "3.driver": ["3.driven", "21"],
+        "2.driver": ["2.driven", "26"],
+        "1.driver": ["1.driven", "31"],
+        "R.driver": ["R.idler", "20"],
+    }
+
+
+def test_json(cogtally: Run) -> None:
+    """Format 1: every type of 1e-6 or more, falling; hands add up; places as typed, falling."""
+    ran = cogtally("piece", "..", "19", "_", "12", "--demo", "--json")
+    document = json.loads(ran.out)
+    assert (ran.code, ran.err) == (0, "")
+    assert list(document) == ["format", "catalog", "answers", "uncatalogued", "hands", "next"]
+    assert document["format"] == 1
+    assert document["catalog"] == {"name": "demo", "families": 10, "sets": 55, "demo": True}
+    shares = [answer["probability"] for answer in document["answers"]]
+    assert shares == sorted(shares, reverse=True)
+    assert min(shares) >= 1e-6
+    assert sum(shares) + document["uncatalogued"] == pytest.approx(1, abs=1e-4)
+    assert {k: v for k, v in document["answers"][0].items() if k != "probability"} == {
+        "family": "alder-4",
+        "piece": "laygear",
+        "type": [28, 24, 19, 14, 12],
+        "sets": ["wide"],
+    }
+    assert sum(document["hands"].values()) == pytest.approx(1)
+    assert document["next"][0]["position"] == 2
+    assert {worth["position"] for worth in document["next"]} == {1, 2, 3}
+    worths = [worth["bits"] for worth in document["next"]]
+    assert worths == sorted(worths, reverse=True)
+
+
+def test_json_of_what_fits_nowhere(cogtally: Run) -> None:
+    """Without any piece of so many wheels there is no answer, and uncatalogued is certain."""
+    document = json.loads(cogtally("piece", *SCREENS["too-many"], "--demo", "--json").out)
+    assert (document["answers"], document["uncatalogued"]) == ([], 1.0)
+
+
+def test_text_of_strangers_is_shown_as_it_is(tmp_path: Path, cogtally: Run) -> None:
+    """Names, marks and features that look like markup or steer a terminal do neither."""
+    text = box(1).replace('"Gorse 1"', '"[/b]\\u001b[31m"')
+    text = text.replace('"set-12"', '"set-12"\nmarks = { 2-gear = ["[bold]"] }')
+    text = text.replace('"set-13"', '"set-13"\nmarks = { 2-gear = ["[/]\\u0007"] }')
+    (tmp_path / "gorse.toml").write_text(text, encoding="utf-8")
+    ran = cogtally("piece", "22x9", "--role", "2-gear", "--catalog", str(tmp_path), columns=100)
+    assert ran.code == 0
+    assert "[/b]" in ran.out
+    assert "[bold]: set-12" in ran.out
+    assert not {"\x1b", "\x07"} & set(ran.out)
+
+
+@pytest.mark.parametrize(
+    ("words", "says"),
+    [
+        ((), "no wheel was written; write the counts along the axis"),
+        (("..",), "no wheel was written"),
+        (("28", "3"), "3: at character 1 read '3': a count is 4 to 200 teeth"),
+        (("28", "24x"), "24x: at character 4"),
+        (("28", "1=14/31"), "1=14/31: at character 1 read '1=14/31'"),
+        (("28", "..", "12"), "'..' stands between two wheels"),
+        (("12", "--role", "laygaer"), "--role laygaer: no family of the catalog has a piece"),
+        (("12", "--role", "laygaer"), "did you mean laygear?"),
+        (("12", "--role", ""), "--role : no family of the catalog has a piece"),
+        (("12", "--role", "[/x]\x1b"), "--role [/x]"),
+        (("12", "--rule", "laygear"), "--rule"),
+        (("-12",), "-1"),
+        (("12", "--catalog", "there/is/none"), "there/is/none"),
+    ],
+)
+def test_refusal(words: tuple[str, ...], says: str, cogtally: Run) -> None:
+    """What cannot be understood is one line on standard error, nothing else, and exit code 2."""
+    demo = () if "--catalog" in words else ("--demo",)
+    ran = cogtally("piece", *words, *demo)
+    assert (ran.code, ran.out) == (2, "")
+    assert ran.err.count("\n") == 1
+    assert says in ran.err
+    assert not {"\x1b"} & set(ran.err)
+
+
+def test_without_a_catalog(cogtally: Run, tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    """Somebody without a catalog is told how to begin one."""
+    monkeypatch.setenv("XDG_DATA_HOME", str(tmp_path))
+    monkeypatch.setenv("HOME", str(tmp_path))
+    ran = cogtally("piece", "28")
+    assert (ran.code, ran.out) == (2, "")
+    assert "no catalog yet" in ran.err
+
+
+def test_help_names_every_option(cogtally: Run) -> None:
+    """The help lists all that the command takes."""
+    out = cogtally("piece", "--help").out
+    for option in ("COUNT", "--role", "--catalog", "--demo", "--json"):
+        assert option in out

@@ -1,0 +1,176 @@
+"""`cogtally turning` as a person runs it: screens, JSON, notes and refusals."""
+
+from __future__ import annotations
+
+import json
+from collections.abc import Callable
+from typing import Any
+
+import pytest
+
+from cogtally.show.caution import LINE
+
+BOX = ("input=17/28", "1=14/31", "2=19/26", "3=24/21", "R=12/20/28")
+DIRECT = ("--direct", "4")
+
+
+def noise(*gears: str) -> tuple[str, ...]:
+    return tuple(word for gear in gears for word in ("--noise", gear))
+
+
+SCREENS = {
+    "four-speed": (*BOX, *DIRECT),
+    "noise": (*BOX, *DIRECT, *noise("1", "2", "3", "R")),
+    "noise-in-neutral": (*BOX, *DIRECT, *noise("neutral")),
+    "noise-of-two": (*BOX, *DIRECT, *noise("1", "3")),
+    "sliding": ("input=18/26", "1=13/31", "R=12/20/31", "--sliding", "1", "--sliding", "R"),
+    "sleeve": ("1=16/29", "2=20/25", "3=23/22", "output=19/26", *DIRECT),
+    "two-shaft": ("1=12/41", "2=18/35", "3=23/30", "4=27/26", "R=12/20/36", "final=17/71"),
+    "compound-reverse": (
+        *("input=17/28", "1=14/31", "2=19/_", "R1=15/30", "R2=20/24"),
+        *("--path", "R=input,R1,R2"),
+    ),
+    "seven-speed": (
+        *("1=12/41", "2=15/38", "3=18/35", "4=21/32", "5=24/29", "6=26/27", "7=28/25"),
+        "R=12/20/36",
+    ),
+    "axle": ("final=9/41",),
+}
+
+
+@pytest.mark.parametrize("columns", [60, 100])
+@pytest.mark.parametrize("name", list(SCREENS))
+def test_screen(
+    name: str, columns: int, cogtally: Callable[..., Any], snapshot: Callable[[str, str], None]
+) -> None:
+    """Each screen is what its kept file shows, at 60 and at 100 columns, and nothing is cut."""
+    ran = cogtally("turning", *SCREENS[name], columns=columns)
+    assert (ran.code, ran.err) == (0, "")
+    assert max(map(len, ran.out.splitlines())) <= columns
+    assert "…" not in ran.out
+    snapshot(f"turning/{name}-{columns}", ran.out)
+
+
+def test_screen_of_a_pipe(
+    cogtally_process: Callable[..., Any], snapshot: Callable[[str, str], None]
+) -> None:
+    """Piped, as a process of its own: plain text without colour, art or trailing spaces."""
+    ran = cogtally_process("turning", *SCREENS["noise"])
+    assert (ran.code, ran.err) == (0, "")
+    assert ran.out.isascii()
+    assert "\x1b" not in ran.out
+    assert all(line == line.rstrip() for line in ran.out.splitlines())
+    snapshot("turning/noise-piped", ran.out)
+
+
+@pytest.mark.parametrize("name", list(SCREENS))
+def test_screen_ends_with_the_caution(name: str, cogtally: Callable[..., Any]) -> None:
+    """The last line of every screen says what right counts do not."""
+    assert cogtally("turning", *SCREENS[name], columns=100).out.splitlines()[-1] == LINE
+
+
+def test_the_turn_to_expect_is_exact_and_readable(cogtally: Callable[..., Any]) -> None:
+    """18 into 26 and 13 into 31 turn the output 9/31 of a turn, 104.5 degrees, 4 give 1.16."""
+    out = cogtally("turning", "input=18/26", "1=13/31").out
+    (row,) = [line.split() for line in out.splitlines() if line.startswith("1  ")]
+    assert row[:7] == ["1", "9/31", "104.5", "4", "in,", "1.16", "out"]
+
+
+def test_json_has_the_promised_keys(cogtally: Callable[..., Any]) -> None:
+    """Format 1: exact fractions as text with their sign, decimals in full precision, the loads."""
+    ran = cogtally("turning", *BOX, *DIRECT, "--sliding", "1", *noise("R"), "--json")
+    document = json.loads(ran.out)
+    assert (ran.code, ran.err) == (0, "")
+    assert list(document) == [
+        *("format", "layout", "direct", "sliding", "pieces", "gears", "meshes", "free", "noise")
+    ]
+    assert document["format"] == 1
+    assert document["sliding"] == ["1"]
+    laygear = document["pieces"][1]
+    assert laygear["piece"] == "laygear"
+    assert laygear["wheels"][0] == "input.driven"
+    assert laygear["way_known"] is True
+    assert laygear["turns"][0] == {"gear": "neutral", "exact": "-17/28", "decimal": -17 / 28}
+    assert document["gears"][-1] == {
+        "gear": "R",
+        "under_load": ["input", "R"],
+        "turns_out": "-51/196",
+        "decimal": -51 / 196,
+        "degrees": 51 / 196 * 360,
+        "to_read": {"turns_in": 4, "turns_out": "51/49", "decimal": 51 / 49},
+        "missing": [],
+    }
+    assert document["meshes"][1] == {
+        "wheels": ["1.driver", "1.driven"],
+        "in_mesh": ["1"],
+        "under_load": ["1"],
+    }
+    assert [free["gear"] for free in document["free"]] == ["2", "3", "R"]
+    assert document["noise"]["heard"] == ["R"]
+    assert {
+        "kind": "bearing",
+        "name": "R-idler",
+        "turns_in": ["neutral", "1", "2", "3", "4", "R"],
+        "under_load_in": ["R"],
+    } in document["noise"]["under_load"]
+
+
+def test_json_is_null_where_a_count_is_missing(cogtally: Callable[..., Any]) -> None:
+    """Without a count there is no speed, and the wheel that is missing is named."""
+    gear = json.loads(cogtally("turning", "1=14/_", "--json").out)["gears"][0]
+    assert gear["turns_out"] is gear["decimal"] is gear["degrees"] is gear["to_read"] is None
+    assert gear["missing"] == ["1.driven"]
+
+
+@pytest.mark.parametrize(
+    ("words", "note"),
+    [
+        ((*BOX, "1@4:1.1"), "does not use 1@4:1.1"),
+        ((*BOX, "output=20/25"), "no gear runs through output in a box of layout layshaft"),
+        (("input=17/28", "1=14/31", "R=12/28"), "It is written R=12/_/28"),
+    ],
+)
+def test_note(words: tuple[str, ...], note: str, cogtally: Callable[..., Any]) -> None:
+    """What may have been meant otherwise is one note on standard error, with the answer given."""
+    ran = cogtally("turning", *words, columns=100)
+    said = " ".join(ran.err.split())
+    assert ran.code == 0
+    assert said.count("Note: ") == 1
+    assert note in said
+    assert "Note" not in ran.out
+
+
+@pytest.mark.parametrize(
+    ("words", "says"),
+    [
+        ((), "cogtally turning: nothing counted was written"),
+        (("1@4:1.1",), "no teeth were counted"),
+        (("input=17/28",), "no gear is written"),
+        (("1=18//26",), "1=18//26: at character 6"),
+        (("1=14/31", "--layout", "lay"), "--layout lay: there is no such layout"),
+        (("1=14/31", "--direct", "4"), "--direct 4: no gear of the layout two-shaft"),
+        (("1=14/31", "--sliding", "2"), "--sliding 2: no such gear is written"),
+        (("1=14/31", "--sliding", ""), "--sliding : at character 1"),
+        (("1=14/31", "--noise", "2"), "--noise 2: no such gear is written; use neutral, 1"),
+        (("final=9/41", "--noise", "neutral"), "--noise neutral: no such gear is written"),
+        (("final=9/41", "--sliding", "final"), "no wheel that could slide"),
+        (("final=9/41", "1=14/31", "--layout", "axle"), "an axle is one pair"),
+        (("neutral=9/41",), "neutral is no gear"),
+        (("1=14/31", "2=20/20", "--path", "3=1,2"), "would have to turn at two speeds"),
+        (("1=14/31", "--axle", "9/41"), "--axle"),
+    ],
+)
+def test_refusal(words: tuple[str, ...], says: str, cogtally: Callable[..., Any]) -> None:
+    """What cannot be understood is one line on standard error, nothing else, and exit code 2."""
+    ran = cogtally("turning", *words)
+    assert (ran.code, ran.out) == (2, "")
+    assert ran.err.count("\n") == 1
+    assert says in ran.err
+    assert "Traceback" not in ran.err
+
+
+def test_help_names_every_option(cogtally: Callable[..., Any]) -> None:
+    """The help lists all that the command takes."""
+    out = cogtally("turning", "--help").out
+    for option in ("--layout", "--direct", "--path", "--sliding", "--noise", "--json", "SEEN"):
+        assert option in out
