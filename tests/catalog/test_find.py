@@ -6,7 +6,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from cogtally.catalog.find import find_family, find_set, find_set_of, nearest
+from cogtally.catalog.find import find_any, find_family, find_set, find_set_of, nearest
 from cogtally.catalog.model import Catalog, Family, RatioSet
 from cogtally.gears.errors import UserError
 
@@ -90,6 +90,44 @@ def test_no_set(text: str, said: str) -> None:
     """A set that is not found is said with the nearest right ones, or with how it is written."""
     with pytest.raises(UserError) as caught:
         find_set(CATALOG, text)
+    assert str(caught.value).startswith(said)
+
+
+@pytest.mark.parametrize(
+    ("text", "family", "set_id"),
+    [
+        ("alder", "alder-4", None),
+        ("alder/saloon", "alder-4", "wide"),
+        ("Box 5/4/x", "rowan-4", "x"),
+        ("five", "rowan-4", None),
+    ],
+)
+def test_any(text: str, family: str, set_id: str | None) -> None:
+    """A family is named alone, a set behind its family."""
+    found, known = find_any(Catalog((ALDER, TWO)), text)
+    assert (found.id, known.id if known else None) == (family, set_id)
+
+
+def test_family_with_a_stroke() -> None:
+    """A family with a stroke in its name is named whole."""
+    assert find_any(Catalog((ALDER, TWO)), "box 5/4") == (TWO, None)
+
+
+@pytest.mark.parametrize(
+    ("text", "said"),
+    [
+        (
+            "wide",
+            "wide: a set is named with its family; write FAMILY/SET, for example alder-4/wide",
+        ),
+        ("aldr", "aldr: no family of the catalog is called that; did you mean"),
+        ("alder/wdie", "wdie: alder-4 has no set called that; did you mean wide"),
+    ],
+)
+def test_not_any(text: str, said: str) -> None:
+    """What is neither gets the nearest right one; a set without its family, how it is written."""
+    with pytest.raises(UserError) as caught:
+        find_any(CATALOG, text)
     assert str(caught.value).startswith(said)
 
 

@@ -21,6 +21,8 @@ MOST_LISTED = 8
 #: A longer word is no slip of the keyboard, and likeness takes the square of its length.
 LONGEST_WORD = 200
 
+_NO_EXAMPLE = "write FAMILY/SET"
+
 
 class _Named(Protocol):
     """What families and sets have in common."""
@@ -112,8 +114,13 @@ def find_set(catalog: Catalog, text: str) -> tuple[Family, RatioSet]:
 def find_any(catalog: Catalog, text: str) -> tuple[Family, RatioSet | None]:
     """Return the family that `FAMILY` names, or family and set where it is `FAMILY/SET`.
 
-    A stroke in the name of a family does not part it. Raises UserError as the others do.
+    A stroke in the name of a family does not part it. Raises UserError as the others do; a set
+    that is named without its family is told how it is written.
     """
+    if "/" not in text and not matching(catalog.families, text):
+        mend = _mend_without_slash(catalog, text)
+        if mend != _NO_EXAMPLE:
+            raise UserError("a set is named with its family", _shown(text), mend)
     if "/" not in text or len(matching(catalog.families, text)) == 1:
         return find_family(catalog, text), None
     return find_set(catalog, text)
@@ -148,7 +155,7 @@ def _mend_without_slash(catalog: Catalog, text: str) -> str:
     for family in matching(catalog.families, text):
         if family.sets:
             return f"write FAMILY/SET, for example {family.id}/{family.sets[0].id}"
-    return "write FAMILY/SET"
+    return _NO_EXAMPLE
 
 
 def matching(named: Iterable[_N], text: str) -> list[_N]:

@@ -70,20 +70,20 @@ def loose_posterior(catalog: Catalog, seen: SeenPiece, role: str | None = None) 
     hands = [HAND_PRIOR[hand] * exp(scales[hand] - top) for hand in HANDS]
     together = _pool_of_all(catalog)
     candidates = [
-        (family, kind, places)
+        (family, kind, fitting)
         for family in catalog.families
         for piece in family.pieces
         if role is None or piece.name == role
         for kind in family.types[piece.name]
-        if (places := list(_places(len(piece.wheels), seen)))
+        if (fitting := list(places(len(piece.wheels), seen)))
     ]
     commonness = fsum(kind.weight for _, kind, _ in candidates)
     joints: list[list[list[dict[int, float]]]] = []
-    for family, kind, places in candidates:
-        prior = (1 - UNCATALOGUED_PRIOR) * kind.weight / commonness / len(places)
+    for family, kind, ways in candidates:
+        prior = (1 - UNCATALOGUED_PRIOR) * kind.weight / commonness / len(ways)
         teeth = _teeth(family, kind, rho)
         joint = [_nothing(seen) for _ in HANDS]
-        for place in places:
+        for place in ways:
             _add(joint, [teeth[i] for i in place], tables, [prior * h for h in hands])
         joints.append(joint)
     unknown = [_nothing(seen) for _ in HANDS]
@@ -148,8 +148,8 @@ def _place_tables(
     return wheel_likelihood(counts, STEADY, teeth), wheel_likelihood(counts, HASTY, teeth)
 
 
-def _places(wheels: int, seen: SeenPiece) -> Iterator[tuple[int, ...]]:
-    """Every way that what was seen fits on a piece: for each place seen, the wheel it is."""
+def places(wheels: int, seen: SeenPiece) -> Iterator[tuple[int, ...]]:
+    """Give every way that what was seen fits on a piece: for each place seen, the wheel it is."""
     length = len(seen.places)
     for backwards in (False, True):
         before, behind = seen.open_start, seen.open_end

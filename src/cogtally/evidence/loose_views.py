@@ -10,7 +10,7 @@ from dataclasses import dataclass, replace
 
 from cogtally.catalog.model import Catalog, Family, Piece, PieceType, Teeth
 from cogtally.evidence.likelihood import likeliest_teeth
-from cogtally.evidence.loose import LoosePosterior, LooseShare, _places, loose_posterior
+from cogtally.evidence.loose import LoosePosterior, LooseShare, loose_posterior, places
 from cogtally.evidence.posterior import UNCATALOGUED
 from cogtally.evidence.verdict import SURE, UNDECIDED
 from cogtally.gears.errors import UserError
@@ -207,7 +207,7 @@ def _best_place(
     """Where on a type the counts fit with the fewest teeth off, and where they are off there."""
     best: tuple[tuple[int, ...], tuple[Off, ...]] | None = None
     least = 0
-    for wheels in _places(len(teeth), seen):
+    for wheels in places(len(teeth), seen):
         off = tuple(
             Off(place, count, listed)
             for place, (wheel, count) in enumerate(zip(wheels, counted, strict=True), 1)
@@ -267,6 +267,6 @@ def _exact(catalog: Catalog, seen: SeenPiece, role: str | None) -> list[tuple[Fa
         for kind in family.types[piece.name]
         if any(
             all(c is None or kind.teeth[w] == c for w, c in zip(wheels, counted, strict=True))
-            for wheels in _places(len(kind.teeth), seen)
+            for wheels in places(len(kind.teeth), seen)
         )
     ]

@@ -59,7 +59,8 @@ def show_found(hits: Sequence[Hit], demo: bool, console: Console) -> None:
             if number == 0:
                 text.stylize(STRONG, 0, len(name))
             console.print(text, soft_wrap=True)
-        because = "; ".join(b for b in map(plain, hit.because) if b not in (title, name))
+        said = (title, hit.family.id if hit.known is None else hit.known.id)
+        because = plain("; ".join(b for b in hit.because if b not in said))
         for line in wrapped(because, console.width - 4) if because else []:
             console.print(Text(f"    {line}"), soft_wrap=True)
     if hits[MOST_SHOWN:]:

@@ -16,7 +16,7 @@ from cogtally.gears.callipers_input import UNITS
 from cogtally.show.caution import LINE
 from cogtally.show.console import DIM, STRONG, wrapped, written_list
 from cogtally.show.gauge_words import NOTHING, OFF, length_text, unit_words
-from cogtally.show.table import tables_lines
+from cogtally.show.table import fits, table_lines, tables_lines
 
 if TYPE_CHECKING:
     from rich.console import Console
@@ -64,6 +64,7 @@ def _tables(
     columns += ["points", "flat"] if odd else []
     columns += ["reference", "root"]
     columns += ["tip helix"] if helical else []
+    first_span = len(columns)
     columns += ["over", "span", "over", "span"]
     columns += ["wider than"] if helical else []
     rows = []
@@ -79,7 +80,13 @@ def _tables(
         if helical:
             row.append(" / ".join(length(span.width_needed) for span in wheel.spans))
         rows.append(row)
-    yield from tables_lines(columns, rows, width)
+    one = table_lines(columns, rows)
+    if fits(one, width):
+        yield one
+        return
+    yield from tables_lines(columns[:first_span], [row[:first_span] for row in rows], width)
+    behind = [(row[0], *row[first_span:]) for row in rows]
+    yield from tables_lines((columns[0], *columns[first_span:]), behind, width)
 
 
 def _mark(span: SpanExpected, width_mm: float | None) -> str:
