@@ -108,7 +108,7 @@ def problems_of(text: str | bytes, name: str = "ash-4.toml") -> list[Problem]:
     return list(read_text(text, name)[1])
 
 
-def transcript(cases: Mapping[str, Case], file: str = "ash-4.toml") -> str:
+def listing(cases: Mapping[str, Case], file: str = "ash-4.toml") -> str:
     """Return what is said in each case: its name, then a line a problem behind its code."""
     lines: list[str] = []
     for name, (_, text, changes) in cases.items():

@@ -9,7 +9,7 @@ from collections.abc import Callable
 
 import pytest
 
-from catalog.sound import BROCHURE, COMPOUND, SLEEVE, SOUND, Case, problems_of, spoilt, transcript
+from catalog.sound import BROCHURE, COMPOUND, SLEEVE, SOUND, Case, problems_of, spoilt, listing
 
 LATE, WIDE = 'id = "late"', 'id = "wide"'
 SHORT_LAYGEAR = '["input.driven", "3.driver", "2.driver", "1.driver"]'
@@ -203,5 +203,5 @@ def test_sound(text: str) -> None:
 
 def test_words(snapshot: Callable[[str, str], None]) -> None:
     """Every broken rule and every oddity has its place, what was read and what would be right."""
-    snapshot("catalog/errors", transcript(ERRORS))
-    snapshot("catalog/warnings", transcript(WARNINGS))
+    snapshot("catalog/errors", listing(ERRORS))
+    snapshot("catalog/warnings", listing(WARNINGS))

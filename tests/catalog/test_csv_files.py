@@ -9,7 +9,7 @@ from collections.abc import Callable
 
 import pytest
 
-from catalog.sound import Case, problems_of, read_text, spoilt, transcript
+from catalog.sound import Case, problems_of, read_text, spoilt, listing
 
 SHEET = """\
 family,layout,direct,set,name,commonness,source,input.driver,input.driven,1.driver,1.driven,\
@@ -73,7 +73,7 @@ def test_code(name: str) -> None:
 
 def test_words(snapshot: Callable[[str, str], None]) -> None:
     """Every problem of a sheet has its line, its column, what was read and what would be right."""
-    snapshot("catalog/csv", transcript(CASES, "ash-4.csv"))
+    snapshot("catalog/csv", listing(CASES, "ash-4.csv"))
 
 
 @pytest.mark.parametrize(

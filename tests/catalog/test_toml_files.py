@@ -9,7 +9,7 @@ from collections.abc import Callable
 
 import pytest
 
-from catalog.sound import SOUND, Case, problems_of, read_text, spoilt, transcript
+from catalog.sound import SOUND, Case, problems_of, read_text, spoilt, listing
 
 MANY = """\
 [[family]]
@@ -75,7 +75,7 @@ def test_code(name: str) -> None:
 
 def test_words(snapshot: Callable[[str, str], None]) -> None:
     """What is no TOML is said with its line and column, in plain words."""
-    snapshot("catalog/toml", transcript(CASES))
+    snapshot("catalog/toml", listing(CASES))
 
 
 def test_many_families() -> None:

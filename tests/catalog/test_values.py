@@ -9,7 +9,7 @@ from collections.abc import Callable
 
 import pytest
 
-from catalog.sound import COMPOUND, SLEEVE, SOUND, Case, problems_of, spoilt, transcript
+from catalog.sound import COMPOUND, SLEEVE, SOUND, Case, problems_of, spoilt, listing
 
 CASES: dict[str, Case] = {
     "misspelt_family_key": ("unknown-key", SOUND, [("layout =", "layot =")]),
@@ -114,4 +114,4 @@ def test_code(name: str) -> None:
 
 def test_words(snapshot: Callable[[str, str], None]) -> None:
     """Every problem of a value has its place, what was read and what would be right."""
-    snapshot("catalog/values", transcript(CASES))
+    snapshot("catalog/values", listing(CASES))
