@@ -11,6 +11,7 @@ from typing import TYPE_CHECKING, Annotated
 import typer
 
 from cogtally.cli.known import asked_book, no_catalog
+from cogtally.cli.options import BookOption, JsonOption, NoDemoOption
 from cogtally.gears.errors import UserError
 
 if TYPE_CHECKING:
@@ -56,14 +57,9 @@ def add(
         str | None,
         typer.Option(metavar="GEAR", help="The gear of a new family that has no pair."),
     ] = None,
-    catalog: Annotated[
-        str | None,
-        typer.Option(
-            "--catalog", metavar="BOOK", help="A book. Else COGTALLY_CATALOG, else your own book."
-        ),
-    ] = None,
-    demo: Annotated[bool, typer.Option("--demo", hidden=True)] = False,
-    as_json: Annotated[bool, typer.Option("--json", help="Print JSON.")] = False,
+    catalog: BookOption = None,
+    demo: NoDemoOption = False,
+    as_json: JsonOption = False,
 ) -> None:
     """Add a set to the book; one error, and nothing is written.
 

@@ -10,6 +10,7 @@ from typing import Annotated
 import typer
 
 from cogtally.cli.known import asked_catalog
+from cogtally.cli.options import CatalogOption, DemoOption, JsonOption
 
 
 def apart(
@@ -21,16 +22,9 @@ def apart(
             help="A family by id, name or alias. Else a line for each.",
         ),
     ] = None,
-    catalog: Annotated[
-        str | None,
-        typer.Option(
-            "--catalog",
-            metavar="PATH",
-            help="A catalog: a file or a folder. Else COGTALLY_CATALOG, else your own book.",
-        ),
-    ] = None,
-    demo: Annotated[bool, typer.Option("--demo", help="Ask the invented demo catalog.")] = False,
-    as_json: Annotated[bool, typer.Option("--json", help="Print JSON.")] = False,
+    catalog: CatalogOption = None,
+    demo: DemoOption = False,
+    as_json: JsonOption = False,
 ) -> None:
     """Say which wheels to count to tell the sets of a family apart.
 

@@ -11,21 +11,14 @@ from typing import TYPE_CHECKING, Annotated, Any
 import typer
 
 from cogtally.cli.known import asked_book, asked_catalog
+from cogtally.cli.options import BookOption, CatalogOption, JsonOption
 from cogtally.gears.errors import UserError
 
 if TYPE_CHECKING:
     from cogtally.catalog.model import Catalog
 
-_BookOption = Annotated[
-    str | None,
-    typer.Option(
-        "--catalog", metavar="BOOK", help="A book. Else COGTALLY_CATALOG, else your own book."
-    ),
-]
-_JsonOption = Annotated[bool, typer.Option("--json", help="Print JSON.")]
 
-
-def init(catalog: _BookOption = None) -> None:
+def init(catalog: BookOption = None) -> None:
     """Begin a catalog: make an empty book."""
     from cogtally.catalog.book import make_catalog_book
 
@@ -49,8 +42,8 @@ def import_files(
         bool,
         typer.Option("--replace", help="Change families and sets that the book has otherwise."),
     ] = False,
-    catalog: _BookOption = None,
-    as_json: _JsonOption = False,
+    catalog: BookOption = None,
+    as_json: JsonOption = False,
 ) -> None:
     """Bring families and sets of files into the book; all of them, or nothing if one is wrong."""
     from cogtally.catalog.imports import import_into, named
@@ -103,14 +96,7 @@ def export(
     replace: Annotated[
         bool, typer.Option("--replace", help="Write over files that are there already.")
     ] = False,
-    catalog: Annotated[
-        str | None,
-        typer.Option(
-            "--catalog",
-            metavar="PATH",
-            help="A book, a file or a folder. Else COGTALLY_CATALOG, else your own book.",
-        ),
-    ] = None,
+    catalog: CatalogOption = None,
 ) -> None:
     """Write the catalog as TOML or CSV files, to share or to look through."""
     from pathlib import Path
@@ -138,8 +124,8 @@ def log(
             metavar="NUMBER", show_default=False, help="One entry, with what it changed."
         ),
     ] = None,
-    catalog: _BookOption = None,
-    as_json: _JsonOption = False,
+    catalog: BookOption = None,
+    as_json: JsonOption = False,
 ) -> None:
     """Show what was changed in the book, and when; the newest first."""
     from cogtally.catalog.book import ROOM
@@ -168,7 +154,7 @@ def log(
         show_entry(entry, differences, console_for())
 
 
-def undo(catalog: _BookOption = None, as_json: _JsonOption = False) -> None:
+def undo(catalog: BookOption = None, as_json: JsonOption = False) -> None:
     """Take the last change of the book back; again, the one before it."""
     from cogtally.catalog.book import ROOM
     from cogtally.catalog.compare import differences_of

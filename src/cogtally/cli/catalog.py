@@ -15,6 +15,7 @@ from cogtally.cli.apart import apart
 from cogtally.cli.commands import CONTEXT
 from cogtally.cli.edit import edit
 from cogtally.cli.lean import LeanCommand, LeanGroup
+from cogtally.cli.options import JsonOption
 from cogtally.cli.words import completing
 from cogtally.gears.errors import UserError
 
@@ -41,7 +42,7 @@ def check(
     path: Annotated[
         str | None, typer.Argument(metavar="PATH", help="A TOML or CSV file, or a folder of them.")
     ] = None,
-    as_json: Annotated[bool, typer.Option("--json", help="Print JSON.")] = False,
+    as_json: JsonOption = False,
 ) -> None:
     """Say all that is wrong with a catalog; exit 1 if anything of it is an error."""
     from cogtally.catalog.files import read_catalog

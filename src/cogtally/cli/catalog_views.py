@@ -10,20 +10,10 @@ from typing import Annotated
 import typer
 
 from cogtally.cli.known import asked_catalog
+from cogtally.cli.options import CatalogOption, DemoOption, JsonOption
 from cogtally.gears.errors import UserError
 
 FOUND_NOTHING = 1
-
-_CatalogOption = Annotated[
-    str | None,
-    typer.Option(
-        "--catalog",
-        metavar="PATH",
-        help="A book, a file or a folder. Else COGTALLY_CATALOG, else your own book.",
-    ),
-]
-_DemoOption = Annotated[bool, typer.Option("--demo", help="Ask the invented demo catalog.")]
-_JsonOption = Annotated[bool, typer.Option("--json", help="Print JSON.")]
 
 
 def show(
@@ -35,9 +25,9 @@ def show(
             help="A family or a set of it, by id, name or alias.",
         ),
     ] = None,
-    catalog: _CatalogOption = None,
-    demo: _DemoOption = False,
-    as_json: _JsonOption = False,
+    catalog: CatalogOption = None,
+    demo: DemoOption = False,
+    as_json: JsonOption = False,
 ) -> None:
     """Show a family with all its sets, or one set: teeth, ratios, pieces, marks, features."""
     if not what:
@@ -65,7 +55,7 @@ def show(
 
 
 def list_families(
-    catalog: _CatalogOption = None, demo: _DemoOption = False, as_json: _JsonOption = False
+    catalog: CatalogOption = None, demo: DemoOption = False, as_json: JsonOption = False
 ) -> None:
     """List the families of the catalog, a line each."""
     known = asked_catalog(catalog, demo)
@@ -98,9 +88,9 @@ def find(
     source: Annotated[
         str | None, typer.Option(metavar="TEXT", help="Sets that come from there.")
     ] = None,
-    catalog: _CatalogOption = None,
-    demo: _DemoOption = False,
-    as_json: _JsonOption = False,
+    catalog: CatalogOption = None,
+    demo: DemoOption = False,
+    as_json: JsonOption = False,
 ) -> None:
     """Find families and sets by words, teeth, ratios or source; exit 1 if there are none."""
     from cogtally.catalog.search import parse_query, search

@@ -14,6 +14,7 @@ import typer
 
 from cogtally.cli.add import refuse_demo, say_kept
 from cogtally.cli.known import asked_book, no_catalog
+from cogtally.cli.options import BookOption, JsonOption, NoDemoOption
 from cogtally.gears.errors import UserError
 
 if TYPE_CHECKING:
@@ -34,14 +35,9 @@ def edit(
             "--from", metavar="FILE", help="Take the text from this file, - for standard input."
         ),
     ] = None,
-    catalog: Annotated[
-        str | None,
-        typer.Option(
-            "--catalog", metavar="BOOK", help="A book. Else COGTALLY_CATALOG, else your own book."
-        ),
-    ] = None,
-    demo: Annotated[bool, typer.Option("--demo", hidden=True)] = False,
-    as_json: Annotated[bool, typer.Option("--json", help="Print JSON.")] = False,
+    catalog: BookOption = None,
+    demo: NoDemoOption = False,
+    as_json: JsonOption = False,
 ) -> None:
     """Change a family or a set as TOML in your editor (VISUAL, else EDITOR).
 

@@ -11,6 +11,7 @@ from typing import Annotated
 
 import typer
 
+from cogtally.cli.options import JsonOption
 from cogtally.gears.callipers_words import (
     JAWS_MEND,
     KNOWN_KEYS,
@@ -97,7 +98,7 @@ def gauge(
     everything: Annotated[
         bool, typer.Option("--all", help="Show every explanation, not the heaviest alone.")
     ] = False,
-    as_json: Annotated[bool, typer.Option("--json", help="Print JSON.")] = False,
+    as_json: JsonOption = False,
 ) -> None:
     """Find the standard of a gear from measurements by callipers.
 

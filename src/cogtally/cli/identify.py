@@ -10,6 +10,7 @@ from typing import Annotated
 import typer
 
 from cogtally.cli.known import asked_catalog
+from cogtally.cli.options import CatalogOption, DemoOption, JsonOption
 from cogtally.gears.errors import UserError
 from cogtally.gears.notation import parse_seen
 
@@ -38,15 +39,8 @@ def identify(
             help="Say whether it is this set. Exit code 0: yes, 1: no, 3: not settled yet.",
         ),
     ] = None,
-    catalog: Annotated[
-        str | None,
-        typer.Option(
-            "--catalog",
-            metavar="PATH",
-            help="A catalog: a file or a folder. Else COGTALLY_CATALOG, else your own book.",
-        ),
-    ] = None,
-    demo: Annotated[bool, typer.Option("--demo", help="Ask the invented demo catalog.")] = False,
+    catalog: CatalogOption = None,
+    demo: DemoOption = False,
     why: Annotated[
         bool, typer.Option("--why", help="Show the reasons, row by row, in bits.")
     ] = False,
@@ -66,7 +60,7 @@ def identify(
         str | None,
         typer.Option(metavar="TEXT", help="With --keep-as: where the counts are from."),
     ] = None,
-    as_json: Annotated[bool, typer.Option("--json", help="Print JSON.")] = False,
+    as_json: JsonOption = False,
 ) -> None:
     """Say which gearbox set an assembled box is.
 

@@ -10,6 +10,7 @@ from typing import Annotated
 import typer
 
 from cogtally.cli.known import asked_catalog
+from cogtally.cli.options import CatalogOption, DemoOption, JsonOption
 from cogtally.gears.errors import UserError
 from cogtally.gears.loose_words import parse_piece
 
@@ -32,16 +33,9 @@ def piece(
             "first-motion-shaft, cluster and countershaft are understood.",
         ),
     ] = None,
-    catalog: Annotated[
-        str | None,
-        typer.Option(
-            "--catalog",
-            metavar="PATH",
-            help="A catalog: a file or a folder. Else COGTALLY_CATALOG, else your own book.",
-        ),
-    ] = None,
-    demo: Annotated[bool, typer.Option("--demo", help="Ask the invented demo catalog.")] = False,
-    as_json: Annotated[bool, typer.Option("--json", help="Print JSON.")] = False,
+    catalog: CatalogOption = None,
+    demo: DemoOption = False,
+    as_json: JsonOption = False,
 ) -> None:
     """Say what a loose piece is.
 

@@ -10,6 +10,7 @@ from typing import Annotated
 
 import typer
 
+from cogtally.cli.options import JsonOption
 from cogtally.evidence.likelihood import likeliest_teeth
 from cogtally.gears.errors import UserError
 from cogtally.gears.notation import FEWEST_TEETH, MOST_TEETH, parse_name, parse_path, parse_seen
@@ -50,7 +51,7 @@ def ratios(
             help="The pairs that a gear runs through, R=input,R1,R2. May be given again.",
         ),
     ] = None,
-    as_json: Annotated[bool, typer.Option("--json", help="Print JSON.")] = False,
+    as_json: JsonOption = False,
 ) -> None:
     """Work out ratios from counts, without a catalog.
 

@@ -10,6 +10,7 @@ from typing import TYPE_CHECKING, Annotated
 
 import typer
 
+from cogtally.cli.options import JsonOption
 from cogtally.gears.errors import UserError
 from cogtally.gears.printed import READINGS, ROUNDED
 from cogtally.gears.recover_beside import beside as the_other_way
@@ -82,7 +83,7 @@ def recover(
             metavar="BOOK", help="The book to keep it in. Else COGTALLY_CATALOG, else your own."
         ),
     ] = None,
-    as_json: Annotated[bool, typer.Option("--json", help="Print JSON.")] = False,
+    as_json: JsonOption = False,
 ) -> None:
     """Find the teeth that printed ratios can come from.
 

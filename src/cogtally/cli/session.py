@@ -13,6 +13,7 @@ from typing import TYPE_CHECKING, Annotated
 import typer
 
 from cogtally.cli.known import VARIABLE, asked_catalog, own_book
+from cogtally.cli.options import CatalogOption, DemoOption
 from cogtally.gears.errors import UserError
 
 if TYPE_CHECKING:
@@ -45,15 +46,8 @@ def session(
         str | None,
         typer.Option("--family", metavar="FAMILY", help="Ask about this family only."),
     ] = None,
-    catalog: Annotated[
-        str | None,
-        typer.Option(
-            "--catalog",
-            metavar="PATH",
-            help="A catalog: a file or a folder. Else COGTALLY_CATALOG, else your own book.",
-        ),
-    ] = None,
-    demo: Annotated[bool, typer.Option("--demo", help="Ask the invented demo catalog.")] = False,
+    catalog: CatalogOption = None,
+    demo: DemoOption = False,
     as_json: Annotated[bool, typer.Option("--json", help="Print the answer as JSON.")] = False,
 ) -> None:
     """Name a box count by count: at each step the count that tells most is asked for.

@@ -10,6 +10,7 @@ from typing import Annotated
 
 import typer
 
+from cogtally.cli.options import JsonOption
 from cogtally.evidence.likelihood import likeliest_teeth
 from cogtally.gears.errors import UserError
 from cogtally.gears.notation import FEWEST_TEETH, MOST_TEETH, parse_name, parse_path, parse_seen
@@ -59,7 +60,7 @@ def turning(
             "Names what is at work in exactly these.",
         ),
     ] = None,
-    as_json: Annotated[bool, typer.Option("--json", help="Print JSON.")] = False,
+    as_json: JsonOption = False,
 ) -> None:
     """Show what turns in a box, from counts alone.
 
