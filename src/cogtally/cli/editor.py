@@ -46,7 +46,7 @@ def edit_file(path: Path) -> None:
 def file_beside(book: Path, subject: str, text: str) -> Path:
     """Write a text into a new file beside the book, named after what it is of; return its path.
 
-    There it outlives the session and the machine's next start. Raises UserError.
+    There it outlives the machine's next start. Raises UserError.
     """
     part = re.sub(r"[^a-z0-9]+", "-", subject.casefold()).strip("-")[:LONGEST_PART]
     try:

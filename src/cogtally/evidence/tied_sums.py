@@ -58,44 +58,71 @@ def tied_spread(
 ) -> dict[int, float]:
     """Return the same sum by the teeth of one tied wheel."""
     grid = _Grid(gears, reference, weights)
-    if _shared_wheel(gears, grid.fixed) is not None:
-        return _spread_by_masking(gears, reference, weights, wheel)
-    sums = [_gear_sum(gear, grid.fixed, grid.against, grid.arrays) for gear in gears]
-    if wheel in grid.fixed:
-        whole = grid.weight * np.prod(sums, axis=0)
-        return _by_teeth(grid.fixed[wheel], whole)
-    own = next(i for i, gear in enumerate(gears) if any(wheel in pair for pair in gear.path))
-    view = _View(gears[own], grid.fixed, grid.against)
-    if not view.is_one_pair:
-        return _spread_by_masking(gears, reference, weights, wheel)
-    rest = grid.weight * np.prod([*sums[:own], np.ones(grid.weight.size), *sums[own + 1 :]], axis=0)
-    found = np.zeros(SIZE)
-    teeth = _DRIVER if wheel == view.drivers[0] else _DRIVEN
-    for points, index, each in _reached(view, grid.arrays):
-        found += np.bincount(
-            teeth[index] - LEAST_TEETH, weights=each * rest[points], minlength=SIZE
-        )
+    found = _spread_through(list(gears), grid, grid.fixed, wheel, grid.weight)
     return {int(t): float(v) for t, v in zip(_TEETH, found, strict=True)}
 
 
-def _spread_by_masking(
-    gears: Sequence[TiedGear],
-    reference: tuple[str, str] | None,
-    weights: Mapping[str, Sequence[float]],
+def _spread_through(
+    gears: list[TiedGear],
+    grid: _Grid,
+    fixed: Mapping[str, Array],
     wheel: str,
-) -> dict[int, float]:
-    """Sum anew for each number of teeth: slow, for paths that share wheels."""
-    found = {}
-    for place, weight in enumerate(weights[wheel]):
-        alone = [0.0] * SIZE
-        alone[place] = weight
-        found[LEAST_TEETH + place] = tied_sum(gears, reference, {**weights, wheel: alone})
+    around: Array,
+) -> Array:
+    """The sum over the grid and all free wheels, times `around`, by the teeth of one wheel."""
+    if wheel in fixed:
+        whole = around * _through(gears, fixed, grid.against, grid.arrays)
+        found: Array = np.bincount(fixed[wheel] - LEAST_TEETH, weights=whole, minlength=SIZE)
+        return found
+    shared = _shared_wheel(gears, fixed)
+    if shared is None:
+        own = [gear for gear in gears if _has(gear, wheel)]
+        others = [gear for gear in gears if not _has(gear, wheel)]
+        rest = around * _through(others, fixed, grid.against, grid.arrays)
+        return _own_spread(_View(own[0], fixed, grid.against), fixed, grid.arrays, wheel, rest)
+    tied = [gear for gear in gears if _has(gear, shared)]
+    alone = [gear for gear in gears if not _has(gear, shared)]
+    if any(_has(gear, wheel) for gear in alone):
+        rest = around * _through(tied, fixed, grid.against, grid.arrays)
+        return _spread_through(alone, grid, fixed, wheel, rest)
+    rest = around * _through(alone, fixed, grid.against, grid.arrays)
+    found = np.zeros(SIZE)
+    for teeth, weight in zip(_TEETH, grid.arrays[shared], strict=True):
+        if weight:
+            with_it = {**fixed, shared: np.full(rest.size, teeth)}
+            found = found + _spread_through(tied, grid, with_it, wheel, weight * rest)
     return found
 
 
-def _by_teeth(teeth: Array, weight: Array) -> dict[int, float]:
-    sums = np.bincount(teeth - LEAST_TEETH, weights=weight, minlength=SIZE)
-    return {int(t): float(v) for t, v in zip(_TEETH, sums, strict=True)}
+def _own_spread(
+    view: _View,
+    fixed: Mapping[str, Array],
+    weights: Mapping[str, Array],
+    wheel: str,
+    rest: Array,
+) -> Array:
+    """The sum over one gear's free wheels by the teeth of one of them, times what is around it."""
+    found = np.zeros(SIZE)
+    if view.is_one_pair:
+        teeth = _DRIVER if wheel == view.drivers[0] else _DRIVEN
+        for points, index, each in _reached(view, weights):
+            place = teeth[index] - LEAST_TEETH
+            found += np.bincount(place, weights=each * rest[points], minlength=SIZE)
+    elif len(view.drivers) + len(view.drivens) == 1:
+        points, place, each = _reached_wheel(view, fixed, weights)
+        found += np.bincount(place, weights=each * rest[points], minlength=SIZE)
+    else:
+        for number, weight in enumerate(weights[wheel]):
+            alone = np.zeros(SIZE)
+            alone[number] = weight
+            with_it = {**weights, wheel: alone}
+            many = _many_wheels(view.drivers, view.drivens, view.ends, view.ratio, with_it)
+            found[number] = np.sum(rest * many)
+    return found
+
+
+def _has(gear: TiedGear, wheel: str) -> bool:
+    return any(wheel in pair for pair in gear.path)
 
 
 class _Grid:
@@ -130,12 +157,14 @@ def _through(
         for gear in gears:
             value = value * _gear_sum(gear, fixed, against, weights)
         return value
+    tied = [gear for gear in gears if _has(gear, shared)]
+    alone = [gear for gear in gears if not _has(gear, shared)]
     value = np.zeros(_GRID_DRIVER.size)
     for teeth, weight in zip(_TEETH, weights[shared], strict=True):
         if weight:
             with_it = {**fixed, shared: np.full(_GRID_DRIVER.size, teeth)}
-            value = value + weight * _through(gears, with_it, against, weights)
-    return value
+            value = value + weight * _through(tied, with_it, against, weights)
+    return value * _through(alone, fixed, against, weights)
 
 
 def _shared_wheel(gears: Sequence[TiedGear], fixed: Mapping[str, Array]) -> str | None:
@@ -196,9 +225,9 @@ def _gear_sum(
     if free > 1:
         return _many_wheels(view.drivers, view.drivens, view.ends, view.ratio, weights)
     if free == 1:
-        wheel, power = (view.drivers[0], -1) if view.drivers else (view.drivens[0], 1)
-        mate = fixed.get(view.own[1] if view.drivers else view.own[0])
-        return _one_wheel(wheel, power, mate, view, weights)
+        points, _, each = _reached_wheel(view, fixed, weights)
+        found: Array = np.bincount(points, weights=each, minlength=view.ratio.size)
+        return found
     inside = ((view.ends[0] <= view.ratio) & (view.ratio <= view.ends[1])).astype(float)
     if view.against is None:
         return inside
@@ -210,19 +239,25 @@ def _off_factor(sums: Array, against: Array) -> Array:
     return found
 
 
-def _one_wheel(
-    wheel: str, power: int, mate: Array | None, view: _View, weights: Mapping[str, Array]
-) -> Array:
-    """One free wheel (`power` −1 for a driver), tooth by tooth; its mate is fixed."""
-    value = np.zeros(view.ratio.size)
-    for teeth, weight in zip(_TEETH, weights[wheel], strict=True):
-        whole = view.ratio / teeth if power < 0 else view.ratio * teeth
-        inside = (view.ends[0] <= whole) & (whole <= view.ends[1])
-        if view.against is None or mate is None:
-            value += weight * inside
-        else:
-            value += weight * inside * _off_factor(mate + teeth, view.against)
-    return value
+def _reached_wheel(
+    view: _View, fixed: Mapping[str, Array], weights: Mapping[str, Array]
+) -> tuple[Array, Array, Array]:
+    """Every number of teeth of one free wheel in reach of each point: point, place, weight."""
+    if view.drivers:
+        wheel, mate = view.drivers[0], view.own[1]
+        low, high = view.ratio / view.ends[1], view.ratio / view.ends[0]
+    else:
+        wheel, mate = view.drivens[0], view.own[0]
+        low, high = view.ends[0] / view.ratio, view.ends[1] / view.ratio
+    begin = np.searchsorted(_TEETH, low, side="left")
+    count = np.maximum(np.searchsorted(_TEETH, high, side="right") - begin, 0)
+    points = np.repeat(np.arange(view.ratio.size), count)
+    behind = np.cumsum(count) - count
+    place = np.arange(points.size) + np.repeat(begin - behind, count)
+    each = weights[wheel][place]
+    if view.against is not None:
+        each = each * _off_factor(fixed[mate][points] + _TEETH[place], view.against[points])
+    return points, place, each
 
 
 def _reached(view: _View, weights: Mapping[str, Array]) -> Iterator[tuple[Array, Array, Array]]:
