@@ -9,7 +9,7 @@ from collections.abc import Callable
 
 import pytest
 
-from catalog.sound import BROCHURE, COMPOUND, SLEEVE, SOUND, Case, problems_of, spoilt, listing
+from catalog.sound import BROCHURE, COMPOUND, SLEEVE, SOUND, Case, listing, problems_of, spoilt
 
 LATE, WIDE = 'id = "late"', 'id = "wide"'
 SHORT_LAYGEAR = '["input.driven", "3.driver", "2.driver", "1.driver"]'

@@ -9,7 +9,7 @@ from collections.abc import Callable
 
 import pytest
 
-from catalog.sound import Case, problems_of, read_text, spoilt, listing
+from catalog.sound import Case, listing, problems_of, read_text, spoilt
 
 SHEET = """\
 family,layout,direct,set,name,commonness,source,input.driver,input.driven,1.driver,1.driven,\

@@ -9,7 +9,7 @@ from collections.abc import Callable
 
 import pytest
 
-from catalog.sound import SOUND, Case, problems_of, read_text, spoilt, listing
+from catalog.sound import SOUND, Case, listing, problems_of, read_text, spoilt
 
 MANY = """\
 [[family]]

@@ -9,7 +9,7 @@ from collections.abc import Callable
 
 import pytest
 
-from catalog.sound import COMPOUND, SLEEVE, SOUND, Case, problems_of, spoilt, listing
+from catalog.sound import COMPOUND, SLEEVE, SOUND, Case, listing, problems_of, spoilt
 
 CASES: dict[str, Case] = {
     "misspelt_family_key": ("unknown-key", SOUND, [("layout =", "layot =")]),
