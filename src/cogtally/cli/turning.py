@@ -10,7 +10,13 @@ from typing import Annotated
 
 import typer
 
-from cogtally.cli.options import JsonOption
+from cogtally.cli.options import (
+    CountedArgument,
+    DirectOption,
+    JsonOption,
+    LayoutOption,
+    PathOption,
+)
 from cogtally.evidence.likelihood import likeliest_teeth
 from cogtally.gears.errors import UserError
 from cogtally.gears.notation import FEWEST_TEETH, MOST_TEETH, parse_name, parse_path, parse_seen
@@ -22,28 +28,10 @@ ANY_TEETH = range(FEWEST_TEETH, MOST_TEETH + 1)
 
 
 def turning(
-    seen: Annotated[
-        list[str] | None,
-        typer.Argument(metavar="SEEN…", help="What was counted: input=17/28 1=14/31 R=12/20/28."),
-    ] = None,
-    layout: Annotated[
-        str | None,
-        typer.Option(
-            metavar="LAYOUT",
-            help="layshaft, sleeve, two-shaft or axle. If not given: layshaft where input is "
-            "written, sleeve where output is, axle where final alone is, else two-shaft.",
-        ),
-    ] = None,
-    direct: Annotated[
-        str | None, typer.Option(metavar="GEAR", help="The gear that locks input to output.")
-    ] = None,
-    path: Annotated[
-        list[str] | None,
-        typer.Option(
-            metavar="GEAR=PAIR,PAIR",
-            help="The pairs that a gear runs through, R=input,R1,R2. May be given again.",
-        ),
-    ] = None,
+    seen: CountedArgument = None,
+    layout: LayoutOption = None,
+    direct: DirectOption = None,
+    path: PathOption = None,
     sliding: Annotated[
         list[str] | None,
         typer.Option(

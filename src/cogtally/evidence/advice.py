@@ -6,11 +6,10 @@ turn test from `turn_worth`.
 
 from __future__ import annotations
 
-from collections.abc import Sequence
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 from math import log2
 
-from cogtally.catalog.model import Catalog
+from cogtally.catalog.model import Catalog, Family
 from cogtally.evidence.assembled import read_posterior
 from cogtally.evidence.posterior import Posterior
 from cogtally.evidence.weighed import Weighed, weigh
@@ -60,26 +59,9 @@ def advise(
     catalog: Catalog, seen: Seen, family: str | None = None, *, turns: bool = True
 ) -> Advice:
     """Return what every further count and, with `turns`, turn test is expected to bring."""
-    from cogtally.evidence.joints import gears_of, joint_with_teeth
-    from cogtally.evidence.worth import expected_fall
-
     weighed = weigh(catalog, seen, family)
-    posterior = read_posterior(weighed)
-    leading = next((f for f in weighed.families if f.id == posterior.leading), None)
-    at_most = _entropy_of(posterior)
-    wheels: list[Worth] = []
-    gears: list[Worth] = []
-    if leading is not None:
-        joints = joint_with_teeth(weighed, leading.train.wheels)
-        wheels = [Worth(expected_fall(list(j.values())), wheel=w) for w, j in joints.items()]
-        if turns:
-            gears = _turn_worths(weighed, gears_of(leading))
-    wheels.sort(key=lambda worth: -worth.bits)
-    gears.sort(key=lambda worth: -worth.bits)
-    most = max([worth.bits for worth in [*wheels, *gears]], default=0.0)
-    best = max((a.probability for a in posterior.answers), default=0.0)
-    again = most < SMALL_WORTH and posterior.steady < LIKELY and best < SETTLED
-    return Advice(tuple(wheels), tuple(gears), at_most, again)
+    gears = _gears_by_worth(weighed) if turns else ()
+    return _advice(weighed, _wheels_by_worth(weighed), gears)
 
 
 def advise_briefly(catalog: Catalog, seen: Seen, family: str | None = None) -> Advice:
@@ -92,28 +74,57 @@ def advise_briefly(catalog: Catalog, seen: Seen, family: str | None = None) -> A
     at_most = _entropy_of(read_posterior(weighed))
     if at_most < SMALL_WORTH:
         return Advice((), (), at_most, False)
-    brief = advise(catalog, seen, family, turns=not seen.counts)
-    if brief.best is None or brief.best.bits >= SMALL_WORTH or not seen.counts:
-        return brief
-    return advise(catalog, seen, family)
+    wheels = _wheels_by_worth(weighed)
+    worthless = bool(wheels) and wheels[0].bits < SMALL_WORTH
+    gears = _gears_by_worth(weighed) if worthless or not seen.counts else ()
+    return _advice(weighed, wheels, gears)
 
 
 def advise_shut(catalog: Catalog, seen: Seen, family: str | None = None) -> Advice:
     """Return the advice for a box that stays shut: turn tests alone."""
-    return replace(advise(catalog, seen, family), wheels=())
+    weighed = weigh(catalog, seen, family)
+    return _advice(weighed, (), _gears_by_worth(weighed))
+
+
+def _advice(weighed: Weighed, wheels: tuple[Worth, ...], gears: tuple[Worth, ...]) -> Advice:
+    posterior = read_posterior(weighed)
+    most = max([worth.bits for worth in [*wheels, *gears]], default=0.0)
+    best = max((a.probability for a in posterior.answers), default=0.0)
+    again = most < SMALL_WORTH and posterior.steady < LIKELY and best < SETTLED
+    return Advice(wheels, gears, _entropy_of(posterior), again)
+
+
+def _leading(weighed: Weighed) -> Family | None:
+    leading = read_posterior(weighed).leading
+    return next((f for f in weighed.families if f.id == leading), None)
+
+
+def _wheels_by_worth(weighed: Weighed) -> tuple[Worth, ...]:
+    """Every wheel of the leading family, falling."""
+    from cogtally.evidence.joints import joint_with_teeth
+    from cogtally.evidence.worth import expected_fall
+
+    family = _leading(weighed)
+    if family is None:
+        return ()
+    joints = joint_with_teeth(weighed, family.train.wheels)
+    found = [Worth(expected_fall(list(j.values())), wheel=w) for w, j in joints.items()]
+    return tuple(sorted(found, key=lambda worth: -worth.bits))
+
+
+def _gears_by_worth(weighed: Weighed) -> tuple[Worth, ...]:
+    """The best turn test of every gear of the leading family, falling."""
+    from cogtally.evidence.joints import gears_of, joint_with_ratios
+    from cogtally.evidence.turn_worth import best_turns
+
+    family = _leading(weighed)
+    found = []
+    for gear, joint in joint_with_ratios(weighed, gears_of(family)).items() if family else ():
+        bits, turns = best_turns(list(joint.values()))
+        found.append(Worth(bits, gear=gear, turns=turns))
+    return tuple(sorted(found, key=lambda worth: -worth.bits))
 
 
 def _entropy_of(posterior: Posterior) -> float:
     """The entropy of the answer, in bits: nothing that could be seen is worth more."""
     return -sum(a.probability * log2(a.probability) for a in posterior.answers if a.probability > 0)
-
-
-def _turn_worths(weighed: Weighed, gears: Sequence[str]) -> list[Worth]:
-    from cogtally.evidence.joints import joint_with_ratios
-    from cogtally.evidence.turn_worth import best_turns
-
-    found = []
-    for gear, joint in joint_with_ratios(weighed, gears).items():
-        bits, turns = best_turns(list(joint.values()))
-        found.append(Worth(bits, gear=gear, turns=turns))
-    return found

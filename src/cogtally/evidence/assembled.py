@@ -6,6 +6,7 @@ The parts and their weights are left to `weighed`, the reading in words to `verd
 from __future__ import annotations
 
 from collections.abc import Sequence
+from functools import lru_cache
 from math import fsum
 
 from cogtally.catalog.model import Catalog
@@ -33,8 +34,9 @@ def posterior(catalog: Catalog, seen: Seen, family: str | None = None) -> Poster
     return read_posterior(weigh(catalog, seen, family))
 
 
+@lru_cache(maxsize=1)
 def read_posterior(weighed: Weighed) -> Posterior:
-    """Read the answers off the parts of one question."""
+    """Read the answers off the parts of one question; the last is kept, for advice asks again."""
     matched: dict[tuple[str, tuple[str, ...]], float] = {}
     so_far: list[Share] = []
     counted_families = {part.family.id for part in weighed.parts if part.view.wheels}

@@ -24,7 +24,7 @@ _GREATEST_POWER = 700.0
 Part = Counted | Ratios
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, eq=False)
 class Weighed:
     """The parts of one question. Every weight is divided by the total of all.
 
