@@ -11,6 +11,7 @@ import numpy as np
 import pytest
 
 from reference.enumeration import identify
+from reference.examples import TWO_SHAFT, by_name, family
 from reference.laws import Rho, likeliest, log_counts
 from reference.plain import count_law, rho, two_wheel_family
 
@@ -21,26 +22,6 @@ AXLE: dict[str, Any] = {
         {"id": "high", "pairs": {"final": "11/43"}},
     ],
 }
-TWO_SHAFT: dict[str, Any] = {
-    "family": {"id": "reed", "name": "Reed", "layout": "two-shaft"},
-    "set": [
-        {"id": "a", "pairs": {"1": "15/45"}, "commonness": 2},
-        {"id": "b", "pairs": {"1": "16/44"}},
-        {"id": "c", "pairs": {"1": "15/46"}, "commonness": 0.5},
-    ],
-}
-
-
-def by_name(answer: dict[str, Any]) -> dict[str, float]:
-    return {
-        "+".join(one.get("sets", [one["kind"]])): one["probability"] for one in answer["answers"]
-    }
-
-
-def family(head: dict[str, Any], *sets: dict[str, Any]) -> dict[str, Any]:
-    return {"family": {"id": "f", "name": "F", **head}, "set": list(sets)}
-
-
 # -- the laws -----------------------------------------------------------------------------------
 
 

@@ -5,7 +5,6 @@ from __future__ import annotations
 import math
 import random
 import tomllib
-from typing import Any
 
 import numpy as np
 import pytest
@@ -13,31 +12,12 @@ import pytest
 from reference.boxes import random_box
 from reference.counted import CountedFamily
 from reference.enumeration import Reference, identify
+from reference.examples import TWO_SHAFT, by_name, family
 from reference.laws import log_counts
 from reference.layout import build_family, build_rho
 from reference.sums import loop_sums, root_sums
 from reference.worlds import toml_text, world
 from reference.written import read_words
-
-TWO_SHAFT: dict[str, Any] = {
-    "family": {"id": "reed", "name": "Reed", "layout": "two-shaft"},
-    "set": [
-        {"id": "a", "pairs": {"1": "15/45"}, "commonness": 2},
-        {"id": "b", "pairs": {"1": "16/44"}},
-        {"id": "c", "pairs": {"1": "15/46"}, "commonness": 0.5},
-    ],
-}
-
-
-def by_name(answer: dict[str, Any]) -> dict[str, float]:
-    return {
-        "+".join(one.get("sets", [one["kind"]])): one["probability"] for one in answer["answers"]
-    }
-
-
-def family(head: dict[str, Any], *sets: dict[str, Any]) -> dict[str, Any]:
-    return {"family": {"id": "f", "name": "F", **head}, "set": list(sets)}
-
 
 # -- what must hold of all -------------------------------------------------------------------------
 

@@ -36,16 +36,10 @@ class Cluster:
     ) -> None:
         self.pieces = pieces
         self.prior = prior
-        every = (1 << len(prior.family.counted_sets)) - 1
-        listed = every + 1
-        masked = []
-        for states in product(*(range(len(prior.states[p])) for p in pieces)):
-            mask = every | listed
-            for piece, state in zip(pieces, states, strict=True):
-                mask &= prior.carriers[piece][state] | listed
-                if prior.states[piece][state].kind is None:
-                    mask &= every
-            masked.append((mask, states))
+        masked = [
+            (prior.common(pieces, states), states)
+            for states in product(*(range(len(prior.states[p])) for p in pieces))
+        ]
         masked.sort()
         self.states = [states for _, states in masked]
         self.runs: list[tuple[int, int, int]] = []

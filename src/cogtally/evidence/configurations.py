@@ -54,17 +54,13 @@ class Configurations:
         self.plan = plan
         self.clusters = [Cluster(prior, pieces, plan, factors) for pieces in plan.clusters]
         self.inner = [f for f in factors if set(f.shape.pieces) <= set(plan.hubs)]
-        self.every = (1 << len(prior.family.counted_sets)) - 1
+        self.every = prior.listed_bit - 1
         self.owns = [[c.own(types) for c in self.clusters] for types, _ in prior.bases]
         hubs = product(*(range(len(prior.states[p])) for p in plan.hubs))
         self.points = [self._point(hub) for hub in hubs]
 
     def _point(self, hub: tuple[int, ...]) -> Point:
-        start = 2 * self.every + 1
-        for piece, state in zip(self.plan.hubs, hub, strict=True):
-            start &= self.prior.carriers[piece][state] | (self.every + 1)
-            if self.prior.states[piece][state].kind is None:
-                start &= self.every
+        start = self.prior.common(self.plan.hubs, hub)
         bare = tuple(
             prod(
                 [

@@ -91,6 +91,21 @@ class FamilyPrior:
             masks.append(tuple(every if s.kind is None else bits[s.kind] for s in states))
         return tuple(masks)
 
+    @property
+    def listed_bit(self) -> int:
+        """The bit above all sets: it stands where no piece is unlisted."""
+        return 1 << len(self.family.counted_sets)
+
+    def common(self, pieces: Sequence[int], states: Sequence[int]) -> int:
+        """Return the sets that these states have in common as a bit mask, with the listed bit."""
+        listed = self.listed_bit
+        mask = 2 * listed - 1
+        for piece, state in zip(pieces, states, strict=True):
+            mask &= self.carriers[piece][state] | listed
+            if self.states[piece][state].kind is None:
+                mask &= listed - 1
+        return mask
+
     @cached_property
     def components(self) -> tuple[Component, ...]:
         """The mesh graph in its connected parts; a wheel without a meshing mate is a part alone."""
