@@ -8,6 +8,7 @@ import pytest
 
 from cogtally.gears.callipers import LISTED, Gauging, gauge, spannable
 from cogtally.gears.callipers_ahead import wheel
+from cogtally.gears.callipers_fit import widest_needed
 from cogtally.gears.callipers_input import measured
 from cogtally.gears.callipers_next import best_parting, partings
 from cogtally.gears.errors import UserError
@@ -178,6 +179,15 @@ def test_a_wheel_too_narrow_for_its_span() -> None:
     with pytest.raises(UserError, match="span 5 teeth"):
         ask(**kw, width=15)
     assert ask(**kw, width=18).explanations[0].standard == MODULE_2
+
+
+def test_a_width_is_a_measurement_too() -> None:
+    """A wheel within its tolerance of wide enough is not called too narrow."""
+    kw = true_wheel("2", 30, 30.0)
+    needed = widest_needed(ask(**kw).explanations[0].fit, measured(**kw))  # type: ignore[arg-type]
+    assert ask(**kw, width=needed - 0.01).explanations[0].standard == MODULE_2
+    with pytest.raises(UserError, match="needs a wheel wider than"):
+        ask(**kw, width=needed - 0.1)
 
 
 def test_how_many_teeth_to_span() -> None:

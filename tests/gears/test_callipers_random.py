@@ -56,6 +56,30 @@ def test_every_standard_alike() -> None:
     assert placed.count(0) >= 0.9 * WHEELS
 
 
+def test_both_spans_without_helix(wheels: list[TrueWheel]) -> None:
+    """With both spans but no helix angle the truth is always an answer, and first where it is spur.
+
+    A helical wheel's angle is then found from outside diameter and spans, so standards whose base
+    pitches lie within the noise can all explain it. No ranking puts the truth first more often
+    than the shares say, and these say as much as happens.
+    """
+    answers = [
+        (true, found(true, "helix", "helix_tolerance", "centres", "mate")) for true in wheels
+    ]
+    placed = places(answers)
+    assert None not in placed
+    straight = [place for place, (true, _) in zip(placed, answers, strict=True) if not true.helix]
+    assert straight.count(0) >= 0.9 * len(straight)
+    leading = [answer.standards[0] for _, answer in answers]
+    right = sum(
+        standard == true.standard for (standard, _), (true, _) in zip(leading, answers, strict=True)
+    )
+    expected = sum(share for _, share in leading)
+    spread = sum(share * (1 - share) for _, share in leading) ** 0.5
+    assert abs(right - expected) <= 3 * spread
+    assert expected < 0.9 * WHEELS
+
+
 @pytest.mark.parametrize(
     "missing",
     [

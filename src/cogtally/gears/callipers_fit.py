@@ -151,11 +151,14 @@ def whole_depth(standard: Standard) -> float:
 
 
 def too_narrow(fit: Fit, seen: Measured) -> bool:
-    """Tell whether the wheel is too narrow for a span that was measured: width ≤ W sin β_b."""
+    """Tell whether the wheel is too narrow for a span that was measured: width ≤ W sin β_b.
+
+    The width was measured too: a wheel within its tolerance of wide enough is not too narrow.
+    """
     if seen.width is None or fit.helix == 0:
         return False
     helix = base_helix(fit.standard.angle, radians(fit.helix))
-    return any(s.length * sin(helix) >= seen.width for s in seen.spans)
+    return any(s.length * sin(helix) >= seen.width + seen.tolerance for s in seen.spans)
 
 
 def widest_needed(fit: Fit, seen: Measured) -> float:
