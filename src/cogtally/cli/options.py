@@ -30,6 +30,75 @@ DemoOption = Annotated[bool, typer.Option("--demo", help="Ask the invented demo 
 NoDemoOption = Annotated[bool, typer.Option("--demo", hidden=True)]
 JsonOption = Annotated[bool, typer.Option("--json", help="Print JSON.")]
 
+#: What was looked at besides teeth: of a box with the piece or wheel, of a loose piece without.
+MarkOption = Annotated[
+    list[str] | None,
+    typer.Option(
+        "--mark",
+        metavar="PIECE:MARK",
+        help="What is read of a mark: 'laygear:LG 3?02', ? for a character that cannot be read, "
+        "* for any number. May be given again.",
+    ),
+]
+FeatureOption = Annotated[
+    list[str] | None,
+    typer.Option(
+        "--feature",
+        metavar="OF.FEATURE=VALUE",
+        help="What was looked at: laygear.splines=10, 3.driver.hand=left, 1-gear.od_mm=94.2, "
+        "94.2u where unsure. May be given again.",
+    ),
+]
+LooseMarkOption = Annotated[
+    list[str] | None,
+    typer.Option(
+        "--mark",
+        metavar="MARK",
+        help="What is read of a mark on it: 'LG 3?02', ? for a character that cannot be read, "
+        "* for any number. May be given again.",
+    ),
+]
+LooseFeatureOption = Annotated[
+    list[str] | None,
+    typer.Option(
+        "--feature",
+        metavar="FEATURE=VALUE",
+        help="What was looked at: splines=10, bore_mm=19.05, of the wheel at place 2 2.hand=left. "
+        "May be given again.",
+    ),
+]
+
+#: Many items at once: where they are read from, and where the answers go.
+FromOption = Annotated[
+    str | None,
+    typer.Option(
+        "--from",
+        metavar="FILE.csv",
+        help="Many at once: a row an item, an answer a row. - is standard input.",
+    ),
+]
+OutOption = Annotated[
+    str | None,
+    typer.Option(
+        metavar="FILE",
+        help="With --from: write the answers to a .csv or .jsonl file, not to the screen.",
+    ),
+]
+ResumeOption = Annotated[
+    bool,
+    typer.Option("--resume", help="With --out: go on behind the last answer in that file."),
+]
+
+#: A picture of the train, and the gear whose way of power stands out in it.
+PictureOption = Annotated[
+    str | None,
+    typer.Option("--picture", metavar="FILE", help="Draw the train too: .svg, .png or .pdf."),
+]
+GearOption = Annotated[
+    str | None,
+    typer.Option("--gear", metavar="GEAR", help="With --picture: show the power in this gear."),
+]
+
 #: What a command without a catalog is told of a box, and how its pairs are arranged.
 CountedArgument = Annotated[
     list[str] | None,

@@ -13,10 +13,13 @@ import typer
 from cogtally.cli.options import (
     CountedArgument,
     DirectOption,
+    GearOption,
     JsonOption,
     LayoutOption,
     PathOption,
+    PictureOption,
 )
+from cogtally.cli.picture import asked_picture
 from cogtally.evidence.likelihood import likeliest_teeth
 from cogtally.gears.errors import UserError
 from cogtally.gears.notation import FEWEST_TEETH, MOST_TEETH, parse_name, parse_path, parse_seen
@@ -39,6 +42,8 @@ def ratios(
         typer.Option(metavar="SUN/ANNULUS", help="An overdrive behind the box, 24/84."),
     ] = None,
     path: PathOption = None,
+    picture: PictureOption = None,
+    gear: GearOption = None,
     as_json: JsonOption = False,
 ) -> None:
     """Work out ratios from counts, without a catalog.
@@ -53,6 +58,7 @@ def ratios(
             "write what you counted, for example input=17/28 1=14/31",
         )
     read = parse_seen(seen)
+    drawn = asked_picture(picture, gear)
     table = ratio_table(
         read,
         lambda counts: likeliest_teeth(counts, ANY_TEETH),
@@ -62,6 +68,10 @@ def ratios(
         axle=None if axle is None else parse_axle(axle),
         overdrive=None if overdrive is None else parse_overdrive(overdrive),
     )
+    if drawn is not None:
+        from cogtally.show.train_picture_of import drawing_of_table
+
+        drawn.draw(lambda gear: drawing_of_table(table, gear=gear))
     from cogtally.show.console import console_for
     from cogtally.show.ratios import notes, show_ratios
 

@@ -13,10 +13,13 @@ import typer
 from cogtally.cli.options import (
     CountedArgument,
     DirectOption,
+    GearOption,
     JsonOption,
     LayoutOption,
     PathOption,
+    PictureOption,
 )
+from cogtally.cli.picture import asked_picture
 from cogtally.evidence.likelihood import likeliest_teeth
 from cogtally.gears.errors import UserError
 from cogtally.gears.notation import FEWEST_TEETH, MOST_TEETH, parse_name, parse_path, parse_seen
@@ -48,6 +51,8 @@ def turning(
             "Names what is at work in exactly these.",
         ),
     ] = None,
+    picture: PictureOption = None,
+    gear: GearOption = None,
     as_json: JsonOption = False,
 ) -> None:
     """Show what turns in a box, from counts alone.
@@ -62,6 +67,7 @@ def turning(
             "write what you counted, for example input=17/28 1=14/31",
         )
     read = parse_seen(seen)
+    drawn = asked_picture(picture, gear)
     table = ratio_table(
         read,
         lambda counts: likeliest_teeth(counts, ANY_TEETH),
@@ -75,6 +81,10 @@ def turning(
         from cogtally.gears.turning_noise import noise as what_sounds
 
         heard = what_sounds(box, [parse_name(gear, "--noise") for gear in noise])
+    if drawn is not None:
+        from cogtally.show.train_picture_of import drawing_of_table
+
+        drawn.draw(lambda gear: drawing_of_table(table, gear=gear, sliding=box.joints.sliding))
     from cogtally.show.console import console_for
     from cogtally.show.turning import notes, show_turning
 

@@ -1,0 +1,46 @@
+"""`--picture FILE` and `--gear GEAR`: a train drawn beside what a command answers.
+
+The drawing is left to `show`.
+"""
+
+from __future__ import annotations
+
+import sys
+from collections.abc import Callable
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+from cogtally.gears.errors import UserError
+from cogtally.gears.notation import parse_name
+
+if TYPE_CHECKING:
+    from cogtally.show.drawing import Drawing
+
+
+class Picture:
+    """A picture that was asked for: its file, and the gear whose way of power is drawn strong."""
+
+    def __init__(self, path: Path, gear: str | None) -> None:
+        self.path = path
+        self.gear = gear
+
+    def draw(self, drawing: Callable[[str | None], Drawing]) -> None:
+        """Write the drawing that a gear gives to the file, and say so; raises UserError."""
+        from cogtally.show.console import console_for, plain
+        from cogtally.show.drawing_files import write_drawing
+
+        write_drawing(drawing(self.gear), self.path)
+        console_for(sys.stderr).print(f"Drew the train: {plain(str(self.path))}", soft_wrap=True)
+
+
+def asked_picture(file: str | None, gear: str | None) -> Picture | None:
+    """Return what was asked for; raises UserError for a file that cannot be written."""
+    if file is None:
+        if gear is not None:
+            raise UserError("--gear goes with --picture", mend="write --picture FILE too")
+        return None
+    from cogtally.show.drawing_files import asked_file
+
+    return Picture(
+        asked_file(file, "--picture"), None if gear is None else parse_name(gear, "--gear")
+    )

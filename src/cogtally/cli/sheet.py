@@ -1,0 +1,95 @@
+"""`cogtally sheet`: a page to fill in at the bench.
+
+What it asks for and how it looks is left to `show`.
+"""
+
+from __future__ import annotations
+
+from typing import Annotated
+
+import typer
+
+from cogtally.cli.known import asked_catalog
+from cogtally.cli.options import CatalogOption, DemoOption, JsonOption
+from cogtally.gears.errors import UserError
+
+PAPERS = ("a4", "letter")
+
+
+def sheet(
+    family: Annotated[
+        str | None,
+        typer.Argument(metavar="FAMILY", show_default=False, help="A family by id, name or alias."),
+    ] = None,
+    out: Annotated[
+        str | None,
+        typer.Option("--out", metavar="FILE", help="Where to write it: .pdf, .svg or .png."),
+    ] = None,
+    paper: Annotated[str, typer.Option("--paper", metavar="SIZE", help="a4 or letter.")] = "a4",
+    blank: Annotated[
+        str | None,
+        typer.Option(
+            "--blank",
+            metavar="LAYOUT",
+            help="A sheet of no family: layshaft, two-shaft, sleeve or axle.",
+        ),
+    ] = None,
+    gears: Annotated[
+        int | None,
+        typer.Option("--gears", metavar="NUMBER", help="With --blank: how many forward gears."),
+    ] = None,
+    catalog: CatalogOption = None,
+    demo: DemoOption = False,
+    as_json: JsonOption = False,
+) -> None:
+    """Make a page to fill in with oily hands.
+
+    The train drawn, a box for each wheel with room for a recount, the order to count in, lines for
+    turn tests and marks, the key of the family, and how to count without losing the place.
+    """
+    from cogtally.show.drawing_files import PDF, PICTURES, asked_file, write_drawing
+
+    if out is None:
+        raise UserError("--out is missing", "cogtally sheet", "write --out FILE.pdf")
+    path = asked_file(out, "--out", (PDF, *(ending for ending in PICTURES if ending != PDF)))
+    size = paper.lower()
+    if size not in PAPERS:
+        raise UserError("there is no such paper", f"--paper {paper}", f"use {' or '.join(PAPERS)}")
+    if (family is None) == (blank is None):
+        raise UserError(
+            "name a family or a blank, one of the two",
+            "cogtally sheet",
+            "write a FAMILY, or --blank layshaft",
+        )
+    from cogtally.show.progress import progress
+    from cogtally.show.sheet import sheet_drawing
+    from cogtally.show.sheet_subject import blank_sheet, family_sheet
+
+    if blank is not None:
+        if catalog is not None or demo:
+            raise UserError("a blank is of no catalog", f"--blank {blank}", "leave it out")
+        asked = blank_sheet(blank, gears)
+    else:
+        if gears is not None:
+            raise UserError("--gears goes with --blank", f"--gears {gears}", "leave it out")
+        from cogtally.catalog.find import find_family
+
+        known = asked_catalog(catalog, demo)
+        one = find_family(known, family or "")
+        with progress("Weighing what to count"):
+            asked = family_sheet(known, one)
+    write_drawing(sheet_drawing(asked, size), path)
+    if as_json:
+        from cogtally.show.machine import print_json
+        from cogtally.show.sheet_json import sheet_json
+
+        print_json(sheet_json(asked, str(path)))
+        return
+    from cogtally.show.caution import DEMO, LINE
+    from cogtally.show.console import DIM, console_for, plain, wrapped
+
+    console = console_for()
+    console.print(f"Wrote a sheet for {plain(asked.title)}: {plain(str(path))}", soft_wrap=True)
+    for text in ([DEMO] if asked.demo else []) + [LINE]:
+        for line in wrapped(text, console.width):
+            console.print(line, style=DIM)

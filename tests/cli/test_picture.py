@@ -1,0 +1,122 @@
+"""`--picture` and `--gear` through the real entry point."""
+
+from __future__ import annotations
+
+import json
+import xml.etree.ElementTree as ElementTree
+from collections.abc import Callable
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+import pytest
+
+if TYPE_CHECKING:
+    from conftest import Ran
+
+Run = Callable[..., "Ran"]
+
+WIDE = ("input=17/28", "1=14/31", "2=19/26", "3=24/21", "R=12/20/28")
+COMMANDS = {
+    "ratios": ("ratios", *WIDE, "--direct", "4", "--axle", "9/41"),
+    "turning": ("turning", *WIDE, "--direct", "4"),
+    "identify": ("identify", "--demo", *WIDE),
+}
+BEGINS = {".svg": b"<?xml", ".png": b"\x89PNG", ".pdf": b"%PDF"}
+
+
+def texts(path: Path) -> list[str]:
+    """Every text in an SVG."""
+    root = ElementTree.parse(path).getroot()
+    return [e.text or "" for e in root.iter("{http://www.w3.org/2000/svg}text")]
+
+
+@pytest.mark.parametrize("command", COMMANDS)
+@pytest.mark.parametrize("ending", BEGINS)
+def test_each_command_draws_each_kind(
+    command: str, ending: str, cogtally: Run, tmp_path: Path
+) -> None:
+    """The file is of its kind, the answer is printed as without it, a note says where it is."""
+    path = tmp_path / f"train{ending}"
+    plain = cogtally(*COMMANDS[command])
+    drawn = cogtally(*COMMANDS[command], "--picture", str(path))
+    assert (drawn.code, drawn.out) == (plain.code, plain.out)
+    assert drawn.err.removeprefix(plain.err) or drawn.err != plain.err
+    assert f"Drew the train: {path}\n" in drawn.err
+    assert path.read_bytes().startswith(BEGINS[ending])
+
+
+@pytest.mark.parametrize("command", COMMANDS)
+def test_the_gear_is_named_in_the_picture(command: str, cogtally: Run, tmp_path: Path) -> None:
+    """With --gear the title and the key name the gear that is under load."""
+    path = tmp_path / "train.svg"
+    assert cogtally(*COMMANDS[command], "--picture", str(path), "--gear", "3").code == 0
+    found = texts(path)
+    assert found[-1] or found
+    assert any(text.endswith(": gear 3") for text in found)
+    assert "under load in gear 3" in found
+
+
+def test_json_goes_on_beside_the_picture(cogtally: Run, tmp_path: Path) -> None:
+    """--json prints JSON alone on standard output and draws too."""
+    path = tmp_path / "train.svg"
+    ran = cogtally(*COMMANDS["ratios"], "--picture", str(path), "--json")
+    assert json.loads(ran.out)["format"] == 1
+    assert path.exists()
+
+
+def test_a_demo_answer_says_so_in_the_picture(cogtally: Run, tmp_path: Path) -> None:
+    """A picture out of the invented catalog carries the words that it names no real box."""
+    path = tmp_path / "train.svg"
+    cogtally(*COMMANDS["identify"], "--picture", str(path))
+    assert any("invented demo catalog" in text for text in texts(path))
+    assert any(text.startswith("Right teeth do not prove") for text in texts(path))
+
+
+def test_what_was_there_is_replaced(cogtally: Run, tmp_path: Path) -> None:
+    """A picture drawn again stands in place of the old one."""
+    path = tmp_path / "train.svg"
+    path.write_text("old")
+    cogtally(*COMMANDS["ratios"], "--picture", str(path))
+    assert "<svg" in path.read_text(encoding="utf-8")
+
+
+@pytest.mark.parametrize(
+    ("words", "said"),
+    [
+        (("--picture", "train.jpg"), "use .svg or .png or .pdf"),
+        (("--picture", "no-such-folder/train.svg"), "there is no folder no-such-folder"),
+        (("--picture", "."), "the end of the name does not say what to write"),
+        (("--gear", "3"), "--gear goes with --picture"),
+        (("--picture", "train.svg", "--gear", "9"), "no such gear is drawn"),
+        (("--picture", "train.svg", "--gear", "3/4"), "3/4"),
+    ],
+)
+@pytest.mark.parametrize("command", COMMANDS)
+def test_wrong_input_is_one_line_and_draws_nothing(
+    command: str,
+    words: tuple[str, ...],
+    said: str,
+    cogtally: Run,
+    tmp_path: Path,
+    monkeypatch: pytest.MonkeyPatch,
+) -> None:
+    """Exit code 2, one line with what would be right, no answer and no file."""
+    monkeypatch.chdir(tmp_path)
+    ran = cogtally(*COMMANDS[command], *words)
+    assert (ran.code, ran.out) == (2, "")
+    assert said in ran.err
+    assert ran.err.count("\n") == 1
+    assert list(tmp_path.iterdir()) == []
+
+
+def test_no_drawing_library_is_loaded_without_a_picture(cogtally_process: Run) -> None:
+    """An answer without a picture starts as fast as before."""
+    code = (
+        "import sys; from cogtally.cli.main import run; run(['ratios', '1=14/31']);"
+        "print([m for m in ('fpdf', 'fontTools', 'pypdfium2', 'PIL') if m in sys.modules])"
+    )
+    import subprocess
+    import sys
+
+    done = subprocess.run([sys.executable, "-c", code], capture_output=True, text=True, check=True)
+    assert done.stdout.splitlines()[-1] == "[]"

@@ -1,0 +1,95 @@
+"""`cogtally sheet` through the real entry point."""
+
+from __future__ import annotations
+
+import json
+from collections.abc import Callable
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+import pypdfium2
+import pytest
+
+from cogtally.show.caution import DEMO, LINE
+
+if TYPE_CHECKING:
+    from conftest import Ran
+
+Run = Callable[..., "Ran"]
+
+
+def text_of(path: Path) -> str:
+    """The words of a PDF of one page."""
+    document = pypdfium2.PdfDocument(str(path))
+    assert len(document) == 1
+    return " ".join(str(document[0].get_textpage().get_text_range()).split())
+
+
+def test_a_family_by_its_alias(cogtally: Run, tmp_path: Path) -> None:
+    """A sheet is one page with the family's name; the answer says where it is, with the caution."""
+    path = tmp_path / "alder.pdf"
+    ran = cogtally("sheet", "Ald-4", "--out", str(path), "--demo")
+    assert (ran.code, ran.err) == (0, "")
+    assert ran.out == f"Wrote a sheet for Alder four-speed (alder-4): {path}\n{DEMO}\n{LINE}\n"
+    assert "Alder four-speed (alder-4)" in text_of(path)
+    assert "cogtally identify --demo --family alder-4 input=_/_" in text_of(path)
+
+
+def test_a_blank(cogtally: Run, tmp_path: Path) -> None:
+    """A blank needs no catalog and speaks of none."""
+    path = tmp_path / "blank.pdf"
+    ran = cogtally("sheet", "--blank", "two-shaft", "--gears", "5", "--out", str(path))
+    assert (ran.code, ran.err) == (0, "")
+    assert ran.out == f"Wrote a sheet for A two-shaft box of 5 gears: {path}\n{LINE}\n"
+    assert "5.driven" in text_of(path)
+
+
+def test_letter_paper(cogtally: Run, tmp_path: Path) -> None:
+    """--paper letter makes a page of that size, whatever the case it is written in."""
+    path = tmp_path / "axle.pdf"
+    cogtally("sheet", "--blank", "axle", "--paper", "Letter", "--out", str(path))
+    page = pypdfium2.PdfDocument(str(path))[0]
+    assert (page.get_width(), page.get_height()) == pytest.approx((8.5 * 72, 11 * 72), abs=0.1)
+
+
+def test_json(cogtally: Run, tmp_path: Path) -> None:
+    """--json says what was written and the order to count in."""
+    path = tmp_path / "alder.svg"
+    ran = cogtally("sheet", "alder-4", "--out", str(path), "--demo", "--json")
+    found = json.loads(ran.out)
+    assert (found["format"], found["sheet"], ran.err) == (1, str(path), "")
+    assert [row["number"] for row in found["wheels"]] == list(range(1, 12))
+    assert path.read_bytes().startswith(b"<?xml")
+
+
+@pytest.mark.parametrize(
+    ("words", "said"),
+    [
+        (("alder-4", "--demo"), "--out is missing"),
+        (("alder-4", "--demo", "--out", "a.doc"), "use .pdf or .svg or .png"),
+        (("alder-4", "--demo", "--out", "nowhere/a.pdf"), "there is no folder nowhere"),
+        (("alder-4", "--demo", "--out", "a.pdf", "--paper", "a3"), "use a4 or letter"),
+        (("no-such", "--demo", "--out", "a.pdf"), "no-such"),
+        (("--out", "a.pdf"), "name a family or a blank"),
+        (("alder-4", "--demo", "--blank", "axle", "--out", "a.pdf"), "name a family or a blank"),
+        (("alder-4", "--demo", "--gears", "5", "--out", "a.pdf"), "--gears goes with --blank"),
+        (("--blank", "round", "--out", "a.pdf"), "there is no such blank"),
+        (("--blank", "axle", "--gears", "4", "--out", "a.pdf"), "an axle has no gears"),
+        (("--blank", "layshaft", "--gears", "40", "--out", "a.pdf"), "write 2 to 8"),
+        (("--blank", "layshaft", "--demo", "--out", "a.pdf"), "a blank is of no catalog"),
+    ],
+)
+def test_wrong_input_is_one_line_and_writes_nothing(
+    words: tuple[str, ...],
+    said: str,
+    cogtally: Run,
+    tmp_path: Path,
+    monkeypatch: pytest.MonkeyPatch,
+) -> None:
+    """Exit code 2, one line with what would be right, and no file."""
+    monkeypatch.chdir(tmp_path)
+    ran = cogtally("sheet", *words)
+    assert (ran.code, ran.out) == (2, "")
+    assert said in ran.err
+    assert ran.err.count("\n") == 1
+    assert list(tmp_path.iterdir()) == []

@@ -1,0 +1,148 @@
+"""Drawings as files: PDF with its fonts within, PNG, and how they are written."""
+
+from __future__ import annotations
+
+import io
+from pathlib import Path
+
+import pypdfium2
+import pytest
+
+from cogtally.gears.errors import UserError
+from cogtally.show.drawing import Drawing, Item, Line, Page, Rectangle, Text
+from cogtally.show.drawing_files import asked_file, write_drawing
+from cogtally.show.drawing_pdf import pdf_bytes, png_bytes
+from cogtally.show.drawing_text import extent
+
+#: A name in each script that a font here has.
+NAMES = (
+    "Alder, Érable, Łódź",
+    "Ольха",
+    "Κλήθρα",
+    "日本語",
+    "变速箱",
+    "한국어",
+    "हिन्दी",
+    "ไทย",
+    "½ ≤ 3 ☐",
+)
+#: Told from white paper in grey.
+DARK = 160
+
+
+def drawing(*items: Item) -> Drawing:
+    """A page of 100 by 60 mm."""
+    return Drawing((Page(100, 60, items),), "A drawing")
+
+
+def text_of(data: bytes) -> str:
+    """The text of the first page, as a reader of PDFs finds it."""
+    return str(pypdfium2.PdfDocument(data)[0].get_textpage().get_text_range())
+
+
+@pytest.mark.parametrize("name", NAMES)
+def test_names_in_any_script_are_in_the_pdf(name: str) -> None:
+    """A name is drawn, and found again in the file, whatever its script."""
+    assert name in text_of(pdf_bytes(drawing(Text(5, 10, name, 5))))
+
+
+def test_the_fonts_are_in_the_file() -> None:
+    """No reader needs a font of its own."""
+    data = pdf_bytes(drawing(Text(5, 10, "Alder", 5), Text(5, 20, "Alder", 5, bold=True)))
+    assert data.count(b"/FontFile") >= 2
+
+
+def test_a_letter_that_no_font_has_is_a_square() -> None:
+    """A letter without a glyph is drawn as an empty square and never left out."""
+    assert "a□b" in text_of(pdf_bytes(drawing(Text(5, 10, "a\u1200b", 5))))
+    assert "a□b" in text_of(pdf_bytes(drawing(Text(5, 10, "a\x07b", 5))))
+
+
+def test_text_in_a_pdf_is_as_wide_as_it_was_measured() -> None:
+    """The PDF's own boxes of letters end where the measure says."""
+    item = Text(50, 30, "input 17/28", 6, "middle")
+    page = pypdfium2.PdfDocument(pdf_bytes(drawing(item)))[0].get_textpage()
+    boxes = [page.get_charbox(n) for n in range(page.count_chars())]
+    left, right = min(b[0] for b in boxes) * 25.4 / 72, max(b[2] for b in boxes) * 25.4 / 72
+    found = extent(item)
+    assert left == pytest.approx(found.left, abs=0.6)
+    assert right == pytest.approx(found.right, abs=0.6)
+
+
+def test_a_pdf_has_its_pages_in_millimetres() -> None:
+    """Each page is as large as the drawing says."""
+    pages = (Page(60, 30, ()), Page(210, 297, ()))
+    document = pypdfium2.PdfDocument(pdf_bytes(Drawing(pages, "Two")))
+    sizes = [(page.get_width() * 25.4 / 72, page.get_height() * 25.4 / 72) for page in document]
+    assert sizes[0] == pytest.approx((60, 30), abs=0.01)
+    assert sizes[1] == pytest.approx((210, 297), abs=0.01)
+
+
+def test_the_same_drawing_makes_the_same_pdf() -> None:
+    """A PDF has nothing of the time at which it was made."""
+    one = drawing(Text(5, 10, "Alder 日本", 5), Rectangle(10, 20, 30, 10, fill="#d9d9d9", radius=2))
+    assert pdf_bytes(one) == pdf_bytes(one)
+
+
+def test_a_picture_shows_what_is_drawn_where() -> None:
+    """In the PNG a filled rectangle is dark where it stands, and the paper white elsewhere."""
+    from PIL import Image
+
+    data = png_bytes(drawing(Rectangle(10, 20, 30, 10, None, "#000000")), dots_per_inch=254)
+    picture = Image.open(io.BytesIO(data)).convert("L")
+    assert picture.size == pytest.approx((1000, 600), abs=1)
+    assert picture.getpixel((250, 250)) == 0
+    assert picture.getpixel((250, 350)) == 255
+    assert picture.getpixel((90, 250)) == 255
+
+
+def test_strokes_are_dark_in_grey_print() -> None:
+    """A line of the usual pen is seen in print without colour."""
+    from PIL import Image
+
+    data = png_bytes(drawing(Line((10, 30), (90, 30))), dots_per_inch=254)
+    picture = Image.open(io.BytesIO(data)).convert("L")
+    column = [picture.getpixel((500, y)) for y in range(290, 310)]
+    assert min(int(value) for value in column if isinstance(value, int)) < DARK
+
+
+@pytest.mark.parametrize(
+    ("name", "begins"),
+    [("a.svg", b"<?xml"), ("a.pdf", b"%PDF"), ("a.PNG", b"\x89PNG")],
+)
+def test_the_end_of_the_name_says_the_kind(tmp_path: Path, name: str, begins: bytes) -> None:
+    """Each kind of file begins as such files do, and nothing else is left beside it."""
+    path = asked_file(str(tmp_path / name), "--picture")
+    write_drawing(drawing(Text(5, 10, "x", 4)), path)
+    assert path.read_bytes().startswith(begins)
+    assert [file.name for file in tmp_path.iterdir()] == [name]
+
+
+@pytest.mark.parametrize("name", ["train.jpg", "train", "", "nowhere/train.svg", "a\0.svg"])
+def test_a_file_that_cannot_be_is_refused(name: str) -> None:
+    """A name of another kind, of no file, or in no folder is refused before anything is drawn."""
+    with pytest.raises(UserError):
+        asked_file(name, "--picture")
+
+
+def test_a_folder_is_no_file(tmp_path: Path) -> None:
+    """A folder of the name is not written over."""
+    (tmp_path / "a.svg").mkdir()
+    with pytest.raises(UserError):
+        asked_file(str(tmp_path / "a.svg"), "--picture")
+
+
+def test_what_cannot_be_written_leaves_the_old_file(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """Where the disk is full the old picture stands, and nothing half written."""
+    path = tmp_path / "a.svg"
+    path.write_text("old")
+
+    def full(*_: object) -> None:
+        raise OSError(28, "No space left on device")
+
+    monkeypatch.setattr("os.replace", full)
+    with pytest.raises(UserError, match="no space left"):
+        write_drawing(drawing(), path)
+    assert [file.read_text() for file in tmp_path.iterdir()] == ["old"]

@@ -1,0 +1,312 @@
+"""The picture of a train: every wheel there, in proportion, in mesh, and nothing on anything."""
+
+from __future__ import annotations
+
+import itertools
+from collections.abc import Callable, Iterator, Sequence
+
+import pytest
+from hypothesis import assume, given, settings
+from hypothesis import strategies as st
+
+from cogtally.catalog.files import demo_catalog
+from cogtally.catalog.model import Catalog, Family, RatioSet
+from cogtally.evidence.answer import identify
+from cogtally.evidence.likelihood import likeliest_teeth
+from cogtally.gears.errors import UserError
+from cogtally.gears.notation import parse_path, parse_seen
+from cogtally.gears.ratio_table import RatioTable
+from cogtally.gears.ratios import ratio_table
+from cogtally.show.drawing import Drawing, Group, Item, Line, Polyline, Text, leaves
+from cogtally.show.drawing_checks import crossed_labels, outside_page, overlapping_labels
+from cogtally.show.drawing_svg import svg_text
+from cogtally.show.train_picture import train_drawing, train_picture
+from cogtally.show.train_picture_of import (
+    answer_subject,
+    drawing_of_answer,
+    drawing_of_table,
+)
+from cogtally.show.train_subject import Subject
+
+DEMO = demo_catalog()
+SETS = [
+    pytest.param(family, known, id=f"{family.id}/{known.id}")
+    for family in DEMO.families
+    for known in family.counted_sets
+]
+MIXED = ("input=17/28", "1=14/31", "2=19/26", "3=24/22", "R=12/20/28")
+
+
+def words_of(known: RatioSet) -> list[str]:
+    """A set as it would be written down."""
+    return [
+        f"{pair}={'/'.join('_' if count is None else str(count) for count in teeth)}"
+        for pair, teeth in known.pairs.items()
+    ]
+
+
+def subject(words: Sequence[str], gear: str | None = None) -> Subject:
+    """What the picture of a box of the demo catalog shows."""
+    return answer_subject(identify(DEMO, parse_seen(words)), gear=gear)
+
+
+def table(words: Sequence[str], **said: object) -> RatioTable:
+    """The table of ratios of words."""
+    return ratio_table(
+        parse_seen(words),
+        lambda counts: likeliest_teeth(counts, range(4, 201)),
+        **said,  # type: ignore[arg-type]
+    )
+
+
+def gears_of(family: Family) -> list[str]:
+    """The gears of a family; an axle behind a box is none."""
+    return [g for g in family.train.gears if g != "final" or family.layout == "axle"]
+
+
+def faults(drawing: Drawing) -> list[object]:
+    """Everything that is wrong with a drawing."""
+    return [*outside_page(drawing), *overlapping_labels(drawing), *crossed_labels(drawing)]
+
+
+def groups(drawing: Drawing, begins: str) -> dict[str, Group]:
+    """The groups of a drawing whose names begin so, by the rest of their names."""
+
+    def inside(items: Sequence[Item]) -> Iterator[Group]:
+        for item in items:
+            if isinstance(item, Group):
+                yield item
+                yield from inside(item.items)
+
+    found = inside(drawing.pages[0].items)
+    return {g.name.removeprefix(begins): g for g in found if g.name.startswith(begins)}
+
+
+def letters(group: Group) -> list[str]:
+    """The texts of a group."""
+    return [item.text for item in leaves(group.items) if isinstance(item, Text)]
+
+
+@pytest.mark.parametrize(("family", "known"), SETS)
+def test_every_demo_box_is_drawn_whole(family: Family, known: RatioSet) -> None:
+    """Every wheel has its sign and its count; no label is cut, covered or crossed, in any gear."""
+    answer = identify(DEMO, parse_seen(words_of(known)))
+    teeth = family.teeth_of(known)
+    is_first = known is family.counted_sets[0]
+    for gear in (None, *gears_of(family)) if is_first else (None,):
+        drawing = drawing_of_answer(answer, gear=gear)
+        assert faults(drawing) == []
+        signs, labels = groups(drawing, "wheel "), groups(drawing, "label ")
+        assert set(signs) == set(labels) == set(family.train.wheels)
+        for wheel, count in teeth.items():
+            said = letters(labels[wheel])
+            assert said[0] == ("?" if count is None else str(count))
+
+
+@pytest.mark.parametrize("start", [0, 1])
+@pytest.mark.parametrize("family", DEMO.families, ids=lambda family: family.id)
+def test_half_counted_boxes_are_drawn_whole(family: Family, start: int) -> None:
+    """With every second pair counted, the rest is dashed and nothing covers anything."""
+    words = words_of(family.counted_sets[-1])[start::2]
+    drawing = drawing_of_answer(identify(DEMO, parse_seen(words), family=family.id))
+    assert faults(drawing) == []
+    labels = groups(drawing, "label ")
+    counted = {count.wheel for count in parse_seen(words).counts}
+    for wheel, sign in groups(drawing, "wheel ").items():
+        bar = sign.items[0]
+        assert isinstance(bar, Line)
+        named = {w for w, kept in family.train.names.items() if kept == wheel}
+        is_dashed = bar.pen.dash is not None
+        assert is_dashed == (letters(labels[wheel])[0] == "?") == (not named & counted)
+
+
+@pytest.mark.parametrize("family", DEMO.families, ids=lambda family: family.id)
+def test_wheels_are_as_high_as_their_teeth(family: Family) -> None:
+    """Two wheels in mesh are in the proportion of their teeth."""
+    known = family.counted_sets[0]
+    teeth = family.teeth_of(known)
+    wheels = train_picture(subject(words_of(known))).plan.wheels
+    for one, other in family.train.meshes:
+        a, b = teeth[one], teeth[other]
+        assert a is not None
+        assert b is not None
+        assert wheels[one].radius / wheels[other].radius == pytest.approx(a / b, rel=0.03)
+
+
+@pytest.mark.parametrize("family", DEMO.families, ids=lambda family: family.id)
+def test_what_is_in_mesh_touches_or_is_tied(family: Family) -> None:
+    """Every mesh of a box is a touch of two rims at the pitch line, or a line between them."""
+    plan = train_picture(subject(words_of(family.counted_sets[0]))).plan
+    for one, other in family.train.meshes:
+        touch, tie = plan.contact(one, other), plan.tie(one, other)
+        assert (touch is None) != (tie is None)
+
+
+def test_an_idler_stands_beside() -> None:
+    """An idler touches one of its mates and is tied to the other."""
+    plan = train_picture(subject(MIXED)).plan
+    heights = {wheel.y for name, wheel in plan.wheels.items() if name != "R.idler"}
+    assert plan.wheels["R.idler"].y not in heights
+    assert plan.contact("R.driver", "R.idler") is not None
+    assert plan.tie("R.idler", "R.driven") is not None
+
+
+def test_a_disagreement_is_marked_by_shape_and_word() -> None:
+    """A count that the set does not have is told by a triangle, by words, and by colour."""
+    drawing = drawing_of_answer(identify(DEMO, parse_seen(MIXED)))
+    labels = groups(drawing, "label ")
+    marked = {
+        wheel
+        for wheel, label in labels.items()
+        if any(isinstance(item, Polyline) and item.closed for item in label.items)
+    }
+    assert marked == {"3.driven"}
+    assert letters(labels["3.driven"]) == ["22", "not 21"]
+    assert "3: tooth sum 46, not 45." in subject(MIXED).remarks
+
+
+def test_what_the_set_has_stands_in_brackets() -> None:
+    """A wheel that nobody counted shows a question mark, and what the named set has there."""
+    drawing = drawing_of_answer(identify(DEMO, parse_seen(["input=17/28", "1=14/31"])))
+    assert letters(groups(drawing, "label ")["2.driver"]) == ["?", "(19)"]
+    assert letters(groups(drawing, "key ")["listed"])[-1] == "as in wide"
+
+
+@pytest.mark.parametrize("family", DEMO.families, ids=lambda family: family.id)
+def test_power_runs_unbroken_through_every_gear(family: Family) -> None:
+    """From the input's end to the output's, over each wheel of the gear's pairs, without a gap."""
+    words = words_of(family.counted_sets[0])
+    for gear in gears_of(family):
+        picture = train_picture(subject(words, gear))
+        way = picture.power
+        assert way is not None
+        assert way.lines[0][0] == picture.plan.enters
+        for line, following in itertools.pairwise(way.lines):
+            assert line[-1] == pytest.approx(following[0])
+        assert way.lines[-1][-1] == pytest.approx(picture.plan.leaves)
+        path = family.train.path(gear) or ()
+        ends = {w for both in family.train.path_wheels(path) for w in both}
+        assert ends <= way.wheels
+
+
+def test_power_stands_out_without_colour() -> None:
+    """Lines under load are drawn wider than the same lines of a box at rest, others paler."""
+    at_rest = groups(drawing_of_table(table(MIXED)), "wheel ")
+    in_gear = groups(drawing_of_table(table(MIXED), gear="3"), "wheel ")
+
+    def pen(found: dict[str, Group], wheel: str) -> tuple[float, str]:
+        line = found[wheel].items[0]
+        assert isinstance(line, Line)
+        return line.pen.width, line.pen.colour
+
+    assert pen(in_gear, "3.driver")[0] > pen(at_rest, "3.driver")[0]
+    assert pen(in_gear, "2.driver")[0] < pen(at_rest, "2.driver")[0]
+    assert pen(in_gear, "2.driver")[1] != pen(in_gear, "3.driver")[1]
+
+
+def test_direct_locks_the_two_shafts() -> None:
+    """In the direct gear power runs straight through and no wheel is under load."""
+    way = train_picture(subject(MIXED, "4")).power
+    assert way is not None
+    assert way.wheels == frozenset()
+    assert len(way.lines) == 1
+
+
+def test_an_axle_behind_is_drawn_at_right_angles() -> None:
+    """The crown wheel's bar lies level, in touch with the pinion's rim."""
+    from cogtally.gears.ratios import parse_axle
+
+    drawn = table(MIXED, direct="4", axle=parse_axle("9/41"))
+    drawing = drawing_of_table(drawn, gear="2")
+    assert faults(drawing) == []
+    assert letters(groups(drawing, "label ")["final.driven"]) == ["41"]
+
+
+def test_spelled_out_paths_are_drawn() -> None:
+    """A reverse through two wheels made in one has a shaft of its own and its ratio below."""
+    drawn = table(
+        ["input=17/29", "1=16/30", "R1=12/14", "R2=17/30"],
+        paths=[parse_path("R=input,R1,R2", "--path")],
+    )
+    drawing = drawing_of_table(drawn, gear="R")
+    assert faults(drawing) == []
+    assert any(
+        text.startswith("R: 3.512, through input, R1, R2")
+        for text in letters(groups(drawing, "words")[""])
+    )
+
+
+def test_a_gear_that_is_not_there_is_refused() -> None:
+    """A gear that nobody wrote cannot be shown under load."""
+    with pytest.raises(UserError, match="no such gear"):
+        drawing_of_table(table(MIXED), gear="9")
+
+
+def test_pairs_without_a_gear_are_refused() -> None:
+    """An input pair alone is no box."""
+    with pytest.raises(UserError, match="no gear is written"):
+        drawing_of_table(table(["input=17/28"]))
+
+
+def test_what_no_gear_runs_through_is_said() -> None:
+    """A pair that cannot be drawn is named below."""
+    said = drawing_of_table(table(["1=14/31", "input=17/28"], layout="two-shaft"))
+    assert "Not drawn, for no gear runs through it: input." in letters(groups(said, "words")[""])
+
+
+COUNT = st.one_of(st.integers(10, 48).map(str), st.just("_"))
+PAIR = st.tuples(COUNT, COUNT).map("/".join)
+
+
+@settings(max_examples=60, deadline=None)
+@given(
+    st.sampled_from(["layshaft", "sleeve", "two-shaft"]),
+    st.lists(PAIR, min_size=1, max_size=7),
+    st.one_of(st.none(), PAIR, st.tuples(COUNT, COUNT, COUNT).map("/".join)),
+    st.booleans(),
+    st.data(),
+)
+def test_random_boxes_are_drawn_whole(
+    layout: str, pairs: list[str], reverse: str | None, axle: bool, data: st.DataObject
+) -> None:
+    """Whatever was counted in whatever layout, nothing is cut, covered or crossed."""
+    words = [f"{number}={pair}" for number, pair in enumerate(pairs, 1)]
+    words += [f"R={reverse}"] if reverse else []
+    words += {"layshaft": ["input=17/28"], "sleeve": ["output=18/26"]}.get(layout, [])
+    words += ["final=9/41"] if axle else []
+    direct = "8" if layout != "two-shaft" and data.draw(st.booleans()) else None
+    drawn = table(words, layout=layout, direct=direct)
+    gear = data.draw(st.sampled_from([None, *(gear.name for gear in drawn.gears)]))
+    assume(drawn.gears)
+    assert faults(drawing_of_table(drawn, gear=gear)) == []
+
+
+@pytest.mark.parametrize(
+    ("name", "words", "gear"),
+    [
+        ("mixed", MIXED, None),
+        ("half-counted", ("input=17/28", "1=14/_"), "1"),
+        ("compound-reverse", words_of(DEMO.by_id["tarnholt-3"].sets[0]), "R"),
+        ("two-shaft", words_of(DEMO.by_id["hazel-5"].sets[0]), "5"),
+        ("sleeve", words_of(DEMO.by_id["osier-4"].sets[0]), "2"),
+        ("axle", words_of(DEMO.by_id["pellgate-axle"].sets[0]), None),
+    ],
+)
+def test_snapshot(
+    name: str, words: Sequence[str], gear: str | None, snapshot: Callable[[str, str], None]
+) -> None:
+    """The picture is what was looked at when it was kept."""
+    snapshot(f"picture/{name}", svg_text(train_drawing(subject(words, gear))))
+
+
+def test_an_overdrive_is_sun_planets_and_annulus() -> None:
+    """An overdrive of a catalog is drawn round its sun, which is held; it has no gear to show."""
+    family = Family("od", "overdrive", sets=(RatioSet("a", pairs={"OD": (24, 84)}),))
+    answer = identify(Catalog((family,)), parse_seen(["OD=24/84"]))
+    drawing = drawing_of_answer(answer)
+    assert faults(drawing) == []
+    wheels = train_picture(answer_subject(answer)).plan.wheels
+    assert wheels["OD.driver"].radius / wheels["OD.driven"].radius == pytest.approx(24 / 84)
+    assert "planets" in groups(drawing, "")
+    with pytest.raises(UserError, match="no such gear"):
+        drawing_of_answer(answer, gear="OD")
