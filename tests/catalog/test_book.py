@@ -190,9 +190,11 @@ def test_no_such_family(book: Path) -> None:
 
 def test_typed_beside_parsed(book: Path) -> None:
     """A pair is kept as it was typed beside what it is read as; marks keep their noughts."""
-    known = RatioSet("new", pairs={"1": (14, None)}, marks={"laygear": ("007",)})
+    known = RatioSet(
+        "new", pairs={"1": (14, None)}, marks={"laygear": ("007",)}, typed={"1": "014/_"}
+    )
     with writing(book, "typed") as change:
-        change.put_set("box-0", known, typed={"1": "014/_"})
+        change.put_set("box-0", known)
     with closing(sqlite3.connect(book)) as other:
         found = other.execute("SELECT pairs, teeth, marks FROM sets WHERE id = 'new'").fetchone()
     assert found == ('{"1":"014/_"}', '{"1":[14,null]}', '{"laygear":["007"]}')

@@ -52,8 +52,8 @@ def test_new_book(tmp_path: Path) -> None:
     import sqlite3
 
     book = tmp_path / "there" / "new.db"
-    typed = {"1": "16x2/35"}
-    kept = keep_set(book, Family("ash-4", "layshaft", direct="4"), NEW, "test", typed=typed)
+    new = replace(NEW, typed={"1": "16x2/35"})
+    kept = keep_set(book, Family("ash-4", "layshaft", direct="4"), new, "test")
     assert kept.made
     assert read_book(book).families == (Family("ash-4", "layshaft", direct="4", sets=(NEW,)),)
     row = sqlite3.connect(book).execute("SELECT pairs FROM sets").fetchone()[0]

@@ -9,7 +9,8 @@ from hypothesis import strategies as st
 from cogtally.catalog.files import demo_catalog
 from cogtally.catalog.likeness import compact, tokens_of
 from cogtally.catalog.model import Catalog, Family, RatioSet
-from cogtally.catalog.search import Hit, parse_query, search
+from cogtally.catalog.query import parse_query
+from cogtally.catalog.search import Hit, search
 from cogtally.gears.errors import UserError
 from small_catalog import SMALL, pairs
 

@@ -29,7 +29,10 @@ def test_add(cogtally: Callable, book: Path) -> None:
     ran = cogtally(
         *("catalog", "add", "Birch four-speed/tour", *TOUR, "--name", "Tour"),
         *("--source", "one box", "--commonness", "2.5", "--ratio", "1=3,13", "--ratio", "2=1.88"),
-        *("--mark", "laygear=LG 1", "--mark", "laygear=LG=2"),
+        *("--mark", "laygear:LG 1", "--mark", "Cluster: LG=2:3 ", "--alias", "Tourer"),
+        *("--feature", "laygear.splines=10", "--feature", "3.driver.hand=Left"),
+        *("--feature", "3-gear.od_mm=94.20", "--feature", "laygear.thrust_washers=2"),
+        *("--feature", "cluster.paint=green=red"),
     )
     assert (ran.code, ran.err) == (0, "")
     assert ran.out.startswith("birch-4/tour: new\n")
@@ -40,7 +43,13 @@ def test_add(cogtally: Callable, book: Path) -> None:
         {"1": "3.13", "2": "1.88"},
         2.5,
         "one box",
-        marks={"laygear": ("LG 1", "LG=2")},
+        ("Tourer",),
+        {"laygear": ("LG 1", "LG=2:3")},
+        {
+            "laygear": {"splines": 10, "thrust_washers": 2, "paint": "green=red"},
+            "3.driver": {"hand": "left"},
+            "3-gear": {"od_mm": 94.2},
+        },
     )
 
 
@@ -105,7 +114,24 @@ def test_json(cogtally: Callable, book: Path) -> None:
         (["birch-4/x", *TOUR, "--ratio", "1=9.99"], "9.99 is printed, the teeth"),
         (["birch-4/x", *TOUR, "--ratio", "1"], "'=' with a text on both sides"),
         (["birch-4/x", *TOUR, "--ratio", "1=3.1", "--ratio", "1=3.1"], "two ratios of one gear"),
-        (["birch-4/x", *TOUR, "--mark", "laygaer=1"], "laygaer"),
+        (["birch-4/x", *TOUR, "--mark", "laygaer:1"], "did you mean laygear"),
+        (["birch-4/x", *TOUR, "--mark", "laygear=LG 1"], "write PIECE:TEXT"),
+        (["birch-4/x", *TOUR, "--mark", "laygear: "], "write PIECE:TEXT"),
+        (["birch-4/x", *TOUR, "--mark", "laygear:\udcff"], "the text is not UTF-8"),
+        (["birch-4/x", *TOUR, "--alias", "\udcff"], "the text is not UTF-8"),
+        (["birch-4/x", *TOUR, "--feature", "splines=10"], "write OF.FEATURE=VALUE"),
+        (["birch-4/x", *TOUR, "--feature", "laygear.splines"], "write OF.FEATURE=VALUE"),
+        (["birch-4/x", *TOUR, "--feature", "laygear.splines=ten"], "'ten' is no number"),
+        (["birch-4/x", *TOUR, "--feature", "laygear.splines=10u"], "no unsure"),
+        (["birch-4/x", *TOUR, "--feature", "3.driver.hand=lft"], "did you mean left"),
+        (["birch-4/x", *TOUR, "--feature", "9.driver.hand=left"], "no wheel and no piece"),
+        (
+            [
+                *("birch-4/x", *TOUR, "--feature", "laygear.splines=9"),
+                *("--feature", "laygear.splines=10"),
+            ],
+            "two values of one feature",
+        ),
         (["birch-4/x", *TOUR, "--commonness", "0"], "no positive number"),
         (["birch-4/x", *TOUR, "--commonness", "nan"], "no positive number"),
         (["birch-4/x", *TOUR, "--commonness", "inf"], "no positive number"),

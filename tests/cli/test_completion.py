@@ -16,10 +16,12 @@ import pytest
 
 from cli.book_of import small_book
 from cogtally.catalog.book import ROOM, read_book
+from cogtally.catalog.toml_writer import toml_of
 from cogtally.catalog.words import Words, read_words, words_of, words_path, write_words
 from cogtally.cli.offers import as_replies, split_line
 from cogtally.store.log import undo
 from cogtally.store.writing import writing as writing_in
+from small_catalog import BIRCH, SMALL, SORREL
 
 #: Milliseconds of the processor that a completion may take above that of a bare program.
 MOST_ABOVE = 50
@@ -137,9 +139,6 @@ def test_split(line: str, words: list[str], begun: str) -> None:
 
 def test_words_of_every_writer(cogtally: Callable, tmp_path: Path) -> None:
     """Every command that changes the book writes the words anew."""
-    from cogtally.catalog.toml_writer import toml_of
-    from small_catalog import BIRCH, SORREL
-
     book, file = tmp_path / "new.db", tmp_path / "a.toml"
     here = ("--catalog", str(book))
 
@@ -271,8 +270,93 @@ def _processor(words: list[str], env: Mapping[str, str]) -> float:
     return 1000 * (after.ru_utime + after.ru_stime - before.ru_utime - before.ru_stime)
 
 
-def test_fast(book: Path, tmp_path: Path) -> None:
+@pytest.fixture
+def files(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Path:
+    """A folder of catalog files, which the program takes for the user's own catalog."""
+    folder = tmp_path / "files"
+    folder.mkdir()
+    for family in SMALL.families:
+        (folder / f"{family.id}.toml").write_text(toml_of([family]), encoding="utf-8")
+    monkeypatch.setenv("COGTALLY_CATALOG", str(folder))
+    return folder
+
+
+@pytest.fixture(autouse=True)
+def cache(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Path:
+    """A folder of its own for what the program may lose at any time."""
+    monkeypatch.setenv("XDG_CACHE_HOME", str(tmp_path / "cache"))
+    return tmp_path / "cache"
+
+
+def kept_words(cache: Path) -> list[Path]:
+    """The files of words that are kept."""
+    return list(cache.rglob("*.words"))
+
+
+def test_files(cogtally: Callable, files: Path, cache: Path) -> None:
+    """Families and sets of catalog files are offered, of a folder and of one file."""
+    assert offered(cogtally, "cogtally identify --family ") == ["birch-4", "sorrel-axle", "twin-2"]
+    assert len(kept_words(cache)) == 1
+    one = f"cogtally catalog show --catalog {files / 'birch-4.toml'} b"
+    assert offered(cogtally, one)[0] == "birch-4"
+    assert offered(cogtally, f"cogtally identify --catalog {files} inp") == ["input="]
+
+
+def test_changed_files(cogtally: Callable, files: Path) -> None:
+    """Words of files that were changed, added or taken away are made anew."""
+    assert offered(cogtally, "cogtally catalog apart b") == ["birch-4"]
+    text = (files / "birch-4.toml").read_text(encoding="utf-8")
+    (files / "birch-4.toml").write_text(text.replace("birch-4", "beech-4"), encoding="utf-8")
+    (files / "box.toml").write_text(text.replace("birch-4", "box-4"), encoding="utf-8")
+    (files / "twin-2.toml").unlink()
+    found = offered(cogtally, "cogtally catalog apart ")
+    assert found == ["beech-4", "box-4", "sorrel-axle"]
+
+
+@pytest.mark.parametrize("text", ["", "[]", '{"version": 1}', "\x00"])
+def test_spoilt_words_of_files(cogtally: Callable, files: Path, cache: Path, text: str) -> None:
+    """A spoilt file of words is made anew."""
+    line = "cogtally catalog apart b"
+    offered(cogtally, line)
+    kept_words(cache)[0].write_text(text, encoding="utf-8")
+    assert offered(cogtally, line) == ["birch-4"]
+
+
+def test_bad_files(cogtally: Callable, files: Path) -> None:
+    """Files that cannot be read are no reason to complain; the others have their words."""
+    (files / "a.toml").write_bytes(b"\xff[")
+    assert offered(cogtally, "cogtally catalog apart b") == ["birch-4"]
+
+
+def test_cache_that_takes_nothing(cogtally: Callable, files: Path, cache: Path) -> None:
+    """Where words cannot be kept they are read each time."""
+    cache.write_text("a file", encoding="utf-8")
+    assert offered(cogtally, "cogtally catalog apart b") == ["birch-4"]
+
+
+def test_large_files(
+    cogtally: Callable, files: Path, cache: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """Large files are not read at a key; a command that reads them keeps their words."""
+    from cogtally.cli import known, words
+
+    monkeypatch.setattr(words, "MOST_BYTES_AT_A_KEY", 10)
+    monkeypatch.setattr(known, "MANY_SETS", 1)
+    assert offered(cogtally, "cogtally catalog apart b") == []
+    assert cogtally("catalog", "list").code == 0
+    assert offered(cogtally, "cogtally catalog apart b") == ["birch-4"]
+
+
+def test_switched_on(cogtally: Callable, files: Path, cache: Path) -> None:
+    """Switching completion on keeps the words of catalog files."""
+    assert cogtally("completion", "bash").code == 0
+    assert len(kept_words(cache)) == 1
+
+
+@pytest.mark.parametrize("catalog", ["book", "files"])
+def test_fast(request: pytest.FixtureRequest, tmp_path: Path, catalog: str) -> None:
     """A completion takes no more than 50 ms of the processor above a bare program's own."""
+    request.getfixturevalue(catalog)
     script = tmp_path / "bare"
     script.write_text(BARE, encoding="utf-8")
     bare = {
@@ -282,6 +366,7 @@ def test_fast(book: Path, tmp_path: Path) -> None:
     }
     ours = [sys.executable, "-m", "cogtally", "completion", "bash"]
     ours += ["--line=cogtally identify --family b", "--part=b"]
+    _processor(ours, {})
     pairs = [
         (_processor(ours, {}), _processor([sys.executable, str(script)], bare)) for _ in range(RUNS)
     ]

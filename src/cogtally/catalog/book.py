@@ -6,13 +6,14 @@ Transactions, the log and taking back are left to the store, the rules a catalog
 
 from __future__ import annotations
 
-import gc
 import os
-from collections.abc import Iterable, Iterator, Mapping
+from collections.abc import Iterable, Iterator
 from contextlib import contextmanager
+from dataclasses import replace
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
+from cogtally.catalog.collecting import without_collecting
 from cogtally.catalog.model import Catalog, Family, RatioSet
 from cogtally.catalog.rows import (
     FAMILIES,
@@ -23,6 +24,7 @@ from cogtally.catalog.rows import (
     family_row,
     set_of,
     set_row,
+    typed_again,
 )
 from cogtally.gears.errors import UserError
 from cogtally.store.head import looks_like_book
@@ -44,7 +46,7 @@ def read_book(path: str | Path) -> Catalog:
     """Return the catalog that the book at `path` keeps; raise UserError if that is no book."""
     place = Path(path)
     with reading(place) as book:
-        return _catalog(book, place)
+        return book_catalog(book, place)
 
 
 def make_catalog_book(
@@ -85,7 +87,7 @@ class Book:
 
     def catalog(self) -> Catalog:
         """Return the catalog as it stands in the middle of this change."""
-        return _catalog(self.change.db.conn, self.path)
+        return book_catalog(self.change.db.conn, self.path)
 
     def has_set(self, family_id: str, set_id: str) -> bool:
         """Tell whether the catalog has that set."""
@@ -97,18 +99,19 @@ class Book:
         position = self._next(FAMILIES) if there is None else there["position"]
         self.change.put(FAMILIES, family_row(family, position))
 
-    def put_set(
-        self, family_id: str, known: RatioSet, typed: Mapping[str, str] | None = None
-    ) -> None:
+    def put_set(self, family_id: str, known: RatioSet) -> None:
         """Write a set, new at the end of its family or in place of the one with its id.
 
-        `typed`: its pairs as somebody wrote them. Raises UserError if the family is not there.
+        What was typed of a pair stays as it was typed where its teeth stay the same and nobody
+        typed it anew. Raises UserError if the family is not there.
         """
         if self.change.row(FAMILIES, {"id": family_id}) is None:
             raise UserError("the book has no such family", family_id, "add the family first")
         there = self.change.row(SETS, {"family": family_id, "id": known.id})
         position = self._next(SETS, family_id) if there is None else there["position"]
-        self.change.put(SETS, set_row(family_id, known, position, typed))
+        if there is not None:
+            known = replace(known, typed={**typed_again(there, known), **known.typed})
+        self.change.put(SETS, set_row(family_id, known, position))
 
     def add_families(self, families: Iterable[Family]) -> None:
         """Write families with all their sets, none of which the book has: many at once."""
@@ -139,17 +142,10 @@ class Book:
         return int(found[0]["last"] or 0) + 1
 
 
-def _catalog(book: sqlite3.Connection, path: Path) -> Catalog:
-    """Read all families and sets, each table in one pass."""
-    collects = gc.isenabled()
-    # A large book is millions of values that all stay: looking for waste among them takes as
-    # long as reading them.
-    gc.disable()
-    try:
+def book_catalog(book: sqlite3.Connection, path: Path) -> Catalog:
+    """Return the catalog of an open book: all families and sets, each table in one pass."""
+    with without_collecting():
         return Catalog(_families(book, path), name=os.path.basename(path))
-    finally:
-        if collects:
-            gc.enable()
 
 
 def _families(book: sqlite3.Connection, path: Path) -> tuple[Family, ...]:

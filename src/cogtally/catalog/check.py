@@ -8,6 +8,7 @@ from __future__ import annotations
 from collections.abc import Callable, Iterable, Iterator, Sequence
 from dataclasses import replace
 
+from cogtally.catalog.check_overdrive import check_overdrive
 from cogtally.catalog.check_pieces import check_pieces
 from cogtally.catalog.check_ratios import check_ratios
 from cogtally.catalog.check_sets import check_sets, shape_of, usual_shape
@@ -21,7 +22,7 @@ from cogtally.catalog.draft import Draft
 from cogtally.catalog.model import Catalog, Family, PieceType
 from cogtally.catalog.problem import ERROR, Finding, Problem, severity_of
 from cogtally.catalog.values import shown
-from cogtally.gears.trains import LAYOUTS
+from cogtally.gears.trains import FAMILY_LAYOUTS, OVERDRIVE
 
 #: Tells whether a family is too entangled to compute; the evidence knows.
 Entangled = Callable[[Family], bool]
@@ -66,7 +67,7 @@ def check_draft(draft: Draft, *, entangled: Entangled | None = None) -> tuple[Fi
     `entangled` is asked only about a family without any error.
     """
     found = [*draft.findings, *check_sets(draft)]
-    if draft.family.layout in LAYOUTS:
+    if draft.family.layout in FAMILY_LAYOUTS:
         found += _check_arrangement(draft, {f.code for f in found})
     is_sound = not any(severity_of(f.code) == ERROR for f in found)
     if is_sound and entangled is not None and entangled(draft.family):
@@ -83,6 +84,9 @@ def _check_arrangement(draft: Draft, wrong: set[str]) -> Iterator[Finding]:
     family = with_good_names(family)
     yield from check_shared_wheels(draft, family)
     yield from check_pieces(draft, family)
+    if family.layout == OVERDRIVE:
+        yield from check_overdrive(draft, family)
+        return
     yield from check_ratios(draft, family)
     if not _OF_THE_TRAIN & {*wrong, *(f.code for f in trouble)}:
         yield from check_sums(draft, family)
@@ -133,7 +137,7 @@ def _marks_twice(drafts: Sequence[Draft]) -> Iterator[tuple[int, Finding]]:
 
 def _types(draft: Draft) -> Iterable[PieceType]:
     """The types of a family, as far as it can be arranged at all."""
-    if draft.family.layout not in LAYOUTS:
+    if draft.family.layout not in FAMILY_LAYOUTS:
         return ()
     family = with_good_names(of_one_shape(draft))
     return [kind for kinds in family.types.values() for kind in kinds]

@@ -12,8 +12,9 @@ from dataclasses import dataclass, replace
 
 from cogtally.catalog.model import Family, FeatureValue, RatioSet, Teeth
 from cogtally.catalog.problem import Finding
+from cogtally.catalog.rows import written_pair
 from cogtally.catalog.values import LONGEST_PIECE_NAME, Reader, as_number, shown, shown_value
-from cogtally.gears.trains import LAYOUTS, NO_GEAR, ROLES_OF_THREE
+from cogtally.gears.trains import FAMILY_LAYOUTS, NO_GEAR, ROLES_OF_THREE
 
 FAMILY_KEYS = (
     "id",
@@ -92,14 +93,14 @@ def _layout(reader: Reader, table: Mapping[str, object]) -> str:
     if "layout" not in table:
         if "layout" in reader.meant:
             return ""
-        mend = f"write one of {', '.join(LAYOUTS)}"
+        mend = f"write one of {', '.join(FAMILY_LAYOUTS)}"
         reader.wrong("layout", "layout", "the family has no layout", mend)
         return ""
     layout = reader.text(table, "layout")
-    if layout not in LAYOUTS and isinstance(table["layout"], str):
+    if layout not in FAMILY_LAYOUTS and isinstance(table["layout"], str):
         from cogtally.catalog.find import did_you_mean
 
-        mend = did_you_mean(layout, LAYOUTS)
+        mend = did_you_mean(layout, FAMILY_LAYOUTS)
         reader.wrong("layout", "layout", f"no layout is called '{shown(layout)}'", mend)
     return layout
 
@@ -163,7 +164,7 @@ class _SetDraft:
 
 def _draft_set(reader: Reader, table: Mapping[str, object]) -> _SetDraft:
     reader.keys(table, SET_KEYS)
-    pairs, doubtful = _pairs(reader, table)
+    pairs, typed, doubtful = _pairs(reader, table)
     known = RatioSet(
         id=reader.identifier(table, "the set"),
         name=reader.text(table, "name"),
@@ -174,12 +175,17 @@ def _draft_set(reader: Reader, table: Mapping[str, object]) -> _SetDraft:
         aliases=_aliases(reader, table),
         marks=_marks(reader, table),
         features=_features(reader, table),
+        typed=typed,
     )
     return _SetDraft(known, tuple(doubtful), frozenset(reader.meant))
 
 
-def _pairs(reader: Reader, table: Mapping[str, object]) -> tuple[dict[str, Teeth], list[str]]:
+def _pairs(
+    reader: Reader, table: Mapping[str, object]
+) -> tuple[dict[str, Teeth], dict[str, str], list[str]]:
+    """The pairs, those written otherwise than usual as they were written, and the doubtful ones."""
     pairs: dict[str, Teeth] = {}
+    typed: dict[str, str] = {}
     doubtful: list[str] = []
     for pair, value in reader.table(table, "pairs").items():
         if reader.name(pair, f"pairs.{pair}", "a pair"):
@@ -188,7 +194,9 @@ def _pairs(reader: Reader, table: Mapping[str, object]) -> tuple[dict[str, Teeth
             pairs[pair] = (None, None) if teeth is None else teeth
             if teeth is None:
                 doubtful.append(pair)
-    return pairs, doubtful
+            elif isinstance(value, str) and value != written_pair(teeth):
+                typed[pair] = value
+    return pairs, typed, doubtful
 
 
 def _ratios(reader: Reader, table: Mapping[str, object]) -> dict[str, str]:

@@ -10,7 +10,7 @@ from cogtally.gears.errors import UserError
 from cogtally.gears.printed import ROUNDED, interval
 from cogtally.gears.recover_problem import Problem
 from cogtally.gears.recover_rank import Recovery, Solution
-from cogtally.gears.trains import REVERSE, wheel_names
+from cogtally.gears.trains import NO_SUMS, REVERSE, wheel_names
 
 
 def check_family(problem: Problem, family: Family) -> None:
@@ -38,22 +38,34 @@ def set_of(found: Recovery, solution: Solution, family: Family, set_id: str) -> 
 
     The idler of a reverse is a gap, since no ratio tells it, and so is every pair of the family
     that no ratio was given for. A printed ratio that the teeth do not round to is left out (read
-    as cut off or misprinted), for the catalog would contradict itself.
+    as cut off or misprinted), for the catalog would contradict itself. The pair of an axle or an
+    overdrive is called as the family calls it.
     """
     problem = found.problem
+    names = _one_pair(problem, family)
     pairs: dict[str, Teeth] = {}
     for pair in problem.pairs:
         driver, driven = (solution.teeth[wheel] for wheel in wheel_names(pair, 2))
-        pairs[pair] = (driver, None, driven) if pair == REVERSE else (driver, driven)
+        pairs[names.get(pair, pair)] = (
+            (driver, None, driven) if pair == REVERSE else (driver, driven)
+        )
     if family.counted_sets:
         missing = {p: size for p, size in family.train.pairs.items() if p not in pairs}
         pairs |= {pair: (None,) * size for pair, size in missing.items()}
     agreeing = {
-        target.gear: target.printed.text
+        names.get(target.gear, target.gear): target.printed.text
         for target in problem.targets
         if solution.ratios[target.gear] in interval(target.printed, ROUNDED)
     }
     return RatioSet(set_id, pairs=pairs, ratios=agreeing, source=source_of(found, solution))
+
+
+def _one_pair(problem: Problem, family: Family) -> dict[str, str]:
+    """The name of the one pair of an axle or an overdrive to that which the family has for it."""
+    own = tuple(family.train.pairs) if family.counted_sets else ()
+    if family.layout not in NO_SUMS or len(own) != 1 or len(problem.pairs) != 1:
+        return {}
+    return {problem.pairs[0]: own[0]}
 
 
 def source_of(found: Recovery, solution: Solution) -> str:

@@ -5,12 +5,10 @@ Where the text comes from is left to `edited` and `from_counts`, transactions to
 
 from __future__ import annotations
 
-from collections.abc import Mapping
 from dataclasses import dataclass, replace
 from pathlib import Path
-from typing import TYPE_CHECKING
 
-from cogtally.catalog.book import ROOM, Book, writing
+from cogtally.catalog.book import Book, make_catalog_book, writing
 from cogtally.catalog.check import Entangled, check_between, check_draft, problem_of
 from cogtally.catalog.compare import Difference, compare_families, compare_sets
 from cogtally.catalog.draft import Draft
@@ -21,9 +19,6 @@ from cogtally.catalog.rows import FAMILIES, SETS, family_row, set_row
 from cogtally.catalog.values import shown
 from cogtally.catalog.words import write_words
 from cogtally.gears.errors import UserError
-
-if TYPE_CHECKING:
-    from cogtally.store.writing import Writing
 
 
 @dataclass(frozen=True, slots=True)
@@ -79,20 +74,18 @@ def keep_set(
     known: RatioSet,
     what: str,
     *,
-    typed: Mapping[str, str] | None = None,
     entangled: Entangled | None = None,
 ) -> Kept:
     """Write one new set into the book at `path`, logged as `what`; all rules are met, or nothing.
 
     `family` is the id of one in the book, or a new family without sets, begun with this one; the
-    book is made if there is none. `typed`: the set's pairs as somebody wrote them. Raises
-    CatalogError for a set that breaks a rule, UserError where the family is not there (or a new
-    one is) or the book cannot be written.
+    book is made if there is none. Raises CatalogError for a set that breaks a rule, UserError where
+    the family is not there (or a new one is) or the book cannot be written.
     """
     if isinstance(family, Family) and not path.exists():
         whole = replace(family, sets=(known,))
         warnings = _checked(whole, None, Catalog(()), entangled)
-        _make(path, whole, what, typed)
+        make_catalog_book(path, [whole], what)
         write_words(path)
         return Kept(_all_of(whole), warnings, made=True)
     with writing(path, what) as book:
@@ -109,7 +102,7 @@ def keep_set(
         warnings = _checked(whole, there, catalog, entangled)
         if there is None:
             book.put_family(whole)
-        book.put_set(whole.id, known, typed)
+        book.put_set(whole.id, known)
     write_words(path)
     if there is None:
         return Kept(_all_of(whole), warnings)
@@ -140,19 +133,6 @@ def keep_family(
         _rewrite(book, before, after)
     write_words(path)
     return Kept(_changes(before, after), warnings)
-
-
-def _make(path: Path, family: Family, what: str, typed: Mapping[str, str] | None) -> None:
-    """Make the book with this family in it: it appears whole or not at all."""
-    from cogtally.store.upgrade import make_book
-
-    def fill(change: Writing) -> None:
-        book = Book(path, change)
-        book.put_family(family)
-        for known in family.sets:
-            book.put_set(family.id, known, typed)
-
-    make_book(path, ROOM, what, fill)
 
 
 def _rewrite(book: Book, before: Family, after: Family) -> None:

@@ -20,8 +20,8 @@ LONGEST_WHOLE = 60
 LONGEST_TOKEN = 60
 
 #: What stands for a letter that cannot be read.
-_UNREAD = "?"
-_TOKEN = re.compile(rf"[^\W_]+(?:[{_UNREAD}]+[^\W_]*)*|[{_UNREAD}]+[^\W_]+[^\W_{_UNREAD}]*")
+UNREAD = "?"
+_TOKEN = re.compile(rf"[^\W_]+(?:[{UNREAD}]+[^\W_]*)*|[{UNREAD}]+[^\W_]+[^\W_{UNREAD}]*")
 
 
 @lru_cache(maxsize=100_000)
@@ -33,6 +33,11 @@ def tokens_of(text: str) -> tuple[str, ...]:
 def compact(text: str) -> str:
     """Return a text in small letters without anything between its words: `lg3102`."""
     return "".join(tokens_of(text))
+
+
+def half_read(word: str) -> str:
+    """Return the pattern of a word with letters that cannot be read."""
+    return "".join("." if letter == UNREAD else re.escape(letter) for letter in word)
 
 
 class Likeness:
@@ -54,7 +59,7 @@ class Likeness:
             _add_parts(word, vocabulary, near)
             self._by_token.append(near)
         self._whole: dict[str, float] = {}
-        if _UNREAD not in whole:
+        if UNREAD not in whole:
             short = {text: compact(text) for text in known if len(text) <= LONGEST_WHOLE}
             found = process.extract(
                 whole, short, scorer=fuzz.ratio, score_cutoff=LEAST_LIKENESS, limit=None
@@ -78,8 +83,8 @@ class Likeness:
 
 def _add_parts(word: str, vocabulary: Iterable[str], near: dict[str, float]) -> None:
     """Words that begin as asked for, have it in them, or fit it where a letter cannot be read."""
-    if _UNREAD in word:
-        pattern = re.compile("".join("." if c == _UNREAD else re.escape(c) for c in word))
+    if UNREAD in word:
+        pattern = re.compile(half_read(word))
         for token in vocabulary:
             if pattern.fullmatch(token):
                 near[token] = HALF_READ

@@ -10,10 +10,24 @@ from dataclasses import dataclass, field
 from functools import cached_property
 from typing import Any
 
-from cogtally.gears.trains import INPUT, REVERSE, Train, roles, wheel_names
+from cogtally.gears.trains import (
+    INPUT,
+    NO_SUMS,
+    OVERDRIVE,
+    REVERSE,
+    Train,
+    roles,
+    wheel_names,
+)
 
 FeatureValue = str | int | float
 Teeth = tuple[int | None, ...]
+
+#: What the wheels of a pair are called where each is a piece of its own.
+_ENDS = {
+    "axle": {"driver": "pinion", "idler": "idler", "driven": "crown"},
+    OVERDRIVE: {"driver": "sun", "idler": "planet", "driven": "annulus"},
+}
 
 
 @dataclass(frozen=True)
@@ -22,7 +36,8 @@ class RatioSet:
 
     `pairs`: teeth of each pair, driver first, None where nobody counted yet. `ratios`: printed
     ratios as text, for the decimals written carry the rounding. `marks`: piece to what is stamped
-    or cast on it. `features`: wheel or piece to feature to value.
+    or cast on it. `features`: wheel or piece to feature to value. `typed`: pairs as somebody wrote
+    them, where that is not the usual way; two sets that differ in nothing else are the same.
     """
 
     id: str
@@ -34,6 +49,7 @@ class RatioSet:
     aliases: tuple[str, ...] = ()
     marks: Mapping[str, tuple[str, ...]] = field(default_factory=dict)
     features: Mapping[str, Mapping[str, FeatureValue]] = field(default_factory=dict)
+    typed: Mapping[str, str] = field(default_factory=dict, compare=False, repr=False)
 
     @cached_property
     def is_counted(self) -> bool:
@@ -118,7 +134,7 @@ class Family:
             for known in self.ratio_only_sets:
                 for gear in known.ratios:
                     pairs.update(dict.fromkeys(self.path_of(gear), 2))
-            if self.layout != "axle":
+            if self.layout not in NO_SUMS:
                 pairs.setdefault(REVERSE, 2)
         return Train(self.layout, pairs, self.direct, self.paths, self.same)
 
@@ -159,8 +175,8 @@ class Family:
         pairs = self.train.pairs
         if self.paths or self.layout == "sleeve":
             return {}
-        if self.layout == "axle":
-            ends = {"driver": "pinion", "idler": "idler", "driven": "crown"}
+        if self.layout in _ENDS:
+            ends = _ENDS[self.layout]
             return {f"{p}-{ends[r]}": (f"{p}.{r}",) for p, n in pairs.items() for r in roles(n)}
         if self.layout == "two-shaft":
             return {f"{p}-{r}": (f"{p}.{r}",) for p, n in pairs.items() for r in roles(n)}
@@ -305,12 +321,14 @@ def _features(family: Family, known: RatioSet) -> dict[tuple[str, str], FeatureV
 
 def _filled(values: list[Any], teeth: list[Teeth], alike: Callable[[Any], object]) -> list[Any]:
     """Fill what a set does not give from the sets with the same teeth, where those agree."""
-    filled = list(values)
-    for index, value in enumerate(values):
-        if value is None:
-            others = [
-                v for v, t in zip(values, teeth, strict=True) if v is not None and t == teeth[index]
-            ]
-            if others and len({alike(v) for v in others}) == 1:
-                filled[index] = others[0]
-    return filled
+    given: dict[Teeth, list[Any]] = {}
+    for value, counts in zip(values, teeth, strict=True):
+        if value is not None:
+            given.setdefault(counts, []).append(value)
+    agreed = {
+        counts: others[0] for counts, others in given.items() if len(set(map(alike, others))) == 1
+    }
+    return [
+        agreed.get(counts) if value is None else value
+        for value, counts in zip(values, teeth, strict=True)
+    ]

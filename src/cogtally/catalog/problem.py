@@ -73,6 +73,7 @@ WARNINGS = frozenset(
         "final-by-rule",
         "ratio-unchecked",
         "csv-no-decimals",
+        "no-planets",
     }
 )
 

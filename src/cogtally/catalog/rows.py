@@ -63,11 +63,11 @@ def family_row(family: Family, position: int) -> Row:
     }
 
 
-def set_row(
-    family: str, known: RatioSet, position: int, typed: Mapping[str, str] | None = None
-) -> Row:
-    """Return the row of a set; `typed` are its pairs as somebody wrote them, if not as usual."""
-    pairs = {pair: written_pair(teeth) for pair, teeth in known.pairs.items()}
+def set_row(family: str, known: RatioSet, position: int) -> Row:
+    """Return the row of a set; its pairs are kept as somebody wrote them."""
+    pairs = {
+        pair: known.typed.get(pair) or written_pair(teeth) for pair, teeth in known.pairs.items()
+    }
     return {
         "family": family,
         "id": known.id,
@@ -76,12 +76,18 @@ def set_row(
         "aliases": _kept(known.aliases),
         "commonness": known.commonness,
         "source": known.source,
-        "pairs": _kept({**pairs, **(typed or {})}),
+        "pairs": _kept(pairs),
         "teeth": _kept(known.pairs),
         "ratios": _kept(known.ratios),
         "marks": _kept(known.marks),
         "features": _kept({owner: dict(f) for owner, f in known.features.items()}),
     }
+
+
+def typed_again(row: Mapping[str, Any], known: RatioSet) -> dict[str, str]:
+    """Return the pairs of a set's row as they were typed there, those whose teeth are the same."""
+    teeth, pairs = _lists(row["teeth"]), _table(row["pairs"])
+    return {pair: text for pair, text in pairs.items() if teeth.get(pair) == known.pairs.get(pair)}
 
 
 def written_pair(teeth: Teeth) -> str:

@@ -1,44 +1,33 @@
 """Families and sets by what somebody remembers of them: words, teeth, printed ratios, a source.
 
-How like a word is to another is left to `likeness`, the look of what is found to `show`.
+What is asked for is left to `query`, how like a word is to another to `likeness`, the look of what
+is found to `show`. What a large book finds by its index is this, to the last bit.
 """
 
 from __future__ import annotations
 
-import re
 from collections.abc import Iterator, Mapping, Sequence
-from dataclasses import dataclass, field
+from dataclasses import dataclass
 from fractions import Fraction
 
 from cogtally.catalog.gear_ratios import gear_ratios
 from cogtally.catalog.likeness import LEAST_LIKENESS, Likeness, compact, tokens_of
-from cogtally.catalog.model import Catalog, Family, RatioSet, Teeth
-from cogtally.gears.errors import UserError
-from cogtally.gears.notation import parse_chain, parse_name, parse_word
-from cogtally.gears.printed import MISPRINT, Printed, interval, parse_ratio
+from cogtally.catalog.model import Catalog, Family, RatioSet
+from cogtally.catalog.query import ANY, Query, parse_query
+from cogtally.gears.printed import MISPRINT, Printed, interval
 from cogtally.gears.trains import role_of
 from cogtally.gears.words import Word
+
+__all__ = ["Hit", "Query", "agrees", "like_in_other_words", "parse_query", "search", "texts_of"]
 
 #: What is so many points less alike than the best is not found beside it.
 MOST_WORSE = 15.0
 #: The words of its family count a little less for a set than its own.
 INHERITED = 0.97
-
-_CHAIN = re.compile(r"[0-9_][0-9ux_]*(?:/[0-9ux_]*)+")
-_ANY = "any"
-
-
-@dataclass(frozen=True, slots=True)
-class Query:
-    """What is asked for, all of it together: words, pairs or wheels, ratios by gear, a source.
-
-    `teeth` are words of the notation, their pair `any` where none was named; `ratios` likewise.
-    """
-
-    words: tuple[str, ...] = ()
-    teeth: tuple[Word, ...] = ()
-    ratios: tuple[tuple[str, Printed], ...] = ()
-    source: str = ""
+#: Likeness of teeth, or of a ratio, as asked for, and of a ratio that may be a misprint of it.
+SAME, BESIDE = 100.0, 90.0
+#: The words of a source in another order, or misspelt, count a little less than as asked for.
+OTHER_WORDS = 0.95
 
 
 @dataclass(frozen=True, slots=True)
@@ -57,30 +46,7 @@ class _Doc:
 
     family: Family
     known: RatioSet | None
-    texts: tuple[tuple[str, str], ...] = field(default=())
-
-
-def parse_query(words: Sequence[str], ratios: Sequence[str] = (), source: str = "") -> Query:
-    """Read what was asked for; raise UserError for teeth or ratios that cannot be read.
-
-    `28/_` and `1=14/31` are teeth, as is `3.driver=24`; all other words are text.
-    """
-    texts: list[str] = []
-    teeth: list[Word] = []
-    for word in words:
-        if "=" in word:
-            found = parse_word(word)
-            if not found.counts:
-                raise UserError("no tooth count is in it", word, "write a count: 1=14/_")
-            teeth.append(found)
-        elif _CHAIN.fullmatch(word):
-            found = parse_chain(word, _ANY, "write driver/driven, for example 28/_")
-            if not found.counts:
-                raise UserError("no tooth count is in it", word, "write a count: 28/_")
-            teeth.append(found)
-        elif word.strip():
-            texts.append(word.strip())
-    return Query(tuple(texts), tuple(teeth), tuple(map(_ratio, ratios)), source.strip())
+    texts: tuple[tuple[str, str], ...]
 
 
 def search(catalog: Catalog, query: Query) -> tuple[Hit, ...]:
@@ -114,7 +80,11 @@ def _near_the_best(hits: list[Hit]) -> tuple[Hit, ...]:
 
 
 def _by_words(catalog: Catalog, words: Sequence[str], sets_only: bool = False) -> list[Hit]:
-    docs = [doc for family in catalog.families for doc in _docs(family)]
+    docs = [
+        _Doc(family, known, texts_of(family, known))
+        for family in catalog.families
+        for known in (None, *family.sets)
+    ]
     asked = [token for word in words for token in tokens_of(word)]
     whole = compact(" ".join(words))
     if not asked or not whole:
@@ -164,22 +134,23 @@ def _said(kind: str, text: str) -> str:
     return f"{kind} {text}" if kind else text
 
 
-def _docs(family: Family) -> Iterator[_Doc]:
-    """A family, then its sets, with all texts that somebody may remember."""
-    own = [("", family.id), ("", family.name), *(("also", a) for a in family.aliases)]
-    yield _Doc(family, None, _given([*own, ("note:", family.note)]))
-    for known in family.sets:
-        texts = [("", known.id), ("", known.name), *(("also", alias) for alias in known.aliases)]
-        texts += [
-            (f"mark of {piece}:", mark) for piece, marks in known.marks.items() for mark in marks
-        ]
-        texts += [
-            (f"{feature} of {owner}:", value)
-            for owner, features in known.features.items()
-            for feature, value in features.items()
-            if isinstance(value, str)
-        ]
-        yield _Doc(family, known, _given([*texts, ("source:", known.source)]))
+def texts_of(family: Family, known: RatioSet | None) -> tuple[tuple[str, str], ...]:
+    """Return all texts of a family, or of a set of it, that somebody may remember, and their kind.
+
+    Texts as such have no kind; others are, for example, a `note:` or `also` called so.
+    """
+    if known is None:
+        own = [("", family.id), ("", family.name), *(("also", a) for a in family.aliases)]
+        return _given([*own, ("note:", family.note)])
+    texts = [("", known.id), ("", known.name), *(("also", alias) for alias in known.aliases)]
+    texts += [(f"mark of {piece}:", mark) for piece, marks in known.marks.items() for mark in marks]
+    texts += [
+        (f"{feature} of {owner}:", value)
+        for owner, features in known.features.items()
+        for feature, value in features.items()
+        if isinstance(value, str)
+    ]
+    return _given([*texts, ("source:", known.source)])
 
 
 def _given(texts: Sequence[tuple[str, str]]) -> tuple[tuple[str, str], ...]:
@@ -190,7 +161,7 @@ def _exact(family: Family, query: Query) -> Iterator[Hit]:
     """The sets of a family that have all the teeth, the ratios and the source asked for."""
     for known in family.sets:
         because: list[str] = []
-        likeness = 100.0
+        likeness = SAME
         for word in query.teeth:
             pair = _pair_with(family, known, word)
             if pair is None:
@@ -220,14 +191,17 @@ def _pair_with(family: Family, known: RatioSet, word: Word) -> str | None:
         teeth = family.teeth_of(known).get(wheel) if known.is_counted else None
         return f"{wheel}={teeth}" if teeth == word.counts[0].teeth else None
     for pair, counts in known.pairs.items():
-        if word.pair in (_ANY, pair) and _agrees(counts, word):
+        if word.pair in (ANY, pair) and agrees(counts, word):
             written = "/".join("_" if t is None else str(t) for t in counts)
             return f"{pair}={written}"
     return None
 
 
-def _agrees(teeth: Teeth, word: Word) -> bool:
-    """Whether a pair has the counts; two wheels written are the ends of one with an idler too."""
+def agrees(teeth: Sequence[int | None], word: Word) -> bool:
+    """Tell whether a pair has the counts of a word.
+
+    Two wheels written are the ends of a pair with an idler too.
+    """
     if word.size == 3 and len(teeth) != 3:
         return False
     ends = {"driver": teeth[0], "driven": teeth[-1], "idler": teeth[1] if len(teeth) == 3 else None}
@@ -246,7 +220,7 @@ def _gear_with(
     best: tuple[float, str] | None = None
     ratios = gear_ratios(family, known) if known.is_counted else {}
     for name in dict.fromkeys([*ratios, *known.ratios]):
-        if gear not in (_ANY, name):
+        if gear not in (ANY, name):
             continue
         exact = ratios.get(name)
         for value, said in (
@@ -255,7 +229,7 @@ def _gear_with(
         ):
             if value is None:
                 continue
-            like = 100.0 if value in near else 90.0 if value in far else 0.0
+            like = SAME if value in near else BESIDE if value in far else 0.0
             if like and (best is None or like > best[0]):
                 best = (like, said)
     return best
@@ -274,16 +248,12 @@ def _like_source(source: str, asked: str) -> float:
     if not have:
         return 0.0
     if want in have:
-        return 100.0
+        return SAME
     words = have.split()
-    each = [max(fuzz.ratio(word, one) for one in words) for word in want.split()]
-    # The same words in another order, or one of them misspelt, are less than the words as asked.
-    return 0.95 * sum(each) / len(each) if min(each, default=0.0) >= LEAST_LIKENESS else 0.0
+    each = [max((fuzz.ratio(word, one) for one in words), default=0.0) for word in want.split()]
+    return like_in_other_words(each) if min(each, default=0.0) >= LEAST_LIKENESS else 0.0
 
 
-def _ratio(text: str) -> tuple[str, Printed]:
-    """Read `1=3.65`, or `3.65` for any gear."""
-    gear, equals, value = text.partition("=")
-    if not equals:
-        return _ANY, parse_ratio(text)
-    return parse_name(gear, "--ratio"), parse_ratio(value)
+def like_in_other_words(each: Sequence[float]) -> float:
+    """Return how like a source is of which the nearest word to each asked for is so like it."""
+    return OTHER_WORDS * sum(each) / len(each)

@@ -19,6 +19,7 @@ LEAST_COMMONNESS, MOST_COMMONNESS = 1e-100, 1e100
 #: A larger whole number is nothing that anybody counted or measured.
 LARGEST_NUMBER = 10**15
 LONGEST_COUNT = 6
+LONGEST_PAIR = 40
 LONGEST_RATIO = 24
 LONGEST_PIECE_NAME = 40
 
@@ -29,6 +30,8 @@ _RATIO = re.compile(r"[0-9]*\.?[0-9]+")
 _ID_MEND = "an id is written with a-z, 0-9 and -"
 _COUNT_MEND = "count again, or write _ for a wheel that nobody counted"
 _PAIR_MEND = "write driver/driven or driver/idler/driven"
+#: These may stand around a count.
+_BLANKS = " \t"
 
 
 class Reader:
@@ -142,10 +145,14 @@ class Reader:
         if not isinstance(value, str):
             self.wrong_kind(key, value, "a pair", f'{_PAIR_MEND}, for example {pair} = "14/31"')
             return None
-        counts = value.split("/")
+        counts = [count.strip(_BLANKS) for count in value.split("/")]
         if not 2 <= len(counts) <= 3:
             number = f"{len(counts)} wheels" if len(counts) > 1 else "one wheel"
             sentence = f"'{shown(value)}' was read: {number}, where a pair has two or three"
+            self.wrong("chain", key, sentence, _PAIR_MEND)
+            return None
+        if len(value) > LONGEST_PAIR:
+            sentence = f"a pair of {len(value):,} characters was read"
             self.wrong("chain", key, sentence, _PAIR_MEND)
             return None
         return tuple(self._count(text, value, key) for text in counts)

@@ -1,18 +1,20 @@
-"""The words that a shell may offer: ids of families and sets, pairs and gears, in a file by a book.
+"""The words that a shell may offer: ids of families and sets, pairs and gears, in a small file.
 
-What of them is offered where is left to the command line. The file is a convenience: absent, old
-or spoilt it comes to no words, never to an error.
+The file stands beside a book; of catalog files and folders, where the command line keeps it. What
+of the words is offered where is left to the command line. The file is a convenience: absent, old or
+spoilt it comes to no words, never to an error.
 """
 
 from __future__ import annotations
 
 import json
 import os
-from collections.abc import Iterable, Mapping
+from collections.abc import Callable, Iterable, Mapping
 from contextlib import closing, suppress
 from dataclasses import dataclass, field
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
+from zlib import crc32
 
 if TYPE_CHECKING:
     from cogtally.catalog.model import Catalog
@@ -47,26 +49,54 @@ def write_words(book: Path) -> bool:
     from cogtally.catalog.book import read_book
     from cogtally.gears.errors import UserError
 
-    unfinished = words_path(book).with_name(f".{book.name}{ENDING}-{os.getpid()}")
     try:
         # Asked before the book is read: a change in between leaves the words old, not wrong.
         entry = _last_entry(book)
         words = words_of(read_book(book))
-        document = {
-            "version": VERSION,
-            "entry": entry,
-            "book": _stamp(book),
-            "sets": words.sets,
-            "pairs": words.pairs,
-            "gears": words.gears,
-        }
-        unfinished.write_text(json.dumps(document, separators=(",", ":")), encoding="utf-8")
-        os.replace(unfinished, words_path(book))
+        _write(words_path(book), words, {"entry": entry, "book": _stamp(book)})
     except (OSError, UserError, ValueError, ArithmeticError):
-        with suppress(OSError):
-            unfinished.unlink()
         return False
     return True
+
+
+def write_words_of_files(place: Path, kept: Path, catalog: Catalog | None = None) -> Words:
+    """Write the words of a catalog file or a folder of them into the file `kept`; return them.
+
+    `catalog` is what stands there, if it was read already. What cannot be read has no words.
+    """
+    from cogtally.catalog.files import read_catalog
+    from cogtally.gears.errors import UserError
+
+    try:
+        stamp = files_stamp(place)
+        read = read_catalog(place, check=False)[0] if catalog is None else catalog
+        words = words_of(read)
+    except (OSError, UserError, ValueError, LookupError, ArithmeticError):
+        return Words()
+    if not words.sets:
+        return words
+    with suppress(OSError, ValueError):
+        kept.parent.mkdir(parents=True, exist_ok=True)
+        _write(kept, words, {"files": stamp})
+    return words
+
+
+def _write(path: Path, words: Words, of: Mapping[str, Any]) -> None:
+    """Write words into a file, whole or not at all."""
+    unfinished = path.with_name(f".{path.name}-{os.getpid()}")
+    document = {
+        "version": VERSION,
+        **of,
+        "sets": words.sets,
+        "pairs": words.pairs,
+        "gears": words.gears,
+    }
+    try:
+        unfinished.write_text(json.dumps(document, separators=(",", ":")), encoding="utf-8")
+        os.replace(unfinished, path)
+    finally:
+        with suppress(OSError):
+            unfinished.unlink()
 
 
 def words_of(catalog: Catalog) -> Words:
@@ -80,13 +110,40 @@ def words_of(catalog: Catalog) -> Words:
 
 def read_words(book: Path) -> Words:
     """Return the words that are kept beside a book; none where they are not there or old."""
+    return _read(words_path(book), lambda document: _is_fresh(document, book)) or Words()
+
+
+def read_words_of_files(place: Path, kept: Path) -> Words | None:
+    """Return the words of a catalog file or folder that `kept` has; None where it is no good."""
+    return _read(kept, lambda document: bool(document["files"] == files_stamp(place)))
+
+
+def files_stamp(place: Path) -> list[int]:
+    """Return what tells one state of a file, or of the catalog files of a folder, from another.
+
+    That is how many files there are, their bytes together, and a sum of their names and times.
+    Raises OSError where there is nothing.
+    """
+    if place.is_dir():
+        with os.scandir(place) as entries:
+            files = [
+                (entry.name, entry.stat())
+                for entry in entries
+                if entry.name.lower().endswith((".toml", ".csv")) and not entry.name.startswith(".")
+            ]
+    else:
+        files = [(place.name, place.stat())]
+    states = sorted((name, state.st_size, state.st_mtime_ns) for name, state in files)
+    return [len(states), sum(size for _, size, _ in states), crc32(repr(states).encode())]
+
+
+def _read(path: Path, is_fresh: Callable[[Mapping[str, Any]], bool]) -> Words | None:
     try:
-        path = words_path(book)
         if path.stat().st_size > MOST_BYTES:
-            return Words()
+            return None
         document = json.loads(path.read_bytes())
-        if document["version"] != VERSION or not _is_fresh(document, book):
-            return Words()
+        if document["version"] != VERSION or not is_fresh(document):
+            return None
         return Words(
             {family: tuple(_texts(sets)) for family, sets in document["sets"].items()},
             {family: dict(pairs) for family, pairs in document["pairs"].items()},
@@ -94,7 +151,7 @@ def read_words(book: Path) -> Words:
         )
     except Exception:
         # Whatever somebody did to the file: a key press in a shell is no place to complain.
-        return Words()
+        return None
 
 
 def _texts(values: Iterable[object]) -> list[str]:

@@ -35,6 +35,10 @@ def add(
     name: Annotated[
         str | None, typer.Option(metavar="TEXT", help="What the set is called.")
     ] = None,
+    alias: Annotated[
+        list[str] | None,
+        typer.Option(metavar="TEXT", help="What else it is called. May be given again."),
+    ] = None,
     source: Annotated[
         str | None, typer.Option(metavar="TEXT", help="Where the counts or ratios are from.")
     ] = None,
@@ -48,7 +52,18 @@ def add(
     ] = None,
     mark: Annotated[
         list[str] | None,
-        typer.Option(metavar="PIECE=TEXT", help="What is stamped or cast on a piece."),
+        typer.Option(
+            metavar="PIECE:TEXT",
+            help="What is stamped or cast on a piece: 'laygear:LG 3102'. May be given again.",
+        ),
+    ] = None,
+    feature: Annotated[
+        list[str] | None,
+        typer.Option(
+            metavar="OF.FEATURE=VALUE",
+            help="Of a wheel or a piece: 3.driver.hand=left, laygear.splines=10. May be given "
+            "again.",
+        ),
     ] = None,
     layout: Annotated[
         str | None, typer.Option(metavar="LAYOUT", help="Begin a new family of this layout.")
@@ -63,7 +78,8 @@ def add(
 ) -> None:
     """Add a set to the book; one error, and nothing is written.
 
-    A new family is begun by --layout: layshaft, sleeve, two-shaft or axle.
+    A new family is begun by --layout: layshaft, sleeve, two-shaft, axle or overdrive
+    (one pair, OD=24/84: the sun and its annulus).
     """
     refuse_demo(demo)
     if not name_of_set:
@@ -75,8 +91,10 @@ def add(
             mend="write teeth (1=14/31) or printed ratios (--ratio 1=3.65)",
         )
     from cogtally.catalog.from_counts import written_pairs
+    from cogtally.catalog.from_looks import written_features, written_marks
     from cogtally.catalog.keep import keep_set, new_set_name
     from cogtally.catalog.model import RatioSet
+    from cogtally.evidence.looked import TRADE_NAMES
     from cogtally.evidence.structure import is_entangled
     from cogtally.gears.notation import parse_seen
 
@@ -92,10 +110,13 @@ def add(
         id=set_id,
         name=whole_text(name, "--name"),
         pairs=counted.pairs,
+        typed=counted.typed,
         ratios=_ratios(ratio or []),
         commonness=_number(commonness),
         source=whole_text(source, "--source"),
-        marks=_marks(mark or []),
+        aliases=tuple(text for text in _whole(alias, "--alias") if text),
+        marks=written_marks(_whole(mark, "--mark"), family, TRADE_NAMES),
+        features=written_features(_whole(feature, "--feature"), family, TRADE_NAMES),
     )
     home_id = home if isinstance(home, str) else home.id
     kept = keep_set(
@@ -103,7 +124,6 @@ def add(
         home,
         new,
         f"catalog add {home_id}/{set_id}",
-        typed=counted.typed,
         entangled=is_entangled,
     )
     say_kept(kept, str(place), as_json=as_json)
@@ -186,7 +206,7 @@ def _ratios(words: list[str]) -> dict[str, str]:
     from cogtally.gears.printed import parse_ratio
 
     found: dict[str, str] = {}
-    for gear, text in _parted(words, "--ratio", "write GEAR=RATIO: 1=3.65"):
+    for gear, text in _parted(words):
         parse_name(gear, "--ratio")
         if gear in found:
             raise UserError("two ratios of one gear were written", f"--ratio {gear}")
@@ -194,14 +214,11 @@ def _ratios(words: list[str]) -> dict[str, str]:
     return found
 
 
-def _marks(words: list[str]) -> dict[str, tuple[str, ...]]:
-    found: dict[str, tuple[str, ...]] = {}
-    for piece, text in _parted(words, "--mark", 'write PIECE=TEXT: "laygear=LG 3102"'):
-        found[piece] = (*found.get(piece, ()), whole_text(text, "--mark"))
-    return found
+def _whole(words: list[str] | None, option: str) -> list[str]:
+    return [whole_text(word, option) for word in words or []]
 
 
-def _parted(words: list[str], option: str, mend: str) -> list[tuple[str, str]]:
+def _parted(words: list[str]) -> list[tuple[str, str]]:
     from cogtally.catalog.values import shown
 
     found = []
@@ -209,9 +226,11 @@ def _parted(words: list[str], option: str, mend: str) -> list[tuple[str, str]]:
         left, equals, right = word.partition("=")
         if not equals or not left.strip() or not right.strip():
             raise UserError(
-                "'=' with a text on both sides was expected", f"{option} {shown(word)}", mend
+                "'=' with a text on both sides was expected",
+                f"--ratio {shown(word)}",
+                "write GEAR=RATIO: 1=3.65",
             )
-        found.append((whole_text(left, option), right.strip()))
+        found.append((whole_text(left, "--ratio"), right.strip()))
     return found
 
 

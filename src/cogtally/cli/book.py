@@ -46,6 +46,7 @@ def import_files(
     as_json: JsonOption = False,
 ) -> None:
     """Bring families and sets of files into the book; all of them, or nothing if one is wrong."""
+    from cogtally.catalog.collecting import without_collecting
     from cogtally.catalog.imports import import_into, named
     from cogtally.evidence.structure import is_entangled
     from cogtally.show.progress import progress
@@ -59,9 +60,10 @@ def import_files(
 
         # Said before thousands of files are read.
         check_head(book)
-    read = _read(paths)
+    with without_collecting():
+        read = _read(paths)
     made = not book.exists()
-    with progress("Writing"):
+    with progress("Writing"), without_collecting():
         plan = import_into(
             book,
             read,

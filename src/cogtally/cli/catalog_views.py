@@ -5,15 +5,21 @@ What is there is left to the catalog, its look to `show`.
 
 from __future__ import annotations
 
-from typing import Annotated
+from typing import TYPE_CHECKING, Annotated
 
 import typer
 
-from cogtally.cli.known import asked_catalog
+from cogtally.cli.known import asked_catalog, asked_place, empty_catalog
 from cogtally.cli.options import CatalogOption, DemoOption, JsonOption
 from cogtally.gears.errors import UserError
 
+if TYPE_CHECKING:
+    from cogtally.catalog.found import Found
+    from cogtally.catalog.query import Query
+
 FOUND_NOTHING = 1
+#: So many are shown; the JSON has all of them.
+MOST_SHOWN = 20
 
 
 def show(
@@ -93,23 +99,35 @@ def find(
     as_json: JsonOption = False,
 ) -> None:
     """Find families and sets by words, teeth, ratios or source; exit 1 if there are none."""
-    from cogtally.catalog.search import parse_query, search
+    from cogtally.catalog.query import parse_query
 
     if not words and not ratio and not (source or "").strip():
         mend = "write a part of a name or a mark, teeth (28/_) or --ratio 1=3.65"
         raise UserError("nothing to look for was written", "cogtally catalog find", mend)
     query = parse_query(words or [], ratio or [], source or "")
-    known = asked_catalog(catalog, demo)
-    hits = search(known, query)
+    found = _found(query, catalog, demo, most=None if as_json else MOST_SHOWN)
     if as_json:
         from cogtally.show.found import found_json
         from cogtally.show.machine import print_json
 
-        print_json(found_json(known, hits))
+        print_json(found_json(found))
     else:
         from cogtally.show.console import console_for
         from cogtally.show.found import show_found
 
-        show_found(hits, known.demo, console_for())
-    if not hits:
+        show_found(found, console_for())
+    if not found.count:
         raise typer.Exit(FOUND_NOTHING)
+
+
+def _found(query: Query, path: str | None, demo: bool, *, most: int | None) -> Found:
+    from cogtally.catalog.found import find_in, find_in_book
+    from cogtally.store.head import looks_like_book
+
+    place = asked_place(path, demo)
+    if place is None or not looks_like_book(place):
+        return find_in(asked_catalog(path, demo), query, most)
+    found = find_in_book(place, query, most)
+    if not found.families:
+        raise empty_catalog(place)
+    return found

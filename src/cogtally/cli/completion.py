@@ -70,7 +70,7 @@ def completion(
         raise UserError("no shell of that name is known", shell, mend)
     if line is None:
         print(_SCRIPTS[shell], end="")
-        _write_words_of_own_book()
+        _write_words_of_own_catalog()
         return
     from cogtally.cli.offers import as_replies, offers, split_line
 
@@ -80,14 +80,18 @@ def completion(
         print(reply)
 
 
-def _write_words_of_own_book() -> None:
-    """A book from before completion was switched on gets its words now."""
+def _write_words_of_own_catalog() -> None:
+    """A catalog from before completion was switched on gets its words now."""
     from cogtally.catalog.words import write_words
-    from cogtally.cli.known import asked_book
+    from cogtally.cli.known import asked_place
+    from cogtally.cli.words import offered_words
+    from cogtally.store.head import looks_like_book
 
     try:
-        book = asked_book(None)
+        place = asked_place(None, demo=False)
     except UserError:
         return
-    if book.exists():
-        write_words(book)
+    if place is not None and looks_like_book(place):
+        write_words(place)
+    elif place is not None:
+        offered_words(place)

@@ -16,6 +16,8 @@ if TYPE_CHECKING:
 
 PROGRAM_FOLDER, BOOK = "cogtally", "cogtally.db"
 VARIABLE = "COGTALLY_CATALOG"
+#: Reading so many sets takes so long that keeping the words of them does not matter.
+MANY_SETS = 1_000
 
 
 def asked_catalog(path: str | None, demo: bool) -> Catalog:
@@ -26,24 +28,37 @@ def asked_catalog(path: str | None, demo: bool) -> Catalog:
     """
     from cogtally.catalog.files import demo_catalog, load_catalog
 
+    place = asked_place(path, demo)
+    if place is None:
+        return demo_catalog()
+    catalog = load_catalog(place, entangled=_is_entangled)
+    if not catalog.families:
+        raise empty_catalog(place)
+    if path is None and catalog.set_count >= MANY_SETS:
+        from cogtally.cli.words import keep_words
+
+        keep_words(place, catalog)
+    return catalog
+
+
+def asked_place(path: str | None, demo: bool) -> Path | None:
+    """Return where the catalog stands that a command is to use, None for the demo; else as above.
+
+    Whether there is a catalog is asked of the user's own book alone.
+    """
     if demo and path:
         raise UserError(
             "--demo and --catalog name two different catalogs", mend="write one of them"
         )
     if demo:
-        return demo_catalog()
+        return None
     named = path if path is not None else os.environ.get(VARIABLE)
     if named is not None:
-        place = _as_path(named)
-    else:
-        place = own_book()
-        if not place.exists():
-            raise no_catalog()
-    catalog = load_catalog(place, entangled=_is_entangled)
-    if not catalog.families:
-        mend = "'cogtally catalog import PATH' fills it, or try the invented one with --demo"
-        raise UserError("the catalog is empty", str(place), mend)
-    return catalog
+        return _as_path(named)
+    place = own_book()
+    if not place.exists():
+        raise no_catalog()
+    return place
 
 
 def asked_book(path: str | None, *, there: bool = False) -> Path:
@@ -71,6 +86,12 @@ def no_catalog() -> UserError:
         mend="begin one with 'cogtally catalog import PATH' or 'cogtally catalog init', name one "
         f"with --catalog PATH or {VARIABLE}, or try the invented one with --demo",
     )
+
+
+def empty_catalog(place: Path) -> UserError:
+    """Return the error for a catalog without a family."""
+    mend = "'cogtally catalog import PATH' fills it, or try the invented one with --demo"
+    return UserError("the catalog is empty", str(place), mend)
 
 
 def _is_entangled(family: Family) -> bool:

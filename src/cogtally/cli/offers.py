@@ -8,12 +8,11 @@ from __future__ import annotations
 
 import shlex
 from collections.abc import Callable, Iterable, Sequence
-from pathlib import Path
 from typing import Any
 
 from typer.main import get_command
 
-from cogtally.catalog.words import Words, read_words
+from cogtally.catalog.words import Words
 
 #: So many words are offered at most; a list of thousands helps nobody.
 MOST_OFFERED = 200
@@ -132,14 +131,15 @@ def _values(param: Any, named: dict[str, str]) -> list[str]:
 
 
 def _words(named: dict[str, str]) -> Words:
-    from cogtally.cli.known import asked_book
+    from cogtally.cli.known import asked_place
+    from cogtally.cli.words import offered_words
     from cogtally.gears.errors import UserError
 
     try:
-        book: Path = asked_book(named.get("--catalog"))
+        place = asked_place(named.get("--catalog"), demo=False)
     except UserError:
         return Words()
-    return read_words(book)
+    return Words() if place is None else offered_words(place)
 
 
 def _families(words: Words, named: dict[str, str]) -> list[str]:
@@ -182,9 +182,9 @@ def _ratios(words: Words, named: dict[str, str]) -> list[str]:
 
 
 def _layouts(words: Words, named: dict[str, str]) -> list[str]:
-    from cogtally.gears.trains import LAYOUTS
+    from cogtally.gears.trains import FAMILY_LAYOUTS
 
-    return list(LAYOUTS)
+    return list(FAMILY_LAYOUTS)
 
 
 def _shells(words: Words, named: dict[str, str]) -> list[str]:

@@ -17,6 +17,7 @@ from cogtally.gears.trains import (
     INPUT,
     NO_GEAR,
     OUTPUT,
+    OVERDRIVE,
     gear_order,
     pair_of,
     train_ratio,
@@ -48,7 +49,15 @@ class Arrangement:
         known = self.family.train.gears if self.family else ()
         own = self.family.train.pairs if self.family else {}
         more = [p for p in self.pairs if p not in own and p not in NO_GEAR]
-        return tuple(sorted(dict.fromkeys([*known, *more]), key=gear_order))
+        found = sorted(dict.fromkeys([*known, *more]), key=gear_order)
+        return (*self._overdrives, *found)
+
+    @property
+    def _overdrives(self) -> tuple[str, ...]:
+        """The pair of an overdrive: a sun and its annulus, with a ratio and yet no gear."""
+        if self.family is None or self.family.layout != OVERDRIVE:
+            return ()
+        return tuple(self.family.train.pairs)
 
     def path(self, gear: str) -> tuple[str, ...]:
         """Return the pairs that carry a gear: the family's, else the input pair and its own.
@@ -71,6 +80,10 @@ class Arrangement:
             found = counted.get(self.kept(wheel))
             return None if found is None else found.teeth
 
+        if gear in self._overdrives:
+            from cogtally.gears.epicyclic import overdrive_of
+
+            return overdrive_of(teeth(f"{gear}.driver"), teeth(f"{gear}.driven"))
         return train_ratio(
             (teeth(f"{pair}.driver"), teeth(f"{pair}.driven")) for pair in self.path(gear)
         )
@@ -79,6 +92,8 @@ class Arrangement:
         """Give every two wheels in mesh, by their kept names, once."""
         found: dict[frozenset[str], tuple[str, str]] = {}
         for pair, size in self.pairs.items():
+            if pair in self._overdrives:
+                continue
             names = [self.kept(w) for w in wheel_names(pair, size)]
             for left, right in pairwise(names):
                 found.setdefault(frozenset((left, right)), (left, right))

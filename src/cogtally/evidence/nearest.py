@@ -9,10 +9,11 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 from fractions import Fraction
 
+from cogtally.catalog.gear_ratios import gear_ratios
 from cogtally.catalog.model import Catalog, Family, RatioSet
 from cogtally.evidence.counted import Counted, counted_wheels
 from cogtally.gears.notation import Seen
-from cogtally.gears.trains import train_ratio
+from cogtally.gears.trains import OVERDRIVE, train_ratio
 
 NEAREST_SHOWN = 5
 
@@ -68,6 +69,8 @@ def ratio_in_set(family: Family, known: RatioSet, gear: str) -> Fraction | None:
     path = family.train.path(gear)
     if path == ():
         return Fraction(1)
+    if known.is_counted and family.layout == OVERDRIVE:
+        return gear_ratios(family, known).get(gear)
     if known.is_counted and path is not None:
         teeth = family.teeth_of(known)
         found = train_ratio(

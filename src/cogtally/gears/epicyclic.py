@@ -19,6 +19,8 @@ MEMBERS = (SUN, CARRIER, ANNULUS)
 USUAL_PLANETS = 3
 MOST_PLANETS = 12
 FEWEST_TEETH, MOST_TEETH = 4, 300
+#: So many more teeth at least has an annulus than the sun inside it.
+LEAST_BETWEEN = 2
 #: Height of a tooth above its reference circle, in modules: full teeth of ISO 53.
 ADDENDUM = 1
 
@@ -115,7 +117,7 @@ def epicyclic(sun: int, annulus: int, planets: int = USUAL_PLANETS) -> Epicyclic
             raise UserError(
                 f"{teeth} teeth is outside {FEWEST_TEETH} to {MOST_TEETH}", place, "count it again"
             )
-    if annulus < sun + 2:
+    if annulus < sun + LEAST_BETWEEN:
         turned = f"did you mean {annulus}/{sun}?" if annulus < sun else "count them again"
         raise UserError("the annulus must have more teeth than the sun inside it", place, turned)
     if not isinstance(planets, int) or not 1 <= planets <= MOST_PLANETS:
@@ -129,3 +131,10 @@ def overdrive_ratio(sun: int, annulus: int) -> Fraction:
     Raises UserError where the counts cannot be those of a sun and its annulus.
     """
     return epicyclic(sun, annulus).overdrive
+
+
+def overdrive_of(sun: int | None, annulus: int | None) -> Fraction | None:
+    """Return in/out of counts that were looked at before, exact; None where one is missing."""
+    if sun is None or annulus is None:
+        return None
+    return Epicyclic(sun, annulus).overdrive

@@ -13,6 +13,11 @@ from functools import cached_property
 from math import gcd, prod
 
 LAYOUTS = ("layshaft", "sleeve", "two-shaft", "axle")
+#: A sun and its annulus, written as a pair: what a family of a catalog can be besides.
+OVERDRIVE = "overdrive"
+FAMILY_LAYOUTS = (*LAYOUTS, OVERDRIVE)
+#: Layouts whose pairs share no shafts with others, so that tooth sums say nothing.
+NO_SUMS = ("axle", OVERDRIVE)
 ROLES_OF_TWO = ("driver", "driven")
 ROLES_OF_THREE = ("driver", "idler", "driven")
 INPUT, OUTPUT, REVERSE, FINAL = "input", "output", "R", "final"
@@ -103,8 +108,11 @@ class Train:
         """Positions of the lever, in their order: numbered, then others as written, R last.
 
         A pair that stands only inside another gear's spelled-out path is no gear of its own,
-        unless its name is a number; nor are `input` and `output`.
+        unless its name is a number; nor are `input` and `output`. An overdrive has none: its
+        turns are not those of pairs one after the other.
         """
+        if self.layout == OVERDRIVE:
+            return ()
         inside = {p for path in self.paths.values() for p in path}
         own = [
             p
@@ -140,7 +148,12 @@ class Train:
 
     @cached_property
     def meshes(self) -> tuple[tuple[str, str], ...]:
-        """Every two wheels in mesh, once, by their kept names; an idler makes two such meshes."""
+        """Every two wheels in mesh, once, by their kept names; an idler makes two such meshes.
+
+        None in an overdrive: sun and annulus each mesh with the planets.
+        """
+        if self.layout == OVERDRIVE:
+            return ()
         found: dict[frozenset[str], tuple[str, str]] = {}
         for pair, size in self.pairs.items():
             names = [self.canonical(w) for w in wheel_names(pair, size)]
@@ -196,11 +209,11 @@ def common_factors(teeth: Sequence[int | None]) -> tuple[int | None, ...]:
 def same_shafts(train: Train) -> tuple[tuple[str, ...], ...]:
     """Return groups of pairs that work on the same two shafts, so that their sums should agree.
 
-    Pairs with an idler, `final`, the pairs of an axle and pairs that stand on spelled-out paths
-    alone are in no group; the `input` pair of a layshaft and the `output` pair of a sleeve are
-    with the gears.
+    Pairs with an idler, `final`, the pairs of an axle or an overdrive and pairs that stand on
+    spelled-out paths alone are in no group; the `input` pair of a layshaft and the `output` pair
+    of a sleeve are with the gears.
     """
-    if train.layout == "axle":
+    if train.layout in NO_SUMS:
         return ()
     shared = {"layshaft": INPUT, "sleeve": OUTPUT}.get(train.layout)
     inside = {p for path in train.paths.values() for p in path}

@@ -111,10 +111,10 @@ def _tables(family: Family, width: int) -> list[Text]:
             [_row(s, {p: written_pair(t) for p, t in s.pairs.items()}, pairs) for s in counted],
             width,
         )
-        gears = list(family.train.gears)
+        of_sets = [gear_ratios(family, known) for known in counted]
+        gears = list(of_sets[0])
         exact = []
-        for known in counted:
-            ratios = gear_ratios(family, known)
+        for known, ratios in zip(counted, of_sets, strict=True):
             shown = {g: f"{float(r):.{DECIMALS}f}" for g, r in ratios.items() if r is not None}
             exact.append(_row(known, shown, gears, "_"))
         lines += _table("ratio", gears, exact, width)

@@ -5,22 +5,20 @@ What is found is left to the catalog.
 
 from __future__ import annotations
 
-from collections.abc import Sequence
 from typing import TYPE_CHECKING, Any
 
 from rich.text import Text
 
+from cogtally.catalog.found import Found
 from cogtally.catalog.model import Catalog
 from cogtally.catalog.search import Hit
 from cogtally.show import caution
 from cogtally.show.console import DIM, STRONG, plain, wrapped
-from cogtally.show.family_json import head_json
+from cogtally.show.family_json import FORMAT
 
 if TYPE_CHECKING:
     from rich.console import Console
 
-#: So many are shown; the JSON has all of them.
-MOST_SHOWN = 20
 GAP = "  "
 LIST_HEAD = ("family", "layout", "sets", "name")
 
@@ -46,11 +44,11 @@ def show_list(catalog: Catalog, console: Console) -> None:
         console.print(Text(caution.DEMO, style=DIM), soft_wrap=True)
 
 
-def show_found(hits: Sequence[Hit], demo: bool, console: Console) -> None:
+def show_found(found: Found, console: Console) -> None:
     """Print the families and sets that were found, the likeliest first, and by what."""
-    if not hits:
+    if not found.count:
         console.print("Nothing in the catalog is like that.", soft_wrap=True)
-    for hit in hits[:MOST_SHOWN]:
+    for hit in found.hits:
         name = _id_of(hit)
         title = hit.family.name if hit.known is None else hit.known.name
         head = f"{name}{GAP}{plain(title)}" if title else name
@@ -63,17 +61,23 @@ def show_found(hits: Sequence[Hit], demo: bool, console: Console) -> None:
         because = plain("; ".join(b for b in hit.because if b not in said))
         for line in wrapped(because, console.width - 4) if because else []:
             console.print(Text(f"    {line}"), soft_wrap=True)
-    if hits[MOST_SHOWN:]:
-        more = f"… and {len(hits) - MOST_SHOWN} more; more words find fewer."
+    if found.count > len(found.hits):
+        more = f"… and {found.count - len(found.hits):,} more; more words find fewer."
         console.print(more, soft_wrap=True)
-    if demo:
+    if found.demo:
         console.print(Text(caution.DEMO, style=DIM), soft_wrap=True)
 
 
-def found_json(catalog: Catalog, hits: Sequence[Hit]) -> dict[str, Any]:
-    """Return all that was found as plain values; `likeness` is 0 to 1."""
+def found_json(found: Found) -> dict[str, Any]:
+    """Return what was found as plain values; `likeness` is 0 to 1."""
     return {
-        **head_json(catalog),
+        "format": FORMAT,
+        "catalog": {
+            "name": found.name,
+            "families": found.families,
+            "sets": found.sets,
+            "demo": found.demo,
+        },
         "found": [
             {
                 "family": hit.family.id,
@@ -82,7 +86,7 @@ def found_json(catalog: Catalog, hits: Sequence[Hit]) -> dict[str, Any]:
                 "likeness": hit.likeness / 100,
                 "because": list(hit.because),
             }
-            for hit in hits
+            for hit in found.hits
         ],
     }
 

@@ -1,0 +1,126 @@
+"""Overdrives as families of a catalog: a sun and its annulus, and the ratio with the sun held."""
+
+from __future__ import annotations
+
+from fractions import Fraction
+from pathlib import Path
+
+import pytest
+
+from catalog.sound import problems_of
+from cogtally.catalog.book import make_catalog_book, read_book
+from cogtally.catalog.files import read_catalog
+from cogtally.catalog.from_recovered import set_of
+from cogtally.catalog.gear_ratios import gear_ratios
+from cogtally.catalog.index_build import index_of
+from cogtally.catalog.index_file import parts_of
+from cogtally.catalog.index_search import Index
+from cogtally.catalog.model import Catalog
+from cogtally.catalog.query import parse_query
+from cogtally.catalog.search import search
+from cogtally.catalog.toml_writer import toml_of
+from cogtally.gears.printed import ROUNDED
+from cogtally.gears.recover_problem import pose
+from cogtally.gears.recover_rank import recover
+
+TEXT = """\
+[family]
+id = "linnet-od"
+layout = "overdrive"
+
+[[set]]
+id = "early"
+source = "counted on the bench"
+pairs = { OD = "21/75" }
+
+[[set]]
+id = "late"
+source = "counted on the bench"
+pairs = { OD = "24/84" }
+ratios = { OD = "0.778" }
+
+[[set]]
+id = "tall"
+source = "counted on the bench"
+pairs = { OD = "27/_" }
+"""
+
+
+@pytest.fixture
+def catalog(tmp_path: Path) -> Catalog:
+    """A catalog of one overdrive."""
+    (tmp_path / "od.toml").write_text(TEXT, encoding="utf-8")
+    read, problems = read_catalog(tmp_path / "od.toml")
+    assert problems == ()
+    return read
+
+
+def test_ratio(catalog: Catalog) -> None:
+    """The ratio is A/(A + S), exact, and none where a wheel is a gap."""
+    family = catalog.families[0]
+    ratios = [gear_ratios(family, known) for known in family.sets]
+    assert ratios == [{"OD": Fraction(75, 96)}, {"OD": Fraction(7, 9)}, {"OD": None}]
+
+
+def test_pieces(catalog: Catalog) -> None:
+    """Sun and annulus are pieces; they are in no mesh with each other, and no gear is theirs."""
+    family = catalog.families[0]
+    assert [piece.name for piece in family.pieces] == ["OD-sun", "OD-annulus"]
+    assert (family.train.meshes, family.train.gears, dict(family.sums)) == ((), (), {})
+
+
+def test_there_and_back(catalog: Catalog, tmp_path: Path) -> None:
+    """An overdrive goes into the book and comes out to the byte."""
+    make_catalog_book(tmp_path / "own.db", catalog.families)
+    assert toml_of(read_book(tmp_path / "own.db").families) == TEXT
+
+
+@pytest.mark.parametrize("ratio", ["0.78", "OD=0.778", "0.8"])
+def test_found_by_ratio(catalog: Catalog, ratio: str) -> None:
+    """An overdrive is found by its ratio, by the index too."""
+    query = parse_query([], [ratio])
+    hits = search(catalog, query)
+    assert "late" in [hit.known.id for hit in hits if hit.known]
+    found = list(Index(parts_of(index_of(catalog))).find(query))
+    assert found == [(h.family.id, h.known.id, h.likeness) for h in hits if h.known]
+
+
+@pytest.mark.parametrize(
+    ("old", "new", "code", "said"),
+    [
+        ('"24/84"', '"84/24"', "teeth", "did you mean 24/84?"),
+        ('"24/84"', '"24/25"', "teeth", "count both again"),
+        ('"24/84"', '"23/84"', "no-planets", "no planets that are evenly spaced"),
+        ('"0.778"', '"0.79"', "ratio-contradicts", "the teeth of OD give 0.778"),
+        ('{ OD = "0.778" }', '{ 1 = "0.778" }', "ratio-unchecked", "no gear 1"),
+        ('pairs = { OD = "24/84" }\n', "", "empty-set", "'cogtally recover --layout overdrive'"),
+        ('layout = "overdrive"', 'layout = "overdrive"\ndirect = "4"', "direct", "no direct gear"),
+        (
+            'layout = "overdrive"',
+            'layout = "overdrive"\npaths = { OD = ["OD"] }',
+            "path",
+            "an overdrive has no paths",
+        ),
+    ],
+)
+def test_rules(old: str, new: str, code: str, said: str) -> None:
+    """What no overdrive can be is said, where it can be with what is right."""
+    found = [p for p in problems_of(TEXT.replace(old, new)) if p.code != "wheel-on-no-piece"]
+    assert [problem.code for problem in found] == [code]
+    assert said in str(found[0])
+
+
+@pytest.mark.parametrize("more", [', R = "12/28"', ""])
+def test_one_pair(more: str) -> None:
+    """An overdrive is one pair of two wheels."""
+    text = TEXT.replace('"27/_"', '"27/30/90"').replace('"24/84"', '"24/30/84"')
+    text = text.replace('"21/75"', '"21/27/75"').replace('" }', f'"{more} }}')
+    text = text.replace('{ OD = "0.778", R = "12/28" }', '{ OD = "0.778" }')
+    assert [p.code for p in problems_of(text)] == ["chain"]
+
+
+def test_recovered(catalog: Catalog) -> None:
+    """Teeth recovered of an overdrive are of the pair that the family has, by its own name."""
+    found = recover(pose({"overdrive": "0.778"}, layout="overdrive", reading=ROUNDED))
+    kept = set_of(found, found.solutions[0], catalog.families[0], "guess")
+    assert list(kept.pairs) == list(kept.ratios) == ["OD"]
