@@ -101,7 +101,79 @@ _CATALOG = (
     """,
 )
 
-STEPS: tuple[Step, ...] = (Step(1, (*_LOG, *_CATALOG)),)
+_STOCK = (
+    """
+    CREATE TABLE items (
+        id INTEGER PRIMARY KEY AUTOINCREMENT,
+        kind TEXT NOT NULL CHECK (kind IN ('piece', 'pair', 'box')),
+        seen TEXT NOT NULL,
+        counts TEXT CHECK (counts IS NULL OR json_valid(counts)),
+        turns TEXT CHECK (turns IS NULL OR json_valid(turns)),
+        role TEXT NOT NULL,
+        only_family TEXT NOT NULL,
+        marks TEXT CHECK (marks IS NULL OR json_valid(marks)),
+        features TEXT CHECK (features IS NULL OR json_valid(features)),
+        condition TEXT NOT NULL,
+        place TEXT NOT NULL,
+        price TEXT,
+        currency TEXT CHECK ((price IS NULL) = (currency IS NULL)),
+        photo TEXT NOT NULL,
+        note TEXT NOT NULL,
+        added TEXT NOT NULL,
+        changed TEXT NOT NULL,
+        labelled TEXT,
+        sold TEXT,
+        sold_to TEXT,
+        sold_price TEXT,
+        sold_currency TEXT CHECK ((sold_price IS NULL) = (sold_currency IS NULL)),
+        sold_note TEXT
+    ) STRICT
+    """,
+    """
+    CREATE TABLE item_answers (
+        item INTEGER NOT NULL REFERENCES items (id) DEFERRABLE INITIALLY DEFERRED,
+        moment TEXT NOT NULL CHECK (moment IN ('then', 'now')),
+        name TEXT NOT NULL,
+        verdict TEXT NOT NULL,
+        family TEXT,
+        piece TEXT,
+        teeth TEXT CHECK (teeth IS NULL OR json_valid(teeth)),
+        sets TEXT CHECK (sets IS NULL OR json_valid(sets)),
+        probability REAL NOT NULL,
+        away INTEGER,
+        shares TEXT CHECK (shares IS NULL OR json_valid(shares)),
+        catalog TEXT NOT NULL,
+        entry INTEGER NOT NULL,
+        at TEXT NOT NULL,
+        PRIMARY KEY (item, moment)
+    ) STRICT
+    """,
+    """
+    CREATE VIEW item_wheels AS
+    SELECT
+        items.id AS item,
+        json_extract(wheel.value, '$.place') AS place,
+        json_extract(wheel.value, '$.wheel') AS wheel,
+        json_extract(wheel.value, '$.teeth') AS teeth,
+        json_extract(wheel.value, '$.unsure') AS unsure,
+        json_extract(wheel.value, '$.times') AS times
+    FROM items, json_each(items.counts) AS wheel
+    """,
+    """
+    CREATE VIEW item_shares AS
+    SELECT
+        item_answers.item,
+        item_answers.moment,
+        json_extract(share.value, '$.family') AS family,
+        json_extract(share.value, '$.piece') AS piece,
+        json_extract(share.value, '$.teeth') AS teeth,
+        json_extract(share.value, '$.sets') AS sets,
+        json_extract(share.value, '$.probability') AS probability
+    FROM item_answers, json_each(item_answers.shares) AS share
+    """,
+)
+
+STEPS: tuple[Step, ...] = (Step(1, (*_LOG, *_CATALOG)), Step(2, _STOCK))
 
 
 def latest(steps: Sequence[Step] = STEPS) -> int:

@@ -1,0 +1,40 @@
+"""`cogtally stock`: the loose pieces, pairs and boxes that are for sale.
+
+What each command does is left to its own room.
+"""
+
+from __future__ import annotations
+
+import typer
+
+from cogtally.cli import stock_edit, stock_log, stock_views
+from cogtally.cli.commands import CONTEXT
+from cogtally.cli.lean import LeanCommand, LeanGroup
+from cogtally.cli.stock_add import add
+
+app = typer.Typer(
+    cls=LeanGroup,
+    add_completion=False,
+    rich_markup_mode=None,
+    context_settings=CONTEXT,
+    help="Look after the stock: loose pieces, pairs and boxes.",
+)
+
+
+@app.callback(invoke_without_command=True)
+def stock(context: typer.Context) -> None:
+    """Look after the stock: loose pieces, pairs and boxes."""
+    if context.invoked_subcommand is None:
+        print(context.get_help())
+
+
+app.command("add", cls=LeanCommand, context_settings=CONTEXT)(add)
+app.command("list", cls=LeanCommand, context_settings=CONTEXT)(stock_views.list_items)
+app.command("show", cls=LeanCommand, context_settings=CONTEXT)(stock_views.show)
+app.command("find", cls=LeanCommand, context_settings=CONTEXT)(stock_views.find)
+app.command("edit", cls=LeanCommand, context_settings=CONTEXT)(stock_edit.edit)
+app.command("sell", cls=LeanCommand, context_settings=CONTEXT)(stock_edit.sell)
+app.command("recheck", cls=LeanCommand, context_settings=CONTEXT)(stock_log.recheck)
+app.command("export", cls=LeanCommand, context_settings=CONTEXT)(stock_views.export)
+app.command("log", cls=LeanCommand, context_settings=CONTEXT)(stock_log.log)
+app.command("undo", cls=LeanCommand, context_settings=CONTEXT)(stock_log.undo)

@@ -1,0 +1,196 @@
+"""`cogtally stock add`: put a loose piece, a pair or a whole box on the shelf.
+
+What it is called is left to the shelf, its look to `show`.
+"""
+
+from __future__ import annotations
+
+import os
+from pathlib import Path
+from typing import TYPE_CHECKING, Annotated
+
+import typer
+
+from cogtally.cli.options import BookOption, FromOption, JsonOption, NoDemoOption
+from cogtally.cli.stock_book import (
+    ConditionOption,
+    CurrencyOption,
+    FeatureOption,
+    MarkOption,
+    NoteOption,
+    PhotoOption,
+    PlaceOption,
+    PriceOption,
+    asked_money,
+    asked_stock,
+    whole_photo,
+)
+from cogtally.gears.errors import UserError
+
+if TYPE_CHECKING:
+    from cogtally.shelf.items import Thing
+
+MOST_ALIKE = 999
+
+
+def add(
+    seen: Annotated[
+        list[str] | None,
+        typer.Argument(
+            metavar="SEEN",
+            show_default=False,
+            help="A loose piece by its counts along the axis, 28 24 19 14 12; or a box, "
+            "input=17/28 1=14/31.",
+        ),
+    ] = None,
+    pair: Annotated[
+        str | None,
+        typer.Option(metavar="PAIR", help="A pair of gears that stay together: 3=24/21."),
+    ] = None,
+    session: Annotated[
+        str | None, typer.Option(metavar="ID", help="A box counted in a session at the bench.")
+    ] = None,
+    role: Annotated[
+        str | None,
+        typer.Option(metavar="PIECE", help="What piece it is: laygear, input-shaft, 3-gear."),
+    ] = None,
+    family: Annotated[
+        str | None,
+        typer.Option(metavar="FAMILY", help="Of a box or a pair: the only family to ask about."),
+    ] = None,
+    mark: MarkOption = None,
+    feature: FeatureOption = None,
+    place: PlaceOption = None,
+    price: PriceOption = None,
+    currency: CurrencyOption = None,
+    condition: ConditionOption = None,
+    photo: PhotoOption = None,
+    note: NoteOption = None,
+    quantity: Annotated[
+        str | None,
+        typer.Option(metavar="N", help="So many alike, each with a number of its own."),
+    ] = None,
+    from_file: FromOption = None,
+    catalog: BookOption = None,
+    demo: NoDemoOption = False,
+    as_json: JsonOption = False,
+) -> None:
+    """Put an item into the stock, and say its number and what it is.
+
+    It is named from your own book, and the name is kept beside what you typed. In a file the
+    columns are counts, seen (of a box) or pair, and role, family, mark, feature, place, price,
+    currency, condition, photo, note, quantity; what is in a column item goes before the note.
+    """
+    path = asked_stock(catalog, demo)
+    if from_file is not None:
+        from cogtally.cli.batch_stock import add_from
+
+        given = {
+            "what was counted": seen,
+            "--pair": pair,
+            "--session": session,
+            "--role": role,
+            "--family": family,
+            "--mark": mark,
+            "--feature": feature,
+            "--place": place,
+            "--price": price,
+            "--condition": condition,
+            "--photo": photo,
+            "--note": note,
+            "--quantity": quantity,
+        }
+        options = [option for option, value in given.items() if value]
+        raise typer.Exit(add_from(path, from_file, currency, as_json=as_json, options=options))
+    from cogtally.shelf.items import Details, whole_text
+    from cogtally.shelf.naming import naming_of, thing_of_catalog
+    from cogtally.shelf.stock import stock_writing
+
+    thing = _thing(seen or [], pair, session, role, family, mark or [], feature or [])
+    count = asked_quantity(quantity)
+    details = Details(
+        condition=whole_text(condition or "", "--condition"),
+        place=whole_text(place or "", "--place"),
+        price=asked_money(path, price, currency),
+        photo=whole_photo(photo or ""),
+        note=whole_text(note or "", "--note"),
+    )
+    naming = naming_of(path)
+    thing = thing_of_catalog(naming.catalog, thing)
+    named = naming.name(thing)
+    with stock_writing(path, "stock add") as stock:
+        items = [stock.add(thing, details, named) for _ in range(count)]
+        stock.say(f"stock add: {_numbers([item.number for item in items])}")
+    if as_json:
+        from cogtally.show.machine import print_json
+        from cogtally.show.stock_json import items_json
+
+        print_json(items_json(items, str(path)))
+    else:
+        from cogtally.show.console import console_for
+        from cogtally.show.stock import show_added
+
+        show_added(items, console_for())
+
+
+def _thing(
+    seen: list[str],
+    pair: str | None,
+    session: str | None,
+    role: str | None,
+    family: str | None,
+    marks: list[str],
+    features: list[str],
+) -> Thing:
+    from cogtally.shelf.items import PAIR, PIECE, kind_of, new_thing, whole_text
+
+    given = [what for what in (seen, pair, session) if what]
+    if not given:
+        mend = "write the counts of a piece (28 24 19 14 12) or of a box (input=17/28), or --pair"
+        raise UserError("nothing was written of the item", "cogtally stock add", mend)
+    if len(given) > 1:
+        mend = "write the counts, or --pair, or --session"
+        raise UserError("an item is a piece, a pair or a box", mend=mend)
+    words = [pair] if pair else _words_of(session) if session else seen
+    kind = PAIR if pair else kind_of(words)
+    if kind == PIECE and family is not None:
+        mend = "leave it out; --role says what piece it is"
+        raise UserError("--family is for a box or a pair", mend=mend)
+    return new_thing(
+        kind,
+        words,
+        role=(role or "").strip(),
+        only_family=(family or "").strip(),
+        marks=[whole_text(text, "--mark") for text in marks],
+        features=[whole_text(text, "--feature") for text in features],
+    )
+
+
+def _words_of(session: str) -> list[str]:
+    """What was seen in a session at the bench."""
+    from cogtally.cli.session import SESSIONS
+    from cogtally.shelf.sessions import default_folder, read_session
+
+    kept = read_session(Path(os.environ.get(SESSIONS) or default_folder()), session)
+    if not kept.bench.words:
+        raise UserError("nothing was seen in that session", session)
+    return list(kept.bench.words)
+
+
+def asked_quantity(text: str | None) -> int:
+    """Return how many alike are put there, 1 if not written; raise UserError."""
+    from cogtally.gears.printed import shown
+
+    if text is None:
+        return 1
+    digits = text.strip()
+    if not (digits.isascii() and digits.isdigit() and len(digits) <= 6):
+        raise UserError("this is no number", f"--quantity {shown(text)}", "write 1 or more")
+    if not 1 <= int(digits) <= MOST_ALIKE:
+        mend = f"write 1 to {MOST_ALIKE}"
+        raise UserError("so many are not put there at once", f"--quantity {digits}", mend)
+    return int(digits)
+
+
+def _numbers(numbers: list[int]) -> str:
+    return f"{numbers[0]}" if len(numbers) == 1 else f"{numbers[0]} to {numbers[-1]}"

@@ -1,0 +1,275 @@
+"""What stands on the shelf: a loose piece, a pair or a whole box, as typed and as last named.
+
+The tables are left to `stock`, what an item is called to `naming`.
+"""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
+from decimal import Decimal
+from typing import TYPE_CHECKING
+
+from cogtally.gears.errors import UserError
+from cogtally.gears.loose_words import SeenPiece, parse_piece
+from cogtally.gears.notation import Seen, parse_seen
+from cogtally.gears.printed import shown
+
+if TYPE_CHECKING:
+    from cogtally.gears.words import Count
+
+#: Kinds of items.
+PIECE, PAIR, BOX = "piece", "pair", "box"
+KINDS = (PIECE, PAIR, BOX)
+
+#: Longer texts are a slip, such as a file pasted by mistake.
+LONGEST_TEXT = 10_000
+_AMOUNT = re.compile(r"[0-9]{1,9}(?:\.[0-9]{1,4})?", re.ASCII)
+_CURRENCY = re.compile(r"[A-Za-z]{3}", re.ASCII)
+
+
+@dataclass(frozen=True, slots=True)
+class Thing:
+    """What an item is, as somebody typed it: the `words` of its counts, its `kind`.
+
+    `role`: the piece that it is said to be, as the catalog calls it; `only_family`: the id of the
+    only family asked about; both may be empty. `marks` and `features` are as typed.
+    """
+
+    kind: str
+    words: tuple[str, ...]
+    role: str = ""
+    only_family: str = ""
+    marks: tuple[str, ...] = ()
+    features: tuple[str, ...] = ()
+
+    @property
+    def text(self) -> str:
+        """The words as they were typed, on one line: `28 24 19 14 12`, `3=24/21`."""
+        return " ".join(self.words)
+
+    @property
+    def piece(self) -> SeenPiece:
+        """What was seen of a loose piece; raise UserError for words that are none."""
+        seen = parse_piece(self.words)
+        if not self.marks and not self.features:
+            return seen
+        from cogtally.gears.looks import parse_feature, parse_mark
+
+        return replace(
+            seen,
+            marks=tuple(parse_mark(text, loose=True) for text in self.marks),
+            features=tuple(parse_feature(text, loose=True) for text in self.features),
+        )
+
+    @property
+    def box(self) -> Seen:
+        """What was seen on a box or a pair; raise UserError for words that are none."""
+        seen = parse_seen(self.words)
+        if not self.marks and not self.features:
+            return seen
+        from cogtally.gears.looks import with_looks
+
+        return with_looks(seen, self.marks, self.features)
+
+    @property
+    def places(self) -> tuple[tuple[str, tuple[Count, ...]], ...]:
+        """Every wheel with its counts, none for `_`.
+
+        Of a piece in order along the axis, named by their places from 1; else by wheel name in
+        the order of writing.
+        """
+        if self.kind == PIECE:
+            return tuple((str(n), counts) for n, counts in enumerate(self.piece.places, start=1))
+        found: dict[str, list[Count]] = {}
+        for count in self.box.counts:
+            found.setdefault(count.wheel, []).append(count)
+        return tuple((wheel, tuple(counts)) for wheel, counts in found.items())
+
+
+@dataclass(frozen=True, slots=True)
+class Money:
+    """An exact amount as typed, in a currency of three letters."""
+
+    amount: str
+    currency: str
+
+    @property
+    def value(self) -> Decimal:
+        """The amount as a number, exact."""
+        return Decimal(self.amount)
+
+    @property
+    def text(self) -> str:
+        """The amount with its currency: `45.00 GBP`."""
+        return f"{self.amount} {self.currency}"
+
+
+@dataclass(frozen=True, slots=True)
+class Details:
+    """What is said of an item beside its teeth; empty where nothing is said.
+
+    `photo` is the whole path of a file.
+    """
+
+    condition: str = ""
+    place: str = ""
+    price: Money | None = None
+    photo: str = ""
+    note: str = ""
+
+
+@dataclass(frozen=True, slots=True)
+class Share:
+    """One thing that an item may be, with its probability.
+
+    Of a loose piece: a type (`teeth` along the axis, None for a gap) of `piece` of `family`, which
+    `sets` carry. Of a pair or a box: sets of `family` alike so far; `piece` and `teeth` are empty.
+    """
+
+    family: str
+    sets: tuple[str, ...]
+    probability: float
+    piece: str = ""
+    teeth: tuple[int | None, ...] = ()
+
+
+@dataclass(frozen=True, slots=True)
+class Named:
+    """What the catalog said of an item at one moment.
+
+    `name`: in words, without the probability. `verdict`: type, piece, matched, narrowed, mixed,
+    variant, uncatalogued or undecided; `family`, `piece`, `teeth` and `sets` are of the leading
+    answer, empty where there is none. `away`: how many teeth the counts are off it in all (of an
+    uncatalogued one: off the nearest), None where there is nothing to compare. `shares`: falling,
+    the most probable of them. `catalog`: a digest of all that the catalog held, `entry` the last
+    change of the catalog in the book's log then; `at` is UTC.
+    """
+
+    name: str
+    verdict: str
+    probability: float
+    family: str = ""
+    piece: str = ""
+    teeth: tuple[int | None, ...] = ()
+    sets: tuple[str, ...] = ()
+    away: int | None = None
+    shares: tuple[Share, ...] = ()
+    catalog: str = ""
+    entry: int = 0
+    at: str = ""
+
+
+@dataclass(frozen=True, slots=True)
+class Sale:
+    """That an item was sold: when (UTC), to whom, at what price, with a note."""
+
+    at: str
+    to: str = ""
+    price: Money | None = None
+    note: str = ""
+
+
+@dataclass(frozen=True, slots=True)
+class Item:
+    """One item of the stock, by its number; a number is never given twice.
+
+    `then` is what the catalog said when the item was added, `now` what it said last. `added`,
+    `changed` and `labelled` (empty: never) are UTC. `sale` is None while it is not sold.
+    """
+
+    number: int
+    thing: Thing
+    details: Details
+    then: Named
+    now: Named
+    added: str
+    changed: str
+    labelled: str = ""
+    sale: Sale | None = None
+
+    @property
+    def kind(self) -> str:
+        """Whether it is a piece, a pair or a box."""
+        return self.thing.kind
+
+
+def new_thing(
+    kind: str,
+    words: Sequence[str],
+    *,
+    role: str = "",
+    only_family: str = "",
+    marks: Sequence[str] = (),
+    features: Sequence[str] = (),
+) -> Thing:
+    """Return what somebody typed of an item; raise UserError for words that cannot be read.
+
+    Something has to be counted or turned; a pair is one pair with a count of each of its wheels
+    or a `_` for it.
+    """
+    thing = Thing(kind, tuple(words), role, only_family, tuple(marks), tuple(features))
+    if kind == PIECE:
+        if not any(thing.piece.places):
+            mend = "an item needs a count: 28 24 19 _ 12"
+            raise UserError("nothing was counted", shown(thing.text), mend)
+        return thing
+    seen = thing.box
+    if kind == PAIR:
+        if len(words) != 1 or seen.words[0].pair is None:
+            mend = "write one pair with its name, for example 3=24/21"
+            raise UserError("this is no pair", shown(thing.text), mend)
+        if role:
+            raise UserError("a pair is no piece of its own", f"--role {shown(role)}")
+    elif role:
+        raise UserError("a box is no piece", f"--role {shown(role)}", "leave --role out")
+    if not seen.counts and not seen.turns:
+        mend = "an item needs a count or a turn test: input=17/28 1@4:1.1"
+        raise UserError("nothing was counted or turned", shown(thing.text), mend)
+    return thing
+
+
+def kind_of(words: Sequence[str]) -> str:
+    """Return whether words are those of a loose piece or of a box."""
+    return BOX if any("=" in word or "@" in word for word in words) else PIECE
+
+
+def parse_money(amount: str, currency: str, option: str = "--price") -> Money:
+    """Read a price; raise UserError for what is no exact amount in a currency of three letters."""
+    text = amount.strip()
+    if not _AMOUNT.fullmatch(text):
+        mend = "write a number with a point, for example 45 or 45.50"
+        raise UserError("this is no price", f"{option} {shown(amount)}", mend)
+    letters = currency.strip()
+    if not _CURRENCY.fullmatch(letters):
+        mend = "write the three letters of a currency, for example GBP"
+        raise UserError("this is no currency", f"--currency {shown(currency)}", mend)
+    return Money(text, letters.upper())
+
+
+def whole_text(text: str, what: str) -> str:
+    """Return a text that can be kept, without space at its ends; raise UserError where it cannot.
+
+    `what` is the option or key that it was given to.
+    """
+    found = text.strip()
+    if len(found) > LONGEST_TEXT:
+        raise UserError(f"the text has more than {LONGEST_TEXT:,} characters", what)
+    try:
+        found.encode("utf-8")
+    except UnicodeEncodeError:
+        raise UserError("the text is not UTF-8", what, "write it anew") from None
+    if "\0" in found:
+        raise UserError("the text holds a zero character", what, "write it anew")
+    return found
+
+
+def parse_number(text: str) -> int:
+    """Read the number of an item, `12` or `#12`; raise UserError."""
+    digits = text.strip().removeprefix("#")
+    if not (digits.isascii() and digits.isdigit() and len(digits) <= 15):
+        raise UserError(
+            "this is no number of an item", shown(text), "'cogtally stock list' lists them"
+        )
+    return int(digits)

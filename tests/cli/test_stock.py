@@ -1,0 +1,365 @@
+"""`cogtally stock`, run as a person runs it."""
+
+from __future__ import annotations
+
+import csv
+import json
+import shlex
+import sys
+from collections.abc import Callable
+from pathlib import Path
+
+import pytest
+
+from cli.book_of import small_book
+from cogtally.catalog.book import writing
+from cogtally.shelf.items import Money
+from cogtally.shelf.stock import read_item, read_items
+from cogtally.show.caution import LINE
+from cogtally.store import writing as writing_room
+from shelf.stocked import LAYGEAR
+from small_catalog import BIRCH, EARLY
+
+NOW = "2026-03-04T05:06:07Z"
+#: What fills the stock for the screens: a piece, a box, a pair, three alike, one of no set.
+FILL = (
+    (*LAYGEAR, "--place", "shelf 3", "--price", "45", "--currency", "gbp", "--note", "blue van"),
+    (*EARLY, "--place", "floor, behind the press", "--price", "320.50", "--condition", "worn"),
+    ("--pair", "3=27/24", "--place", "Shelf 31"),
+    ("18", "--role", "R-idler", "--quantity", "3", "--price", "4.25"),
+    ("44", "20u", "_", "--note", "[/b]\x1b[31m what is it?"),
+)
+#: A screen by name, and the words that it answers.
+SCREENS: dict[str, tuple[str, ...]] = {
+    "list": ("list",),
+    "list-place": ("list", "--place", "shelf 3"),
+    "list-none": ("list", "--sold"),
+    "show-piece": ("show", "1"),
+    "show-box": ("show", "#2"),
+    "show-strange": ("show", "7"),
+    "find-words": ("find", "blu", "van"),
+    "find-teeth": ("find", "27/24"),
+    "add": ("add", *LAYGEAR, "--price", "50", "--condition", "light wear", "--quantity", "2"),
+    "edit": ("edit", "1", "--seen", "31 27 20 15 14", "--place", "attic"),
+    "sell": ("sell", "1", "--price", "40", "--to", "[b]Somebody[/b]", "--note", "by post"),
+    "sell-as-asked": ("sell", "2"),
+    "recheck-same": ("recheck",),
+    "log": ("log",),
+    "log-entry": ("log", "3"),
+}
+
+
+@pytest.fixture
+def book(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Path:
+    """A book of the small catalog, asked by every command, at one moment."""
+    path = small_book(tmp_path)
+    monkeypatch.setenv("COGTALLY_CATALOG", str(path))
+    monkeypatch.setattr(writing_room, "now", lambda: NOW)
+    return path
+
+
+@pytest.fixture
+def filled(book: Path, cogtally: Callable) -> Path:
+    """The same with a few items."""
+    for words in FILL:
+        ran = cogtally("stock", "add", *words)
+        assert (ran.code, ran.err) == (0, "")
+    return book
+
+
+@pytest.mark.usefixtures("filled")
+@pytest.mark.parametrize("columns", [60, 100])
+@pytest.mark.parametrize("name", list(SCREENS))
+def test_screen(name: str, columns: int, cogtally: Callable, snapshot: Callable) -> None:
+    """Each screen is what its kept file shows; no line is wider than the screen."""
+    ran = cogtally("stock", *SCREENS[name], columns=columns)
+    assert (ran.code, ran.err) == (0, "")
+    assert max(map(len, ran.out.splitlines())) <= columns
+    assert "\x1b" not in ran.out
+    snapshot(f"stock/{name}-{columns}", ran.out)
+
+
+@pytest.mark.usefixtures("filled")
+@pytest.mark.parametrize("name", ["list", "show-piece", "add", "edit", "sell", "recheck-same"])
+def test_caution(name: str, cogtally: Callable) -> None:
+    """What names an item ends with the line of caution."""
+    assert cogtally("stock", *SCREENS[name], columns=100).out.splitlines()[-1] == LINE
+
+
+def test_piped(filled: Path, cogtally_process: Callable, snapshot: Callable) -> None:
+    """Piped, as a process of its own, nothing steers a terminal."""
+    ran = cogtally_process("stock", "list", "--catalog", str(filled))
+    assert (ran.code, ran.err) == (0, "")
+    snapshot("stock/list-piped", ran.out)
+
+
+@pytest.mark.parametrize("columns", [60, 100])
+def test_recheck(filled: Path, columns: int, cogtally: Callable, snapshot: Callable) -> None:
+    """A recheck after a set went says what is called otherwise, before, now and why."""
+    with writing(filled, "remove") as change:
+        change.remove_set("birch-4", "early")
+    before = read_items(filled)
+    ran = cogtally("stock", "recheck", "--dry-run", columns=columns)
+    assert (ran.code, ran.err) == (0, "")
+    assert max(map(len, ran.out.splitlines())) <= columns
+    assert read_items(filled) == before
+    snapshot(f"stock/recheck-{columns}", ran.out)
+    document = json.loads(cogtally("stock", "recheck", "1", "--json").out)
+    (renamed,) = document["renamed"]
+    assert renamed["before"]["sets"] == ["early"]
+    assert renamed["because"][0]["status"] == "gone"
+    assert read_item(filled, 1).now.sets == ()
+    assert read_item(filled, 2) == before[1]
+
+
+def test_add_keeps_what_was_typed(filled: Path) -> None:
+    """Counts, prices and texts are in the book as typed; three alike have three numbers."""
+    items = read_items(filled)
+    assert [item.number for item in items] == list(range(1, 8))
+    assert items[0].thing.text == "31 27 21 15 14"
+    assert items[0].details.price == Money("45", "GBP")
+    assert items[1].details.price == Money("320.50", "GBP")
+    assert items[6].thing.words == ("44", "20u", "_")
+    assert items[6].details.note == "[/b]\x1b[31m what is it?"
+    assert {item.thing.role for item in items[3:6]} == {"R-idler"}
+
+
+def test_add_a_session(book: Path, cogtally: Callable, monkeypatch: pytest.MonkeyPatch) -> None:
+    """A box counted at the bench goes into the stock with all that was seen of it."""
+    from datetime import datetime
+
+    from cogtally.shelf.bench import SEEN, Step
+    from cogtally.shelf.record import Asked
+    from cogtally.shelf.sessions import SessionFile
+
+    folder = book.parent / "sessions"
+    monkeypatch.setenv("COGTALLY_SESSIONS", str(folder))
+    file = SessionFile(folder, Asked("name"), now=lambda: datetime(2026, 3, 4))
+    file.keep(Step(SEEN, EARLY))
+    ran = cogtally("stock", "add", "--session", file.id, "--json")
+    assert ran.code == 0
+    (item,) = json.loads(ran.out)["items"]
+    assert (item["kind"], item["seen"]) == ("box", " ".join(EARLY))
+    assert item["now"]["sets"] == ["early"]
+
+
+def test_marks_and_features_are_kept(book: Path, cogtally: Callable) -> None:
+    """What was read off a piece is kept as typed."""
+    words = ("--mark", "LG 3?02", "--feature", "splines=10u")
+    assert cogtally("stock", "add", *LAYGEAR, *words).code == 0
+    (item,) = read_items(book)
+    assert (item.thing.marks, item.thing.features) == (("LG 3?02",), ("splines=10u",))
+
+
+def test_json_of_an_item(filled: Path, cogtally: Callable) -> None:
+    """The JSON has what was typed, what it parses to, and what it may be."""
+    document = json.loads(cogtally("stock", "show", "1", "--json").out)
+    assert (document["format"], document["item"], document["kind"]) == (1, 1, "piece")
+    assert document["seen"] == "31 27 21 15 14"
+    assert [count["teeth"] for count in document["counts"]] == [31, 27, 21, 15, 14]
+    assert (document["price"], document["currency"]) == ("45", "GBP")
+    assert document["now"]["shares"][0]["teeth"] == [31, 27, 21, 15, 14]
+    assert document["sold"] is None
+    listed = json.loads(cogtally("stock", "list", "--json").out)["items"]
+    assert [item["item"] for item in listed] == list(range(1, 8))
+    sold = json.loads(cogtally("stock", "sell", "1", "--to", "X", "--json").out)["sold"]
+    assert sold == {"at": NOW, "to": "X", "price": "45", "currency": "GBP", "note": ""}
+
+
+@pytest.mark.usefixtures("filled")
+def test_lists(cogtally: Callable) -> None:
+    """What was sold is in a list of its own, and in that of everything."""
+
+    def numbers(*words: str) -> list[int]:
+        ran = cogtally("stock", "list", *words, "--json")
+        return [item["item"] for item in json.loads(ran.out)["items"]]
+
+    cogtally("stock", "sell", "1", "--to", "X")
+    assert numbers() == [2, 3, 4, 5, 6, 7]
+    assert numbers("--sold") == [1]
+    assert numbers("--all") == list(range(1, 8))
+    assert numbers("--family", "birch four-speed", "--place", "SHELF") == [3]
+    assert numbers("--family", "twin-2") == []
+
+
+@pytest.mark.usefixtures("filled")
+def test_find_nothing(cogtally: Callable) -> None:
+    """That nothing is found is an answer, and it is no."""
+    ran = cogtally("stock", "find", "nothing-like-it")
+    assert (ran.code, ran.out, ran.err) == (1, "No item in the stock is like that.\n", "")
+    assert json.loads(cogtally("stock", "find", "27", "21", "--json").out)["found"][0]["item"] == 1
+
+
+@pytest.mark.parametrize("name", ["out.csv", "out.json"])
+def test_export(name: str, filled: Path, cogtally: Callable) -> None:
+    """An export has a row for every item, sold ones too, with what was typed as typed."""
+    cogtally("stock", "sell", "1", "--to", "X", "--price", "40.00")
+    file = filled.parent / name
+    ran = cogtally("stock", "export", str(file))
+    assert (ran.code, ran.err) == (0, "")
+    text = file.read_text(encoding="utf-8")
+    if name.endswith(".json"):
+        items = json.loads(text)["items"]
+        assert [item["seen"] for item in items] == [i.thing.text for i in read_items(filled)]
+        return
+    rows = list(csv.DictReader(text.splitlines()))
+    assert [row["seen"] for row in rows[:2]] == ["31 27 21 15 14", " ".join(EARLY)]
+    assert (rows[0]["sold_to"], rows[0]["sold_price"], rows[0]["price"]) == ("X", "40.00", "45")
+    assert rows[1]["price"] == "320.50"
+    assert rows[0]["teeth"] == "31 27 21 15 14"
+    assert cogtally("stock", "export", str(file)).code == 2
+    assert cogtally("stock", "export", str(file), "--replace").code == 0
+
+
+def test_edit_in_an_editor(
+    filled: Path, cogtally: Callable, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """The text of an item is edited; a wrong one is kept in a file, which takes it up again."""
+    script = filled.parent / "editor.py"
+    script.write_text(
+        "import pathlib, sys\nfile = pathlib.Path(sys.argv[1])\ntext = file.read_text()\n"
+        "change = (pathlib.Path(__file__).parent / 'change').read_text().split('>')\n"
+        "file.write_text(text.replace(*change))\n"
+    )
+    monkeypatch.setenv("VISUAL", shlex.join([sys.executable, str(script)]))
+    (filled.parent / "change").write_text('"shelf 3">"loft"')
+    ran = cogtally("stock", "edit", "1")
+    assert (ran.code, ran.err) == (0, "")
+    assert read_item(filled, 1).details.place == "loft"
+    assert list(filled.parent.glob("edit-*")) == []
+    before = read_item(filled, 1)
+    (filled.parent / "change").write_text("31 27>31 x7")
+    ran = cogtally("stock", "edit", "1")
+    assert (ran.code, ran.out) == (2, "")
+    assert "x7: at character 1" in ran.err
+    assert read_item(filled, 1) == before
+    (kept,) = filled.parent.glob("edit-item-1-*.toml")
+    kept.write_text(kept.read_text().replace("31 x7", "31 27"))
+    ran = cogtally("stock", "edit", "1", "--from", str(kept))
+    assert (ran.code, ran.out) == (0, "Nothing was changed in item 1.\n")
+
+
+def test_edit_names_anew(filled: Path, cogtally: Callable) -> None:
+    """Other counts are named anew; what it was called when it was added stays."""
+    cogtally("stock", "edit", "1", "--seen", "28 30 24 18 14")
+    item = read_item(filled, 1)
+    assert item.now.sets == ("sport",)
+    assert item.then.sets == ("early",)
+
+
+def test_edit_takes_away(filled: Path, cogtally: Callable) -> None:
+    """An empty text takes a place or a price away."""
+    cogtally("stock", "edit", "1", "--place", "", "--price", "")
+    details = read_item(filled, 1).details
+    assert (details.place, details.price, details.note) == ("", None, "blue van")
+
+
+def test_undo(filled: Path, cogtally: Callable) -> None:
+    """Undo takes back the last change of the stock, never one of the catalog."""
+    before = read_items(filled)
+    cogtally("stock", "sell", "2")
+    with writing(filled, "rename") as change:
+        change.put_set("birch-4", BIRCH.sets[1])
+        change.remove_set("birch-4", "haul")
+    ran = cogtally("stock", "undo")
+    assert (ran.code, ran.err) == (0, "")
+    assert "stock sell: 2" in ran.out
+    assert read_items(filled) == before
+
+
+@pytest.mark.parametrize(
+    ("words", "says"),
+    [
+        (("add",), "nothing was written of the item"),
+        (("add", "28", "3"), "3: at character 1 read '3': a count is 4 to 200 teeth"),
+        (("add", "_"), "nothing was counted"),
+        (("add", "28", "--pair", "3=24/21"), "an item is a piece, a pair or a box"),
+        (("add", "--pair", "3=24"), "one count alone is no pair"),
+        (("add", "--session", "2026-01-01-1"), "there is no session called that"),
+        (("add", "28", "--role", "laygaer"), "did you mean laygear?"),
+        (("add", "1=14/31", "--family", "brich-4"), "did you mean birch-4?"),
+        (("add", "28", "--family", "birch-4"), "--family is for a box or a pair"),
+        (("add", "28", "--price", "4,50", "--currency", "GBP"), "this is no price"),
+        (("add", "28", "--price", "4"), "no currency was written yet"),
+        (("add", "28", "--price", "4", "--currency", "POUND"), "this is no currency"),
+        (("add", "28", "--currency", "GBP"), "--currency goes with --price"),
+        (("add", "28", "--photo", "there/is/none.png"), "there is no such file"),
+        (("add", "28", "--quantity", "0"), "so many are not put there at once"),
+        (("add", "28", "--quantity", "x"), "this is no number"),
+        (("add", "28", "--mark", ""), "--mark"),
+        (("add", "28", "--feature", "splined=10"), "splines"),
+        (("add", "28", "--note", "x" * 10_001), "more than 10,000 characters"),
+        (("show",), "ITEM is missing"),
+        (("show", "x"), "this is no number of an item"),
+        (("show", "1"), "item 1: the stock has no such item"),
+        (("sell", "1"), "item 1: the stock has no such item"),
+        (("edit", "1", "--place", "x"), "item 1: the stock has no such item"),
+        (("recheck", "1"), "item 1: the stock has no such item"),
+        (("find",), "nothing to look for was written"),
+        (("find", "300/4"), "300/4"),
+        (("list", "--sold", "--all"), "two lists"),
+        (("list", "--family", "brich-4"), "did you mean birch-4?"),
+        (("export",), "FILE is missing"),
+        (("export", "out.txt"), "use .csv or .json"),
+        (("log", "1"), "the log of the stock has no such entry"),
+        (("undo",), "there is nothing to undo"),
+        (("lits",), "did you mean list?"),
+    ],
+)
+def test_refusal(words: tuple[str, ...], says: str, book: Path, cogtally: Callable) -> None:
+    """What cannot be done is one line on standard error and exit code 2; nothing is written."""
+    before = book.read_bytes()
+    ran = cogtally("stock", *words)
+    assert (ran.code, ran.out) == (2, "")
+    assert ran.err.count("\n") == 1
+    assert says in ran.err
+    assert book.read_bytes() == before
+
+
+@pytest.mark.parametrize(
+    "words",
+    [
+        ("add", "28"),
+        ("list",),
+        ("show", "1"),
+        ("find", "x"),
+        ("edit", "1", "--place", "x"),
+        ("sell", "1"),
+        ("recheck",),
+        ("export", "out.csv"),
+        ("log",),
+        ("undo",),
+    ],
+)
+@pytest.mark.usefixtures("book")
+def test_only_a_book(words: tuple[str, ...], tmp_path: Path, cogtally: Callable) -> None:
+    """The demo, a folder, a file of families and no book at all have no stock: one line each."""
+    (tmp_path / "a.toml").write_text("[family]\n")
+    (tmp_path / "a.txt").write_text("no book\n")
+    for options, says in (
+        (("--demo",), "the stock stands in your own book"),
+        (("--catalog", str(tmp_path)), "this is a folder, not a book"),
+        (("--catalog", str(tmp_path / "a.toml")), "this is a .toml file, not a book"),
+        (("--catalog", str(tmp_path / "a.txt")), "this is no book that can be read"),
+        (("--catalog", str(tmp_path / "none.db")), "no catalog yet"),
+    ):
+        ran = cogtally("stock", *words, *options)
+        assert (ran.code, ran.out) == (2, "")
+        assert ran.err.count("\n") == 1
+        assert says in ran.err
+
+
+def test_a_price_without_a_currency_is_as_the_last(book: Path, cogtally: Callable) -> None:
+    """The currency is typed once."""
+    cogtally("stock", "add", "28", "--price", "1", "--currency", "EUR")
+    cogtally("stock", "add", "28", "--price", "2.50")
+    assert read_items(book)[1].details.price == Money("2.50", "EUR")
+
+
+@pytest.mark.parametrize("command", ["add", "list", "show", "find", "edit", "sell", "recheck"])
+def test_help(command: str, cogtally: Callable) -> None:
+    """The help of each command lists the book and JSON."""
+    out = cogtally("stock", command, "--help").out
+    assert "--catalog" in out
+    assert "--json" in out
+    assert "--demo" not in out
