@@ -28,7 +28,10 @@ COMMANDS = {
     "turning": "cogtally.cli.turning:turning",
     "recover": "cogtally.cli.recover:recover",
     "gauge": "cogtally.cli.gauge:gauge",
+    "road": "cogtally.cli.road:road",
     "catalog": "cogtally.cli.catalog:app",
+    "stock": "cogtally.cli.stock:app",
+    "sheet": "cogtally.cli.sheet:sheet",
     "completion": "cogtally.cli.completion:completion",
 }
 

@@ -5,12 +5,25 @@ What the words mean is left to the notation, the answer to the evidence, its loo
 
 from __future__ import annotations
 
+from dataclasses import replace
 from typing import Annotated
 
 import typer
 
 from cogtally.cli.known import asked_catalog
-from cogtally.cli.options import CatalogOption, DemoOption, JsonOption
+from cogtally.cli.options import (
+    CatalogOption,
+    DemoOption,
+    FeatureOption,
+    FromOption,
+    GearOption,
+    JsonOption,
+    MarkOption,
+    OutOption,
+    PictureOption,
+    ResumeOption,
+)
+from cogtally.cli.picture import asked_picture
 from cogtally.gears.errors import UserError
 from cogtally.gears.notation import parse_seen
 
@@ -27,6 +40,8 @@ def identify(
             help="What was counted or turned: input=17/28 1=14/31 3.driver=24 1@4:1.1",
         ),
     ] = None,
+    mark: MarkOption = None,
+    feature: FeatureOption = None,
     family: Annotated[
         str | None,
         typer.Option("--family", metavar="FAMILY", help="Ask about this family only."),
@@ -60,20 +75,54 @@ def identify(
         str | None,
         typer.Option(metavar="TEXT", help="With --keep-as: where the counts are from."),
     ] = None,
+    report: Annotated[
+        str | None,
+        typer.Option(
+            metavar="FILE", help="Write a page for the customer's file too: .html or .pdf."
+        ),
+    ] = None,
+    picture: PictureOption = None,
+    gear: GearOption = None,
+    from_file: FromOption = None,
+    out: OutOption = None,
+    resume: ResumeOption = False,
     as_json: JsonOption = False,
 ) -> None:
     """Say which gearbox set an assembled box is.
 
     A pair is written driver/driven (1=14/31), with an idler driver/idler/driven (R=12/20/28), a
     wheel not counted as _, an unsure count as 24u, one counted three times as 24x3, a turn test
-    as gear@turns-in:turns-out (1@4:1.1).
+    as gear@turns-in:turns-out (1@4:1.1). In a file the columns are item, family, mark, feature
+    and seen, or a column for each pair (3) or wheel (3.driver).
     """
-    if not seen and not shut:
+    if from_file is not None or out is not None or resume:
+        from cogtally.cli.batch import answer_boxes, refuse_beside
+
+        refuse_beside(
+            from_file,
+            out,
+            resume,
+            seen=seen,
+            mark=mark,
+            feature=feature,
+            expect=expect,
+            why=why,
+            shut=shut,
+            keep_as=keep_as,
+            report=report,
+            picture=picture,
+        )
+        raise typer.Exit(answer_boxes(from_file or "", out, resume, as_json, catalog, demo, family))
+    if not (seen or mark or feature or shut):
         raise UserError(
             "nothing to go by was written",
             mend="write what you counted, for example input=17/28 1=14/31",
         )
     box = parse_seen(seen or [])
+    if mark or feature:
+        from cogtally.gears.looks import with_looks
+
+        box = with_looks(box, mark or (), feature or ())
     if shut and box.counts:
         raise UserError(
             "--shut is for a box of which nothing was counted",
@@ -86,12 +135,22 @@ def identify(
         from cogtally.cli.keeping import may_keep
 
         may_keep(box, catalog, demo)
+    page = None
+    if report is not None:
+        from cogtally.cli.report import may_report
+
+        page = may_report(report, demo)
+    drawn = asked_picture(picture, gear)
     known = asked_catalog(catalog, demo)
 
     from cogtally.catalog.find import find_family, find_set
     from cogtally.evidence.advice import advise, advise_briefly, advise_shut
     from cogtally.evidence.answer import identify as identify_box
 
+    if box.looks:
+        from cogtally.evidence.looked import resolved
+
+        box = resolved(known, box)
     only = find_family(known, family).id if family is not None else None
     wanted = None
     if expect is not None:
@@ -101,10 +160,29 @@ def identify(
             raise UserError(
                 f"--family asks about {only} alone", expect, f"leave --family out, or say {of.id}"
             )
+    if box.turns:
+        from cogtally.evidence.overdrive_turns import refuse_overdrive_turns
+
+        refuse_overdrive_turns(known, box, only)
     advising = advise_shut if shut else advise if as_json else advise_briefly
     answer = identify_box(
-        known, box, family=only, expect=wanted, advising=advising, why=why or as_json
+        known,
+        box,
+        family=only,
+        expect=wanted,
+        advising=advising,
+        why=why or as_json or page is not None,
     )
+    if drawn is not None:
+        from cogtally.show.train_picture_of import drawing_of_answer
+
+        drawn.draw(lambda gear: drawing_of_answer(answer, gear=gear))
+    if page is not None:
+        from cogtally.cli.report import write_report
+
+        write_report(answer, page)
+        if not (why or as_json):
+            answer = replace(answer, account=None)
     keeping = None
     if keep_as is not None:
         from cogtally.cli.keeping import keep_box

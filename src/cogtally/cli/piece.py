@@ -10,7 +10,16 @@ from typing import Annotated
 import typer
 
 from cogtally.cli.known import asked_catalog
-from cogtally.cli.options import CatalogOption, DemoOption, JsonOption
+from cogtally.cli.options import (
+    CatalogOption,
+    DemoOption,
+    FromOption,
+    JsonOption,
+    LooseFeatureOption,
+    LooseMarkOption,
+    OutOption,
+    ResumeOption,
+)
 from cogtally.gears.errors import UserError
 from cogtally.gears.loose_words import parse_piece
 
@@ -33,6 +42,11 @@ def piece(
             "first-motion-shaft, cluster and countershaft are understood.",
         ),
     ] = None,
+    mark: LooseMarkOption = None,
+    feature: LooseFeatureOption = None,
+    from_file: FromOption = None,
+    out: OutOption = None,
+    resume: ResumeOption = False,
     catalog: CatalogOption = None,
     demo: DemoOption = False,
     as_json: JsonOption = False,
@@ -41,15 +55,28 @@ def piece(
 
     Write the teeth of its wheels in order along the axis, from either end. A wheel not counted is
     written _, an unsure count 24u, one counted three times 24x3, wheels not looked at beyond an
-    end .. (.. 19 14 12).
+    end .. (.. 19 14 12). In a file the columns are item, counts, role, mark and feature.
     """
+    if from_file is not None or out is not None or resume:
+        from cogtally.cli.batch import answer_pieces, refuse_beside
+
+        refuse_beside(from_file, out, resume, seen=seen, mark=mark, feature=feature)
+        raise typer.Exit(answer_pieces(from_file or "", out, resume, as_json, catalog, demo, role))
     if not seen:
         raise UserError(
             "no wheel was written",
             mend="write the counts along the axis, for example 28 24 19 _ 12",
         )
     read = parse_piece(seen)
+    if mark or feature:
+        from cogtally.gears.looks import piece_with_looks
+
+        read = piece_with_looks(read, mark or (), feature or ())
     known = asked_catalog(catalog, demo)
+    if mark or feature:
+        from cogtally.evidence.looked import resolved_piece
+
+        read = resolved_piece(known, read)
 
     from cogtally.evidence.loose_views import find_role, identify_piece
 

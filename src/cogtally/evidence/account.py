@@ -7,18 +7,19 @@ to the log of the posterior odds by the chain rule. How rows are worded belongs 
 
 from __future__ import annotations
 
-from collections.abc import Sequence
-from dataclasses import dataclass
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass, replace
 from math import exp, fsum, log
 
 from cogtally.catalog.model import Catalog, Family
 from cogtally.evidence.family_view import view_of_family
 from cogtally.evidence.likelihood import HAND_PRIOR, UNCATALOGUED_PRIOR
-from cogtally.evidence.parts import HANDS, LEAST_LOG, Counted, Ratios, Unknown, so_far_groups
+from cogtally.evidence.parts import HANDS, LEAST_LOG, Counted, Ratios, Unknown
 from cogtally.evidence.posterior import MATCHED, MIXED, UNCATALOGUED, VARIANT, Posterior, Share
 from cogtally.evidence.prepared import Prepared, prepare
 from cogtally.evidence.reasons import prior_reason, reason, uncounted_reasons
 from cogtally.evidence.seen import SeenBox
+from cogtally.evidence.so_far import so_far_groups
 from cogtally.gears.notation import Seen
 
 _LOG_2 = log(2)
@@ -66,18 +67,27 @@ def account(
     whole = SeenBox(seen, ready.rho)
     question = _Question(ready, whole, family, so_far)
     logs = [
-        question.log_joints((headline, rival), SeenBox(Seen(seen.words[:count]), ready.rho))
-        for count in range(len(seen.words) + 1)
+        question.log_joints((headline, rival), SeenBox(part, ready.rho)) for part in _prefixes(seen)
     ]
     bits = [(a - b) / _LOG_2 for a, b in logs]
     rows = [Row("prior", bits[0], prior_reason(headline, rival, bits[0]))]
-    for word, before, after in zip(seen.words, bits, bits[1:], strict=False):
-        rows.append(Row(word.text, after - before, reason(catalog, word, headline, rival)))
+    for one, before, after in zip([*seen.words, *seen.looks], bits, bits[1:], strict=False):
+        rows.append(Row(one.text, after - before, reason(catalog, one, headline, rival)))
     rows += [
         Row(wheel, 0.0, because)
         for wheel, because in uncounted_reasons(catalog, seen, (headline, rival))
     ]
     return Account(headline, rival, so_far, tuple(rows))
+
+
+def _prefixes(seen: Seen) -> Iterator[Seen]:
+    """Nothing of what was seen, then one thing more each: words, marks, features."""
+    for count in range(len(seen.words) + 1):
+        yield Seen(seen.words[:count])
+    for count in range(1, len(seen.marks) + 1):
+        yield Seen(seen.words, seen.marks[:count])
+    for count in range(1, len(seen.features) + 1):
+        yield replace(seen, features=seen.features[:count])
 
 
 def _rivals(found: Posterior, kind: str) -> tuple[Share, Share, bool] | None:
@@ -145,7 +155,8 @@ class _Question:
         if part is None:
             part = Counted(self._ready, family, box, self._commonness)
             view = view_of_family(family, self._whole)
-            part.groups = so_far_groups(family, part.prior, view) if self._so_far else []
+            looks = None if self._whole.observed is None else self._whole.observed.of(family)
+            part.groups = so_far_groups(family, part.prior, view, looks) if self._so_far else []
             part.work(with_masks=not self._so_far)
             self._worked[family.id] = part
         return part

@@ -8,12 +8,16 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 from math import log2
+from typing import TYPE_CHECKING
 
 from cogtally.catalog.model import Catalog, Family
 from cogtally.evidence.assembled import read_posterior
 from cogtally.evidence.posterior import Posterior
 from cogtally.evidence.weighed import Weighed, weigh
 from cogtally.gears.notation import Seen
+
+if TYPE_CHECKING:
+    from cogtally.evidence.look_worth import LookWorth
 
 #: "nothing is worth 0.05 bit": below this a further count is not worth the while.
 SMALL_WORTH = 0.05
@@ -41,13 +45,15 @@ class Advice:
     """The worth of every wheel of the leading family and of every gear, each falling.
 
     `at_most`: the entropy of the answer; nothing can be worth more. `count_all_again`: one count
-    ahead can miss what several recounts would show.
+    ahead can miss what several recounts would show. `looks`: the worth of looking at each mark and
+    feature in which types of the leading family differ, falling.
     """
 
     wheels: tuple[Worth, ...]
     turns: tuple[Worth, ...]
     at_most: float
     count_all_again: bool
+    looks: tuple[LookWorth, ...] = ()
 
     @property
     def best(self) -> Worth | None:
@@ -60,7 +66,7 @@ def advise(
 ) -> Advice:
     """Return what every further count and, with `turns`, turn test is expected to bring."""
     weighed = weigh(catalog, seen, family)
-    gears = _gears_by_worth(weighed) if turns else ()
+    gears = _gears_by_worth(_plain(weighed, seen, family)) if turns else ()
     return _advice(weighed, _wheels_by_worth(weighed), gears)
 
 
@@ -76,14 +82,22 @@ def advise_briefly(catalog: Catalog, seen: Seen, family: str | None = None) -> A
         return Advice((), (), at_most, False)
     wheels = _wheels_by_worth(weighed)
     worthless = bool(wheels) and wheels[0].bits < SMALL_WORTH
-    gears = _gears_by_worth(weighed) if worthless or not seen.counts else ()
+    turns = worthless or not seen.counts
+    gears = _gears_by_worth(_plain(weighed, seen, family)) if turns else ()
     return _advice(weighed, wheels, gears)
 
 
 def advise_shut(catalog: Catalog, seen: Seen, family: str | None = None) -> Advice:
     """Return the advice for a box that stays shut: turn tests alone."""
     weighed = weigh(catalog, seen, family)
-    return _advice(weighed, (), _gears_by_worth(weighed))
+    return _advice(weighed, (), _gears_by_worth(_plain(weighed, seen, family)))
+
+
+def _plain(weighed: Weighed, seen: Seen, family: str | None) -> Weighed:
+    """The same question with nothing worked out in arrays: a turn test ties what they part."""
+    if not weighed.stacked:
+        return weighed
+    return weigh(weighed.ready.catalog, seen, family, stack=False)
 
 
 def _advice(weighed: Weighed, wheels: tuple[Worth, ...], gears: tuple[Worth, ...]) -> Advice:
@@ -91,7 +105,17 @@ def _advice(weighed: Weighed, wheels: tuple[Worth, ...], gears: tuple[Worth, ...
     most = max([worth.bits for worth in [*wheels, *gears]], default=0.0)
     best = max((a.probability for a in posterior.answers), default=0.0)
     again = most < SMALL_WORTH and posterior.steady < LIKELY and best < SETTLED
-    return Advice(wheels, gears, _entropy_of(posterior), again)
+    return Advice(wheels, gears, _entropy_of(posterior), again, _looks(weighed))
+
+
+def _looks(weighed: Weighed) -> tuple[LookWorth, ...]:
+    """The marks and features of the leading family, falling; those of most families are unknown."""
+    family = _leading(weighed)
+    if family is None or not any(s.marks or s.features for s in family.counted_sets):
+        return ()
+    from cogtally.evidence.look_worth import looks_by_worth
+
+    return looks_by_worth(weighed, family)
 
 
 def _leading(weighed: Weighed) -> Family | None:
@@ -107,6 +131,12 @@ def _wheels_by_worth(weighed: Weighed) -> tuple[Worth, ...]:
     family = _leading(weighed)
     if family is None:
         return ()
+    if weighed.stacked:
+        from cogtally.evidence.stacked_worth import worth_of_wheels
+
+        worths = worth_of_wheels(weighed, family.train.wheels)
+        stacked = [Worth(bits, wheel=wheel) for wheel, bits in worths.items()]
+        return tuple(sorted(stacked, key=lambda worth: -worth.bits))
     joints = joint_with_teeth(weighed, family.train.wheels)
     found = [Worth(expected_fall(list(j.values())), wheel=w) for w, j in joints.items()]
     return tuple(sorted(found, key=lambda worth: -worth.bits))

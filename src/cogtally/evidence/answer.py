@@ -40,6 +40,7 @@ from cogtally.gears.notation import Seen
 if TYPE_CHECKING:
     from cogtally.evidence.account import Account
     from cogtally.evidence.advice import Advice
+    from cogtally.evidence.look_views import LookLine
 
 RIVALS_SHOWN = 5
 
@@ -91,6 +92,7 @@ class Answer:
     restricted: str | None
     advice: Advice | None = None
     account: Account | None = None
+    looks: tuple[LookLine, ...] = ()
 
     @property
     def family(self) -> Family | None:
@@ -146,7 +148,16 @@ def identify(
         restricted=family,
         advice=advice,
         account=_account(catalog, seen, found, verdict, family) if why else None,
+        looks=_looks(seen, beside_family, beside),
     )
+
+
+def _looks(seen: Seen, family: Family | None, beside: Sequence[RatioSet]) -> tuple[LookLine, ...]:
+    if not seen.looks:
+        return ()
+    from cogtally.evidence.look_views import look_lines
+
+    return look_lines(seen, family, beside)
 
 
 def _account(

@@ -77,7 +77,7 @@ def lacking_in(family: Family, seen: Seen) -> tuple[Lacking, ...]:
 
 def turned_round(seen: Seen, pair: str | None = None) -> Seen:
     """Return the same with driver and driven exchanged, in one pair or (None) in all."""
-    return Seen(tuple(_word_turned(word, pair) for word in seen.words))
+    return replace(seen, words=tuple(_word_turned(word, pair) for word in seen.words))
 
 
 def without_wheel(seen: Seen, wheel: str, family: Family | None) -> Seen:
@@ -86,7 +86,7 @@ def without_wheel(seen: Seen, wheel: str, family: Family | None) -> Seen:
     for word in seen.words:
         counts = tuple(c for c in word.counts if kept_name(family, c.wheel) != wheel)
         kept.append(replace(word, counts=counts))
-    return Seen(tuple(kept))
+    return replace(seen, words=tuple(kept))
 
 
 def pair_text(word: Word) -> str:

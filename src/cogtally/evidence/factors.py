@@ -1,4 +1,4 @@
-"""What ties the pieces of a box together: meshes and turn tests, as factors over piece states.
+"""What ties the pieces of a box together: meshes, clashes and turn tests, over piece states.
 
 Which pieces are summed out in which order is left to `structure`.
 """
@@ -9,10 +9,20 @@ from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from fractions import Fraction
 from functools import cached_property
+from itertools import product
 
-from cogtally.evidence.likelihood import Reading, no_ratio_density, reading_density
+from cogtally.catalog.model import Family
+from cogtally.evidence.likelihood import (
+    CLASH,
+    Helix,
+    Reading,
+    clashes,
+    no_ratio_density,
+    reading_density,
+)
 from cogtally.evidence.meshes import ComponentSum, Likelihoods
-from cogtally.evidence.prior import FamilyPrior, Mode
+from cogtally.evidence.prior import FamilyPrior, Mode, State
+from cogtally.gears.features import HAND, HELIX
 
 
 @dataclass(frozen=True)
@@ -36,7 +46,17 @@ class Shape:
 def shape_of(
     prior: FamilyPrior, wheels: Sequence[str], view: Callable[[str, Mode], object]
 ) -> tuple[Shape, tuple[tuple[int, int], ...]]:
-    """Return the shape of a factor over `wheels`, and where each wheel stands in the views."""
+    """Return the shape of a factor over `wheels`, and where each wheel stands in the views.
+
+    `view` says what the factor sees of a wheel by what is known of its teeth.
+    """
+    location = prior.location
+    return _shape(prior, wheels, lambda wheel, state: view(wheel, state.modes[location[wheel][1]]))
+
+
+def _shape(
+    prior: FamilyPrior, wheels: Sequence[str], view: Callable[[str, State], object]
+) -> tuple[Shape, tuple[tuple[int, int], ...]]:
     places: dict[int, list[int]] = {}
     for wheel in dict.fromkeys(wheels):
         piece, place = prior.location[wheel]
@@ -47,7 +67,7 @@ def shape_of(
         numbers: dict[tuple[object, ...], int] = {}
         row = []
         for state in prior.states[piece]:
-            seen = tuple(view(n, state.modes[i]) for n, i in zip(names, at, strict=True))
+            seen = tuple(view(name, state) for name in names)
             row.append(numbers.setdefault(seen, len(numbers)))
         local.append(tuple(row))
         views.append(tuple(numbers))
@@ -112,6 +132,33 @@ class TurnFactor(Factor):
         return reading_density(self._reading, ratio)
 
 
+class ClashFactor(Factor):
+    """Meshes between the same pieces: hands and angles of listed wheels that cannot run."""
+
+    def _worth(self, seen: tuple[object, ...]) -> float:
+        meshes = zip(seen[::2], seen[1::2], strict=True)
+        return CLASH ** sum(
+            isinstance(a, Helix) and isinstance(b, Helix) and clashes(a, b) for a, b in meshes
+        )
+
+
+class StateFactor(Factor):
+    """What was seen of one piece besides its teeth: a number for each of its listed types.
+
+    `values[kind]`, the last one for all that is unlisted.
+    """
+
+    def __init__(self, prior: FamilyPrior, piece: int, values: Sequence[float]) -> None:
+        last = len(values) - 1
+        local = tuple(last if s.kind is None else s.kind for s in prior.states[piece])
+        super().__init__(Shape((piece,), (local,), (tuple((v,) for v in values),)), ((0, 0),))
+        self._values = values
+
+    def value(self, local: tuple[int, ...]) -> float:
+        """Return what was seen of the piece is worth in the state that `local` says."""
+        return self._values[local[0]]
+
+
 class FlatFactor(Factor):
     """A factor of 1: it only tells states of its pieces apart."""
 
@@ -129,11 +176,54 @@ def mesh_factors(
     shapes: Sequence[tuple[Shape, tuple[tuple[int, int], ...]]],
     seen: Likelihoods,
 ) -> list[Factor]:
-    """Return the factors of all mesh components under the counts of one hand."""
-    return [
+    """Return the factors of all mesh components under the counts of one hand, then the clashes."""
+    meshes: list[Factor] = [
         MeshFactor(shape, where, ComponentSum(component, prior, seen))
         for component, (shape, where) in zip(prior.components, shapes, strict=True)
     ]
+    return [*meshes, *prior.clashes]
+
+
+def may_clash(family: Family) -> bool:
+    """Tell whether hands or angles are known of a family at all, and whether they have to agree.
+
+    The two wheels of an axle are a hypoid pair: their angles differ.
+    """
+    return family.layout != "axle" and any(
+        HAND in features or HELIX in features
+        for known in family.counted_sets
+        for features in known.features.values()
+    )
+
+
+def clash_factors(prior: FamilyPrior) -> tuple[ClashFactor, ...]:
+    """Return a factor for every two pieces of which some listed types cannot run together."""
+    if not may_clash(prior.family):
+        return ()
+    from cogtally.evidence.feature_pool import value_in
+
+    family = prior.family
+
+    def helix(wheel: str, state: State) -> Helix | None:
+        if state.kind is None:
+            return None
+        kind = family.types[family.piece_of[wheel].name][state.kind]
+        hand, angle = value_in(kind, wheel, HAND), value_in(kind, wheel, HELIX)
+        return Helix(
+            hand if isinstance(hand, str) else None,
+            angle if isinstance(angle, float) else None,
+        )
+
+    between: dict[tuple[int, int], list[str]] = {}
+    for left, right in family.train.meshes:
+        pieces = sorted((prior.location[left][0], prior.location[right][0]))
+        between.setdefault((pieces[0], pieces[1]), []).extend((left, right))
+    found = []
+    for wheels in between.values():
+        factor = ClashFactor(*_shape(prior, wheels, helix))
+        if any(factor.value(local) < 1 for local in product(*map(range, factor.shape.sizes))):
+            found.append(factor)
+    return tuple(found)
 
 
 def turn_factor(

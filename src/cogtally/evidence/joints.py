@@ -44,8 +44,8 @@ class Between:
 Ratio = Fraction | Between | None
 
 
-def _answers(part: Counted | Ratios, hand: int) -> dict[Answer, float]:
-    """The weight of each answer of one part, unscaled."""
+def answers_of(part: Counted | Ratios, hand: int) -> dict[Answer, float]:
+    """Return the weight of each answer of one part, unscaled."""
     if isinstance(part, Ratios):
         return {(MATCHED, part.family.id, part.known.key): part.values[hand]}
     every = (1 << len(part.family.counted_sets)) - 1
@@ -59,7 +59,10 @@ def _answers(part: Counted | Ratios, hand: int) -> dict[Answer, float]:
     return found
 
 
-def _named(part: Counted, classes: Classes, vector: Sequence[float]) -> list[tuple[Answer, float]]:
+def named_answers(
+    part: Counted, classes: Classes, vector: Sequence[float]
+) -> list[tuple[Answer, float]]:
+    """Return the answers of a family that `contexts` gives, each with its weight."""
     names: list[Answer] = [(MATCHED, part.family.id, group) for group in classes.groups]
     names += [(VARIANT, "", None), (MIXED, "", None)]
     return list(zip(names, vector, strict=True))
@@ -83,13 +86,13 @@ class _Gathered:
 def joint_with_teeth(weighed: Weighed, wheels: Sequence[str]) -> dict[str, dict[Answer, Joint]]:
     """Return for each wheel name the joint of answer, hand and teeth of that wheel.
 
-    A family without the wheel draws its teeth from ρ.
+    A family without the wheel draws its teeth from ρ. Families worked out in arrays are left out.
     """
     gathered = {wheel: _Gathered() for wheel in wheels}
     for hand in HANDS:
         for wheel in wheels:
-            elsewhere = _elsewhere(weighed, wheel, hand)
-            gathered[wheel].add(_UNKNOWN, hand, elsewhere, weighed.uncatalogued[hand])
+            spread = elsewhere(weighed, wheel, hand)
+            gathered[wheel].add(_UNKNOWN, hand, spread, weighed.uncatalogued[hand])
         for part, scales in zip(weighed.worked, weighed.scales, strict=True):
             scale = scales[hand]
             if isinstance(part, Ratios):
@@ -99,8 +102,8 @@ def joint_with_teeth(weighed: Weighed, wheels: Sequence[str]) -> dict[str, dict[
     return {wheel: found.joints() for wheel, found in gathered.items()}
 
 
-def _elsewhere(weighed: Weighed, name: str, hand: int) -> dict[int, float]:
-    """What teeth drawn from ρ are, given the counts of that name; adding up to 1."""
+def elsewhere(weighed: Weighed, name: str, hand: int) -> dict[int, float]:
+    """Return how teeth drawn from ρ are spread, given the counts of that name; adding up to 1."""
     weights: Sequence[float] = weighed.ready.rho.of(name)
     if name in weighed.box.counts:
         by_teeth = weighed.box.likelihood((name,), hand).by_teeth
@@ -118,7 +121,7 @@ def _add_ratios(
     whole = scale * part.values[hand]
     for name, into in gathered.items():
         if not known.has_wheel(name) or whole < TOO_SMALL:
-            into.add(answer, hand, _elsewhere(weighed, name, hand), whole)
+            into.add(answer, hand, elsewhere(weighed, name, hand), whole)
             continue
         spread = known.spread(part.family.train.canonical(name), seen)
         total = sum(spread.values())
@@ -134,11 +137,11 @@ def _add_counted(
     has = {name: names[name] for name in gathered if name in names and whole >= TOO_SMALL}
     lacking = [name for name in gathered if name not in has]
     if lacking:
-        weights = _answers(part, hand)
+        weights = answers_of(part, hand)
         for name in lacking:
-            elsewhere = _elsewhere(weighed, name, hand)
+            spread = elsewhere(weighed, name, hand)
             for answer, weight in weights.items():
-                gathered[name].add(answer, hand, elsewhere, scale * weight)
+                gathered[name].add(answer, hand, spread, scale * weight)
     if not has:
         return
     configurations = part.configurations[hand]
@@ -153,7 +156,7 @@ def _add_counted(
         component = ComponentSum(components[number], part.prior, seen, root)
         for local, vector in around[number].items():
             spread = component.spread(factors[number].seen(local))  # type: ignore[arg-type]
-            for answer, weight in _named(part, classes, vector):
+            for answer, weight in named_answers(part, classes, vector):
                 if weight:
                     gathered[name].add(answer, hand, spread, scale * weight)
 
@@ -189,7 +192,7 @@ def joint_with_ratios(
             paths = {gear: part.family.train.path(gear) for gear in gears}
             turning = {g: path for g, path in paths.items() if path and whole >= TOO_SMALL}
             plain = [gear for gear in gears if gear not in turning]
-            for answer, weight in _answers(part, hand).items() if plain else ():
+            for answer, weight in answers_of(part, hand).items() if plain else ():
                 for gear in plain:
                     ratio = Fraction(1) if paths[gear] == () else None
                     add(gear, answer, ratio, scale * weight)
@@ -215,7 +218,7 @@ def _add_turning(
     for (gear, flat), weights in zip(flats.items(), around, strict=True):
         for local, vector in weights.items():
             ratio = _path_ratio(flat.seen(local))
-            for answer, weight in _named(part, classes, vector):
+            for answer, weight in named_answers(part, classes, vector):
                 add(gear, answer, ratio, scale * weight)
 
 

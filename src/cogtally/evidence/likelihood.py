@@ -32,6 +32,13 @@ SUM_OFF = (1.0, 0.3, 0.03)
 SUM_FAR = 0.001
 HIGHEST_SUM = 2 * MOST_TEETH
 
+# Hands and angles: "two wheels in mesh that cannot run together: 0.001".
+CLASH = 0.001
+ANGLES_APART = 1.0  # "helix angles more than 1° apart"
+_RUN_TOGETHER = frozenset(
+    {("left", "right"), ("right", "left"), ("straight", "straight"), ("double", "double")}
+)
+
 # The hand, and counts.
 HAND_PRIOR = (0.8, 0.2)  # "A hand is steady (0.8) or hasty (0.2)"
 STEADY, HASTY = 0, 1
@@ -106,6 +113,31 @@ def likeliest_teeth(counts: Iterable[Count], among: Iterable[int] = TEETH_RANGE)
 def sum_factor(off: int) -> float:
     """Return the factor of two wheels in mesh whose tooth sum is `off` from the nearest known."""
     return SUM_OFF[off] if off < len(SUM_OFF) else SUM_FAR
+
+
+@dataclass(frozen=True, slots=True)
+class Helix:
+    """What is known of the teeth of a wheel: `hand` and `angle` in degrees, None if not known."""
+
+    hand: str | None = None
+    angle: float | None = None
+
+    @property
+    def degrees(self) -> float | None:
+        """The angle; straight teeth have none."""
+        return 0.0 if self.angle is None and self.hand == "straight" else self.angle
+
+
+def clashes(left: Helix, right: Helix) -> bool:
+    """Tell whether two wheels cannot run in mesh.
+
+    They are not of opposite hands, both straight or both double, or their angles are more than
+    1° apart. What is not known clashes with nothing.
+    """
+    if left.hand and right.hand and (left.hand, right.hand) not in _RUN_TOGETHER:
+        return True
+    a, b = left.degrees, right.degrees
+    return a is not None and b is not None and abs(a - b) > ANGLES_APART
 
 
 @dataclass(frozen=True, slots=True)

@@ -5,8 +5,10 @@ The probabilities are left to `loose`, marks and features to `loose_parting`, wo
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Sequence
+from collections.abc import Callable, Iterable, Sequence
 from dataclasses import dataclass, replace
+from math import inf, log
+from typing import TYPE_CHECKING
 
 from cogtally.catalog.model import Catalog, Family, Piece, PieceType, Teeth
 from cogtally.evidence.likelihood import likeliest_teeth
@@ -16,6 +18,9 @@ from cogtally.evidence.verdict import SURE, UNDECIDED
 from cogtally.gears.errors import UserError
 from cogtally.gears.loose_words import SeenPiece
 from cogtally.gears.notation import FEWEST_TEETH, MOST_TEETH, Count
+
+if TYPE_CHECKING:
+    from cogtally.evidence.look_views import LookLine
 
 #: The verdict is of types alike in teeth; of a piece whose teeth are not settled; else as of boxes.
 TYPE, PIECE = "type", "piece"
@@ -27,6 +32,8 @@ TRADE_NAMES = {
 }
 #: From here on it is likelier than not that no listed type is the piece.
 LIKELIER = 0.5
+#: Types under which logs of what was seen agree so far are not parted by it.
+LOG_DECIMALS = 9
 #: Counts go as far as they can be written.
 _ANY_TEETH = range(FEWEST_TEETH, MOST_TEETH + 1)
 
@@ -43,6 +50,8 @@ class Off:
 @dataclass(frozen=True, slots=True)
 class LooseGroup:
     """The types of one piece of one family that are alike in teeth, as one answer.
+
+    Where marks or features were seen, these are equally likely under all of them.
 
     `shares` falling; `probability` is their sum. `wheels[i]` is the index of the wheel of `piece`
     that place i is, as the counts fit best; `off` is where they do not.
@@ -103,6 +112,7 @@ class LooseAnswer:
 
     `groups` falling. `fits`: whether any catalogued piece (of the role) has room for what was
     seen. `rings`: the places that may be rings of dogs.
+    `looks`: marks and features as seen, beside what the leading group has.
     """
 
     catalog: Catalog
@@ -112,6 +122,7 @@ class LooseAnswer:
     groups: tuple[LooseGroup, ...]
     verdict: LooseVerdict
     rings: tuple[Ring, ...]
+    looks: tuple[LookLine, ...] = ()
 
     @property
     def fits(self) -> bool:
@@ -120,17 +131,29 @@ class LooseAnswer:
 
     @property
     def is_counted(self) -> bool:
-        """Whether any place has a count."""
-        return any(self.seen.places)
+        """Whether any place has a count, or anything else was seen."""
+        return any(self.seen.places) or bool(self.seen.marks or self.seen.features)
 
 
 def identify_piece(catalog: Catalog, seen: SeenPiece, role: str | None = None) -> LooseAnswer:
     """Say what a loose piece is; `role` (a piece of the catalog) restricts the candidates."""
-    found = loose_posterior(catalog, seen, role)
+    also = None
+    if seen.marks or seen.features:
+        from cogtally.evidence.loose_looks import also_of
+
+        also = also_of(catalog, seen)
+    found = loose_posterior(catalog, seen, role, also=also)
     groups = _groups(catalog, seen, found)
     verdict = _verdict(groups, found.uncatalogued)
     rings = _rings(catalog, seen, role) if found.uncatalogued > LIKELIER else ()
-    return LooseAnswer(catalog, seen, role, found, groups, verdict, rings)
+    looks: tuple[LookLine, ...] = ()
+    if also is not None:
+        from cogtally.evidence.look_views import piece_look_lines
+
+        lead = groups[0] if groups and verdict.kind == TYPE else None
+        kinds = [share.kind for share in lead.shares] if lead else []
+        looks = piece_look_lines(seen, kinds, lead.wheels if lead else ())
+    return LooseAnswer(catalog, seen, role, found, groups, verdict, rings, looks)
 
 
 def find_role(catalog: Catalog, text: str) -> str:
@@ -157,6 +180,8 @@ def find_role(catalog: Catalog, text: str) -> str:
 
 def counted_teeth(counts: Sequence[Count]) -> int | None:
     """Return the teeth that the counts of one place make likeliest; None where there are none."""
+    if len(counts) == 1:
+        return counts[0].teeth
     return likeliest_teeth(counts, _ANY_TEETH) if counts else None
 
 
@@ -185,15 +210,16 @@ def _in_mesh(family: Family, wheel: str) -> Iterable[str]:
 
 
 def _groups(catalog: Catalog, seen: SeenPiece, found: LoosePosterior) -> tuple[LooseGroup, ...]:
-    """The answers, those of one piece that are alike in teeth taken together; falling."""
-    together: dict[tuple[str, str, Teeth], list[LooseShare]] = {}
+    """The answers, those of one piece that nothing seen parts taken together; falling."""
+    together: dict[tuple[str, str, Teeth, float], list[LooseShare]] = {}
     for share in found.answers:
-        together.setdefault((share.family, share.piece, share.kind.teeth), []).append(share)
+        level = _level(share) if seen.marks or seen.features else 0.0
+        together.setdefault((share.family, share.piece, share.kind.teeth, level), []).append(share)
     counted = [counted_teeth(counts) for counts in seen.places]
     groups = []
-    for (family, _, teeth), shares in together.items():
+    for (family, _, teeth, _), shares in together.items():
         piece = shares[0].kind.piece
-        wheels, off = _best_place(seen, counted, teeth)
+        wheels, off = best_place(seen, counted, teeth)
         probability = sum(share.probability for share in shares)
         groups.append(
             LooseGroup(catalog.by_id[family], piece, teeth, tuple(shares), probability, wheels, off)
@@ -201,10 +227,16 @@ def _groups(catalog: Catalog, seen: SeenPiece, found: LoosePosterior) -> tuple[L
     return tuple(sorted(groups, key=lambda group: -group.probability))
 
 
-def _best_place(
+def _level(share: LooseShare) -> float:
+    """How likely all that was seen is under a type, beside others alike in teeth, as a log."""
+    each = share.probability / share.kind.weight
+    return round(log(each), LOG_DECIMALS) if each > 0 else -inf
+
+
+def best_place(
     seen: SeenPiece, counted: Sequence[int | None], teeth: Teeth
 ) -> tuple[tuple[int, ...], tuple[Off, ...]]:
-    """Where on a type the counts fit with the fewest teeth off, and where they are off there."""
+    """Return where on a type the counts fit with the fewest teeth off, and where they are off."""
     best: tuple[tuple[int, ...], tuple[Off, ...]] | None = None
     least = 0
     for wheels in places(len(teeth), seen):
@@ -221,19 +253,33 @@ def _best_place(
 
 
 def _verdict(groups: Sequence[LooseGroup], uncatalogued: float) -> LooseVerdict:
-    if uncatalogued >= SURE:
-        return LooseVerdict(UNCATALOGUED, uncatalogued)
     if not groups:
-        return LooseVerdict(UNDECIDED, uncatalogued)
+        return loose_verdict(uncatalogued, None, lambda: 0.0)
     lead = groups[0]
-    if lead.probability >= SURE:
-        return LooseVerdict(TYPE, lead.probability)
     whole = sum(
         g.probability for g in groups if g.family is lead.family and g.piece.name == lead.piece.name
     )
-    if whole >= SURE:
-        return LooseVerdict(PIECE, whole)
-    return LooseVerdict(UNDECIDED, lead.probability)
+    return loose_verdict(uncatalogued, lead.probability, lambda: whole)
+
+
+def loose_verdict(
+    uncatalogued: float, lead: float | None, whole: Callable[[], float]
+) -> LooseVerdict:
+    """Return what to say of a piece by the probability of what it can be.
+
+    `lead` is that of the leading types alike in teeth, None where nothing fits; `whole` gives that
+    of its piece of its family, of whichever type.
+    """
+    if uncatalogued >= SURE:
+        return LooseVerdict(UNCATALOGUED, uncatalogued)
+    if lead is None:
+        return LooseVerdict(UNDECIDED, uncatalogued)
+    if lead >= SURE:
+        return LooseVerdict(TYPE, lead)
+    of_piece = whole()
+    if of_piece >= SURE:
+        return LooseVerdict(PIECE, of_piece)
+    return LooseVerdict(UNDECIDED, lead)
 
 
 def _rings(catalog: Catalog, seen: SeenPiece, role: str | None) -> tuple[Ring, ...]:

@@ -9,12 +9,19 @@ from collections.abc import Sequence
 from fractions import Fraction
 from math import log, prod
 from operator import mul
+from typing import TYPE_CHECKING
 
 from cogtally.catalog.model import Family
 from cogtally.evidence.clusters import Allowed
 from cogtally.evidence.configurations import Configurations, Sums
-from cogtally.evidence.factors import Factor, mesh_factors, mesh_shapes, turn_factor
-from cogtally.evidence.family_view import FamilyView, view_of_family, view_of_ratios
+from cogtally.evidence.factors import (
+    Factor,
+    StateFactor,
+    mesh_factors,
+    mesh_shapes,
+    turn_factor,
+)
+from cogtally.evidence.family_view import view_of_family, view_of_ratios
 from cogtally.evidence.likelihood import (
     HAND_PRIOR,
     HASTY,
@@ -30,11 +37,15 @@ from cogtally.evidence.likelihood import (
 from cogtally.evidence.meshes import Likelihoods
 from cogtally.evidence.posterior import PieceShare
 from cogtally.evidence.prepared import Prepared
-from cogtally.evidence.prior import FamilyPrior, Mode
+from cogtally.evidence.prior import Mode
 from cogtally.evidence.ratio_only import RatioOnlySet
 from cogtally.evidence.rho import SIZE
 from cogtally.evidence.seen import SeenBox
+from cogtally.evidence.so_far import so_far_groups
 from cogtally.gears.trains import INPUT, pair_of
+
+if TYPE_CHECKING:
+    pass
 
 HANDS = (STEADY, HASTY)
 #: The log of a value of 0.
@@ -47,7 +58,10 @@ class Unknown:
     def __init__(self, box: SeenBox) -> None:
         turned = sum(log(_unknown_density(box, gears, r)) for gears, r in box.turns)
         self.logs = [
-            turned + sum(box.log_elsewhere(name, hand) for name in box.counts) for hand in HANDS
+            turned
+            + box.log_unknown_looks(hand)
+            + sum(box.log_elsewhere(name, hand) for name in box.counts)
+            for hand in HANDS
         ]
 
 
@@ -101,13 +115,18 @@ class Ratios(_Part):
 
     def log_bound(self, hand: int) -> float:
         """Return a bound on the set's log share: every tied wheel at its likeliest."""
-        seen, scale = self.view.likelihoods(self._box, hand)
+        seen, scale = self._likelihoods(hand)
         return self._log_prior + scale + log(prod(max(v) for v in seen.values()))
+
+    def _likelihoods(self, hand: int) -> tuple[Likelihoods, float]:
+        """What was counted; nothing is known of the marks and features of such a set."""
+        seen, scale = self.view.likelihoods(self._box, hand)
+        return seen, scale + self._box.log_unknown_looks(hand)
 
     def work(self) -> None:
         """Work out the set's share, `values[hand]` · e^`scales[hand]`."""
         for hand in HANDS:
-            seen, scale = self.view.likelihoods(self._box, hand)
+            seen, scale = self._likelihoods(hand)
             self.scales[hand] = self._log_prior + scale
             self.values[hand] = self.known.likelihood(seen)
 
@@ -122,6 +141,8 @@ class Counted(_Part):
         self._ready = ready
         self._box = box
         self.prior = ready.family(family)
+        #: Marks and features as the family sees them; None where there are none.
+        self.looks = None if box.observed is None else box.observed.of(family)
         share = (1 - UNCATALOGUED_PRIOR) / commonness
         self._base_priors = [
             share * sum(family.counted_sets[m].commonness for m in members)
@@ -132,13 +153,26 @@ class Counted(_Part):
         self._has_gaps = self.prior.has_gaps
         self.weights: list[float] = []
         self.configurations: list[Configurations] = []
-        #: For each hand the factors: those of the meshes first, then those of turn tests.
+        #: For each hand the factors: meshes first, then clashes, looks and turn tests.
         self.factors: list[list[Factor]] = []
         self.sums = [Sums([]), Sums([])]
 
-    def quick_bound(self, hand: int) -> float:
-        """A bound on the family's log share that asks every wheel by itself."""
+    @property
+    def is_plain(self) -> bool:
+        """Whether counts, sums and turn tests are all that bears on the family."""
+        return self.looks is None and not self.prior.clashes
+
+    def _likelihoods(self, hand: int) -> tuple[Likelihoods, float]:
+        """What was counted, and the log of the scale of all that was seen."""
         seen, scale = self.view.likelihoods(self._box, hand)
+        return seen, scale if self.looks is None else scale + self.looks.log_scale[hand]
+
+    def quick_bound(self, hand: int) -> float:
+        """A bound on the family's log share that asks every wheel by itself.
+
+        Marks and features are at their likeliest: that is what their scale says.
+        """
+        seen, scale = self._likelihoods(hand)
         bound = sum(self._base_priors) / min(self.prior.least_normalisers)
         for piece in self.prior.pieces:
             listed = unlisted = 1.0
@@ -157,10 +191,14 @@ class Counted(_Part):
 
     def log_bound(self, hand: int) -> float:
         """A bound on the family's log share: every mesh factor and test at its greatest."""
-        seen, scale = self.view.likelihoods(self._box, hand)
+        seen, scale = self._likelihoods(hand)
         for _, reading in self.view.readings:
             scale += log(greatest_density(reading))
         likely = self._alone(seen)
+        for number, tables in self.looks.values.items() if self.looks else ():
+            worth = tables[hand]
+            for at, state in enumerate(self.prior.states[number]):
+                likely[number][at] *= worth[-1 if state.kind is None else state.kind]
         bound = 0.0
         for number, ((own, _), weight) in enumerate(
             zip(self.prior.bases, self._base_priors, strict=True)
@@ -194,8 +232,10 @@ class Counted(_Part):
         return likely
 
     def _factors(self, hand: int) -> tuple[list[Factor], float]:
-        seen, scale = self.view.likelihoods(self._box, hand)
+        seen, scale = self._likelihoods(hand)
         factors = mesh_factors(self.prior, mesh_shapes(self.prior), seen)
+        for number, tables in self.looks.values.items() if self.looks else ():
+            factors.append(StateFactor(self.prior, number, tables[hand]))
         for path, reading in self.view.readings:
             factor = turn_factor(self.prior, path, reading, self.likeliest)
             if isinstance(factor, float):
@@ -216,7 +256,7 @@ class Counted(_Part):
         normalisers = self._ready.normalisers(self.family)
         self.weights = [p / z for p, z in zip(self._base_priors, normalisers, strict=True)]
         if self.groups is None:
-            self.groups = so_far_groups(self.family, self.prior, self.view)
+            self.groups = so_far_groups(self.family, self.prior, self.view, self.looks)
         allowed = [allowed for _, allowed in self.groups]
         for hand in HANDS:
             factors, self.scales[hand] = self._factors(hand)
@@ -253,30 +293,3 @@ class Counted(_Part):
                     )
                 )
         return shares
-
-
-def so_far_groups(
-    family: Family, prior: FamilyPrior, view: FamilyView
-) -> list[tuple[tuple[str, ...], Allowed]]:
-    """Return the sets alike in every counted wheel, with what their pieces may be."""
-    if view.lacks or not view.wheels:
-        return []
-    members: dict[tuple[int | None, ...], list[int]] = {}
-    for index, known in enumerate(family.counted_sets):
-        teeth = family.teeth_of(known)
-        members.setdefault(tuple(teeth[w] for w in view.wheels), []).append(index)
-    groups: list[tuple[tuple[str, ...], Allowed]] = []
-    for teeth_there, sets in members.items():
-        wanted = dict(zip(view.wheels, teeth_there, strict=True))
-        allowed: dict[int, frozenset[int]] = {}
-        for index, piece in enumerate(prior.pieces):
-            places = [i for i, w in enumerate(piece.wheels) if w in wanted]
-            if places:
-                types = family.types[piece.name]
-                allowed[index] = frozenset(
-                    k
-                    for k, kind in enumerate(types)
-                    if all(kind.teeth[i] == wanted[piece.wheels[i]] for i in places)
-                )
-        groups.append((tuple(family.counted_sets[s].id for s in sets), allowed))
-    return groups

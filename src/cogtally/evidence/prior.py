@@ -8,6 +8,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import dataclass
 from functools import cached_property
+from typing import TYPE_CHECKING
 
 from cogtally.catalog.model import Family, Piece, PieceType
 from cogtally.evidence.likelihood import (
@@ -22,6 +23,9 @@ from cogtally.evidence.likelihood import (
     sum_factor,
 )
 from cogtally.evidence.rho import Rho, excluding
+
+if TYPE_CHECKING:
+    from cogtally.evidence.factors import ClashFactor
 
 #: What is known of one wheel in a state of its piece: its teeth, or that they are unknown and
 #: which teeth they are not.
@@ -122,6 +126,13 @@ class FamilyPrior:
             for wheels in connected_wheels(self.family)
         )
 
+    @cached_property
+    def clashes(self) -> tuple[ClashFactor, ...]:
+        """The factors of listed wheels in mesh that cannot run; none where all of them can."""
+        from cogtally.evidence.factors import clash_factors
+
+        return clash_factors(self)
+
     def unknown(self, wheel: str, excluded: frozenset[int]) -> list[float]:
         """Return ρ of a wheel over 8…80 without the excluded teeth."""
         key = (wheel, excluded)
@@ -167,7 +178,8 @@ class FamilyPrior:
     def _least_normaliser(self, own: Sequence[int]) -> float:
         """Return a bound from below on the sum of all weighted configurations of a base set.
 
-        The configuration without any stranger has every known mesh on a catalogued sum.
+        The configuration without any stranger has every known mesh on a catalogued sum; its hands
+        may clash if a set was written so.
         """
         bound = 1.0
         teeth: dict[str, Mode] = {}
@@ -180,6 +192,11 @@ class FamilyPrior:
                 ends = (teeth[component.wheels[left]], teeth[component.wheels[right]])
                 if not all(isinstance(end, int) for end in ends):
                     bound *= SUM_FAR
+        for clash in self.clashes:
+            shape = clash.shape
+            bound *= clash.value(
+                tuple(local[own[p]] for p, local in zip(shape.pieces, shape.local, strict=True))
+            )
         return bound
 
 

@@ -11,7 +11,9 @@ from fractions import Fraction
 from cogtally.catalog.model import Catalog, Family, RatioSet
 from cogtally.evidence.likelihood import reading_of
 from cogtally.evidence.posterior import MATCHED, MIXED, UNCATALOGUED, VARIANT, Share
+from cogtally.gears.features import COUNTED, feature_name, value_text
 from cogtally.gears.notation import Count, Seen, Turn, Word
+from cogtally.gears.words import ReadFeature, ReadMark
 
 _NAMES = {MIXED: "a mixture", VARIANT: "a variant", UNCATALOGUED: "a box not in the catalog"}
 _TIMES = {2: " twice", 3: " three times"}
@@ -40,9 +42,13 @@ def prior_reason(headline: Share, rival: Share, bits: float) -> str:
     )
 
 
-def reason(catalog: Catalog, word: Word, headline: Share, rival: Share) -> str:
+def reason(
+    catalog: Catalog, word: Word | ReadMark | ReadFeature, headline: Share, rival: Share
+) -> str:
     """Return the sentence of one thing seen: `3.driven counted 22: wide has 21, close has 22`."""
     shares = (headline, rival)
+    if not isinstance(word, Word):
+        return _look_reason(catalog, word, shares)
     if word.turn is not None:
         return _turn_reason(catalog, word.turn, shares)
     if not word.counts:
@@ -90,6 +96,24 @@ def _has(catalog: Catalog, wheel: str, share: Share) -> str:
         return "has no such wheel"
     teeth = family.teeth_of(known).get(name)
     return "was never counted there" if teeth is None else f"has {teeth}"
+
+
+def _look_reason(catalog: Catalog, look: ReadMark | ReadFeature, shares: Sequence[Share]) -> str:
+    """The sentence of a mark or a feature: `laygear splines counted 10: wide has 10`."""
+    from cogtally.evidence.look_views import listed_text
+
+    has = [
+        f"{short_name(share)} {listed_text(catalog.by_id[share.family], share.sets[0], look)}"
+        for share in shares
+        if share.kind == MATCHED
+    ]
+    if isinstance(look, ReadMark):
+        return f"{look.piece} read {look.reading.upper()}: {', '.join(has) or 'any may be'}"
+    times = "" if look.times == 1 else _TIMES.get(look.times, f" {look.times} times")
+    verb = "counted" if look.feature in COUNTED else "is" if isinstance(look.value, str) else "read"
+    name = f"{feature_name(look.feature)} of {look.owner}"
+    seen = f"{value_text(look.feature, look.value)}{times}{', unsure' if look.unsure else ''}"
+    return f"{name} {verb} {seen}: {', '.join(has) or 'any may be'}"
 
 
 def _turn_reason(catalog: Catalog, turn: Turn, shares: Sequence[Share]) -> str:

@@ -6,7 +6,8 @@ Which wheels have unknown teeth is left to `prior`.
 from __future__ import annotations
 
 from collections.abc import Iterable, Mapping, Sequence
-from functools import cache
+from functools import cache, cached_property
+from typing import TYPE_CHECKING
 
 from cogtally.catalog.model import Catalog
 from cogtally.evidence.likelihood import (
@@ -17,6 +18,9 @@ from cogtally.evidence.likelihood import (
     RHO_UNIFORM,
     TEETH_RANGE,
 )
+
+if TYPE_CHECKING:
+    from cogtally.evidence.feature_pool import FeaturePool
 
 #: Teeth 8…80 as a vector: index 0 is LEAST_TEETH.
 SIZE = GREATEST_TEETH - LEAST_TEETH + 1
@@ -35,6 +39,7 @@ class Rho:
     """ρ of every wheel name of one catalog, worked out when first asked for."""
 
     def __init__(self, catalog: Catalog) -> None:
+        self._catalog = catalog
         pools: dict[str, dict[int, float]] = {}
         for family in catalog.families:
             names = family.train.names
@@ -56,6 +61,13 @@ class Rho:
     def pools(self) -> Mapping[str, Mapping[int, float]]:
         """Wheel name to catalogued count to summed commonness."""
         return self._pools
+
+    @cached_property
+    def features(self) -> FeaturePool:
+        """The values of every feature in the catalog."""
+        from cogtally.evidence.feature_pool import FeaturePool
+
+        return FeaturePool(self._catalog)
 
     def of(self, name: str) -> list[float]:
         """Return ρ of a wheel of this name over 8…80; uniform where the catalog has none."""

@@ -8,6 +8,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from math import log
 from operator import mul
+from typing import TYPE_CHECKING
 
 from cogtally.evidence.likelihood import (
     LEAST_TEETH,
@@ -21,9 +22,15 @@ from cogtally.evidence.likelihood import (
 from cogtally.evidence.rho import SIZE, Rho
 from cogtally.gears.notation import Count, Seen
 
+if TYPE_CHECKING:
+    from cogtally.evidence.observed import Observed
+
 
 class SeenBox:
-    """Counts grouped by the wheel names they were written under, and turn tests as readings."""
+    """Counts grouped by the wheel names they were written under, and turn tests as readings.
+
+    `observed`: the marks and features; None where there are none.
+    """
 
     def __init__(self, seen: Seen, rho: Rho) -> None:
         self._rho = rho
@@ -33,6 +40,11 @@ class SeenBox:
         self.turns: list[tuple[tuple[str, ...], Reading]] = [
             (turn.gears, reading_of(turn)) for turn in seen.turns
         ]
+        self.observed: Observed | None = None
+        if seen.looks:
+            from cogtally.evidence.observed import Observed
+
+            self.observed = Observed(seen, rho)
         self._known: dict[tuple[tuple[str, ...], int], WheelLikelihood] = {}
         self._elsewhere: dict[tuple[str, int], float] = {}
         self._unknown: dict[tuple[tuple[str, ...], str, int], float] = {}
@@ -57,6 +69,10 @@ class SeenBox:
             by_teeth = self.likelihood(names, hand).by_teeth[LEAST_TEETH : LEAST_TEETH + SIZE]
             found = self._unknown[key] = sum(map(mul, self._rho.of(wheel), by_teeth))
         return found
+
+    def log_unknown_looks(self, hand: int) -> float:
+        """Return the log likelihood of all marks and features where nothing is known of them."""
+        return 0.0 if self.observed is None else self.observed.log_elsewhere[hand]
 
     def likeliest(self, names: Sequence[str]) -> int | None:
         """Return the teeth of 8…80 that the counts under these names make likeliest."""

@@ -14,6 +14,7 @@ from math import prod
 from cogtally.catalog.model import Family, RatioSet
 from cogtally.evidence.arrangement import Arrangement
 from cogtally.evidence.counted import Counted, kept_name
+from cogtally.evidence.factors import may_clash
 from cogtally.evidence.likelihood import READING_SD, reading_of
 from cogtally.evidence.nearest import Difference, ratio_in_set
 from cogtally.evidence.posterior import PieceShare
@@ -76,7 +77,8 @@ class PairLine:
     of them the count (None: not counted) and its different results. `listed`: what the sets
     beside it have for these wheels, each once (None: a gap). `sums`: of each mesh.
     `ratio`: of the gear of this name, as counted and in the sets, with its printed form.
-    `lacking`: the family has no such pair. `parted`: two pieces in mesh of different sets.
+    `lacking`: the family has no such pair. `parted`: two pieces in mesh of different sets;
+    `clashing`: two wheels in mesh that cannot run together, by hand or angle of their helix.
     """
 
     name: str
@@ -93,6 +95,7 @@ class PairLine:
     differs: tuple[Difference, ...]
     off: tuple[MeshSum, ...]
     parted: tuple[tuple[str, str], ...]
+    clashing: tuple[tuple[str, str], ...]
     turns: tuple[TurnRead, ...]
 
 
@@ -135,7 +138,7 @@ def pair_lines(
     names = arrangement.names()
     names += [name for name in turns if name not in names]
     return tuple(
-        _line(arrangement, name, counted, beside, meshes, likeliest, turns.get(name, []))
+        _line(arrangement, name, counted, beside, meshes, likeliest, turns.get(name, []), seen)
         for name in names
     )
 
@@ -148,6 +151,7 @@ def _line(
     meshes: Mapping[frozenset[str], MeshSum],
     likeliest: Mapping[str, PieceShare],
     turns: Sequence[Turn],
+    seen: Seen,
 ) -> PairLine:
     wheels = wheel_names(name, arrangement.pairs[name]) if name in arrangement.pairs else ()
     kept = [arrangement.kept(w) for w in wheels]
@@ -178,6 +182,7 @@ def _line(
         ),
         off=tuple(m for m in own if m is not None and m.agrees is False),
         parted=_parted(family, kept, counted, likeliest),
+        clashing=_clashing(family, kept, likeliest, seen),
         turns=tuple(_turn_read(turn, beside) for turn in turns),
     )
 
@@ -255,4 +260,24 @@ def _parted(
         a, b = shares
         if a and b and a.teeth and b.teeth and not set(a.sets) & set(b.sets):
             found.append((a.piece, b.piece))
+    return tuple(found)
+
+
+def _clashing(
+    family: Family | None, kept: Sequence[str], likeliest: Mapping[str, PieceShare], seen: Seen
+) -> tuple[tuple[str, str], ...]:
+    """Two wheels in mesh that cannot run together, as far as their helices are known."""
+    if family is None or family.layout == "axle" or not (seen.features or may_clash(family)):
+        return ()
+    found = []
+    for left, right in pairwise(kept):
+        pieces = [family.piece_of.get(left), family.piece_of.get(right)]
+        sets = [set(likeliest[p.name].sets) for p in pieces if p and p.name in likeliest]
+        # What one set carries together runs together, unless something else was seen.
+        if None in pieces or (not seen.features and (len(sets) < 2 or sets[0] & sets[1])):
+            continue
+        from cogtally.evidence.look_views import clashing
+
+        if clashing(family, (left, right), likeliest, seen):
+            found.append((left, right))
     return tuple(found)

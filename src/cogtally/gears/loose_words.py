@@ -10,7 +10,7 @@ from dataclasses import dataclass
 
 from cogtally.gears.errors import UserError
 from cogtally.gears.scanner import Scanner
-from cogtally.gears.words import Count
+from cogtally.gears.words import Count, ReadFeature, ReadMark
 
 #: At an end of a loose piece: at least one more wheel beyond it.
 OPEN = ".."
@@ -21,12 +21,14 @@ class SeenPiece:
     """What was counted on a loose piece, along its axis from either end.
 
     `places` hold the counts of one wheel each (none for `_`); an open end has at least one more
-    wheel beyond it.
+    wheel beyond it. `marks` and `features`: what was read and looked at on it besides.
     """
 
     places: tuple[tuple[Count, ...], ...]
     open_start: bool = False
     open_end: bool = False
+    marks: tuple[ReadMark, ...] = ()
+    features: tuple[ReadFeature, ...] = ()
 
 
 def parse_piece(words: Sequence[str]) -> SeenPiece:

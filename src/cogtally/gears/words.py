@@ -1,4 +1,4 @@
-"""What was seen on one box, word by word: counts and turn tests, and the limits of each.
+"""What was seen on one box: counts, turn tests, marks and features, and the limits of each.
 
 How they are written is left to `notation`, what they mean for an answer to the evidence.
 """
@@ -61,10 +61,41 @@ class Word:
 
 
 @dataclass(frozen=True, slots=True)
+class ReadMark:
+    """What was read of a mark on `piece` (empty: the loose piece itself), `text` as written.
+
+    `reading` has small letters and digits, `?` for one character that could not be read, `*` for
+    any number of them.
+    """
+
+    piece: str
+    reading: str
+    text: str
+
+
+@dataclass(frozen=True, slots=True)
+class ReadFeature:
+    """A feature that was looked at, `text` as written.
+
+    `owner`: a wheel or a piece; of a loose piece empty, or the place of a wheel. `value`: a count,
+    a size in the unit that the feature's name ends with, or a kind; the same so many `times`.
+    """
+
+    owner: str
+    feature: str
+    value: str | int | float
+    unsure: bool = False
+    times: int = 1
+    text: str = ""
+
+
+@dataclass(frozen=True, slots=True)
 class Seen:
-    """All that was seen on one box, in the order in which it was written."""
+    """All that was seen on one box, each kind in the order in which it was written."""
 
     words: tuple[Word, ...]
+    marks: tuple[ReadMark, ...] = ()
+    features: tuple[ReadFeature, ...] = ()
 
     @property
     def counts(self) -> tuple[Count, ...]:
@@ -75,3 +106,8 @@ class Seen:
     def turns(self) -> tuple[Turn, ...]:
         """Every turn test, in written order."""
         return tuple(word.turn for word in self.words if word.turn is not None)
+
+    @property
+    def looks(self) -> tuple[ReadMark | ReadFeature, ...]:
+        """Every mark and feature that was looked at: marks first, then features."""
+        return (*self.marks, *self.features)

@@ -6,14 +6,21 @@ What a look is worth is left to `evidence.advice`.
 from __future__ import annotations
 
 from collections.abc import Iterator
+from typing import TYPE_CHECKING
 
 from cogtally.evidence.advice import SMALL_WORTH, Worth
 from cogtally.evidence.answer import Answer
 from cogtally.evidence.posterior import MATCHED, MIXED, VARIANT, Share
 from cogtally.show.console import plain, wrapped, written_list
 
+if TYPE_CHECKING:
+    from cogtally.evidence.look_worth import LookWorth
+
 #: So many answers at most are named as told apart.
 TOLD_APART = 3
+#: So many marks and features to look at are named, with so many sets for each value.
+LOOKS_NAMED, SETS_NAMED = 2, 3
+MARK = "mark"
 #: An answer below this is not worth telling apart.
 LEAST = 0.005
 
@@ -38,11 +45,21 @@ def _sentences(answer: Answer) -> Iterator[str]:
         yield "Next: count all of it again; the counts look hasty, and one more settles little."
         return
     best = advice.best
+    looks = [look for look in advice.looks if look.bits >= SMALL_WORTH][:LOOKS_NAMED]
     if advice.at_most < SMALL_WORTH or best is None or best.bits < SMALL_WORTH:
         most = best.bits if best is not None else advice.at_most
-        yield f"Next: nothing left to count is worth much ({bits(most)} at most)."
+        if not looks:
+            yield f"Next: nothing left to count is worth much ({bits(most)} at most)."
     else:
-        yield f"Next: {_look(answer, best)} ({bits(best.bits)}){_settles(answer, best)}."
+        counting = f"{_look(answer, best)} ({bits(best.bits)}){_settles(answer, best)}."
+        if looks and looks[0].bits > best.bits:
+            yield f"Next: {_at(answer, looks.pop(0))}. Or {counting}"
+        else:
+            yield f"Next: {counting}"
+            looks = looks[:1]
+    if looks:
+        first = "Or" if best is not None and best.bits >= SMALL_WORTH else "Next:"
+        yield f"{first} {', or '.join(_at(answer, look) for look in looks)}."
     left = answer.verdict.not_counted
     if left and answer.verdict.kind not in (MIXED, VARIANT) and answer.seen.counts:
         yield f"To be sure that nothing is mixed count {written_list(list(left), 'and')} too."
@@ -56,6 +73,23 @@ def _look(answer: Answer, worth: Worth) -> str:
         return f"count {worth.wheel}{' again' if worth.wheel in counted else ''}"
     whole = "one whole turn" if worth.turns == 1 else f"{worth.turns} whole turns"
     return f"in gear {worth.gear} turn the input {whole} and read the output"
+
+
+def _at(answer: Answer, look: LookWorth) -> str:
+    """A mark or feature to look at, and which sets have what: `look at the mark of laygear (…)`."""
+    from cogtally.gears.features import feature_name, value_text
+
+    likely = {s for a in answer.posterior.answers if a.probability >= LEAST for s in a.sets}
+    told = []
+    for value, sets in look.values:
+        named = [plain(name) for name in sets if name in likely]
+        if named:
+            said = value_text(look.feature, value)
+            more = [f"{len(named) - SETS_NAMED} more"] if len(named) > SETS_NAMED else []
+            told.append(f"{plain(said)}: {written_list([*named[:SETS_NAMED], *more], 'or')}")
+    which = f" ({'; '.join(told[:TOLD_APART])})" if told else ""
+    what = look.feature if look.feature == MARK else feature_name(look.feature)
+    return f"look at the {what} of {plain(look.owner)}{which} ({bits(look.bits)})"
 
 
 def _settles(answer: Answer, worth: Worth) -> str:

@@ -14,7 +14,7 @@ from cogtally.show import caution
 from cogtally.show.advice import next_lines
 from cogtally.show.console import DIM, STRONG, wrapped
 from cogtally.show.headline import sentences
-from cogtally.show.pairs import pair_table
+from cogtally.show.pairs import column_head, pair_table
 from cogtally.show.rivals import rival_lines
 
 if TYPE_CHECKING:
@@ -32,6 +32,10 @@ def show_answer(answer: Answer, console: Console) -> None:
     lines += [Text(line) for line in wrapped(" ".join(others), width) if line] + [Text()]
     if answer.seen.counts or answer.seen.turns:
         lines += [*pair_table(answer, width), Text()]
+    if answer.looks:
+        from cogtally.show.looks import look_table
+
+        lines += [*look_table(answer.looks, column_head(answer), width), Text()]
     end = [Text(line) for line in next_lines(answer, width)]
     end = [Text(), *end, Text()] if end else [Text()]
     demo = [caution.DEMO] if answer.catalog.demo else []

@@ -73,23 +73,34 @@ def answer_json(answer: Answer) -> dict[str, Any]:
             }
             for n in answer.nearest
         ],
+        **_observed(answer),
         **_next(answer),
         **_why(answer),
     }
 
 
+def _observed(answer: Answer) -> dict[str, Any]:
+    if not answer.looks:
+        return {}
+    from cogtally.show.looks_json import observed_json
+
+    return {"observed": observed_json(answer.looks)}
+
+
 def _next(answer: Answer) -> dict[str, Any]:
     if answer.advice is None:
         return {}
-    worths = [*answer.advice.wheels, *answer.advice.turns]
-    worths.sort(key=lambda worth: -worth.bits)
+    found: list[dict[str, Any]] = [
+        {"wheel": w.wheel, "bits": w.bits}
+        if w.wheel
+        else {"turn": {"gear": w.gear, "in": w.turns}, "bits": w.bits}
+        for w in [*answer.advice.wheels, *answer.advice.turns]
+    ]
+    found += [
+        {"look": {"of": w.owner, "at": w.feature}, "bits": w.bits} for w in answer.advice.looks
+    ]
     return {
-        "next": [
-            {"wheel": w.wheel, "bits": w.bits}
-            if w.wheel
-            else {"turn": {"gear": w.gear, "in": w.turns}, "bits": w.bits}
-            for w in worths
-        ],
+        "next": sorted(found, key=lambda worth: -worth["bits"]),
         "count_all_again": answer.advice.count_all_again,
     }
 

@@ -60,7 +60,7 @@ def _headline(answer: Answer) -> str:
     verdict = answer.verdict
     phrase = _phrase(answer)
     if verdict.kind == UNDECIDED:
-        if not answer.seen.counts and not answer.seen.turns:
+        if not (answer.seen.counts or answer.seen.turns or answer.seen.looks):
             return "Not settled: nothing was counted or turned yet."
         return f"Not settled yet. Most likely {phrase}: {said(verdict.probability)}."
     return f"{phrase[:1].upper()}{phrase[1:]}: {said(verdict.probability)}."
@@ -99,7 +99,9 @@ def _mixture(answer: Answer, name: str) -> str:
 def _so_far(answer: Answer) -> str:
     if answer.seen.counts:
         return "as far as counted"
-    return "by turning alone"
+    if not answer.seen.looks:
+        return "by turning alone"
+    return f"by {'turning, ' if answer.seen.turns else ''}marks and features alone"
 
 
 def _uncatalogued(answer: Answer) -> str:

@@ -42,6 +42,11 @@ def pair_table(answer: Answer, width: int) -> list[Text]:
     return lines
 
 
+def column_head(answer: Answer) -> str:
+    """Return the head of the column of what stands beside the counts."""
+    return _heads(answer)[0] or "listed"
+
+
 def decimal(ratio: Fraction | None) -> str:
     """Return a ratio with three decimals, empty where it is not known."""
     return "" if ratio is None else f"{float(ratio):.{RATIO_DECIMALS}f}"
@@ -100,6 +105,10 @@ def _remarks(line: PairLine, nearest: bool, printed: bool) -> list[str]:
         found += _differing(line)
     found += [] if printed else _sums_off(line.off)
     found += [f"{a} and {b} of different sets" for a, b in line.parted]
+    found += [
+        f"{role_of(a)} and {role_of(b)} cannot run together: hand or angle of the helix"
+        for a, b in line.clashing
+    ]
     for wheel, teeth, results in zip(line.wheels, line.teeth, line.results, strict=True):
         if len(results) > 1:
             counts = written_list(str(r) for r in results)

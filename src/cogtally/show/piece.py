@@ -62,6 +62,10 @@ def show_piece(answer: LooseAnswer, console: Console) -> None:
     lines += [Text(line) for line in wrapped(" ".join(others), width) if line] + [Text()]
     if answer.verdict.kind == TYPE:
         lines += [*_table(answer, answer.groups[0], width), Text()]
+    if answer.looks and answer.verdict.kind == TYPE:
+        from cogtally.show.looks import look_table
+
+        lines += [*look_table(answer.looks, "listed", width), Text()]
     end = [Text()]
     following = " ".join(next_sentences(answer))
     if following:

@@ -14,6 +14,11 @@ from cogtally.show.answer_json import FORMAT, LEAST_LISTED
 def piece_json(answer: LooseAnswer) -> dict[str, Any]:
     """Return an answer as plain lists, texts and numbers, in full double precision."""
     found = answer.posterior
+    observed = {}
+    if answer.looks:
+        from cogtally.show.looks_json import observed_json
+
+        observed = {"observed": observed_json(answer.looks)}
     return {
         "format": FORMAT,
         "catalog": {
@@ -34,6 +39,7 @@ def piece_json(answer: LooseAnswer) -> dict[str, Any]:
             if share.probability >= LEAST_LISTED
         ],
         "uncatalogued": found.uncatalogued,
+        **observed,
         "hands": {"steady": found.steady, "hasty": 1 - found.steady},
         "next": sorted(
             ({"position": i, "bits": bits} for i, bits in enumerate(found.worth, 1)),

@@ -1,0 +1,103 @@
+"""The values of every feature in a whole catalog: what an unknown one is taken to be like.
+
+The law of what is seen of a value is left to `likelihood_features`.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Iterator, Mapping
+
+from cogtally.catalog.model import Catalog, Family, Piece, PieceType
+from cogtally.gears.features import Value, known_value
+
+#: Values with their weights.
+Pool = Mapping[Value, float]
+_NOTHING: Pool = {}
+
+
+class FeaturePool:
+    """For each feature the values that the catalog knows, by the name of the wheel or piece.
+
+    Each type counts once, by its commonness. A wheel with two names counts under both; a piece of
+    one wheel and that wheel are the same thing.
+    """
+
+    def __init__(self, catalog: Catalog) -> None:
+        self._named: dict[tuple[str, str], dict[Value, float]] = {}
+        self._pieces: dict[str, dict[Value, float]] = {}
+        self._wheels: dict[str, dict[Value, float]] = {}
+        for family in catalog.families:
+            if any(known.features for known in family.counted_sets):
+                self._take(family)
+
+    def _take(self, family: Family) -> None:
+        names: dict[str, list[str]] = {}
+        for name, kept in family.train.names.items():
+            names.setdefault(kept, []).append(name)
+        for piece in family.pieces:
+            for kind in family.types[piece.name]:
+                for owner, feature, value in known_features(kind):
+                    single = len(piece.wheels) == 1
+                    called = [] if owner == piece.name else names[owner]
+                    for name in [*called, *([piece.name] if single or not called else [])]:
+                        _add(self._named.setdefault((name, feature), {}), value, kind.weight)
+                    if single or not called:
+                        _add(self._pieces.setdefault(feature, {}), value, kind.weight)
+                    if called:
+                        _add(self._wheels.setdefault(feature, {}), value, kind.weight)
+
+    def of(self, name: str, feature: str) -> Pool:
+        """Return the values of a feature of the wheels or pieces of this name."""
+        return self._named.get((name, feature), _NOTHING)
+
+    def of_any(self, feature: str, *, wheel: bool) -> Pool:
+        """Return the values of a feature of all pieces, or of all wheels, whatever their name."""
+        return (self._wheels if wheel else self._pieces).get(feature, _NOTHING)
+
+
+def owner_in(family: Family, owner: str) -> tuple[Piece, str] | None:
+    """Return the piece of a family that `owner` is or is on, and what its features are kept under.
+
+    A wheel by its kept name; a piece of one wheel is that wheel. None where the family has none.
+    """
+    piece: Piece | None
+    if "." in owner:
+        wheel = family.train.names.get(owner, "")
+        piece = family.piece_of.get(wheel)
+        return None if piece is None else (piece, wheel)
+    piece = next((p for p in family.pieces if p.name == owner), None)
+    return None if piece is None else (piece, own_name(piece))
+
+
+def own_name(piece: Piece) -> str:
+    """Return what a piece's own features are kept under: its only wheel, else its name."""
+    return piece.wheels[0] if len(piece.wheels) == 1 else piece.name
+
+
+def known_features(kind: PieceType) -> Iterator[tuple[str, str, Value]]:
+    """Give (owner, feature, value) of all that is known of a type, each once.
+
+    What is given of a piece of one wheel is given of that wheel; what the catalog has of the wheel
+    itself goes before it.
+    """
+    given: dict[tuple[str, str], Value] = {}
+    for owner, feature, value in _wheels_first(kind):
+        known = known_value(feature, value)
+        if known is not None:
+            at = own_name(kind.piece) if owner == kind.piece.name else owner
+            given.setdefault((at, feature), known)
+    for (owner, feature), value in given.items():
+        yield owner, feature, value
+
+
+def value_in(kind: PieceType, owner: str, feature: str) -> Value | None:
+    """Return the value of a feature in a type, `owner` as `owner_in` gives it; None: unknown."""
+    return next((v for o, f, v in known_features(kind) if (o, f) == (owner, feature)), None)
+
+
+def _wheels_first(kind: PieceType) -> Iterable[tuple[str, str, object]]:
+    return sorted(kind.features, key=lambda one: one[0] == kind.piece.name)
+
+
+def _add(pool: dict[Value, float], value: Value, weight: float) -> None:
+    pool[value] = pool.get(value, 0.0) + weight

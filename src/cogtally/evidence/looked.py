@@ -1,0 +1,109 @@
+"""Marks and features as typed, made to name what a catalog has: pieces and wheels.
+
+How they are typed is left to `gears.looks`, what they say to `observed` and `loose`.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import replace
+
+from cogtally.catalog.find import did_you_mean
+from cogtally.catalog.model import Catalog
+from cogtally.gears.errors import UserError
+from cogtally.gears.loose_words import SeenPiece
+from cogtally.gears.printed import shown
+from cogtally.gears.words import ReadFeature, ReadMark, Seen
+
+#: Other names of the trade for a piece that a catalog names otherwise.
+TRADE_NAMES = {
+    "first-motion-shaft": "input-shaft",
+    "cluster": "laygear",
+    "countershaft": "laygear",
+}
+
+
+def resolved(catalog: Catalog, seen: Seen) -> Seen:
+    """Return the same with every piece as the catalog calls it.
+
+    Raises UserError, with the nearest right ones, where a mark or feature is of a piece or a wheel
+    that no family has.
+    """
+    if not seen.looks:
+        return seen
+    pieces = piece_names(catalog)
+    wheels = {
+        name.casefold(): name
+        for family in catalog.families
+        if family.counted_sets
+        for name in family.train.names
+    }
+    marks = tuple(replace(m, piece=_piece(pieces, m.piece, m)) for m in seen.marks)
+    features = tuple(
+        replace(f, owner=_wheel(wheels, f) if "." in f.owner else _piece(pieces, f.owner, f))
+        for f in seen.features
+    )
+    return replace(seen, marks=marks, features=features)
+
+
+def resolved_piece(catalog: Catalog, seen: SeenPiece) -> SeenPiece:
+    """Return a loose piece as it is; raise UserError where a look is not of it.
+
+    A mark that begins with the name of a piece, or a feature of a place that was not written.
+    """
+    pieces = piece_names(catalog) if seen.marks else {}
+    for mark in seen.marks:
+        name, colon, reading = mark.text.partition(":")
+        if colon and named_piece(pieces, name.strip()):
+            mend = f"write the mark alone, {shown(reading)}, and say what piece it is with --role"
+            raise UserError(
+                "the piece is not named in a mark on itself", f"--mark {shown(mark.text)}", mend
+            )
+    for feature in seen.features:
+        if feature.owner and int(feature.owner) > len(seen.places):
+            places = len(seen.places)
+            mend = (
+                f"places 1 to {places} were written" if places > 1 else "only place 1 was written"
+            )
+            raise UserError("there is no such place", f"--feature {shown(feature.text)}", mend)
+    return seen
+
+
+def piece_names(catalog: Catalog) -> Mapping[str, str]:
+    """Return the name of every piece of a catalog, by its small letters."""
+    return {p.name.casefold(): p.name for family in catalog.families for p in family.pieces}
+
+
+def named_piece(pieces: Mapping[str, str], text: str) -> str | None:
+    """Return the piece that `text` names, in the catalog's or another word of the trade."""
+    word = text.strip().casefold()
+    return pieces.get(word) or pieces.get(TRADE_NAMES.get(word, ""))
+
+
+def trade_names(pieces: Mapping[str, str]) -> list[str]:
+    """Return every name that a piece can be asked for by."""
+    known = list(pieces.values())
+    return [*known, *(word for word, name in TRADE_NAMES.items() if name in known)]
+
+
+def _piece(pieces: Mapping[str, str], text: str, look: ReadMark | ReadFeature) -> str:
+    found = named_piece(pieces, text)
+    if found is None:
+        mend = did_you_mean(text, trade_names(pieces))
+        raise UserError(f"no family of the catalog has a piece '{shown(text)}'", _place(look), mend)
+    return found
+
+
+def _wheel(wheels: Mapping[str, str], look: ReadFeature) -> str:
+    found = wheels.get(look.owner.casefold())
+    if found is None:
+        mend = did_you_mean(look.owner, wheels.values())
+        raise UserError(
+            f"no family of the catalog has a wheel '{shown(look.owner)}'", _place(look), mend
+        )
+    return found
+
+
+def _place(look: ReadMark | ReadFeature) -> str:
+    option = "--mark" if isinstance(look, ReadMark) else "--feature"
+    return f"{option} {shown(look.text)}"

@@ -1,0 +1,150 @@
+"""How marks and features that were looked at are written and read: one parser for everywhere.
+
+What they say of an answer is left to the evidence, whether a catalog has such a piece as well.
+
+    mark     = [PIECE ":"] reading              laygear:LG*02   a reading has letters and digits,
+                                                ? for one that cannot be read, * for any number
+    feature  = [OWNER "."] FEATURE "=" value    laygear.splines=10   3.driver.hand=left
+    value    = number ["u"] ["x" 1…99] | word   10u   94.2u   involute
+
+Of a loose piece the name of the piece is left out, and a wheel is named by its place: `2.hand`.
+"""
+
+from __future__ import annotations
+
+import re
+import unicodedata
+from collections.abc import Iterable
+from dataclasses import replace
+
+from cogtally.gears.errors import UserError
+from cogtally.gears.features import COUNTED, FEATURES, KINDS, MOST_COUNTED, greatest
+from cogtally.gears.loose_words import SeenPiece
+from cogtally.gears.printed import shown
+from cogtally.gears.words import MOST_TIMES, ReadFeature, ReadMark, Seen
+
+#: In a reading: one character that cannot be read, and any number of them.
+UNREAD, LOST = "?", "*"
+#: No mark has more characters; a longer reading is a slip.
+LONGEST_READING = 40
+LONGEST_OWNER = 48
+#: A text of so many characters is no reading, and not worth going through.
+LONGEST_TYPED = 200
+
+_PIECE = re.compile(r"[A-Za-z0-9][A-Za-z0-9-]*")
+_OWNER = re.compile(r"[A-Za-z0-9][A-Za-z0-9-]*(\.(driver|idler|driven))?")
+_PLACE = re.compile(r"[1-9][0-9]?")
+_COUNTED = re.compile(r"([0-9]{1,6})(u?)(?:x([0-9]{1,4}))?")
+_SIZED = re.compile(r"((?:[0-9]{1,8}(?:\.[0-9]{1,8})?|\.[0-9]{1,8}))(u?)(?:x([0-9]{1,4}))?")
+_MARK_MEND = "write ? for a character that cannot be read, * for any number: LG 3?02, LG*"
+
+
+def mark_key(text: str, kept: str = "") -> str:
+    """Return a mark as it is compared: letters and digits alone, small ones, and those of `kept`.
+
+    Case, spaces and punctuation do not matter, nor do wide or joined forms of a character.
+    """
+    plain = unicodedata.normalize("NFKC", text).casefold()
+    return "".join(c for c in plain if c.isalnum() or c in kept)
+
+
+def parse_mark(text: str, *, loose: bool = False, option: str = "--mark") -> ReadMark:
+    """Read what was read off a piece, `laygear:LG 3?02`; raise UserError.
+
+    Of a `loose` piece the whole text is the reading.
+    """
+    place = f"{option} {shown(text)}".strip()
+    piece, reading = "", text
+    if not loose:
+        piece, colon, reading = text.partition(":")
+        piece = piece.strip()
+        mend = "write PIECE:MARK, for example laygear:LG*02"
+        if not colon:
+            raise UserError("the piece that the mark is on is missing", place, mend)
+        if len(piece) > LONGEST_OWNER or _PIECE.fullmatch(piece) is None:
+            raise UserError("a piece is called by letters, digits and -", place, mend)
+    if len(reading) > LONGEST_TYPED:
+        raise UserError(f"a mark of {len(reading):,} characters was read", place, _MARK_MEND)
+    key = re.sub(r"\*+", LOST, mark_key(reading, UNREAD + LOST))
+    if not key:
+        raise UserError("the mark has no letter or digit", place, _MARK_MEND)
+    if len(key) > LONGEST_READING:
+        many = f"a mark of {len(key)} letters and digits was read"
+        raise UserError(many, place, f"at most {LONGEST_READING} are compared; write * for a rest")
+    return ReadMark(piece, key, text.strip())
+
+
+def parse_feature(text: str, *, loose: bool = False, option: str = "--feature") -> ReadFeature:
+    """Read a feature that was looked at, `laygear.splines=10`; raise UserError.
+
+    Of a `loose` piece the owner is left out (`splines=10`) or the place of a wheel (`2.hand=left`).
+    """
+    place = f"{option} {shown(text)}".strip()
+    example = "splines=10 or 2.hand=left" if loose else "laygear.splines=10 or 3.driver.hand=left"
+    left, equals, typed = text.strip().partition("=")
+    if not equals:
+        raise UserError("'=' is missing after the feature", place, f"write {example}")
+    owner, dot, feature = left.strip().rpartition(".")
+    feature = feature.strip().casefold()
+    if feature not in FEATURES:
+        raise UserError(f"there is no feature '{shown(feature)}'", place, _meant(feature, FEATURES))
+    if loose and dot and _PLACE.fullmatch(owner) is None:
+        mend = f"write {example}: the place of a wheel, from 1, as the counts are written"
+        raise UserError("a wheel of a loose piece is named by its place", place, mend)
+    if not loose and (len(owner) > LONGEST_OWNER or _OWNER.fullmatch(owner) is None):
+        what = "a wheel or a piece" if dot else "the wheel or piece that the feature is of"
+        raise UserError(f"{what} was expected before the feature", place, f"write {example}")
+    return _value(owner, feature, typed.strip(), place, text.strip())
+
+
+def with_looks(seen: Seen, marks: Iterable[str], features: Iterable[str]) -> Seen:
+    """Return the same with marks and features that were typed; raise UserError at a wrong one."""
+    return replace(
+        seen,
+        marks=(*seen.marks, *(parse_mark(text) for text in marks)),
+        features=(*seen.features, *(parse_feature(text) for text in features)),
+    )
+
+
+def piece_with_looks(seen: SeenPiece, marks: Iterable[str], features: Iterable[str]) -> SeenPiece:
+    """Return the same loose piece with marks and features that were typed; raise UserError."""
+    return replace(
+        seen,
+        marks=(*seen.marks, *(parse_mark(text, loose=True) for text in marks)),
+        features=(*seen.features, *(parse_feature(text, loose=True) for text in features)),
+    )
+
+
+def _value(owner: str, feature: str, typed: str, place: str, text: str) -> ReadFeature:
+    if feature in KINDS:
+        word = typed.casefold()
+        if word not in KINDS[feature]:
+            mend = _meant(word, KINDS[feature])
+            raise UserError(f"'{shown(typed)}' is no {feature.replace('_', ' ')}", place, mend)
+        return ReadFeature(owner, feature, word, text=text)
+    counted = feature in COUNTED
+    found = (_COUNTED if counted else _SIZED).fullmatch(typed)
+    if found is None:
+        mend = "write a whole number, 10, or 10u where unsure"
+        if not counted:
+            mend = "write a number with a point, 19.05, or 19.05u where unsure"
+        raise UserError(f"'{shown(typed)}' is no number", place, mend)
+    number: int | float = int(found[1]) if counted else float(found[1])
+    most: int | float = MOST_COUNTED if counted else greatest(feature)
+    times = int(found[3] or 1)
+    if not 0 < number <= most:
+        least = "from 1" if counted else "more than 0"
+        mend = "straight teeth are hand=straight" if feature.endswith("_deg") else "look again"
+        raise UserError(f"{feature} is {least}, up to {most:g}", place, mend)
+    if not 1 <= times <= MOST_TIMES:
+        raise UserError(f"x is followed by 1 to {MOST_TIMES}", place, f"write {number:g}x3")
+    return ReadFeature(owner, feature, number, bool(found[2]), times, text)
+
+
+def _meant(word: str, known: Iterable[str]) -> str:
+    """The mend for a word that is none of `known`: the nearest, else all of them."""
+    from difflib import get_close_matches
+
+    words = list(known)
+    near = get_close_matches(word[:LONGEST_OWNER], words, 1)
+    return f"did you mean {near[0]}?" if near else f"write {', '.join(words[:-1])} or {words[-1]}"
