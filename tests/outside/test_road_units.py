@@ -3,13 +3,22 @@
 from __future__ import annotations
 
 from fractions import Fraction
+from functools import cache
 from math import pi
+from typing import Any
 
 import pytest
+from hypothesis import given
+from hypothesis import strategies as st
 
 from cogtally.gears.epicyclic import overdrive_ratio
-from cogtally.gears.road import KMH, MPH, convert, engine_speed, road_speed
+from cogtally.gears.road import FASTEST_SPEED, KMH, MPH, convert, engine_speed, road_speed
 from cogtally.gears.tyres import of_diameter, parse_tyre
+
+
+@cache
+def _registry(pint: Any) -> Any:
+    return pint.UnitRegistry()
 
 
 def test_miles_an_hour_by_definition() -> None:
@@ -41,6 +50,25 @@ def test_units_of_pint_asked_now() -> None:
         assert engine_speed(ours, overall, tyre, name) == pytest.approx(1000)
     ours = convert(1, MPH, KMH)
     assert ours == pytest.approx((1 * unit.mile / unit.hour).to(unit.km / unit.hour).magnitude)
+
+
+@given(
+    st.floats(500, 8000),
+    st.builds(Fraction, st.integers(30, 400), st.integers(10, 90)),
+    st.floats(400, 1100),
+)
+def test_units_of_pint_everywhere(rpm: float, overall: Fraction, diameter: float) -> None:
+    """Any engine speed, ratio and diameter give the speed that pint gives, there and back."""
+    pint = pytest.importorskip("pint")
+    unit = _registry(pint)
+    rolled = pi * diameter * unit.millimeter / unit.turn
+    moved = (rpm * unit.turn / unit.minute) * rolled / float(overall)
+    tyre = of_diameter(diameter)
+    for name, its in ((MPH, unit.mile / unit.hour), (KMH, unit.kilometer / unit.hour)):
+        ours = road_speed(rpm, overall, tyre, name)
+        assert ours == pytest.approx(moved.to(its).magnitude, rel=1e-12)
+        if ours <= FASTEST_SPEED:
+            assert engine_speed(ours, overall, tyre, name) == pytest.approx(rpm, rel=1e-12)
 
 
 @pytest.mark.parametrize(

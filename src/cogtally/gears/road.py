@@ -14,7 +14,7 @@ from fractions import Fraction
 from math import isfinite
 
 from cogtally.gears.errors import UserError
-from cogtally.gears.trains import REVERSE, gear_order
+from cogtally.gears.trains import REVERSE
 from cogtally.gears.tyres import KM_MM, MILE_MM, Tyre
 
 KMH, MPH = "km/h", "mph"
@@ -31,7 +31,8 @@ LEAST_RATIO, MOST_RATIO = Fraction(1, 5), Fraction(30)
 class Drive:
     """Gears by name with the box's ratio of each, the axle's ratio, and the driven wheel.
 
-    Built by `drive`. Overdriven gears stand among the others under a name of their own.
+    Built by `drive`: forward gears lowest first, then reverse. Overdriven gears stand among the
+    others under a name of their own.
     """
 
     gears: tuple[tuple[str, Fraction], ...]
@@ -45,8 +46,7 @@ class Drive:
     @property
     def forward(self) -> tuple[tuple[str, Fraction], ...]:
         """Forward gears with their overall ratios, lowest gear first."""
-        found = [(g, r * self.final) for g, r in self.gears if not g.startswith(REVERSE)]
-        return tuple(sorted(found, key=lambda item: -item[1]))
+        return tuple((g, r * self.final) for g, r in self.gears if not is_reverse(g))
 
 
 @dataclass(frozen=True, slots=True)
@@ -104,8 +104,27 @@ class Holding:
     rpm: tuple[tuple[str, float], ...]
 
 
+@dataclass(frozen=True, slots=True)
+class Tooth:
+    """One tooth of the saw: a gear from the change into it to the change out of it.
+
+    Road speeds in one unit, engine speeds in turns a minute. The lowest gear begins at rest.
+    """
+
+    gear: str
+    from_speed: float
+    from_rpm: float
+    to_speed: float
+    to_rpm: float
+
+
+def is_reverse(gear: str) -> bool:
+    """Tell whether a gear, by its name, runs backwards."""
+    return gear.startswith(REVERSE)
+
+
 def drive(gears: Iterable[tuple[str, Fraction]], final: Fraction, tyre: Tyre) -> Drive:
-    """Check ratios and return the drive, gears in their order; raise UserError."""
+    """Check ratios and return the drive, forward gears lowest first; raise UserError."""
     found = dict(gears)
     if not found:
         raise UserError("no gear was given", "", "give at least one gear's ratio")
@@ -119,7 +138,7 @@ def drive(gears: Iterable[tuple[str, Fraction]], final: Fraction, tyre: Tyre) ->
                 name,
                 f"the other way round it is {float(1 / ratio):.3g}",
             )
-    ordered = sorted(found.items(), key=lambda item: gear_order(item[0]))
+    ordered = sorted(found.items(), key=lambda item: (is_reverse(item[0]), -item[1]))
     return Drive(tuple((name, Fraction(ratio)) for name, ratio in ordered), Fraction(final), tyre)
 
 
@@ -164,6 +183,11 @@ def speeds(car: Drive, rpm: float, unit: str = KMH) -> tuple[tuple[str, float], 
     )
 
 
+def engine_speeds(car: Drive, speed: float, unit: str = KMH) -> tuple[tuple[str, float], ...]:
+    """Return engine turns a minute of every forward gear at a road speed, lowest gear first."""
+    return tuple((gear, engine_speed(speed, ratio, car.tyre, unit)) for gear, ratio in car.forward)
+
+
 def changes(car: Drive, rpm: float) -> tuple[Change, ...]:
     """Return every change up through the forward gears at an engine speed, road speed kept."""
     _check_rpm(rpm)
@@ -194,11 +218,21 @@ def highest_gear(car: Drive, speed: float, low: float, high: float, unit: str = 
     Raises UserError for a speed or band that is none.
     """
     _check_band(low, high)
-    turning = tuple(
-        (gear, engine_speed(speed, ratio, car.tyre, unit)) for gear, ratio in car.forward
-    )
+    turning = engine_speeds(car, speed, unit)
     holding = [gear for gear, rpm in turning if low <= rpm <= high]
     return Holding(holding[-1] if holding else None, speed, turning)
+
+
+def saw_tooth(car: Drive, high: float, unit: str = KMH) -> tuple[Tooth, ...]:
+    """Return how engine speed follows road speed where every change up is made at `high` turns."""
+    _check_rpm(high)
+    found: list[Tooth] = []
+    for gear, ratio in car.forward:
+        start = found[-1].to_speed if found else 0.0
+        turning = engine_speed(start, ratio, car.tyre, unit) if found else 0.0
+        end = road_speed(high, ratio, car.tyre, unit)
+        found.append(Tooth(gear, start, turning, end, high))
+    return tuple(found)
 
 
 def convert(speed: float, unit: str, to: str) -> float:

@@ -18,6 +18,9 @@ MILE_MM, KM_MM = 1_609_344.0, 1_000_000.0
 #: Research Centre's open vehicle model; 3.0 for cross-ply ones (common practice, no source).
 RADIAL_FACTOR, CROSS_PLY_FACTOR = 3.05, 3.0
 _RULE_PI = 3.14
+#: How far a tyre rolls differs by about so much with make, load, pressure and wear (common
+#: practice, no source).
+ROLLING_TOLERANCE = 0.03
 #: Height of a section over its width where the size does not give it: cross-ply sizes in inches,
 #: and radial sizes of old in millimetres (common practice, no source).
 CROSS_PLY_HEIGHT, RADIAL_HEIGHT = 0.96, 0.82
@@ -67,6 +70,19 @@ class Tyre:
     def turns_per_km(self) -> float:
         """Turns in a kilometre."""
         return KM_MM / self.rolled_mm
+
+    @property
+    def rule(self) -> str | None:
+        """The rule by which a size gave `rolled_mm`, with its source; None for what was rolled."""
+        if self.radial is None:
+            return None
+        factor, source = (
+            (RADIAL_FACTOR, "the rule of the Joint Research Centre's open vehicle model for radial")
+            if self.radial
+            else (CROSS_PLY_FACTOR, "common practice without a source for cross-ply")
+        )
+        share = f"{factor:.2f}/{2 * _RULE_PI:.2f}"
+        return f"rolling radius {share} of the outside diameter, {source} tyres"
 
     @property
     def note(self) -> str | None:

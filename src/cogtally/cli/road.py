@@ -1,0 +1,266 @@
+"""`cogtally road`: road speed at engine speed in each gear and back.
+
+How things are written is left to `gears.road_words`, the numbers to `gears.road_cars`.
+"""
+
+from __future__ import annotations
+
+import sys
+from collections.abc import Callable, Sequence
+from functools import cache
+from typing import TYPE_CHECKING, Annotated
+
+import typer
+
+from cogtally.cli.options import (
+    CatalogOption,
+    DemoOption,
+    DirectOption,
+    JsonOption,
+    LayoutOption,
+    PathOption,
+)
+from cogtally.gears.errors import UserError
+from cogtally.gears.road_cars import (
+    MOST_SPEEDS,
+    Asked,
+    Axle,
+    Box,
+    OnTheRoad,
+    Overdrive,
+    box_of_counts,
+    line_up,
+    on_the_road,
+)
+from cogtally.gears.road_words import (
+    are_ratios,
+    parse_axle_ratio,
+    parse_band,
+    parse_gears,
+    parse_overdrive_ratio,
+    parse_ratios,
+    parse_rpm,
+    parse_speed,
+    parse_unit,
+)
+from cogtally.gears.tyres import parse_tyre
+
+if TYPE_CHECKING:
+    from cogtally.catalog.model import Catalog
+
+#: What --chart takes beside a file: on the screen even where that is no terminal, or not at all.
+SCREEN, NO_CHART = "screen", "none"
+
+
+def road(
+    words: Annotated[
+        list[str] | None,
+        typer.Argument(
+            metavar="GEAR…",
+            show_default=False,
+            help="Ratios, 3.65 2.25 or 1=3.65 R=3.84; or what was counted: input=17/28 1=14/31.",
+        ),
+    ] = None,
+    sets: Annotated[
+        list[str] | None,
+        typer.Option(
+            "--set", metavar="FAMILY/SET", help="A catalogued set; again for another beside it."
+        ),
+    ] = None,
+    axle: Annotated[
+        list[str] | None,
+        typer.Option(
+            metavar="PINION/CROWN",
+            help="The axle: 9/41, a ratio 4.56, or FAMILY/SET; again for another beside it.",
+        ),
+    ] = None,
+    tyre: Annotated[
+        list[str] | None,
+        typer.Option(
+            metavar="TYRE",
+            help="165/80R15, 5.60-15, what a wheel rolls in one turn 1960mm, or turns 830/mile "
+            "or 516/km; again for another beside it.",
+        ),
+    ] = None,
+    overdrive: Annotated[
+        str | None,
+        typer.Option(metavar="SUN/ANNULUS", help="An overdrive: 24/84, or a ratio 0.78."),
+    ] = None,
+    overdriven: Annotated[
+        str | None,
+        typer.Option(metavar="GEARS", help="The gears that it is on, 3,4; else the highest."),
+    ] = None,
+    rpm: Annotated[
+        list[str] | None,
+        typer.Option(metavar="RPM", help="Road speeds at this engine speed. May be given again."),
+    ] = None,
+    speed: Annotated[
+        list[str] | None,
+        typer.Option(
+            metavar="SPEED",
+            help="Engine speeds at this road speed, 80 or 50mph; with --band the gear for it. May "
+            "be given again.",
+        ),
+    ] = None,
+    band: Annotated[
+        str | None,
+        typer.Option(metavar="RPM-RPM", help="The engine speeds to stay between, 2200-4800."),
+    ] = None,
+    units: Annotated[
+        str, typer.Option(metavar="UNIT", help="Of road speeds: km/h or mph.")
+    ] = "km/h",
+    chart: Annotated[
+        str | None,
+        typer.Option(
+            metavar="FILE",
+            help=f"Engine over road speed as a picture: .svg, .png or .pdf. '{SCREEN}': in plain "
+            f"characters though no terminal is there; '{NO_CHART}': not on a terminal either.",
+        ),
+    ] = None,
+    layout: LayoutOption = None,
+    direct: DirectOption = None,
+    path: PathOption = None,
+    catalog: CatalogOption = None,
+    demo: DemoOption = False,
+    as_json: JsonOption = False,
+) -> None:
+    """Work out road speed at engine speed in each gear, and back.
+
+    From ratios, counts or catalogued sets, with an axle and a tyre: speeds, the drop at each
+    change up, and the highest gear that keeps the engine in its band.
+    """
+    unit = parse_unit(units)
+    asked = Asked(
+        unit,
+        _not_too_many([parse_rpm(text) for text in rpm or ()], "--rpm"),
+        _not_too_many([parse_speed(text, unit) for text in speed or ()], "--speed"),
+        None if band is None else parse_band(band),
+    )
+    known, asks_catalog = _catalog(catalog, demo)
+    boxes = _written(words or [], layout, direct, path)
+    boxes += [_set(known(), text) for text in sets or ()]
+    if not boxes:
+        raise UserError(
+            "no gearbox was written",
+            "cogtally road",
+            "write ratios, 3.65 2.25 1.44 1, counts, input=17/28 1=14/31, or --set FAMILY/SET",
+        )
+    cars = line_up(
+        boxes,
+        [_axle(text, known) for text in axle or ()],
+        [parse_tyre(text) for text in tyre or ()],
+        _overdrive(overdrive, overdriven),
+    )
+    if (demo or catalog is not None) and not asks_catalog():
+        raise UserError("no set of a catalog was asked for", mend="write --set FAMILY/SET")
+    found = [on_the_road(car, asked) for car in cars]
+    used = known() if asks_catalog() else None
+    _show(found, asked, used, chart, as_json)
+
+
+def _show(
+    found: Sequence[OnTheRoad],
+    asked: Asked,
+    catalog: Catalog | None,
+    chart: str | None,
+    as_json: bool,
+) -> None:
+    if chart not in (None, NO_CHART) and asked.change_at is None:
+        raise UserError(
+            "a chart needs the engine speed to change up at",
+            f"--chart {chart}",
+            "write --band 2200-4800, or --rpm 4800",
+        )
+    if chart not in (None, NO_CHART, SCREEN):
+        from cogtally.show.road_drawing import write_chart
+
+        write_chart(found, str(chart))
+    from cogtally.show.console import console_for
+    from cogtally.show.road import show_road
+    from cogtally.show.road_names import notes
+
+    if as_json:
+        from cogtally.show.machine import print_json
+        from cogtally.show.road_json import road_json
+
+        print_json(road_json(found, asked, catalog))
+    else:
+        drawn = chart == SCREEN or (chart is None and sys.stdout.isatty())
+        demo = catalog is not None and catalog.demo
+        show_road(found, console_for(), demo=demo, chart=drawn)
+    for note in notes(found):
+        console_for(sys.stderr).print(f"Note: {note}")
+
+
+def _written(
+    words: list[str], layout: str | None, direct: str | None, path: list[str] | None
+) -> list[Box]:
+    """Return the box that the words describe, none where nothing was written."""
+    described = {"--layout": layout, "--direct": direct, "--path": path}
+    if not words or are_ratios(words):
+        strange = [option for option, value in described.items() if value]
+        if strange:
+            raise UserError("this goes with counts", strange[0], "leave it out")
+        return [Box("", parse_ratios(words))] if words else []
+    from cogtally.cli.ratios import ANY_TEETH
+    from cogtally.evidence.likelihood import likeliest_teeth
+    from cogtally.gears.notation import parse_name, parse_path, parse_seen
+    from cogtally.gears.ratios import ratio_table
+
+    seen = parse_seen(words)
+    tests = [word.text for word in seen.words if word.turn is not None]
+    if tests:
+        raise UserError("a turn test gives no ratio to reckon with", tests[0], "leave it out")
+    table = ratio_table(
+        seen,
+        lambda counts: likeliest_teeth(counts, ANY_TEETH),
+        layout=layout,
+        direct=None if direct is None else parse_name(direct, "--direct"),
+        paths=[parse_path(text, "--path") for text in path or ()],
+    )
+    return [box_of_counts(table)]
+
+
+def _catalog(catalog: str | None, demo: bool) -> tuple[Callable[[], Catalog], Callable[[], bool]]:
+    """Return what reads the catalog when first asked for, and what tells whether it was."""
+
+    @cache
+    def known() -> Catalog:
+        from cogtally.cli.known import asked_catalog
+
+        return asked_catalog(catalog, demo)
+
+    return known, lambda: known.cache_info().currsize > 0
+
+
+def _set(known: Catalog, text: str) -> Box:
+    from cogtally.catalog.find import find_set
+    from cogtally.show.road_box import box_of_set
+
+    return box_of_set(*find_set(known, text))
+
+
+def _axle(text: str, known: Callable[[], Catalog]) -> Axle:
+    """Read an axle: counted, a ratio, or a set of the catalog."""
+    if any(c.isalpha() for c in text) and "/" in text:
+        from cogtally.catalog.find import find_set
+        from cogtally.show.road_box import axle_of_set
+
+        return axle_of_set(*find_set(known(), text))
+    return Axle(text.strip(), parse_axle_ratio(text))
+
+
+def _overdrive(text: str | None, on: str | None) -> Overdrive | None:
+    if text is None:
+        if on is not None:
+            mend = "write --overdrive 24/84 too"
+            raise UserError("this goes with --overdrive", f"--overdriven {on}", mend)
+        return None
+    gears = () if on is None else parse_gears(on, "--overdriven")
+    return Overdrive(text.strip(), parse_overdrive_ratio(text), gears)
+
+
+def _not_too_many(values: list[float], option: str) -> tuple[float, ...]:
+    if len(values) > MOST_SPEEDS:
+        raise UserError(f"{len(values)} speeds were asked for", option, f"{MOST_SPEEDS} at most")
+    return tuple(dict.fromkeys(values))
