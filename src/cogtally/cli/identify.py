@@ -110,7 +110,9 @@ def identify(
             shut=shut,
             keep_as=keep_as,
             report=report,
+            source=source,
             picture=picture,
+            gear=gear,
         )
         raise typer.Exit(answer_boxes(from_file or "", out, resume, as_json, catalog, demo, family))
     if not (seen or mark or feature or shut):

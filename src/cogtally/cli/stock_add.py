@@ -83,25 +83,26 @@ def add(
     """
     path = asked_stock(catalog, demo)
     if from_file is not None:
+        from cogtally.cli.batch import refuse_beside
         from cogtally.cli.batch_stock import add_from
 
-        given = {
-            "what was counted": seen,
-            "--pair": pair,
-            "--session": session,
-            "--role": role,
-            "--family": family,
-            "--mark": mark,
-            "--feature": feature,
-            "--place": place,
-            "--price": price,
-            "--condition": condition,
-            "--photo": photo,
-            "--note": note,
-            "--quantity": quantity,
-        }
-        options = [option for option, value in given.items() if value]
-        raise typer.Exit(add_from(path, from_file, currency, as_json=as_json, options=options))
+        refuse_beside(
+            from_file,
+            seen=seen,
+            pair=pair,
+            session=session,
+            role=role,
+            family=family,
+            mark=mark,
+            feature=feature,
+            place=place,
+            price=price,
+            condition=condition,
+            photo=photo,
+            note=note,
+            quantity=quantity,
+        )
+        raise typer.Exit(add_from(path, from_file, currency, as_json=as_json))
     from cogtally.shelf.items import Details, whole_text
     from cogtally.shelf.naming import naming_of, thing_of_catalog
     from cogtally.shelf.stock import stock_writing

@@ -63,7 +63,7 @@ def size_density(feature: str, seen: float, value: float, *, unsure: bool = Fals
     density = _normal(off, sd)
     if feature == OUTSIDE:
         density = (1 - WORN) * density + WORN * worn_density(off, sd)
-    slip = 1 / ((SLIP_TO - SLIP_FROM) * value) if value else 0.0
+    slip = 1 / ((SLIP_TO - SLIP_FROM) * value)
     if not SLIP_FROM * value <= seen <= SLIP_TO * value:
         slip *= SLIP_BEYOND
     return (1 - SIZE_SLIP) * density + SIZE_SLIP * slip

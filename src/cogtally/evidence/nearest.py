@@ -147,14 +147,21 @@ def nearest_sets(catalog: Catalog, seen: Seen, only: str | None = None) -> tuple
     `only` leaves one family, by its id.
     """
     turned = turned_ratios(seen)
-    found = [
-        measure(family, known, counted, turned)
+    far = float("inf")
+    away = [
+        (_teeth_away(family, known, counted), family, known, counted)
         for family in catalog.families
         if only in (None, family.id)
         for counted in (counted_wheels(seen, family),)
         for known in family.sets
     ]
-    far = float("inf")
+    # Ratios, in fractions, cost most: they are only asked of sets that may be among the nearest.
+    bar = sorted(one[0] for one in away)[:NEAREST_SHOWN][-1:] or [far]
+    found = [
+        measure(family, known, counted, turned)
+        for teeth, family, known, counted in away
+        if teeth <= bar[0]
+    ]
     found.sort(
         key=lambda near: (
             far if near.tooth_differences is None else near.tooth_differences,
@@ -162,6 +169,13 @@ def nearest_sets(catalog: Catalog, seen: Seen, only: str | None = None) -> tuple
         )
     )
     return tuple(found[:NEAREST_SHOWN])
+
+
+def _teeth_away(family: Family, known: RatioSet, counted: Mapping[str, Counted]) -> float:
+    """The sum of |count − teeth|; infinite for a set known by printed ratios only."""
+    if not known.is_counted:
+        return float("inf")
+    return sum(abs(d.counted - (d.listed or 0)) for d in differences(family, known, counted))
 
 
 def _worst_ratio_error(

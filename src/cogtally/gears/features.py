@@ -30,7 +30,7 @@ MOST_SIZED = {"_mm": 10_000.0, "_deg": 90.0}
 def known_value(feature: str, value: object) -> Value | None:
     """Return a value where it is one that the feature can have, else None.
 
-    A counted feature has a whole number from 1 to 200, a sized one a number that is not negative,
+    A counted feature has a whole number from 1 to 200, a sized one a number above 0,
     a kind one of its words.
     """
     if feature in KINDS:
@@ -39,7 +39,7 @@ def known_value(feature: str, value: object) -> Value | None:
         return None
     if feature in COUNTED:
         return int(value) if value == int(value) and 1 <= value <= MOST_COUNTED else None
-    return float(value) if feature in SIZED and 0 <= value <= greatest(feature) else None
+    return float(value) if feature in SIZED and 0 < value <= greatest(feature) else None
 
 
 def greatest(feature: str) -> float:

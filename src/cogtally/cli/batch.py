@@ -1,0 +1,178 @@
+"""`piece --from` and `identify --from`: many items from a CSV file, an answer a row.
+
+What a row comes to is left to the shelf, how it is written to `show`.
+"""
+
+from __future__ import annotations
+
+import sys
+from collections.abc import Callable, Iterator
+from contextlib import nullcontext
+from itertools import islice
+from pathlib import PurePath
+from typing import TYPE_CHECKING, TextIO
+
+from cogtally.cli.known import asked_catalog
+from cogtally.gears.errors import UserError
+from cogtally.gears.printed import shown
+
+if TYPE_CHECKING:
+    from cogtally.shelf.batch import Boxes, Pieces
+    from cogtally.shelf.batch_sheet import Row, Sheet
+    from cogtally.show.batch import Lines
+    from cogtally.show.batch_file import Done
+
+#: Exit code where rows could not be read.
+REFUSED = 1
+CSV, JSON_LINES = ".csv", ".jsonl"
+
+
+def refuse_beside(
+    from_file: str | None, out: str | None = None, resume: bool = False, **others: object
+) -> None:
+    """Raise UserError for options that do not go together: `others` with --from, its own without.
+
+    `others` are by their names on the command line.
+    """
+    if from_file is None:
+        if out is not None or resume:
+            option = "--out" if out is not None else "--resume"
+            raise UserError(f"{option} goes with --from", mend="write --from FILE.csv too")
+        return
+    for name, value in others.items():
+        if value:
+            written = "counts" if name == "seen" else f"--{name.replace('_', '-')}"
+            mend = "leave them out: each row of the file has its own"
+            raise UserError(f"{written} and --from do not go together", mend=mend)
+    if resume and out is None:
+        raise UserError("--resume goes on with a file", mend="write --out FILE too")
+
+
+def answer_pieces(
+    from_file: str,
+    out: str | None,
+    resume: bool,
+    as_json: bool,
+    catalog: str | None,
+    demo: bool,
+    role: str | None,
+) -> int:
+    """Say what every loose piece of a file is; return the exit code."""
+    is_json = _is_json(out, as_json)
+    known = asked_catalog(catalog, demo)
+
+    from cogtally.shelf.batch import Pieces
+    from cogtally.show.batch import PIECE_COLUMNS, CsvLines, JsonLines, piece_cells, piece_document
+
+    lines = JsonLines(piece_document) if is_json else CsvLines(PIECE_COLUMNS, piece_cells)
+    return _run(Pieces(known, role), lines, from_file, out, resume)
+
+
+def answer_boxes(
+    from_file: str,
+    out: str | None,
+    resume: bool,
+    as_json: bool,
+    catalog: str | None,
+    demo: bool,
+    family: str | None,
+) -> int:
+    """Say what every box of a file is; return the exit code."""
+    is_json = _is_json(out, as_json)
+    known = asked_catalog(catalog, demo)
+
+    from cogtally.shelf.batch import Boxes
+    from cogtally.show.batch import BOX_COLUMNS, CsvLines, JsonLines, box_cells, box_document
+
+    lines = JsonLines(box_document) if is_json else CsvLines(BOX_COLUMNS, box_cells)
+    return _run(Boxes(known, family), lines, from_file, out, resume)
+
+
+def _is_json(out: str | None, as_json: bool) -> bool:
+    """Whether lines of JSON are written; the ending of the file and --json have to agree."""
+    if out is None:
+        return as_json
+    ending = PurePath(out).suffix.lower()
+    if ending not in (CSV, JSON_LINES):
+        raise UserError("the file ends with .csv or .jsonl", f"--out {shown(out)}")
+    if as_json and ending == CSV:
+        raise UserError("--json writes .jsonl", f"--out {shown(out)}", "write one of the two")
+    return ending == JSON_LINES
+
+
+def _run(asked: Pieces | Boxes, lines: Lines, from_file: str, out: str | None, resume: bool) -> int:
+    from cogtally.shelf.batch_sheet import Sheet
+    from cogtally.show.batch_file import reading, writing
+    from cogtally.show.progress import progress
+
+    # Where the answers are on the screen themselves, a bar would only be in their way.
+    bar = out is not None or not sys.stdout.isatty()
+    shown_bar = progress("answering", left=True) if bar else nullcontext(_no_bar)
+    with shown_bar as at, reading(from_file, _seldom(at)) as text:
+        sheet = Sheet(text, shown(PurePath(from_file).name), asked.check)
+        with writing(out, lines, resume=resume) as (stream, done):
+            answered, refused = _answer(asked, sheet, lines, stream, done)
+    _say_end(answered, refused, asked.catalog.demo)
+    return REFUSED if refused else 0
+
+
+def _no_bar(done: int, total: int) -> None:
+    """Show nothing of how far it has come."""
+
+
+def _seldom(at: Callable[[int, int], None]) -> Callable[[int, int], None]:
+    """Pass a report on only where something can be seen of it."""
+    last = 0
+
+    def report(done: int, total: int) -> None:
+        nonlocal last
+        if 200 * (done - last) >= total:
+            last = done
+            at(done, total)
+
+    return report
+
+
+def _answer(
+    asked: Pieces | Boxes, sheet: Sheet, lines: Lines, stream: TextIO, done: Done
+) -> tuple[int, int]:
+    """Answer every row behind those done; return how many were answered, and refused, in all."""
+    answered, refused = done.rows - done.refused, done.refused
+    rows = sheet.rows()
+    _skip(rows, done, sheet)
+    for row in rows:
+        try:
+            line = lines.answered(row.line, row.item, asked.answer(row))
+            answered += 1
+        except UserError as error:
+            line = lines.refused(row.line, row.item, str(error))
+            print(f"cogtally: {sheet.file}:{row.line}: {error}", file=sys.stderr)
+            refused += 1
+        stream.write(line)
+    return answered, refused
+
+
+def _skip(rows: Iterator[Row], done: Done, sheet: Sheet) -> None:
+    """Pass over the rows that were answered before; raise UserError if they are others."""
+    if not done.rows:
+        return
+    last = next(islice(rows, done.rows - 1, None), None)
+    if last is None or last.item != done.item:
+        mend = "give the file that it was begun with"
+        raise UserError("the rows written so far are not of this file", sheet.file, mend)
+
+
+def _say_end(answered: int, refused: int, demo: bool) -> None:
+    """Say on standard error how many rows there were, and what an answer does not say."""
+    from rich.text import Text
+
+    from cogtally.show import caution
+    from cogtally.show.console import DIM, console_for
+
+    console = console_for(sys.stderr)
+    rows = f"{answered:,} {'row' if answered == 1 else 'rows'} answered"
+    if refused:
+        rows += f", {refused:,} could not be read: each has its error"
+    console.print(Text(rows))
+    for line in (*([caution.DEMO] if demo else []), caution.LINE):
+        console.print(Text(line, style=DIM))
