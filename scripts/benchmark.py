@@ -17,12 +17,16 @@ from pathlib import Path
 ROOT = Path(__file__).parents[1]
 sys.path.insert(0, str(ROOT / "tests"))
 
+from benchmark_batch import PARTS as BATCH_PARTS  # noqa: E402
+
 from cogtally.catalog.files import demo_catalog, load_catalog  # noqa: E402
 from cogtally.catalog.model import Catalog, Family, RatioSet  # noqa: E402
 from cogtally.evidence.advice import advise  # noqa: E402
 from cogtally.evidence.assembled import posterior  # noqa: E402
 from cogtally.evidence.likelihood import HAND_PRIOR, Q_OF_HAND, SLIP  # noqa: E402
-from cogtally.gears.notation import parse_seen  # noqa: E402
+from cogtally.evidence.prepared import prepare  # noqa: E402
+from cogtally.evidence.weighed import weigh  # noqa: E402
+from cogtally.gears.notation import Seen, parse_seen  # noqa: E402
 
 RUNS = 9
 SEED = 20260101
@@ -125,21 +129,56 @@ def made(families: int) -> Catalog:
     return Catalog(tuple(found))
 
 
-def growth() -> None:
-    """Warm identification and the worth of all wheels as the catalog grows."""
-    print("| sets | counts | identify, ms | worth of all wheels after it, ms |")
-    print("| --- | --- | --- | --- |")
-    for families in (20, 200):
+#: Pairs counted of the five-speed box: twelve wheels and an idler, ten, four, two, none.
+COUNTED = {13: 6, 10: 5, 4: 2, 2: 1, 0: 0}
+
+
+def _words(catalog: Catalog) -> list[str]:
+    """The counts of one box of a made catalog, pair by pair."""
+    pairs = catalog.families[7].sets[2].pairs
+    return [f"{pair}={'/'.join(map(str, teeth))}" for pair, teeth in pairs.items()]
+
+
+def _fresh(words: Sequence[str], number: int) -> Seen:
+    """The same counts as a question that was not asked before."""
+    return parse_seen([*words, f"{20 + number}=_/_"])
+
+
+def warm(*sizes: str) -> None:
+    """A question to a catalog that was asked before, as it grows: CPU of one core."""
+    print("| sets | made ready, s | counts | identify, ms | families worked out |")
+    print("| --- | --- | --- | --- | --- |")
+    for families in map(int, sizes or ("200", "2000")):
         catalog = made(families)
-        pairs = catalog.families[7].sets[2].pairs
-        words = [f"{pair}={'/'.join(map(str, teeth))}" for pair, teeth in pairs.items()]
-        for count in (6, 4, 2):
-            seen = parse_seen(words[:count])
+        ready = timed(lambda c=catalog: prepare(c).stacked())
+        words = _words(catalog)
+        for counts, pairs in COUNTED.items():
+            posterior(catalog, _fresh(words[:pairs], 0))
+            spent = []
+            for number in range(1, RUNS):
+                seen = _fresh(words[:pairs], number)
+                spent.append(timed(lambda c=catalog, s=seen: posterior(c, s)))
+            found = weigh(catalog, _fresh(words[:pairs], 0))
+            worked = len(found.worked) + sum(len(s.ready.block.families) for s in found.stacked)
+            best = f"{1000 * statistics.median(spent):.0f}"
+            print(f"| {5 * families} | {ready:.1f} | {counts} | {best} | {worked} |")
+
+
+def worth() -> None:
+    """The worth of every wheel of a five-speed box beside its posterior, 1,000 sets."""
+    catalog = made(200)
+    prepare(catalog).stacked()
+    words = _words(catalog)
+    print("| counts | worth of all wheels, ms |")
+    print("| --- | --- |")
+    for pairs in range(7):
+        spent = []
+        for number in range(RUNS):
+            seen = _fresh(words[:pairs], number)
             posterior(catalog, seen)
-            again = parse_seen([*words[:count], "9=_/_"])
-            first = timed(lambda c=catalog, s=again: posterior(c, s))
-            second = timed(lambda c=catalog, s=again: advise(c, s, turns=False))
-            print(f"| {5 * families} | {2 * count} | {1000 * first:.0f} | {1000 * second:.0f} |")
+            spent.append(timed(lambda c=catalog, s=seen: advise(c, s, turns=False)))
+        counts = sum(1 for word in words[:pairs] for _ in word.split("/"))
+        print(f"| {counts} | {1000 * statistics.median(spent):.0f} |")
 
 
 def advice(boxes: int = 500) -> None:
@@ -201,9 +240,20 @@ def _count(hand: random.Random, teeth: int, q: float) -> int:
     return max(4, min(200, teeth + (size if hand.random() < 0.5 else -size)))
 
 
-PARTS = {"cold": cold, "reference": reference, "growth": growth, "advice": advice}
+PARTS: dict[str, Callable[..., None]] = {
+    "cold": cold,
+    "reference": reference,
+    "warm": warm,
+    "worth": worth,
+    "advice": advice,
+    **BATCH_PARTS,
+}
 
 if __name__ == "__main__":
-    for part in sys.argv[1:] or PARTS:
-        PARTS[part]()
-        print()
+    asked = sys.argv[1:] or list(PARTS)
+    for part in asked:
+        if part in PARTS:
+            # Numbers behind `warm` are families: `warm 200 20000`.
+            numbers = [word for word in asked if word.isdigit()]
+            PARTS[part](*(numbers if part == "warm" else ()))
+            print()

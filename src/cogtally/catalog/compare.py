@@ -10,6 +10,7 @@ from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any
 
 from cogtally.catalog.model import Family, RatioSet
+from cogtally.catalog.pair_text import written_pair
 from cogtally.catalog.rows import (
     FAMILIES,
     FAMILY_COLUMNS,
@@ -17,7 +18,6 @@ from cogtally.catalog.rows import (
     SETS,
     family_of,
     set_of,
-    written_pair,
 )
 
 if TYPE_CHECKING:

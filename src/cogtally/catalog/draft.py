@@ -11,8 +11,8 @@ from collections.abc import Mapping
 from dataclasses import dataclass, replace
 
 from cogtally.catalog.model import Family, FeatureValue, RatioSet, Teeth
+from cogtally.catalog.pair_text import written_pair
 from cogtally.catalog.problem import Finding
-from cogtally.catalog.rows import written_pair
 from cogtally.catalog.values import LONGEST_PIECE_NAME, Reader, as_number, shown, shown_value
 from cogtally.gears.trains import FAMILY_LAYOUTS, NO_GEAR, ROLES_OF_THREE
 

@@ -10,7 +10,8 @@ import json
 from collections.abc import Iterable, Mapping
 from typing import Any
 
-from cogtally.catalog.model import Family, RatioSet, Teeth
+from cogtally.catalog.model import Family, RatioSet
+from cogtally.catalog.pair_text import written_pair
 
 FAMILIES, SETS = "families", "sets"
 
@@ -88,11 +89,6 @@ def typed_again(row: Mapping[str, Any], known: RatioSet) -> dict[str, str]:
     """Return the pairs of a set's row as they were typed there, those whose teeth are the same."""
     teeth, pairs = _lists(row["teeth"]), _table(row["pairs"])
     return {pair: text for pair, text in pairs.items() if teeth.get(pair) == known.pairs.get(pair)}
-
-
-def written_pair(teeth: Teeth) -> str:
-    """Return the teeth of a pair as they are written: `12/_/28`."""
-    return "/".join("_" if count is None else str(count) for count in teeth)
 
 
 def family_of(values: Iterable[Any], sets: tuple[RatioSet, ...]) -> Family:

@@ -12,7 +12,7 @@ from typing import Any
 
 from cogtally.catalog.compare import written_number
 from cogtally.catalog.model import Family, RatioSet
-from cogtally.catalog.rows import written_pair
+from cogtally.catalog.pair_text import written_pair
 
 _BARE = re.compile(r"[A-Za-z0-9_-]+")
 _ESCAPES = {'"': '\\"', "\\": "\\\\", "\n": "\\n", "\r": "\\r", "\t": "\\t"}

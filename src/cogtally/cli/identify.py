@@ -23,7 +23,6 @@ from cogtally.cli.options import (
     PictureOption,
     ResumeOption,
 )
-from cogtally.cli.picture import asked_picture
 from cogtally.gears.errors import UserError
 from cogtally.gears.notation import parse_seen
 
@@ -142,7 +141,11 @@ def identify(
         from cogtally.cli.report import may_report
 
         page = may_report(report, demo)
-    drawn = asked_picture(picture, gear)
+    drawn = None
+    if picture is not None or gear is not None:
+        from cogtally.cli.picture import asked_picture
+
+        drawn = asked_picture(picture, gear)
     known = asked_catalog(catalog, demo)
 
     from cogtally.catalog.find import find_family, find_set

@@ -19,7 +19,6 @@ from cogtally.cli.options import (
     PathOption,
     PictureOption,
 )
-from cogtally.cli.picture import asked_picture
 from cogtally.evidence.likelihood import likeliest_teeth
 from cogtally.gears.errors import UserError
 from cogtally.gears.notation import FEWEST_TEETH, MOST_TEETH, parse_name, parse_path, parse_seen
@@ -58,7 +57,11 @@ def ratios(
             "write what you counted, for example input=17/28 1=14/31",
         )
     read = parse_seen(seen)
-    drawn = asked_picture(picture, gear)
+    drawn = None
+    if picture is not None or gear is not None:
+        from cogtally.cli.picture import asked_picture
+
+        drawn = asked_picture(picture, gear)
     table = ratio_table(
         read,
         lambda counts: likeliest_teeth(counts, ANY_TEETH),

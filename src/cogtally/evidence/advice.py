@@ -67,7 +67,7 @@ def advise(
     """Return what every further count and, with `turns`, turn test is expected to bring."""
     weighed = weigh(catalog, seen, family)
     gears = _gears_by_worth(_plain(weighed, seen, family)) if turns else ()
-    return _advice(weighed, _wheels_by_worth(weighed), gears)
+    return _advice(weighed, _wheels_by_worth(weighed), gears, _looks(weighed, seen, family))
 
 
 def advise_briefly(catalog: Catalog, seen: Seen, family: str | None = None) -> Advice:
@@ -84,38 +84,44 @@ def advise_briefly(catalog: Catalog, seen: Seen, family: str | None = None) -> A
     worthless = bool(wheels) and wheels[0].bits < SMALL_WORTH
     turns = worthless or not seen.counts
     gears = _gears_by_worth(_plain(weighed, seen, family)) if turns else ()
-    return _advice(weighed, wheels, gears)
+    return _advice(weighed, wheels, gears, _looks(weighed, seen, family))
 
 
 def advise_shut(catalog: Catalog, seen: Seen, family: str | None = None) -> Advice:
     """Return the advice for a box that stays shut: turn tests alone."""
     weighed = weigh(catalog, seen, family)
-    return _advice(weighed, (), _gears_by_worth(_plain(weighed, seen, family)))
+    gears = _gears_by_worth(_plain(weighed, seen, family))
+    return _advice(weighed, (), gears, _looks(weighed, seen, family))
 
 
 def _plain(weighed: Weighed, seen: Seen, family: str | None) -> Weighed:
-    """The same question with nothing worked out in arrays: a turn test ties what they part."""
+    """The same question with nothing in arrays, for what these do not hold: turn tests, looks."""
     if not weighed.stacked:
         return weighed
     return weigh(weighed.ready.catalog, seen, family, stack=False)
 
 
-def _advice(weighed: Weighed, wheels: tuple[Worth, ...], gears: tuple[Worth, ...]) -> Advice:
+def _advice(
+    weighed: Weighed,
+    wheels: tuple[Worth, ...],
+    gears: tuple[Worth, ...],
+    looks: tuple[LookWorth, ...],
+) -> Advice:
     posterior = read_posterior(weighed)
     most = max([worth.bits for worth in [*wheels, *gears]], default=0.0)
     best = max((a.probability for a in posterior.answers), default=0.0)
     again = most < SMALL_WORTH and posterior.steady < LIKELY and best < SETTLED
-    return Advice(wheels, gears, _entropy_of(posterior), again, _looks(weighed))
+    return Advice(wheels, gears, _entropy_of(posterior), again, looks)
 
 
-def _looks(weighed: Weighed) -> tuple[LookWorth, ...]:
+def _looks(weighed: Weighed, seen: Seen, family: str | None) -> tuple[LookWorth, ...]:
     """The marks and features of the leading family, falling; those of most families are unknown."""
-    family = _leading(weighed)
-    if family is None or not any(s.marks or s.features for s in family.counted_sets):
+    leading = _leading(weighed)
+    if leading is None or not any(s.marks or s.features for s in leading.counted_sets):
         return ()
     from cogtally.evidence.look_worth import looks_by_worth
 
-    return looks_by_worth(weighed, family)
+    return looks_by_worth(_plain(weighed, seen, family), leading)
 
 
 def _leading(weighed: Weighed) -> Family | None:

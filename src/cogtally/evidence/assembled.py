@@ -61,11 +61,22 @@ def read_posterior(weighed: Weighed) -> Posterior:
         for number, (sets, _) in enumerate(part.groups or ()):
             share = sum(w * s.groups[number] for w, s in zip(scales, part.sums, strict=True))
             so_far.append(Share(MATCHED, share, part.family.id, sets))
+    listed: list[Share] = []
+    if weighed.stacked:
+        from cogtally.evidence.stacked_answers import read_stacks
+
+        stacks = read_stacks(weighed)
+        for stacked, share in stacks.families.items():
+            shares[stacked] += share
+        mixed, variant = mixed + stacks.mixed, variant + stacks.variant
+        listed, so_far = stacks.matched, [*so_far, *stacks.so_far]
+        counted_families.update(f for f, _ in ratio_groups if _is_counted(weighed, f))
     for (family, _), (names, share) in ratio_groups.items():
         matched[family, tuple(names)] = share
         if family in counted_families:
             so_far.append(Share(MATCHED, share, family, tuple(names)))
     answers = [Share(MATCHED, p, family, sets) for (family, sets), p in matched.items()]
+    answers += listed
     answers.sort(key=lambda a: -a.probability)
     answers += [
         Share(MIXED, mixed),
@@ -77,6 +88,10 @@ def read_posterior(weighed: Weighed) -> Posterior:
     for part, scales in zip(weighed.worked, weighed.scales, strict=True):
         if isinstance(part, Counted) and part.family.id == leading:
             pieces = part.pieces(scales)
+    if weighed.stacked and not pieces:
+        from cogtally.evidence.stacked_answers import pieces_of
+
+        pieces = pieces_of(weighed, leading)
     return Posterior(
         answers=tuple(answers),
         so_far=tuple(sorted(so_far, key=lambda a: -a.probability)),
@@ -86,6 +101,12 @@ def read_posterior(weighed: Weighed) -> Posterior:
         steady=weighed.hands()[STEADY],
         log_evidence=weighed.log_total,
     )
+
+
+def _is_counted(weighed: Weighed, family: str) -> bool:
+    """Tell whether any wheel of the counted sets of a family was counted."""
+    known = weighed.ready.catalog.by_id[family]
+    return bool(known.counted_sets) and any(n in known.train.names for n in weighed.box.counts)
 
 
 def _read_masks(part: Counted, scales: Sequence[float]) -> dict[tuple[str, ...], float]:

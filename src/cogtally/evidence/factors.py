@@ -198,7 +198,7 @@ def may_clash(family: Family) -> bool:
 
 def clash_factors(prior: FamilyPrior) -> tuple[ClashFactor, ...]:
     """Return a factor for every two pieces of which some listed types cannot run together."""
-    if not may_clash(prior.family):
+    if not may_clash(prior.family) or not _any_clash(prior.family):
         return ()
     from cogtally.evidence.feature_pool import value_in
 
@@ -224,6 +224,30 @@ def clash_factors(prior: FamilyPrior) -> tuple[ClashFactor, ...]:
         if any(factor.value(local) < 1 for local in product(*map(range, factor.shape.sizes))):
             found.append(factor)
     return tuple(found)
+
+
+def _any_clash(family: Family) -> bool:
+    """Tell whether any two listed wheels in mesh could clash: a quick look, for most cannot."""
+    helices: dict[str, set[Helix]] = {}
+    for kinds in family.types.values():
+        for kind in kinds:
+            known: dict[str, dict[str, object]] = {}
+            for owner, feature, value in kind.features:
+                if feature in (HAND, HELIX):
+                    known.setdefault(owner, {})[feature] = value
+            for owner, values in known.items():
+                hand, angle = values.get(HAND), values.get(HELIX)
+                # Of a piece of one wheel both may be given in parts, of it and of the wheel.
+                if owner == kind.piece.name or not isinstance(hand, str):
+                    return True
+                helix = Helix(hand, float(angle) if isinstance(angle, (int, float)) else None)
+                helices.setdefault(owner, set()).add(helix)
+    return any(
+        clashes(one, other)
+        for left, right in family.train.meshes
+        for one in helices.get(left, ())
+        for other in helices.get(right, ())
+    )
 
 
 def turn_factor(

@@ -5,12 +5,18 @@ What is made of it is left to `parts` and `assembled`.
 
 from __future__ import annotations
 
+from math import fsum
+from typing import TYPE_CHECKING
+
 from cogtally.catalog.model import Catalog, Family
 from cogtally.evidence.configurations import Configurations
 from cogtally.evidence.factors import mesh_factors, mesh_shapes
 from cogtally.evidence.prior import FamilyPrior
 from cogtally.evidence.ratio_only import RatioOnlySet
 from cogtally.evidence.rho import Rho
+
+if TYPE_CHECKING:
+    from cogtally.evidence.stacked import Stacks
 
 #: How many catalogs are kept ready.
 KEPT = 4
@@ -22,11 +28,15 @@ class Prepared:
     def __init__(self, catalog: Catalog) -> None:
         self.catalog = catalog
         self.rho = Rho(catalog)
+        #: The summed commonness of all its sets.
+        self.commonness = fsum(s.commonness for f in catalog.families for s in f.sets)
         self._families: dict[str, FamilyPrior] = {}
         self._normalisers: dict[str, list[float]] = {}
         #: What was worked out for the last question, kept by whoever asked it.
         self.last: dict[object, object] = {}
         self._ratio_only: dict[str, list[RatioOnlySet]] = {}
+        #: The families that stack, once they were asked for.
+        self.stacks: Stacks | None = None
 
     def family(self, family: Family) -> FamilyPrior:
         """Return the states, weights and meshes of a family with counted sets."""
@@ -51,6 +61,14 @@ class Prepared:
             factors = mesh_factors(prior, mesh_shapes(prior), {})
             found = self._normalisers[family.id] = Configurations(prior, factors).bases()
         return found
+
+    def stacked(self) -> Stacks:
+        """Return the families that stack in arrays; loads numpy."""
+        if self.stacks is None:
+            from cogtally.evidence.stacked import Stacks
+
+            self.stacks = Stacks(self.catalog, self.rho)
+        return self.stacks
 
 
 _PREPARED: list[Prepared] = []

@@ -13,7 +13,7 @@ from rich.text import Text
 from cogtally.catalog.compare import written_number
 from cogtally.catalog.gear_ratios import gear_ratios
 from cogtally.catalog.model import Family, Piece, PieceType, RatioSet
-from cogtally.catalog.rows import written_pair
+from cogtally.catalog.pair_text import written_pair
 from cogtally.gears.trains import gear_order
 from cogtally.show import caution
 from cogtally.show.console import DIM, STRONG, plain, wrapped

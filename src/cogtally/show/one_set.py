@@ -11,7 +11,7 @@ from rich.text import Text
 
 from cogtally.catalog.gear_ratios import gear_ratios
 from cogtally.catalog.model import Family, RatioSet
-from cogtally.catalog.rows import written_pair
+from cogtally.catalog.pair_text import written_pair
 from cogtally.gears.trains import tooth_sums
 from cogtally.show.console import STRONG
 from cogtally.show.family import (
