@@ -8,7 +8,7 @@ from __future__ import annotations
 import os
 import sys
 from collections.abc import Iterable
-from typing import TYPE_CHECKING, TextIO
+from typing import IO, TYPE_CHECKING, TextIO
 
 if TYPE_CHECKING:
     from rich.console import Console
@@ -63,6 +63,11 @@ def width_of(stream: TextIO) -> int:
         return WIDTH_OFF_TERMINAL
 
 
+def on_terminal(console: Console) -> bool:
+    """Tell whether a person looks at it, and no file or other program takes it."""
+    return _is_terminal(console.file)
+
+
 def plain(text: str) -> str:
     """Return text of others on one line, every character that a terminal would obey replaced."""
     return "".join(c if c.isprintable() else "\N{REPLACEMENT CHARACTER}" for c in text)
@@ -99,7 +104,7 @@ def _held(columns: int) -> int:
     return min(max(columns, NARROWEST), WIDEST) if columns else WIDTH_OFF_TERMINAL
 
 
-def _is_terminal(stream: TextIO) -> bool:
+def _is_terminal(stream: IO[str]) -> bool:
     try:
         return stream.isatty()
     except ValueError:

@@ -14,7 +14,7 @@ from rich.text import Text
 from cogtally.gears.notation import Seen, written_count
 from cogtally.gears.ratio_table import Gear, Pair, RatioTable, Wheel
 from cogtally.show.caution import LINE
-from cogtally.show.console import DIM, STRONG, wrapped, written_list
+from cogtally.show.console import DIM, STRONG, on_terminal, wrapped, written_list
 
 if TYPE_CHECKING:
     from rich.console import Console
@@ -41,6 +41,7 @@ def show_ratios(table: RatioTable, console: Console) -> None:
     below = [line for text in _below(table) for line in wrapped(text, width)]
     parts = [
         [Text(line) for line in wrapped(_heading(table), width)],
+        _picture(table, console),
         *_gear_tables(table, width),
         _lines(("pair", "teeth", "sum", "hunting", "common factor"), map(_pair, table.pairs)),
         [Text(line) for line in below],
@@ -48,6 +49,15 @@ def show_ratios(table: RatioTable, console: Console) -> None:
     ]
     lines = [line for part in parts if part for line in (*part, Text())]
     console.print(Text("\n").join(lines[:-1]), overflow="fold")
+
+
+def _picture(table: RatioTable, console: Console) -> list[Text]:
+    """The train in plain characters, on a terminal alone."""
+    if not on_terminal(console):
+        return []
+    from cogtally.show.train_text import table_lines
+
+    return [Text(line) for line in table_lines(table, console.width)]
 
 
 def notes(table: RatioTable, seen: Seen) -> list[str]:

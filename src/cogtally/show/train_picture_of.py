@@ -46,6 +46,13 @@ def drawing_of_table(
 
     Raises UserError where no gear is written or `gear` is none of them.
     """
+    return train_drawing(table_subject(table, gear=gear, sliding=sliding))
+
+
+def table_subject(
+    table: RatioTable, *, gear: str | None = None, sliding: Collection[str] = ()
+) -> Subject:
+    """Return what the picture of a table shows; raises UserError as `drawing_of_table`."""
     train = _table_train(table)
     teeth = {wheel.name: wheel.teeth for pair in table.pairs for wheel in pair.wheels}
     labels = {
@@ -66,7 +73,7 @@ def drawing_of_table(
     ratios = {g.name: g.ratio for g in table.gears}
     if table.axle is not None:
         ratios[FINAL] = table.axle_ratio
-    subject = subject_of(
+    return subject_of(
         _TITLES[table.layout],
         train,
         default_order(train, tuple(train.pairs)),
@@ -79,7 +86,6 @@ def drawing_of_table(
         remarks=remarks,
         cautions=(caution.LINE,),
     )
-    return train_drawing(subject)
 
 
 def _table_train(table: RatioTable) -> Train:

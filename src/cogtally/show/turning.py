@@ -15,7 +15,7 @@ from cogtally.gears.notation import written_count
 from cogtally.gears.turning import InGear, Turning
 from cogtally.gears.turning_noise import BEARING, BUSH, MESH, Noise, Part
 from cogtally.show.caution import LINE
-from cogtally.show.console import DIM, wrapped, written_list
+from cogtally.show.console import DIM, on_terminal, wrapped, written_list
 from cogtally.show.ratios import NOTHING, decimal
 from cogtally.show.table import fits, table_lines, tables_lines
 
@@ -39,6 +39,7 @@ def show_turning(box: Turning, noise: Noise | None, console: Console) -> None:
     width = console.width
     parts = [
         _plain(_heading(box), width),
+        _picture(box, console),
         *_steady(box, width),
         *_changing(box, width),
         *_gears(box, width),
@@ -49,6 +50,15 @@ def show_turning(box: Turning, noise: Noise | None, console: Console) -> None:
     ]
     lines = [line for part in parts if part for line in (*part, Text())]
     console.print(Text("\n").join(lines[:-1]), overflow="fold")
+
+
+def _picture(box: Turning, console: Console) -> list[Text]:
+    """The train in plain characters, on a terminal alone."""
+    if not on_terminal(console):
+        return []
+    from cogtally.show.train_text import table_lines
+
+    return [Text(line) for line in table_lines(box.table, console.width, box.joints.sliding)]
 
 
 def notes(box: Turning, turn_tests: Sequence[str]) -> list[str]:

@@ -1,0 +1,73 @@
+"""The train in plain characters: every layout kept as a plain file, and only on a terminal."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+
+import pytest
+
+from cli.terminal import Terminal
+from cogtally.evidence.likelihood import likeliest_teeth
+from cogtally.gears.notation import parse_seen
+from cogtally.gears.ratio_table import RatioTable
+from cogtally.gears.ratios import ratio_table
+from cogtally.gears.words import FEWEST_TEETH, MOST_TEETH
+from cogtally.show.train_text import KEY, table_lines
+from conftest import Ran
+
+FOUR = ("input=17/28", "1=14/31", "2=19/26", "3=24/21", "R=12/20/28")
+#: A train by name: what was counted, its layout, its direct gear.
+TRAINS: dict[str, tuple[tuple[str, ...], str | None, str | None]] = {
+    "layshaft": (FOUR, None, "4"),
+    "not-counted": (("input=17/28", "1=14/_", "2=_/26"), None, None),
+    "two-shaft": (("1=12/41", "2=18/35", "R=12/20/36", "final=17/71"), "two-shaft", None),
+    "sleeve": (("1=20/24", "2=25/20", "output=18/30"), "sleeve", "3"),
+    "axle": (("final=9/41",), "axle", None),
+}
+
+
+def table(name: str) -> RatioTable:
+    words, layout, direct = TRAINS[name]
+    every = range(FEWEST_TEETH, MOST_TEETH + 1)
+    return ratio_table(
+        parse_seen(words), lambda c: likeliest_teeth(c, every), layout=layout, direct=direct
+    )
+
+
+@pytest.mark.parametrize("name", list(TRAINS))
+def test_picture(name: str, snapshot: Callable[[str, str], None]) -> None:
+    """Each picture is what its kept file shows, and no wider than the narrowest screen."""
+    lines = table_lines(table(name), 60)
+    assert lines
+    assert max(map(len, lines)) <= 60
+    snapshot(f"train-text/{name}", "\n".join(lines) + "\n")
+
+
+@pytest.mark.parametrize("name", list(TRAINS))
+def test_every_count_stands_in_it(name: str) -> None:
+    """The teeth of every counted wheel can be read, and a `?` for one not counted."""
+    text = "\n".join(table_lines(table(name), 60))
+    for pair in table(name).pairs:
+        for wheel in pair.wheels:
+            assert (f"{wheel.teeth}" if wheel.teeth is not None else "?") in text
+
+
+def test_no_room_no_picture() -> None:
+    """A train that is wider than the screen is left out, never cut."""
+    assert table_lines(table("layshaft"), 40) == []
+
+
+def test_no_gear_no_picture() -> None:
+    """Pairs that are no gear make no picture, and no error."""
+    every = range(FEWEST_TEETH, MOST_TEETH + 1)
+    seen = parse_seen(["input=17/28"])
+    assert table_lines(ratio_table(seen, lambda c: likeliest_teeth(c, every)), 60) == []
+
+
+@pytest.mark.parametrize("command", ["ratios", "turning"])
+def test_only_on_a_terminal(command: str, cogtally_process: Callable[..., Ran]) -> None:
+    """A terminal shows the picture, a pipe does not."""
+    assert KEY not in cogtally_process(command, *FOUR).out
+    terminal = Terminal(command, *FOUR, columns=60, env={})
+    terminal.wait_for("fixed on its shaft")
+    terminal.close()
