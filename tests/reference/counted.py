@@ -10,7 +10,7 @@ from __future__ import annotations
 
 import itertools
 import math
-from collections.abc import Iterable, Iterator, Mapping
+from collections.abc import Iterable, Iterator, Mapping, Sequence
 from fractions import Fraction
 from functools import reduce
 
@@ -28,6 +28,7 @@ from .laws import (
     mesh_factor,
 )
 from .layout import CountedSet, Family
+from .looks import CLASH, cannot_run, piece_look_logs
 from .states import State, Wheel, piece_states, state_priors
 from .sums import root_sums, unknown_log
 from .written import Seen, Turn
@@ -45,8 +46,11 @@ class CountedFamily:
     `total` is the commonness of the whole catalog; the prior adds up to the share of these sets.
     """
 
-    def __init__(self, family: Family, rho: Rho, total: float) -> None:
+    def __init__(
+        self, family: Family, rho: Rho, total: float, families: Sequence[Family] = ()
+    ) -> None:
         self.family, self.rho = family, rho
+        self.families = families or [family]
         self.names = family.wheel_names()
         self.pieces = list(family.pieces)
         self.states = {piece: piece_states(family, piece) for piece in self.pieces}
@@ -57,7 +61,9 @@ class CountedFamily:
         self.clusters = list(self._clusters())
         self.groups = self._groups()
         self.classes = self._classes()
-        mesh = np.exp(self._sum(self._component(cluster, {})[1] for cluster in self.clusters))
+        self.clash = self._clash()
+        components = [self._component(cluster, {})[1] for cluster in self.clusters]
+        mesh = np.exp(self._sum([*components, self.clash]))
         self.prior = np.zeros(self.shape)
         for one in family.counted:
             weighted = self._set_prior(one)
@@ -190,6 +196,48 @@ class CountedFamily:
         shape = [n if p in pieces else 1 for p, n in zip(self.pieces, self.shape, strict=True)]
         return frozenset(pieces), result.reshape([*shape, PLACES] if keep else shape)
 
+    def _clash(self) -> np.ndarray:
+        """Return the logarithm of what listed wheels in mesh that cannot run are rarer by."""
+        total = np.zeros((1,) * len(self.pieces))
+        meshes = {
+            frozenset(self.family.wheel(f"{pair}.{part}") for part in two)
+            for pair, parts in self.family.pairs.items()
+            for two in itertools.pairwise(parts)
+            if self.family.layout != "axle"
+        }
+        for mesh in meshes:
+            one, other = sorted(mesh)
+            here, there = self.home[one][0], self.home[other][0]
+            logs = np.zeros((len(self.states[here]), len(self.states[there])))
+            for i, state in enumerate(self.states[here]):
+                for j, mate in enumerate(self.states[there]):
+                    if state.kind is None or mate.kind is None:
+                        continue
+                    kinds = self.family.types[here][state.kind], self.family.types[there][mate.kind]
+                    if cannot_run(self.family, (one, kinds[0]), (other, kinds[1])):
+                        logs[i, j] = math.log(CLASH)
+            if here == there:
+                total = total + self._along(here, np.diagonal(logs))
+                continue
+            if self.pieces.index(here) > self.pieces.index(there):
+                logs, here, there = logs.T, there, here
+            shape = [
+                n if p in (here, there) else 1 for p, n in zip(self.pieces, self.shape, strict=True)
+            ]
+            total = total + logs.reshape(shape)
+        return total
+
+    def look_parts(
+        self, families: Sequence[Family], seen: Seen, hand: str
+    ) -> tuple[float, list[Part]]:
+        """Return what was looked at of nothing here, and a factor for each piece looked at."""
+        offset, by_piece = piece_look_logs(families, self.family, seen.looks, hand)
+        parts: list[Part] = []
+        for piece, logs in by_piece.items():
+            states = [logs[-1 if s.kind is None else s.kind] for s in self.states[piece]]
+            parts.append((frozenset([piece]), self._along(piece, np.array(states))))
+        return offset, parts
+
     # -- what was seen -----------------------------------------------------------------------
 
     def missing_pairs(self, seen: Seen) -> set[str]:
@@ -282,9 +330,11 @@ class CountedFamily:
                     self._plain[number] = self._component(cluster, {})
                 parts.append(self._plain[number])
         parts += [self._turn(turn, seen) for turn in seen.turns]
-        total = self._sum(array for _, array in parts)
+        offset, looked = self.look_parts(self.families, seen, hand)
+        parts += looked
+        total = self._sum([*(array for _, array in parts), self.clash])
         top = float(total.max())
-        return top + self.strange_log(seen, hand), np.exp(total - top) * self.prior
+        return top + offset + self.strange_log(seen, hand), np.exp(total - top) * self.prior
 
     def teeth_component(self, seen: Seen, hand: str, wheel: str) -> Part:
         """Return the cluster that `joint(…, without=wheel)` left out, by the wheel's teeth."""

@@ -16,6 +16,7 @@ import numpy as np
 from .counted import CountedFamily
 from .laws import HANDS, UNCATALOGUED, Doc, log_counts, log_sum
 from .layout import Family, build_family, build_rho
+from .looks import nowhere_log, piece_look_logs, read_looks
 from .printed import PrintedFamilySet
 from .sums import unknown_log
 from .written import Seen, Turn, read_words
@@ -37,7 +38,7 @@ class Reference:
             one.commonness for family in self.families for one in [*family.counted, *family.printed]
         )
         self.counted = {
-            family.id: CountedFamily(family, self.rho, self.total)
+            family.id: CountedFamily(family, self.rho, self.total, self.families)
             for family in self.families
             if family.counted
         }
@@ -75,18 +76,26 @@ class Reference:
         """Return the logarithm of prior times likelihood of a ratio-only set, without the hand."""
         one = self.printed[family.id][number]
         prior = (1 - UNCATALOGUED) * one.set.commonness / self.total
-        return math.log(prior) + one.log_weight(seen, hand)
+        return (
+            math.log(prior)
+            + one.log_weight(seen, hand)
+            + nowhere_log(self.families, seen.looks, hand)
+        )
 
     def unknown_box_log(self, seen: Seen, hand: str) -> float:
         """Return the logarithm of prior times likelihood of a box of no family."""
-        total = math.log(UNCATALOGUED)
+        total = math.log(UNCATALOGUED) + nowhere_log(self.families, seen.looks, hand)
         for name, counts in seen.counts.items():
             total += unknown_log(self.rho.of(name), log_counts(counts, hand))
         return total + sum(math.log(turn.density(unknown_ratio(turn, seen))) for turn in seen.turns)
 
-    def identify(self, words: Iterable[str]) -> dict[str, Any]:
+    def identify(
+        self, words: Iterable[str], marks: Iterable[str] = (), features: Iterable[str] = ()
+    ) -> dict[str, Any]:
         """Return the posterior of everything, given the words of what was seen."""
-        return self.identify_seen(read_words(words))
+        seen = read_words(words)
+        seen.looks = read_looks(marks, features)
+        return self.identify_seen(seen)
 
     def identify_seen(self, seen: Seen) -> dict[str, Any]:
         """Return the posterior of everything, given what was seen."""
@@ -240,18 +249,21 @@ def so_far_weights(
 ) -> dict[tuple[str, ...], float]:
     """Return the weight of every so-far group of a family's counted sets."""
     wheels = sorted({counted.names[name] for name in seen.counts if name in counted.names})
-    if not wheels or counted.lacks(seen):
+    levels = look_levels(counted, seen)
+    if not (wheels or levels) or counted.lacks(seen):
         return {}
 
     def teeth_there(piece: str, kind: int) -> tuple[object, ...]:
         teeth = counted.family.types[piece][kind].teeth
         places = [counted.home[w][1] for w in wheels if counted.home[w][0] == piece]
         # reading: a gap agrees with a gap and with no number.
-        return tuple(teeth[i] for i in places)
+        return (*(teeth[i] for i in places), levels[piece][kind] if piece in levels else None)
 
     groups: dict[tuple[object, ...], list[str]] = {}
     chosen: dict[tuple[object, ...], tuple[np.ndarray, ...]] = {}
-    touched = [p for p in counted.pieces if any(counted.home[w][0] == p for w in wheels)]
+    touched = [
+        p for p in counted.pieces if p in levels or any(counted.home[w][0] == p for w in wheels)
+    ]
     for one in counted.family.counted:
         key = tuple(teeth_there(piece, one.types[piece]) for piece in touched)
         groups.setdefault(key, []).append(one.id)
@@ -270,6 +282,25 @@ def so_far_weights(
             )
         )
     return {tuple(ids): float(joint[chosen[key]].sum()) for key, ids in groups.items()}
+
+
+def look_levels(counted: CountedFamily, seen: Seen) -> dict[str, list[tuple[float, ...]]]:
+    """Return by piece how likely what was looked at is under each type, where that differs.
+
+    reading: groups part by likelihood; a piece on which all is equally likely says nothing.
+    """
+    by_hand = [
+        piece_look_logs(counted.families, counted.family, seen.looks, hand)[1] for hand in HANDS
+    ]
+    found = {}
+    for piece in by_hand[0]:
+        rows = [
+            tuple(round(v, 9) for v in row)
+            for row in zip(*(h[piece] for h in by_hand), strict=True)
+        ]
+        if len(set(rows)) > 1:
+            found[piece] = rows[:-1]
+    return found
 
 
 def piece_weights(counted: CountedFamily, joint: np.ndarray) -> list[tuple[str, int | None, float]]:

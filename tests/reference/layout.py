@@ -8,7 +8,7 @@ from __future__ import annotations
 
 import itertools
 from collections.abc import Iterable, Iterator, Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from fractions import Fraction
 from typing import Any
 
@@ -20,11 +20,15 @@ PARTS = {2: ("driver", "driven"), 3: ("driver", "idler", "driven")}
 
 @dataclass(slots=True)
 class PieceType:
-    """A piece as at least one set has it: teeth along the axis, None for a gap."""
+    """A piece as at least one set has it: teeth along the axis, None for a gap.
+
+    `described`: its "marks", and its features by (wheel or piece, feature), as far as known.
+    """
 
     teeth: tuple[int | None, ...]
     sets: list[str]
     weight: float
+    described: dict[object, object] = field(default_factory=dict)
 
 
 @dataclass(slots=True)
@@ -209,7 +213,7 @@ def _sort_types(family: Family, entries: Sequence[Mapping[str, Any]]) -> None:
                     found = number
             if found is None:
                 found = len(types)
-                types.append(PieceType(teeth[i], [], 0.0))
+                types.append(PieceType(teeth[i], [], 0.0, filled))
                 described.append(filled)
             types[found].sets.append(one.id)
             types[found].weight += one.commonness

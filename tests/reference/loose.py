@@ -7,15 +7,28 @@ from __future__ import annotations
 
 import math
 from collections.abc import Iterable, Iterator, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Any
 
 import numpy as np
 
 from .enumeration import Reference
 from .laws import FIRST, HANDS, PLACES, UNCATALOGUED, Count, log_counts, log_sum
+from .looks import (
+    Looks,
+    known_log,
+    mark_log,
+    marks_of,
+    own_owner,
+    pool_loose,
+    read_looks,
+    tied,
+    unknown_mark_log,
+    value_of,
+)
+from .looks import unknown_log as unknown_look_log
 from .sums import unknown_log
-from .written import read_count
+from .written import NOTHING_LOOKED_AT, read_count
 
 #: An answer of a loose piece: family, piece and number of the type; all empty for uncatalogued.
 Kind = tuple[str, str, int]
@@ -29,6 +42,7 @@ class Piece:
     counts: tuple[tuple[Count, ...], ...]
     beyond_first: bool
     beyond_last: bool
+    looks: Looks = NOTHING_LOOKED_AT
 
 
 def read_piece(words: Sequence[str]) -> Piece:
@@ -61,8 +75,8 @@ def one_hot(teeth: int) -> np.ndarray:
 
 def piece_rows(
     judge: Reference, piece: Piece, role: str | None = None
-) -> list[tuple[Kind, float, list[np.ndarray]]]:
-    """Return (answer, prior, the law of the teeth at each position) for everything that can be.
+) -> list[tuple[Kind, float, list[np.ndarray], list[int]]]:
+    """Return (answer, prior, law of the teeth at each position, place) for everything that can be.
 
     The prior is split over the places of a type. Adding up to 1, uncatalogued included.
     """
@@ -85,10 +99,10 @@ def piece_rows(
                 teeth = kind.teeth[i]
                 wheel = family.pieces[name][i]
                 laws.append(judge.rho.of(wheel) if teeth is None else one_hot(teeth))
-            rows.append(((family.id, name, number), prior, laws))
+            rows.append(((family.id, name, number), prior, laws, place))
     rho = judge.rho.of_all()
     alone = UNCATALOGUED if fitting else 1.0
-    return [*rows, (UNKNOWN_PIECE, alone, [rho] * len(piece.counts))]
+    return [*rows, (UNKNOWN_PIECE, alone, [rho] * len(piece.counts), [])]
 
 
 def piece_logs(
@@ -98,18 +112,47 @@ def piece_logs(
     rows = []
     for hand, (share, _) in HANDS.items():
         counts = [log_counts(counted, hand) for counted in piece.counts]
-        for kind, prior, laws in piece_rows(judge, piece, role):
-            log = math.log(share) + math.log(prior)
+        for kind, prior, laws, place in piece_rows(judge, piece, role):
+            log = (
+                math.log(share) + math.log(prior) + look_log(judge, piece.looks, kind, place, hand)
+            )
             log += math.fsum(unknown_log(law, logs) for law, logs in zip(laws, counts, strict=True))
             rows.append((kind, hand, log))
     return rows
 
 
+def look_log(judge: Reference, looks: Looks, kind: Kind, place: Sequence[int], hand: str) -> float:
+    """Return the logarithm of all looked at on a piece of one type, its wheels by place."""
+    family_id, name, number = kind
+    family = next((f for f in judge.families if f.id == family_id), None)
+    listed = None if family is None else family.types[name][number]
+    total = 0.0
+    for mark in looks.marks:
+        known = None if listed is None else marks_of(listed)
+        total += mark_log(mark.reading, known) if known else unknown_mark_log(mark.reading)
+    for (owner, key), group in tied(looks.features).items():
+        value = None
+        if family is not None and listed is not None:
+            wheel = family.pieces[name][place[int(owner) - 1]] if owner else own_owner(family, name)
+            value = value_of(family, name, listed, wheel, key)
+        if value is None:
+            total += unknown_look_log(group, pool_loose(judge.families, key, bool(owner)), hand)
+        else:
+            total += known_log(group, value, hand)
+    return total
+
+
 def identify_piece(
-    judge: Reference, words: Iterable[str], role: str | None = None
+    judge: Reference,
+    words: Iterable[str],
+    role: str | None = None,
+    marks: Iterable[str] = (),
+    features: Iterable[str] = (),
 ) -> dict[str, Any]:
     """Return the posterior of a loose piece, every answer, most probable first."""
-    return posterior(judge, read_piece(list(words)), role)
+    piece = read_piece(list(words))
+    looks = read_looks(marks, features, loose=True)
+    return posterior(judge, replace(piece, looks=looks), role)
 
 
 def posterior(judge: Reference, piece: Piece, role: str | None = None) -> dict[str, Any]:

@@ -24,7 +24,7 @@ from .laws import (
     between_density,
     log_counts,
 )
-from .loose import Kind, Piece, piece_rows
+from .loose import Kind, Piece, look_log, piece_rows
 from .printed import PrintedFamilySet
 from .written import Seen, Turn
 
@@ -161,7 +161,8 @@ def position_worth(judge: Reference, piece: Piece, position: int, role: str | No
         counts = [log_counts(counted, hand) for counted in piece.counts]
         for row in piece_rows(judge, piece, role):
             kind: Kind = row[0]
-            logs = np.full(PLACES, math.log(share) + math.log(row[1]))
+            looked = look_log(judge, piece.looks, kind, row[3], hand)
+            logs = np.full(PLACES, math.log(share) + math.log(row[1]) + looked)
             for place, (law, seen) in enumerate(zip(row[2], counts, strict=True)):
                 with np.errstate(divide="ignore"):
                     here = np.log(law) + seen

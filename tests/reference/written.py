@@ -20,7 +20,9 @@ from .laws import (
     likeliest,
     normal_density,
 )
+from .looks import Looks
 
+NOTHING_LOOKED_AT = Looks()
 NAME = r"[A-Za-z0-9-]{1,20}"
 _PAIR = re.compile(rf"({NAME})=([^/]+)/([^/]+)(?:/([^/]+))?")
 _WHEEL = re.compile(rf"({NAME}\.(?:driver|idler|driven))=(.+)")
@@ -76,10 +78,11 @@ class Turn:
 
 @dataclass(slots=True)
 class Seen:
-    """All that was seen: counts by the name of the wheel as written, and turn tests."""
+    """All that was seen: counts by the name of the wheel as written, turn tests, looks."""
 
     counts: dict[str, list[Count]] = field(default_factory=dict)
     turns: list[Turn] = field(default_factory=list)
+    looks: Looks = NOTHING_LOOKED_AT
 
     def likeliest(self, names: Iterable[str]) -> int | None:
         """Return the likeliest teeth of the wheel with these names, None where not counted."""

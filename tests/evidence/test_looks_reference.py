@@ -1,0 +1,102 @@
+"""Marks and features beside the brute-force enumeration, on random small catalogs."""
+
+from __future__ import annotations
+
+import random
+from pathlib import Path
+
+import pytest
+
+from cogtally.catalog.files import load_catalog
+from cogtally.evidence.answer import identify
+from cogtally.evidence.looked import resolved, resolved_piece
+from cogtally.evidence.loose_views import identify_piece
+from cogtally.gears.looks import piece_with_looks, with_looks
+from cogtally.gears.loose_words import parse_piece
+from cogtally.gears.notation import parse_seen
+from cogtally.show.answer_json import answer_json
+from reference.boxes import random_box
+from reference.enumeration import Reference
+from reference.looked_worlds import look, looked_world, random_features, random_marks, reading
+from reference.loose import identify_piece as reference_piece
+from reference.worlds import toml_text
+
+from .test_against_reference import CLOSE, assert_alike, shares
+from .test_loose_reference import random_piece
+
+BOXES_A_WORLD, PIECES_A_WORLD = 4, 4
+
+
+def compare_boxes(seed: int, folder: Path) -> None:
+    docs = looked_world(seed)
+    for doc in docs:
+        (folder / f"{doc['family']['id']}.toml").write_text(toml_text(doc), encoding="utf-8")
+    catalog, judge = load_catalog(folder), Reference(docs)
+    dice = random.Random(f"looks {seed}")
+    for number in range(BOXES_A_WORLD):
+        words = random_box(docs, seed * 100 + number)["words"][: dice.choice([0, 1, 3, 99])]
+        marks, features = random_marks(docs, dice), random_features(docs, dice)
+        said = [*words, *marks, *features]
+        box = resolved(catalog, with_looks(parse_seen(words), marks, features))
+        ours, theirs = answer_json(identify(catalog, box)), judge.identify(words, marks, features)
+        for part, keys in (
+            ("answers", ("kind", "family", "sets")),
+            ("so_far", ("family", "sets")),
+        ):
+            assert_alike(shares(ours[part], *keys), shares(theirs[part], *keys), said)
+        leading = {row["family"] for row in ours["pieces"]}
+        of_leading = [row for row in theirs["pieces"] if row["family"] in leading]
+        keys = ("family", "piece", "type", "sets")
+        assert_alike(shares(ours["pieces"], *keys), shares(of_leading, *keys), said)
+        assert abs(ours["hands"]["steady"] - theirs["hands"]["steady"]) < CLOSE, said
+
+
+def compare_pieces(seed: int, folder: Path) -> None:
+    docs = looked_world(seed)
+    for doc in docs:
+        (folder / f"{doc['family']['id']}.toml").write_text(toml_text(doc), encoding="utf-8")
+    catalog, judge = load_catalog(folder), Reference(docs)
+    dice = random.Random(f"loose looks {seed}")
+    for _ in range(PIECES_A_WORLD):
+        words, role = random_piece(judge, dice)
+        counted = [word for word in words if word != ".."]
+        marks = [reading(dice) for _ in range(dice.choice([0, 1, 1, 2]))]
+        features = [
+            f"{dice.choice(['', f'{dice.randint(1, len(counted))}.'])}{look(dice)}"
+            for _ in range(dice.choice([0, 1, 2]))
+        ]
+        seen = piece_with_looks(parse_piece(words), marks, features)
+        ours = identify_piece(catalog, resolved_piece(catalog, seen), role).posterior
+        theirs = reference_piece(judge, words, role, marks, features)
+        said = (words, role, marks, features)
+        ours_by: dict[object, float] = {}
+        theirs_by: dict[object, float] = {}
+        for a in ours.answers:
+            key = (a.family, a.piece, a.kind.teeth, a.sets)
+            ours_by[key] = ours_by.get(key, 0.0) + a.probability
+        for b in theirs["answers"]:
+            key = (b["family"], b["piece"], tuple(b["type"]), tuple(b["sets"]))
+            theirs_by[key] = theirs_by.get(key, 0.0) + b["probability"]
+        assert ours_by == pytest.approx(theirs_by, abs=CLOSE), said
+        assert ours.uncatalogued == pytest.approx(theirs["uncatalogued"], abs=CLOSE), said
+        assert ours.steady == pytest.approx(theirs["hands"]["steady"], abs=CLOSE), said
+
+
+@pytest.mark.parametrize("seed", range(24))
+def test_boxes_agree(seed: int, tmp_path: Path) -> None:
+    """Every probability of a box with marks and features agrees with the page to 1e-9."""
+    compare_boxes(seed, tmp_path)
+
+
+@pytest.mark.parametrize("seed", range(24))
+def test_pieces_agree(seed: int, tmp_path: Path) -> None:
+    """Every probability of a loose piece with marks and features agrees with the page to 1e-9."""
+    compare_pieces(seed, tmp_path)
+
+
+@pytest.mark.long
+@pytest.mark.parametrize("seed", range(2000, 2150))
+def test_both_agree_at_length(seed: int, tmp_path: Path) -> None:
+    """The same on 150 more catalogs."""
+    compare_boxes(seed, tmp_path)
+    compare_pieces(seed, tmp_path)
