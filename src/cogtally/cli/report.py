@@ -14,6 +14,7 @@ from cogtally.gears.errors import UserError
 
 if TYPE_CHECKING:
     from cogtally.evidence.answer import Answer
+    from cogtally.show.drawing import Drawing
 
 HTML, PDF = (".html", ".htm"), ".pdf"
 OPTION = "--report"
@@ -38,6 +39,17 @@ def may_report(path: str, demo: bool) -> Path:
     return place
 
 
+def _picture(answer: Answer) -> Drawing | None:
+    """The train of the box; none where no gear was counted that could be drawn."""
+    from cogtally.show.train_picture import bare_drawing
+    from cogtally.show.train_picture_of import answer_subject
+
+    try:
+        return bare_drawing(answer_subject(answer))
+    except UserError:
+        return None
+
+
 def write_report(answer: Answer, place: Path) -> None:
     """Write the report of an answer, over one of that name; raise UserError where that fails."""
     from cogtally.shelf.record import digest_of
@@ -45,5 +57,6 @@ def write_report(answer: Answer, place: Path) -> None:
     from cogtally.show.report import report_of
     from cogtally.show.report_file import write_page
 
-    write_page(report_of(answer, date.today(), digest_of(answer.catalog)), place)
+    report = report_of(answer, date.today(), digest_of(answer.catalog))
+    write_page(report, place, _picture(answer))
     console_for(sys.stderr).print(f"Report written: {plain(str(place))}", soft_wrap=True)

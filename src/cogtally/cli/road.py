@@ -171,10 +171,16 @@ def _show(
             f"--chart {chart}",
             "write --band 2200-4800, or --rpm 4800",
         )
+    demo = catalog is not None and catalog.demo
     if chart not in (None, NO_CHART, SCREEN):
+        from cogtally.show.drawing_files import asked_file
+
+        place = asked_file(str(chart), "--chart")
+        if not all(one.teeth for one in found):
+            raise UserError("no gear with a ratio is there to draw", f"--chart {chart}")
         from cogtally.show.road_drawing import write_chart
 
-        write_chart(found, str(chart))
+        write_chart(found, place, demo=demo)
     from cogtally.show.console import console_for
     from cogtally.show.road import show_road
     from cogtally.show.road_names import notes
@@ -186,7 +192,6 @@ def _show(
         print_json(road_json(found, asked, catalog))
     else:
         drawn = chart == SCREEN or (chart is None and sys.stdout.isatty())
-        demo = catalog is not None and catalog.demo
         show_road(found, console_for(), demo=demo, chart=drawn)
     for note in notes(found):
         console_for(sys.stderr).print(f"Note: {note}")

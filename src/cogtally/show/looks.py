@@ -20,7 +20,7 @@ DIFFERS = "differs"
 
 def look_table(lines: Sequence[LookLine], beside: str, width: int) -> list[Text]:
     """Return a line for each thing looked at, what was seen, what is listed, and what differs."""
-    rows = [(_what(line), _seen(line), plain(" or ".join(line.listed)) or "_") for line in lines]
+    rows = [look_row(line) for line in lines]
     head = ("looked at", "seen", beside)
     widths = [max(len(row[i]) for row in [head, *rows]) for i in range(2)]
     before = sum(widths) + 2 * len(GAP)
@@ -34,6 +34,11 @@ def look_table(lines: Sequence[LookLine], beside: str, width: int) -> list[Text]
             shown.stylize(MARKED)
         found += [shown, *(Text(" " * before + part) for part in more)]
     return found
+
+
+def look_row(line: LookLine) -> tuple[str, str, str]:
+    """Return the cells of a line: what was looked at, what was seen, what is listed."""
+    return _what(line), _seen(line), plain(" or ".join(line.listed)) or "_"
 
 
 def _cells(row: Sequence[str], widths: Sequence[int]) -> str:

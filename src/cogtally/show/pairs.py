@@ -28,7 +28,7 @@ def pair_table(answer: Answer, width: int) -> list[Text]:
     """Return the table of pairs as lines of at most `width` columns."""
     nearest = answer.verdict.leaning == UNCATALOGUED
     printed = bool(answer.beside) and not any(known.is_counted for known in answer.beside)
-    rows = [_cells(line) for line in answer.lines]
+    rows = [pair_row(line) for line in answer.lines]
     for beside in _heads(answer):
         head = ("gear", "counted", "sum", "ratio", beside, "ratio" if beside else "")
         widths = [max(len(row[i]) for row in [head, *rows]) for i in range(len(head))]
@@ -37,7 +37,7 @@ def pair_table(answer: Answer, width: int) -> list[Text]:
             break
     lines = [Text(_row(head, widths), style=STRONG)]
     for line, row in zip(answer.lines, rows, strict=True):
-        remarks = _remarks(line, nearest, printed)
+        remarks = pair_remarks(line, nearest, printed)
         lines += _with_remarks(_row(row, widths), remarks, room, width)
     return lines
 
@@ -68,7 +68,8 @@ def _row(cells: Sequence[str], widths: Sequence[int]) -> str:
     return GAP.join(c.ljust(w) for c, w in zip(cells, widths, strict=True)).rstrip()
 
 
-def _cells(line: PairLine) -> tuple[str, ...]:
+def pair_row(line: PairLine) -> tuple[str, ...]:
+    """Return the cells of a line: gear, counted, sum, ratio, what is listed, its ratio."""
     if line.is_direct:
         return (line.name, "direct", "", decimal(line.ratio), "", decimal(line.listed_ratio))
     counted = [
@@ -92,8 +93,8 @@ def _listed(line: PairLine) -> str:
     return " or ".join("/".join("_" if t is None else str(t) for t in row) for row in line.listed)
 
 
-def _remarks(line: PairLine, nearest: bool, printed: bool) -> list[str]:
-    """What disagrees in a line.
+def pair_remarks(line: PairLine, nearest: bool, printed: bool) -> list[str]:
+    """Return what disagrees in a line.
 
     That the nearest set is not the box's own needs no saying; nor do the sums of other sets where
     the box's own is known by printed ratios only.

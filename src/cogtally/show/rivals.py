@@ -37,7 +37,7 @@ def rival_lines(answer: Answer, width: int, room_for: int) -> list[Text]:
     for number, rival in enumerate(shown):
         head = f"{per_cent(rival.share.probability):>{column}}  "
         room = width - INDENT - len(head)
-        text = wrapped(_text(answer, rival, room), room, HANGING)
+        text = wrapped(rival_text(answer, rival, room), room, HANGING)
         if number >= FEWEST_SHOWN and len(lines) + len(text) > room_for:
             break
         lines.append(Text(" " * INDENT + head + text[0]))
@@ -45,7 +45,8 @@ def rival_lines(answer: Answer, width: int, room_for: int) -> list[Text]:
     return lines
 
 
-def _text(answer: Answer, rival: Rival, room: int) -> str:
+def rival_text(answer: Answer, rival: Rival, room: int) -> str:
+    """Return a rival by name, with what of the counts it does not have, for a line so wide."""
     share = rival.share
     if share.kind != MATCHED:
         return _KINDS[share.kind]

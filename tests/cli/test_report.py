@@ -1,0 +1,143 @@
+"""`identify --report` through the real entry point: the page for a customer's file."""
+
+from __future__ import annotations
+
+import re
+import shutil
+from collections.abc import Callable
+from datetime import date
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+import pytest
+
+from cogtally.catalog.files import load_catalog
+from cogtally.evidence.advice import advise_briefly
+from cogtally.evidence.answer import identify
+from cogtally.gears.notation import parse_seen
+from cogtally.show import caution
+from cogtally.show.drawing_checks import outside_page, overlapping_labels
+from cogtally.show.report import report_of
+from cogtally.show.report_pdf import report_drawing
+from cogtally.show.train_picture import bare_drawing
+from cogtally.show.train_picture_of import answer_subject
+
+if TYPE_CHECKING:
+    from conftest import Ran
+
+Run = Callable[..., "Ran"]
+CATALOG = Path(__file__).parents[2] / "catalog"
+FOUR = ("input=17/28", "1=14/31", "2=19/26", "3=24/21", "R=12/20/28")
+#: Boxes of every layout: matched, mixed, half counted, turned, and in no catalog.
+BOXES: dict[str, tuple[str, ...]] = {
+    "matched": FOUR,
+    "mixed": ("input=17/28", "1=14/31", "2=19/26", "3=24/22x2"),
+    "half-counted": FOUR[:2],
+    "turned": ("1@4:1.1", "2@9:4"),
+    "uncatalogued": ("input=23/44", "1=11/50"),
+    "two-shaft": ("1=12/41", "2=18/35"),
+    "sleeve": ("1=20/24",),
+    "axle": ("final=9/44",),
+}
+
+
+@pytest.fixture
+def mine(tmp_path: Path) -> str:
+    """A catalog of one's own with the families of the invented one."""
+    shutil.copytree(CATALOG, tmp_path / "mine")
+    return str(tmp_path / "mine")
+
+
+def test_html(mine: str, tmp_path: Path, cogtally: Run) -> None:
+    """One file with answer, train, pairs, account, what was not counted, date and cautions."""
+    page = tmp_path / "box.html"
+    ran = cogtally(
+        *("identify", *BOXES["mixed"], "--mark", "laygear:LG 3?02"),
+        *("--catalog", mine, "--report", str(page)),
+    )
+    assert ran.code == 0
+    assert "Report written" in ran.err
+    text = page.read_text(encoding="utf-8")
+    assert '<html lang="en">' in text
+    assert "A mixture: Alder four-speed" in text
+    for said in ("<svg", "24/22", "laygear:LG 3?02", "LG 3102", "R.idler", "The account"):
+        assert said in text, said
+    assert date.today().isoformat() in text
+    assert "Fingerprint of the catalog" in text
+    for sentence in caution.FULL:
+        assert sentence in text
+    left = re.sub(r'xmlns(:\w+)?="[^"]*"', "", text)
+    assert not re.search(r"https?:|<script|<link|@import|url\(|src=", left)
+
+
+def test_pdf(mine: str, tmp_path: Path, cogtally: Run) -> None:
+    """The PDF can be read back: the answer, every count, the cautions, at most two pages."""
+    from pypdf import PdfReader
+
+    page = tmp_path / "box.pdf"
+    ran = cogtally("identify", *FOUR, "--catalog", mine, "--report", str(page))
+    assert ran.code == 0
+    pages = PdfReader(str(page)).pages
+    assert len(pages) <= 2
+    text = " ".join(" ".join(p.extract_text() for p in pages).split())
+    assert "Wide ratio (alder-4/wide)" in text
+    for word in ("17/28", "14/31", "19/26", "24/21", "12/20/28", "qualified rebuilder"):
+        assert word in text, word
+
+
+@pytest.mark.parametrize("name", list(BOXES))
+def test_nothing_overlaps(name: str) -> None:
+    """On no page does a word lie on another or outside the paper; it is one or two pages."""
+    catalog = load_catalog(CATALOG)
+    answer = identify(catalog, parse_seen(BOXES[name]), advising=advise_briefly, why=True)
+    picture = bare_drawing(answer_subject(answer))
+    drawing = report_drawing(report_of(answer, date(2026, 3, 1), "0" * 64), picture)
+    assert outside_page(drawing) == []
+    assert overlapping_labels(drawing) == []
+    assert 1 <= len(drawing.pages) <= 2
+
+
+def test_text_of_others_is_escaped(tmp_path: Path, cogtally: Run) -> None:
+    """A name with markup stands on the page as it was written, and is no markup."""
+    (tmp_path / "odd.toml").write_text(
+        '[family]\nid = "odd-4"\nname = "<b>Odd</b> & [/5th] 歯車"\nlayout = "two-shaft"\n'
+        '[[set]]\nid = "a"\nname = "<script>alert(1)</script>"\nsource = "invented"\n'
+        'pairs = { 1 = "12/41", 2 = "18/35" }\n',
+        encoding="utf-8",
+    )
+    for ending in ("html", "pdf"):
+        page = tmp_path / f"box.{ending}"
+        words = ("1=12/41", "2=18/35", "--catalog", str(tmp_path / "odd.toml"))
+        assert cogtally("identify", *words, "--report", str(page)).code == 0
+    text = (tmp_path / "box.html").read_text(encoding="utf-8")
+    assert "<script" not in text
+    assert "&lt;b&gt;Odd&lt;/b&gt; &amp; [/5th] 歯車" in text
+
+
+def test_the_screen_stays_the_same(mine: str, tmp_path: Path, cogtally: Run) -> None:
+    """A report changes nothing on standard output."""
+    plain = cogtally("identify", *FOUR, "--catalog", mine)
+    page = str(tmp_path / "box.html")
+    assert cogtally("identify", *FOUR, "--catalog", mine, "--report", page).out == plain.out
+
+
+@pytest.mark.parametrize(
+    ("file", "more", "says"),
+    [
+        ("box.html", ("--demo",), "no report is made from the invented demo catalog"),
+        ("box.txt", (), "a report ends in .html or .pdf"),
+        ("", (), "a report ends in .html or .pdf"),
+        ("nowhere/box.html", (), "there is no such folder"),
+    ],
+)
+def test_refused(
+    file: str, more: tuple[str, ...], says: str, mine: str, tmp_path: Path, cogtally: Run
+) -> None:
+    """What cannot be written is refused in one line, and nothing is written."""
+    place = str(tmp_path / file) if file else ""
+    given = more or ("--catalog", mine)
+    ran = cogtally("identify", *FOUR, *given, "--report", place)
+    assert (ran.code, ran.out) == (2, "")
+    assert says in ran.err
+    assert ran.err.count("\n") == 1
+    assert not (tmp_path / "box.html").exists()

@@ -1,0 +1,75 @@
+"""The saw-tooth chart as a picture: what is in it, and that nothing lies on anything else."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+import pytest
+
+if TYPE_CHECKING:
+    from conftest import Ran
+
+Run = Callable[..., "Ran"]
+ALONE = (
+    "3.65",
+    "2.25",
+    "1.44",
+    "1",
+    "--axle",
+    "4.56",
+    "--tyre",
+    "165/80R15",
+    "--band",
+    "2200-4800",
+)
+BESIDE = (
+    *("--demo", "--set", "alder-4/wide", "--set", "alder-4/close", "--set", "rowan-5/standard"),
+    *("--axle", "9/41", "--tyre", "5.60-15", "--rpm", "4500", "--units", "mph"),
+)
+#: Gears so near each other that their names would lie on one another in one row.
+NEAR = ("1.10", "1.09", "1.08", "1.07", "1.06", "1.05", *ALONE[4:])
+
+
+@pytest.mark.parametrize("words", [ALONE, BESIDE, NEAR], ids=["alone", "beside", "near"])
+def test_chart(
+    words: tuple[str, ...], tmp_path: Path, cogtally: Run, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """Every gear and car is in it, no label overlaps, nothing is outside the page."""
+    from cogtally.show import road_drawing
+    from cogtally.show.drawing import Drawing, Group, leaves
+    from cogtally.show.drawing_checks import outside_page, overlapping_labels
+
+    drawn: list[Drawing] = []
+    monkeypatch.setattr(road_drawing, "write_drawing", lambda drawing, _: drawn.append(drawing))
+    ran = cogtally("road", *words, "--chart", str(tmp_path / "x.svg"))
+    assert ran.code == 0, ran.err
+    (drawing,) = drawn
+    (page,) = drawing.pages
+    assert outside_page(drawing) == []
+    assert overlapping_labels(drawing) == []
+    names = [item.name for item in page.items if isinstance(item, Group)]
+    cars = words.count("--set") or 1
+    assert sum(name.startswith("car") for name in names) == cars
+    assert sum(name.startswith("gear ") for name in names) >= 4 * cars
+    texts = [getattr(leaf, "text", "") for leaf in leaves(page.items)]
+    assert any("rpm" in text for text in texts)
+    assert any("km/h" in text or "mph" in text for text in texts)
+    assert "within 3 %" in " ".join(texts)
+
+
+@pytest.mark.parametrize("ending", ["svg", "png", "pdf"])
+def test_chart_in_a_file(ending: str, tmp_path: Path, cogtally: Run) -> None:
+    """A file of each kind is written, whole."""
+    file = tmp_path / f"chart.{ending}"
+    assert cogtally("road", *ALONE, "--chart", str(file)).code == 0
+    start = {"svg": b"<", "png": b"\x89PNG", "pdf": b"%PDF"}[ending]
+    assert file.read_bytes().startswith(start)
+
+
+def test_a_chart_with_a_wrong_end(tmp_path: Path, cogtally: Run) -> None:
+    """A file whose end says no kind of picture is refused in one line."""
+    ran = cogtally("road", *ALONE, "--chart", str(tmp_path / "chart.gif"))
+    assert (ran.code, ran.out) == (2, "")
+    assert ran.err.count("\n") == 1
