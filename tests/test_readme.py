@@ -27,8 +27,11 @@ def test_there_are_examples() -> None:
 
 
 @pytest.mark.parametrize("words", COMMANDS)
-def test_example(words: str, cogtally: Callable[..., Ran]) -> None:
-    """The example runs, and prints what the README shows."""
+def test_example(
+    words: str, cogtally: Callable[..., Ran], tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """The example runs, and prints what the README shows; files that it writes go elsewhere."""
+    monkeypatch.chdir(tmp_path)
     ran = cogtally(*shlex.split(words), columns=80)
     assert ran.code == 0, ran.err
     text = README.read_text(encoding="utf-8")
