@@ -302,5 +302,8 @@ def test_rooms_have_logs_of_their_own(book: Path) -> None:
     taken, _ = undo(book, ROOM)
     assert taken.what == "mine"
     assert read_book(book).by_id["box-1"].note == "on the shelf"
+    for room in (ROOM, "stock"):
+        with pytest.raises(UserError, match=f"no such entry; 'cogtally {room} log' lists them"):
+            entry_of(book, room, 99)
     with pytest.raises(UserError, match="the log has no such entry"):
         entry_of(book, ROOM, 3)

@@ -21,6 +21,7 @@ from cogtally.catalog.words import Words, read_words, words_of, words_path, writ
 from cogtally.cli.offers import as_replies, split_line
 from cogtally.store.log import undo
 from cogtally.store.writing import writing as writing_in
+from shelf.stocked import stocked_book
 from small_catalog import BIRCH, SMALL, SORREL
 
 #: Milliseconds of the processor that a completion may take above that of a bare program.
@@ -74,6 +75,8 @@ def offered(cogtally: Callable, line: str, shell: str = "zsh") -> list[str]:
         ("cogtally identify 1=14/31 R", ["R=", "R@"]),
         ("cogtally identify --family sorrel-axle ", ["final=", "final@"]),
         ("cogtally identify 1=", []),
+        ("cogtally sheet ", ["birch-4", "sorrel-axle", "twin-2"]),
+        ("cogtally sheet --blank two", ["two-shaft"]),
         ("cogtally completion z", ["zsh"]),
         ("cogtally catalog show birch-4 ", []),
         ("cogtally nonsense ", []),
@@ -88,6 +91,17 @@ def test_offers(cogtally: Callable, book: Path, line: str, words: list[str] | No
         assert {"identify", "catalog"} <= set(offered(cogtally, line))
     else:
         assert offered(cogtally, line) == words
+
+
+def test_items(cogtally: Callable, tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    """Where an item of the stock is meant its numbers are offered, the newest first."""
+    path = stocked_book(tmp_path)
+    monkeypatch.setenv("COGTALLY_CATALOG", str(path))
+    for command in ("show", "edit", "sell", "recheck"):
+        assert offered(cogtally, f"cogtally stock {command} ") == ["3", "2", "1"]
+    assert offered(cogtally, "cogtally stock show 2") == []
+    path.write_bytes(b"no book")
+    assert offered(cogtally, "cogtally stock show ") == []
 
 
 def test_hidden_options(cogtally: Callable, book: Path) -> None:

@@ -303,7 +303,7 @@ def test_undo(filled: Path, cogtally: Callable) -> None:
         (("export", "out.txt"), "use .csv or .json"),
         (("log", "1"), "the log of the stock has no such entry"),
         (("undo",), "there is nothing to undo"),
-        (("lits",), "did you mean list?"),
+        (("lsit",), "did you mean list?"),
     ],
 )
 def test_refusal(words: tuple[str, ...], says: str, book: Path, cogtally: Callable) -> None:

@@ -14,12 +14,12 @@ from cogtally.catalog.files import demo_catalog
 from cogtally.catalog.model import Catalog, Family, RatioSet
 from cogtally.evidence.loose import LoosePosterior, loose_posterior
 from cogtally.evidence.loose_parting import MARK, partings
+from cogtally.evidence.loose_rings import Ring
 from cogtally.evidence.loose_views import (
     PIECE,
     TYPE,
     LooseAnswer,
     Off,
-    Ring,
     find_role,
     identify_piece,
     mates_of,

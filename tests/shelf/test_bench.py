@@ -7,10 +7,23 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from cogtally.gears.errors import UserError
+from cogtally.gears.words import Seen
 from cogtally.shelf.bench import SURE, Bench, Outcome, Step, enter
-from cogtally.shelf.entry import BACK, HELP, HOW, QUIT, SEEN, SKIP, TAKE, Question
+from cogtally.shelf.entry import (
+    BACK,
+    FEATURE,
+    HELP,
+    HOW,
+    MARK,
+    QUIT,
+    SEEN,
+    SKIP,
+    TAKE,
+    Question,
+)
 
 ASKED = Question(wheel="3.driven")
+ON_PIECE = Question(wheel="3.driven", piece="3-gear")
 TEST = Question(gear="1", turns=7)
 
 steps = st.one_of(
@@ -20,6 +33,8 @@ steps = st.one_of(
         st.integers(4, 200),
     ),
     st.builds(lambda of: Step(SKIP, of=of), st.sampled_from(["1.driver", "2.driven", "1@"])),
+    st.builds(lambda read: Step(MARK, (f"laygear:{read}",)), st.sampled_from(["LG 3?02", "*02"])),
+    st.builds(lambda n: Step(FEATURE, (f"laygear.splines={n}",)), st.integers(1, 30)),
     st.builds(lambda of: Step(TAKE, of=of), st.sampled_from(["1.driver", "2.driven", "1@7"])),
 )
 
@@ -65,7 +80,7 @@ def test_a_step_and_back_leave_a_session_as_it_was(before: list[Step], step: Ste
         bench = bench.after(each)
     again = bench.after(step).after(Step(BACK))
     assert again == bench
-    assert (again.words, again.skipped, again.wanted) == (bench.words, bench.skipped, bench.wanted)
+    assert (again.seen, again.skipped, again.wanted) == (bench.seen, bench.skipped, bench.wanted)
 
 
 def test_what_is_skipped_is_left_out_until_it_is_seen() -> None:
@@ -73,6 +88,35 @@ def test_what_is_skipped_is_left_out_until_it_is_seen() -> None:
     bench = typed(Bench(), "skip")
     assert bench.skipped == {"3.driven"}
     assert typed(bench, "3=_/22").skipped == frozenset()
+
+
+def test_looks_are_kept_with_the_names_of_the_catalog() -> None:
+    """A mark and a feature are kept as one thing each, which says what it is of."""
+    bench = typed(Bench(), "24", "mark LG\t3?02", "feature laygear.Splines= 10u", question=ON_PIECE)
+    assert [s.kind for s in bench.steps] == [SEEN, MARK, FEATURE]
+    assert (bench.marks, bench.features) == (("3-gear:LG3?02",), ("laygear.splines=10u",))
+    assert bench.words == ("3.driven=24",)
+    (mark, splines) = bench.seen.looks
+    assert (mark.text, splines.text) == ("3-gear:LG3?02", "laygear.splines=10u")
+
+
+def test_a_look_that_the_catalog_refuses_changes_nothing() -> None:
+    """What the names of the catalog refuse is the error of the entry."""
+
+    def refuse(seen: Seen) -> Seen:
+        raise UserError(f"no {seen.looks[0].text}")
+
+    with pytest.raises(UserError, match=r"no laygaer:LG"):
+        enter(Bench(), ON_PIECE, "mark laygaer:LG", no_turn, refuse)
+
+
+def test_a_look_is_skipped_until_it_was_taken() -> None:
+    """A mark or feature left out is skipped until it is entered all the same."""
+    for owner, feature, line in [("laygear", MARK, "mark laygear:7"), ("a.driver", "hand", "left")]:
+        question = Question(owner=owner, feature=feature, piece="laygear")
+        skipped = typed(Bench(), "skip", question=question)
+        assert skipped.skipped == {f"{owner}.{feature}"}
+        assert typed(skipped, line, question=question).skipped == frozenset()
 
 
 def test_turn_tests_of_a_gear_are_skipped_together() -> None:

@@ -5,13 +5,15 @@ from __future__ import annotations
 import pytest
 
 from cogtally.gears.errors import UserError
-from cogtally.gears.words import Count
+from cogtally.gears.words import Count, ReadFeature, ReadMark
 from cogtally.shelf.entry import (
     AGAIN,
     BACK,
+    FEATURE,
     HELP,
     HOW,
     LONGEST_ENTRY,
+    MARK,
     QUIT,
     SEEN,
     SKIP,
@@ -22,8 +24,10 @@ from cogtally.shelf.entry import (
     read_entry,
 )
 
-WHEEL = Question(wheel="3.driven")
+WHEEL = Question(wheel="3.driven", piece="3-gear")
 TEST = Question(gear="1", turns=7)
+LOOK_MARK = Question(owner="laygear", feature=MARK, piece="laygear")
+LOOK_HAND = Question(owner="3.driver", feature="hand", piece="laygear")
 
 
 def texts(text: str, question: Question | None) -> list[str]:
@@ -117,6 +121,12 @@ def test_a_wheels_name_alone_is_a_wish() -> None:
         ("0", TEST, "turns must be more than 0"),
         ("1,1", TEST, "a decimal is written with a point"),
         ("0.1", TEST, "turns in over turns out is 70, outside 0.2 to 20"),
+        ("mark LG 3?02", TEST, "mark LG 3?02: the piece that the mark is on is missing"),
+        ("mark", WHEEL, "mark: the mark has no letter or digit"),
+        ("feature", WHEEL, "feature: '=' is missing after the feature"),
+        ("feature splines=10", WHEEL, "the wheel or piece that the feature is of was expected"),
+        ("feature laygear.spline=10", WHEEL, "did you mean splines?"),
+        ("lefft", LOOK_HAND, "did you mean left?"),
         ("24" * LONGEST_ENTRY, WHEEL, "the line has more than 500 characters"),
     ],
 )
@@ -130,8 +140,56 @@ def test_a_mistake_gets_one_line(text: str, question: Question | None, said: str
     assert len(line) < 200
 
 
+@pytest.mark.parametrize(
+    ("text", "question", "piece", "reading"),
+    [
+        ("mark LG 3?02", WHEEL, "3-gear", "lg3?02"),
+        ("Mark laygear: LG*02", WHEEL, "laygear", "lg*02"),
+        ("mark laygear:LG*02", None, "laygear", "lg*02"),
+        ("LG 3?02", LOOK_MARK, "laygear", "lg3?02"),
+        ("3102", LOOK_MARK, "laygear", "3102"),
+        ("B.2", LOOK_MARK, "laygear", "b2"),
+        ("mark 3-gear: 7", LOOK_MARK, "3-gear", "7"),
+    ],
+)
+def test_a_mark_is_of_its_piece_or_of_the_one_asked_for(
+    text: str, question: Question | None, piece: str, reading: str
+) -> None:
+    """A mark names its piece, or is on the piece of what was asked; asked for, it stands alone."""
+    entry = read_entry(text, question)
+    assert entry.kind == MARK
+    assert isinstance(entry.look, ReadMark)
+    assert (entry.look.piece, entry.look.reading) == (piece, reading)
+
+
+@pytest.mark.parametrize(
+    ("text", "question", "owner", "feature", "value"),
+    [
+        ("feature laygear.splines=10u", WHEEL, "laygear", "splines", 10),
+        ("feature 3.driver.hand=left", None, "3.driver", "hand", "left"),
+        ("left", LOOK_HAND, "3.driver", "hand", "left"),
+    ],
+)
+def test_a_feature_names_its_owner_or_was_asked_for(
+    text: str, question: Question | None, owner: str, feature: str, value: object
+) -> None:
+    """A feature is typed with its wheel or piece; where it was asked for the value stands alone."""
+    entry = read_entry(text, question)
+    assert entry.kind == FEATURE
+    assert isinstance(entry.look, ReadFeature)
+    assert (entry.look.owner, entry.look.feature, entry.look.value) == (owner, feature, value)
+
+
+def test_a_count_is_taken_where_a_look_was_asked_for() -> None:
+    """Where a look was asked for, words of the notation and wheels' names stay what they are."""
+    assert texts("3=24/21", LOOK_MARK) == ["3=24/21"]
+    assert read_entry("3.driver", LOOK_MARK).kind == TAKE
+    assert read_entry("skip", LOOK_MARK).kind == SKIP
+    assert LOOK_MARK.key == "laygear.mark"
+
+
 @pytest.mark.parametrize("question", [WHEEL, TEST])
 def test_a_question_is_read_back_from_its_word(question: Question) -> None:
     """What a record has of a question gives the same question again."""
     wheel, gear, turns = question_of(question.asked)
-    assert Question(wheel, gear, turns) == question
+    assert Question(wheel, gear, turns, piece=question.piece) == question

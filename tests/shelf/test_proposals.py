@@ -7,8 +7,9 @@ from collections.abc import Mapping
 from cogtally.catalog.model import Catalog
 from cogtally.evidence.advice import SMALL_WORTH, Advice, Worth
 from cogtally.evidence.answer import identify
+from cogtally.evidence.look_worth import LookWorth
 from cogtally.shelf.bench import NAME, SURE, Bench, Step
-from cogtally.shelf.entry import SEEN, SKIP, TAKE
+from cogtally.shelf.entry import MARK, SEEN, SKIP, TAKE
 from cogtally.shelf.proposals import (
     ALL_AGAIN,
     ALL_COUNTED,
@@ -36,12 +37,14 @@ def advice(
     wheels: Mapping[str, float] = NOTHING,
     turns: Mapping[str, float] = NOTHING,
     all_again: bool = False,
+    looks: Mapping[str, float] = NOTHING,
 ) -> Advice:
     return Advice(
         wheels=tuple(Worth(bits, wheel=wheel) for wheel, bits in wheels.items()),
         turns=tuple(Worth(bits, gear=gear, turns=7) for gear, bits in turns.items()),
         at_most=5.0,
         count_all_again=all_again,
+        looks=tuple(LookWorth(bits, owner, MARK, ()) for owner, bits in looks.items()),
     )
 
 
@@ -51,9 +54,10 @@ def view(
     turns: Mapping[str, float] = NOTHING,
     all_again: bool = False,
     catalog: Catalog = SMALL,
+    looks: Mapping[str, float] = NOTHING,
 ) -> View:
     def advise(with_turns: bool) -> Advice:
-        return advice(wheels, turns if with_turns else NOTHING, all_again)
+        return advice(wheels, turns if with_turns else NOTHING, all_again, looks)
 
     return look(bench, identify(catalog, bench.seen), advise)
 
@@ -68,6 +72,52 @@ def test_the_wheel_worth_most_is_asked_for() -> None:
     found = view(seen("R.driver=14"), {"2.driven": 1.2, "1.driven": 0.4})
     assert asked(found) == ("2.driven", WORTH)
     assert found.ending == ""
+
+
+def test_the_piece_of_a_question_is_known() -> None:
+    """A wheel asked for comes with the piece that it is on, for a mark without a name."""
+    found = view(seen("R.driver=14"), {"2.driver": 1.2})
+    assert found.question is not None
+    assert found.question.piece == "laygear"
+
+
+def test_a_look_worth_more_than_the_count_is_offered_beside_it() -> None:
+    """The count stays the question; a look of less worth is not offered, nor one left out."""
+    bench = seen("R.driver=14")
+    found = view(bench, {"2.driven": 0.4}, looks={"laygear": 0.5, "3-gear": 0.3})
+    assert asked(found) == ("2.driven", WORTH)
+    assert found.look is not None
+    assert found.look.owner == "laygear"
+    assert view(bench, {"2.driven": 0.6}, looks={"laygear": 0.5}).look is None
+    left_out = bench.after(Step(SKIP, of="laygear.mark"))
+    assert view(left_out, {"2.driven": 0.4}, looks={"laygear": 0.5}).look is None
+
+
+def test_a_look_is_asked_for_where_no_count_tells_more() -> None:
+    """While a box has no name the look is the question once no count or turn is worth the while."""
+    bench = seen("R.driver=14")
+    found = view(bench, {"2.driven": 0.0}, looks={"laygear": SMALL_WORTH})
+    assert asked(found) == ("laygear.mark", WORTH)
+    assert (found.ending, found.look is not None) == ("", True)
+    spent = view(bench.after(Step(SKIP, of="laygear.mark")), looks={"laygear": SMALL_WORTH})
+    assert (spent.question, spent.ending) == (None, SPENT)
+
+
+def test_in_a_shut_box_nothing_is_looked_at() -> None:
+    """Where a box was turned and nothing in it was seen, no look is asked for."""
+    found = view(seen("1@4:1.66"), looks={"laygear": 2.0})
+    assert found.question is None or not found.question.feature
+
+
+def test_a_mark_that_comes_last_in_a_strange_box_is_read_again() -> None:
+    """What was read last is looked at again, once, and then the count before it."""
+    mark = Step(MARK, ("laygear:B 1",))
+    once = view(seen("input.driver=66").after(mark))
+    assert once.answer.verdict.kind == "uncatalogued"
+    assert (asked(once), once.ending, once.look) == (("laygear.mark", TIPPED), "", None)
+    assert asked(view(once_more := seen("input.driver=66").after(mark).after(mark)))[1] == TIPPED
+    left_out = seen("input.driver=66").after(mark).after(Step(SKIP, of="laygear.mark"))
+    assert asked(view(left_out)) == asked(view(once_more)) == ("input.driver", TIPPED)
 
 
 def test_what_is_skipped_is_not_asked_for() -> None:

@@ -17,7 +17,7 @@ from cogtally.catalog.model import Catalog
 from cogtally.gears.errors import UserError
 from cogtally.shelf import record
 from cogtally.shelf.bench import NAME, SURE, Bench, Step
-from cogtally.shelf.entry import BACK, SEEN, SKIP, TAKE
+from cogtally.shelf.entry import BACK, FEATURE, MARK, SEEN, SKIP, TAKE
 from cogtally.shelf.record import Asked, digest_of
 from cogtally.shelf.sessions import (
     SessionFile,
@@ -35,6 +35,8 @@ STEPS = (
     Step(TAKE, of="1@7"),
     Step(BACK),
     Step(SEEN, ("2.driven=30",)),
+    Step(MARK, ("laygear:LG 3?02*",)),
+    Step(FEATURE, ("3.driver.hand=left",)),
 )
 
 
@@ -70,6 +72,21 @@ def test_a_session_is_read_as_it_was_kept(tmp_path: Path) -> None:
     session = read_session(tmp_path, kept(tmp_path, *STEPS).id)
     assert session.asked == ASKED
     assert session.bench == replayed(*STEPS)
+
+
+def test_a_session_kept_before_there_were_marks_is_read(tmp_path: Path) -> None:
+    """The lines that earlier versions wrote tell the session that they told then."""
+    asked = {"format": 1, "end": "name", "catalog": "", "demo": True, "digest": "d", "family": ""}
+    lines = [
+        {"at": "2026-03-05T10:00:00.000", "asked": asked},
+        {"at": "2026-03-05T10:00:00.000", "step": "seen", "words": ["1=14/31"]},
+        {"at": "2026-03-05T10:01:00.000", "step": "skip", "of": "R.idler"},
+    ]
+    text = "".join(json.dumps(line) + "\n" for line in lines)
+    (tmp_path / "2026-03-05-1.jsonl").write_text(text, encoding="utf-8")
+    bench = read_session(tmp_path, "2026-03-05-1").bench
+    assert (bench.words, bench.marks, bench.features) == (("1=14/31",), (), ())
+    assert bench.skipped == {"R.idler"}
 
 
 def test_every_entry_is_on_the_disk_when_it_was_kept(tmp_path: Path) -> None:
@@ -242,6 +259,9 @@ def test_there_may_be_no_session_to_resume(tmp_path: Path) -> None:
     "line",
     [
         {"at": "x", "step": "dance"},
+        {"at": "x", "step": "mark", "words": ["LG*"]},
+        {"at": "x", "step": "mark"},
+        {"at": "x", "step": "feature", "words": ["laygear.charm=1"]},
         {"at": "x", "step": "seen", "words": ["3.driven=9999"]},
         {"at": "x", "asked": {"format": record.FORMAT + 1}},
         {"step": "skip"},

@@ -9,9 +9,10 @@ import pytest
 from cogtally.catalog.model import Catalog, Family, RatioSet
 from cogtally.evidence.advice import Advice, Worth
 from cogtally.evidence.answer import Answer, identify
+from cogtally.evidence.look_worth import LookWorth
 from cogtally.gears.notation import parse_seen
 from cogtally.shelf.bench import NAME, SURE, Bench, Outcome, Step
-from cogtally.shelf.entry import BACK, SEEN, SKIP, TAKE, Question
+from cogtally.shelf.entry import BACK, FEATURE, MARK, SEEN, SKIP, TAKE, Question
 from cogtally.shelf.proposals import (
     ALL_AGAIN,
     ALL_COUNTED,
@@ -56,6 +57,9 @@ SLIDING = Family(
         RatioSet("b", pairs=pairs(input="18/27", g1="14/31", g2="21/24", R="14/20/28")),
     ),
 )
+
+LOOK = LookWorth(0.9, "laygear", MARK, (("B 1", ("early",)), ("B 2", ("sport", "unlikely"))))
+LOOK_WORDS = "the mark of laygear (B 1: early; B 2: sport)"
 
 
 def answer(*words: str, catalog: Catalog = SMALL) -> Answer:
@@ -260,7 +264,49 @@ def test_what_is_kept_is_said() -> None:
 )
 def test_the_command_asks_the_same_catalog(asked: Asked, line: str) -> None:
     """The command names the catalog and the family, quoted for a shell."""
-    assert command_line(["1=14/31"], asked) == line
+    assert command_line(Bench(steps=(Step(SEEN, ("1=14/31",)),)), asked) == line
+
+
+def test_the_command_quotes_marks_and_features() -> None:
+    """Marks and features stand behind the words, each as one argument for a shell."""
+    steps = (
+        Step(MARK, ("laygear:LG 3?02*",)),
+        Step(SEEN, ("1=14/31",)),
+        Step(FEATURE, ("laygear.splines=10u",)),
+    )
+    assert command_line(Bench(steps=steps), Asked(NAME)) == (
+        "cogtally identify 1=14/31 --mark 'laygear:LG 3?02*' --feature laygear.splines=10u"
+    )
+
+
+def test_a_session_taken_up_again_says_what_was_read() -> None:
+    """Marks and features are told with the counts, and count as seen in the list."""
+    steps = (Step(SEEN, ("1=14/31",)), Step(MARK, ("laygear:LG*",)))
+    kept = Session("2026-03-05-1", "", "", Asked(NAME), Bench(steps=steps), 1)
+    told = resumed_lines(kept, view(None, "1=14/31"))
+    assert "Seen so far: 1=14/31; mark laygear:LG*" in told
+    assert "2 seen" in list_lines([kept])[0]
+
+
+def test_a_look_worth_more_is_offered_beside_the_count() -> None:
+    """The look is named with what can be found there, of the sets still likely, and its worth."""
+    found = replace(view(Question("1.driver", bits=0.2, why=WORTH), "R.driver=14"), look=LOOK)
+    (line,) = question_lines(found)
+    assert line.endswith("worth 0.20 bit. Or look at " + LOOK_WORDS + "; worth 0.90 bit.")
+
+
+def test_a_look_is_asked_for_where_it_is_all_that_tells() -> None:
+    """A look that is asked for has its own question, prompt and how."""
+    question = Question(bits=0.9, why=WORTH, owner="laygear", feature=MARK)
+    found = replace(view(question, "R.driver=14"), look=LOOK)
+    assert question_lines(found) == [f"Look at {LOOK_WORDS}; worth 0.90 bit."]
+    assert prompt(question) == "laygear.mark> "
+    again = replace(found, question=replace(question, why=TIPPED), look=None)
+    assert question_lines(again) == [
+        "Look at the mark of laygear again; it alone tipped the answer."
+    ]
+    assert "? for a character" in " ".join(how_lines(question, None))
+    assert "10, 19.05, left" in " ".join(how_lines(replace(question, feature="splines"), None))
 
 
 def test_another_catalog_is_told_from_a_changed_one() -> None:

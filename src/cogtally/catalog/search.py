@@ -13,12 +13,12 @@ from fractions import Fraction
 from cogtally.catalog.gear_ratios import gear_ratios
 from cogtally.catalog.likeness import LEAST_LIKENESS, Likeness, compact, tokens_of
 from cogtally.catalog.model import Catalog, Family, RatioSet
-from cogtally.catalog.query import ANY, Query, parse_query
+from cogtally.catalog.query import ANY, Query
 from cogtally.gears.printed import MISPRINT, Printed, interval
 from cogtally.gears.trains import role_of
 from cogtally.gears.words import Word
 
-__all__ = ["Hit", "Query", "agrees", "like_in_other_words", "parse_query", "search", "texts_of"]
+__all__ = ["Hit", "Query", "agrees", "like_in_other_words", "search", "texts_of"]
 
 #: What is so many points less alike than the best is not found beside it.
 MOST_WORSE = 15.0

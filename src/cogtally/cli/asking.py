@@ -18,8 +18,8 @@ from cogtally.cli.main import STOPPED
 from cogtally.evidence.advice import Advice, advise, advise_briefly
 from cogtally.evidence.answer import Answer, identify
 from cogtally.gears.errors import UserError
-from cogtally.gears.notation import parse_seen
-from cogtally.shelf.bench import Bench, Outcome, enter
+from cogtally.gears.words import Seen
+from cogtally.shelf.bench import LOOKED, Bench, Outcome, enter
 from cogtally.shelf.entry import HELP, HOW, QUIT, SEEN, SKIP, Question
 from cogtally.shelf.proposals import View, best_turn, look
 from cogtally.shelf.record import Asked, Session
@@ -108,19 +108,27 @@ class _Talk:
 
     def look(self, bench: Bench) -> View:
         """Ask what the session comes to as it stands."""
-        return look(bench, self._answer(bench.words), partial(self._advice, bench.words))
+        seen = self._named(bench.seen)
+        return look(bench, self._answer(seen), partial(self._advice, seen))
 
-    def _identify(self, words: tuple[str, ...]) -> Answer:
-        return identify(self._catalog, parse_seen(words), family=self._asked.family or None)
+    def _named(self, seen: Seen, before: str = "--") -> Seen:
+        """What was seen, its pieces as the catalog calls them; UserError for what cannot be."""
+        from cogtally.evidence.looked import resolved
+        from cogtally.evidence.overdrive_turns import refuse_overdrive_turns
 
-    def _advise(self, words: tuple[str, ...], turns: bool) -> Advice:
+        refuse_overdrive_turns(self._catalog, seen, self._asked.family or None)
+        return resolved(self._catalog, seen, before)
+
+    def _identify(self, seen: Seen) -> Answer:
+        return identify(self._catalog, seen, family=self._asked.family or None)
+
+    def _advise(self, seen: Seen, turns: bool) -> Advice:
         if turns:
             self._note(["Weighing the turn tests …"])
-        family = self._asked.family or None
-        return advise(self._catalog, parse_seen(words), family, turns=turns)
+        return advise(self._catalog, seen, self._asked.family or None, turns=turns)
 
     def _best_turn(self, bench: Bench) -> Question | None:
-        return best_turn(bench, self._advice(bench.words, True))
+        return best_turn(bench, self._advice(self._named(bench.seen), True))
 
     def begin(self, bench: Bench, view: View, kept: Session | None) -> None:
         """Say what the session is for, and where it stands if it is taken up again."""
@@ -140,7 +148,8 @@ class _Talk:
             if text is None:
                 return bench, view, False
             try:
-                outcome = enter(bench, view.question, text, partial(self._best_turn, bench))
+                turn = partial(self._best_turn, bench)
+                outcome = enter(bench, view.question, text, turn, partial(self._named, before=""))
                 if outcome.step is not None:
                     self._file.keep(outcome.step)
             except UserError as error:
@@ -149,7 +158,7 @@ class _Talk:
             if outcome.kind == QUIT:
                 return bench, view, False
             bench, view = self._go_on(outcome, view)
-            if view.ending and outcome.kind in (SEEN, SKIP):
+            if view.ending and outcome.kind in (*LOOKED, SKIP):
                 return bench, view, True
 
     def _go_on(self, outcome: Outcome, view: View) -> tuple[Bench, View]:
@@ -172,11 +181,11 @@ class _Talk:
         if ended:
             self._note([ends.end_line(view)])
         self._notes.print()
-        if bench.words:
+        if bench.last_seen is not None:
             self._whole_answer(bench)
             self._notes.print()
             self._note(["The same again in one line:"])
-            command = ends.command_line(bench.words, self._asked)
+            command = ends.command_line(bench, self._asked)
             print(command, file=sys.stderr if self._as_json else sys.stdout, flush=True)
         else:
             self._note(["Nothing was counted, so there is nothing to say of the box."])
@@ -191,7 +200,7 @@ class _Talk:
         """Show what identify shows of the same words."""
         answer = identify(
             self._catalog,
-            bench.seen,
+            self._named(bench.seen),
             family=self._asked.family or None,
             advising=advise if self._as_json else advise_briefly,
             why=self._as_json,

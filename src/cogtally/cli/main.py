@@ -12,6 +12,7 @@ import os
 import sys
 from collections.abc import Sequence
 
+from cogtally.cli.output import OutputError, watched_output
 from cogtally.gears.errors import UserError
 
 NOT_UNDERSTOOD, STOPPED, READER_GONE = 2, 130, 141
@@ -30,6 +31,11 @@ def main() -> None:
 def run(words: Sequence[str]) -> int:
     """Run the command that `words` ask for and return the exit code; errors become lines."""
     debug, words = _without_debug(list(words))
+    with watched_output():
+        return _code_of(words, debug)
+
+
+def _code_of(words: list[str], debug: bool) -> int:
     try:
         code = _run(words)
         sys.stdout.flush()
@@ -39,9 +45,23 @@ def run(words: Sequence[str]) -> int:
     except (BrokenPipeError, ReaderGoneError):
         _leave_quietly()
         return READER_GONE
+    except OutputError as error:
+        _print_traceback(debug)
+        _leave_quietly()
+        _print_errors(UserError(f"standard output could not be written: {error}"))
+        return NOT_UNDERSTOOD
     except UserError as error:
         _print_traceback(debug)
         _print_errors(error)
+        return NOT_UNDERSTOOD
+    except OSError as error:
+        # A place that cannot even be asked about: a folder that is not to be entered, a name that
+        # is too long. An error without a place is one of the program.
+        if error.filename is None:
+            raise
+        _print_traceback(debug)
+        why = (error.strerror or str(error)).lower()
+        _print_errors(UserError(f"it cannot be reached: {why}", str(error.filename)))
         return NOT_UNDERSTOOD
     return code
 
@@ -91,6 +111,6 @@ def _one_line(text: str) -> str:
 
 
 def _leave_quietly() -> None:
-    """Keep the interpreter from writing to a closed pipe once more when it ends."""
+    """Keep the interpreter from writing to what cannot be written once more when it ends."""
     devnull = os.open(os.devnull, os.O_WRONLY)
     os.dup2(devnull, sys.stdout.fileno())

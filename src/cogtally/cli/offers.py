@@ -1,13 +1,15 @@
 """What may stand next in a command line that is being typed.
 
-What the commands are is left to `commands`, the words of the catalog to its word file. What a
-place takes is told by its metavar: FAMILY, FAMILY/SET, SEEN, GEAR, LAYOUT.
+What the commands are is left to `commands`, the words of the catalog to its word file, the numbers
+of the stock to the shelf. What a place takes is told by its metavar: FAMILY, FAMILY/SET, SEEN,
+GEAR, LAYOUT, ITEM.
 """
 
 from __future__ import annotations
 
 import shlex
 from collections.abc import Callable, Iterable, Sequence
+from pathlib import Path
 from typing import Any
 
 from typer.main import get_command
@@ -126,20 +128,35 @@ def _values(param: Any, named: dict[str, str]) -> list[str]:
     kind = str(param.metavar or "").strip("…[]")
     if param.name in _NEW_SETS:
         kind = "FAMILY/"
+    if kind == "ITEM":
+        return _items(named)
     maker = _KINDS.get(kind)
     return [] if maker is None else maker(_words(named), named)
 
 
-def _words(named: dict[str, str]) -> Words:
+def _place(named: dict[str, str]) -> Path | None:
     from cogtally.cli.known import asked_place
-    from cogtally.cli.words import offered_words
     from cogtally.gears.errors import UserError
 
     try:
-        place = asked_place(named.get("--catalog"), demo=False)
+        return asked_place(named.get("--catalog"), demo=False)
     except UserError:
-        return Words()
+        return None
+
+
+def _words(named: dict[str, str]) -> Words:
+    from cogtally.cli.words import offered_words
+
+    place = _place(named)
     return Words() if place is None else offered_words(place)
+
+
+def _items(named: dict[str, str]) -> list[str]:
+    """The numbers in the stock, the newest first."""
+    from cogtally.shelf.stock_numbers import item_numbers
+
+    place = _place(named)
+    return [] if place is None else [str(number) for number in item_numbers(place)]
 
 
 def _families(words: Words, named: dict[str, str]) -> list[str]:

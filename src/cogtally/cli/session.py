@@ -52,6 +52,8 @@ def session(
 ) -> None:
     """Name a box count by count: at each step the count that tells most is asked for.
 
+    Marks and features are taken too: mark LG 3?02, mark laygear: LG*02, feature laygear.splines=10.
+
     Every entry is kept at once; quit, Ctrl-C or a closed terminal lose nothing, and
     `cogtally session --resume` goes on. It ends with the answer of identify. Where standard input
     is no terminal, an entry is read from each line, and the end of input ends the session.

@@ -11,6 +11,8 @@ from cogtally.cli import stock_edit, stock_log, stock_views
 from cogtally.cli.commands import CONTEXT
 from cogtally.cli.lean import LeanCommand, LeanGroup
 from cogtally.cli.stock_add import add
+from cogtally.cli.stock_kits import kits
+from cogtally.cli.stock_label import label
 
 app = typer.Typer(
     cls=LeanGroup,
@@ -34,6 +36,8 @@ app.command("show", cls=LeanCommand, context_settings=CONTEXT)(stock_views.show)
 app.command("find", cls=LeanCommand, context_settings=CONTEXT)(stock_views.find)
 app.command("edit", cls=LeanCommand, context_settings=CONTEXT)(stock_edit.edit)
 app.command("sell", cls=LeanCommand, context_settings=CONTEXT)(stock_edit.sell)
+app.command("label", cls=LeanCommand, context_settings=CONTEXT)(label)
+app.command("kits", cls=LeanCommand, context_settings=CONTEXT)(kits)
 app.command("recheck", cls=LeanCommand, context_settings=CONTEXT)(stock_log.recheck)
 app.command("export", cls=LeanCommand, context_settings=CONTEXT)(stock_views.export)
 app.command("log", cls=LeanCommand, context_settings=CONTEXT)(stock_log.log)

@@ -28,6 +28,7 @@ from cogtally.cli.stock_book import (
 from cogtally.gears.errors import UserError
 
 if TYPE_CHECKING:
+    from cogtally.shelf.bench import Bench
     from cogtally.shelf.items import Thing
 
 MOST_ALIKE = 999
@@ -152,7 +153,8 @@ def _thing(
     if len(given) > 1:
         mend = "write the counts, or --pair, or --session"
         raise UserError("an item is a piece, a pair or a box", mend=mend)
-    words = [pair] if pair else _words_of(session) if session else seen
+    bench = _bench_of(session) if session else None
+    words = [pair] if pair else list(bench.words) if bench else seen
     kind = PAIR if pair else kind_of(words)
     if kind == PIECE and family is not None:
         mend = "leave it out; --role says what piece it is"
@@ -162,20 +164,23 @@ def _thing(
         words,
         role=(role or "").strip(),
         only_family=(family or "").strip(),
-        marks=[whole_text(text, "--mark") for text in marks],
-        features=[whole_text(text, "--feature") for text in features],
+        marks=[*(bench.marks if bench else ()), *(whole_text(m, "--mark") for m in marks)],
+        features=[
+            *(bench.features if bench else ()),
+            *(whole_text(f, "--feature") for f in features),
+        ],
     )
 
 
-def _words_of(session: str) -> list[str]:
-    """What was seen in a session at the bench."""
+def _bench_of(session: str) -> Bench:
+    """Where a session at the bench stands, with something counted or turned."""
     from cogtally.cli.session import SESSIONS
     from cogtally.shelf.sessions import default_folder, read_session
 
     kept = read_session(Path(os.environ.get(SESSIONS) or default_folder()), session)
     if not kept.bench.words:
-        raise UserError("nothing was seen in that session", session)
-    return list(kept.bench.words)
+        raise UserError("nothing was counted in that session", session)
+    return kept.bench
 
 
 def asked_quantity(text: str | None) -> int:

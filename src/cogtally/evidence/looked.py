@@ -13,7 +13,7 @@ from cogtally.catalog.model import Catalog
 from cogtally.gears.errors import UserError
 from cogtally.gears.loose_words import SeenPiece
 from cogtally.gears.printed import shown
-from cogtally.gears.words import ReadFeature, ReadMark, Seen
+from cogtally.gears.words import Seen
 
 #: Other names of the trade for a piece that a catalog names otherwise.
 TRADE_NAMES = {
@@ -23,11 +23,11 @@ TRADE_NAMES = {
 }
 
 
-def resolved(catalog: Catalog, seen: Seen) -> Seen:
+def resolved(catalog: Catalog, seen: Seen, before: str = "--") -> Seen:
     """Return the same with every piece as the catalog calls it.
 
     Raises UserError, with the nearest right ones, where a mark or feature is of a piece or a wheel
-    that no family has.
+    that no family has; `before` is what stands before `mark` and `feature` where they are typed.
     """
     if not seen.looks:
         return seen
@@ -38,12 +38,16 @@ def resolved(catalog: Catalog, seen: Seen) -> Seen:
         if family.counted_sets
         for name in family.train.names
     }
-    marks = tuple(replace(m, piece=_piece(pieces, m.piece, m)) for m in seen.marks)
-    features = tuple(
-        replace(f, owner=_wheel(wheels, f) if "." in f.owner else _piece(pieces, f.owner, f))
-        for f in seen.features
+    marks = tuple(
+        replace(m, piece=_piece(pieces, m.piece, f"{before}mark {shown(m.text)}"))
+        for m in seen.marks
     )
-    return replace(seen, marks=marks, features=features)
+    features = []
+    for f in seen.features:
+        place = f"{before}feature {shown(f.text)}"
+        known = _wheel(wheels, f.owner, place) if "." in f.owner else _piece(pieces, f.owner, place)
+        features.append(replace(f, owner=known))
+    return replace(seen, marks=marks, features=tuple(features))
 
 
 def resolved_piece(catalog: Catalog, seen: SeenPiece) -> SeenPiece:
@@ -86,24 +90,17 @@ def trade_names(pieces: Mapping[str, str]) -> list[str]:
     return [*known, *(word for word, name in TRADE_NAMES.items() if name in known)]
 
 
-def _piece(pieces: Mapping[str, str], text: str, look: ReadMark | ReadFeature) -> str:
+def _piece(pieces: Mapping[str, str], text: str, place: str) -> str:
     found = named_piece(pieces, text)
     if found is None:
         mend = did_you_mean(text, trade_names(pieces))
-        raise UserError(f"no family of the catalog has a piece '{shown(text)}'", _place(look), mend)
+        raise UserError(f"no family of the catalog has a piece '{shown(text)}'", place, mend)
     return found
 
 
-def _wheel(wheels: Mapping[str, str], look: ReadFeature) -> str:
-    found = wheels.get(look.owner.casefold())
+def _wheel(wheels: Mapping[str, str], text: str, place: str) -> str:
+    found = wheels.get(text.casefold())
     if found is None:
-        mend = did_you_mean(look.owner, wheels.values())
-        raise UserError(
-            f"no family of the catalog has a wheel '{shown(look.owner)}'", _place(look), mend
-        )
+        mend = did_you_mean(text, wheels.values())
+        raise UserError(f"no family of the catalog has a wheel '{shown(text)}'", place, mend)
     return found
-
-
-def _place(look: ReadMark | ReadFeature) -> str:
-    option = "--mark" if isinstance(look, ReadMark) else "--feature"
-    return f"{option} {shown(look.text)}"

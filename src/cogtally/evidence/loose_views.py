@@ -1,41 +1,33 @@
 """What one loose piece comes to: types alike in teeth, what each would complete and mates with.
 
-The probabilities are left to `loose`, marks and features to `loose_parting`, words to `show`.
+The probabilities are left to `loose`, rings of dogs to `loose_rings`, marks and features to
+`loose_parting`, words to `show`.
 """
 
 from __future__ import annotations
 
 from collections.abc import Callable, Iterable, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 from math import inf, log
 from typing import TYPE_CHECKING
 
-from cogtally.catalog.model import Catalog, Family, Piece, PieceType, Teeth
-from cogtally.evidence.likelihood import likeliest_teeth
+from cogtally.catalog.model import Catalog, Family, Piece, Teeth
 from cogtally.evidence.loose import LoosePosterior, LooseShare, loose_posterior, places
+from cogtally.evidence.loose_rings import Ring, counted_teeth, rings_of
 from cogtally.evidence.posterior import UNCATALOGUED
 from cogtally.evidence.verdict import SURE, UNDECIDED
 from cogtally.gears.errors import UserError
 from cogtally.gears.loose_words import SeenPiece
-from cogtally.gears.notation import FEWEST_TEETH, MOST_TEETH, Count
 
 if TYPE_CHECKING:
     from cogtally.evidence.look_views import LookLine
 
 #: The verdict is of types alike in teeth; of a piece whose teeth are not settled; else as of boxes.
 TYPE, PIECE = "type", "piece"
-#: Other names of the trade for a piece that a catalog names otherwise.
-TRADE_NAMES = {
-    "first-motion-shaft": "input-shaft",
-    "cluster": "laygear",
-    "countershaft": "laygear",
-}
 #: From here on it is likelier than not that no listed type is the piece.
 LIKELIER = 0.5
 #: Types under which logs of what was seen agree so far are not parted by it.
 LOG_DECIMALS = 9
-#: Counts go as far as they can be written.
-_ANY_TEETH = range(FEWEST_TEETH, MOST_TEETH + 1)
 
 
 @dataclass(frozen=True, slots=True)
@@ -83,16 +75,6 @@ class Mate:
     wheel: int
     mate: str
     teeth: tuple[tuple[int | None, tuple[str, ...]], ...]
-
-
-@dataclass(frozen=True, slots=True)
-class Ring:
-    """A place, from 1 as written, without which the rest has the teeth of `piece` in `sets`."""
-
-    place: int
-    family: str
-    piece: str
-    sets: tuple[str, ...]
 
 
 @dataclass(frozen=True, slots=True)
@@ -145,7 +127,7 @@ def identify_piece(catalog: Catalog, seen: SeenPiece, role: str | None = None) -
     found = loose_posterior(catalog, seen, role, also=also)
     groups = _groups(catalog, seen, found)
     verdict = _verdict(groups, found.uncatalogued)
-    rings = _rings(catalog, seen, role) if found.uncatalogued > LIKELIER else ()
+    rings = rings_of(catalog, seen, role) if found.uncatalogued > LIKELIER else ()
     looks: tuple[LookLine, ...] = ()
     if also is not None:
         from cogtally.evidence.look_views import piece_look_lines
@@ -162,27 +144,18 @@ def find_role(catalog: Catalog, text: str) -> str:
     Upper and lower case are alike. Raises UserError with the nearest right ones.
     """
     from cogtally.catalog.find import did_you_mean
+    from cogtally.evidence.looked import named_piece, piece_names, trade_names
     from cogtally.gears.printed import shown
 
-    names = list(dict.fromkeys(p.name for f in catalog.families for p in f.pieces))
-    word = text.strip().casefold()
-    for wanted in (word, TRADE_NAMES.get(word)):
-        for name in names:
-            if name.casefold() == wanted:
-                return name
-    trade = [word for word, name in TRADE_NAMES.items() if name in names]
-    raise UserError(
-        "no family of the catalog has a piece called that",
-        f"--role {shown(text)}",
-        did_you_mean(text, [*names, *trade]),
-    )
-
-
-def counted_teeth(counts: Sequence[Count]) -> int | None:
-    """Return the teeth that the counts of one place make likeliest; None where there are none."""
-    if len(counts) == 1:
-        return counts[0].teeth
-    return likeliest_teeth(counts, _ANY_TEETH) if counts else None
+    names = piece_names(catalog)
+    found = named_piece(names, text)
+    if found is None:
+        raise UserError(
+            "no family of the catalog has a piece called that",
+            f"--role {shown(text)}",
+            did_you_mean(text, trade_names(names)),
+        )
+    return found
 
 
 def mates_of(group: LooseGroup) -> tuple[Mate, ...]:
@@ -280,39 +253,3 @@ def loose_verdict(
     if of_piece >= SURE:
         return LooseVerdict(PIECE, of_piece)
     return LooseVerdict(UNDECIDED, lead)
-
-
-def _rings(catalog: Catalog, seen: SeenPiece, role: str | None) -> tuple[Ring, ...]:
-    """The counted places without which all other counts are those of a listed type.
-
-    One count alone says something only where it was all that there was beside the ring. The
-    commonest type is told for each place.
-    """
-    whole = len(seen.places) == 2 and not (seen.open_start or seen.open_end)
-    found = []
-    for place, counts in enumerate(seen.places):
-        rest = seen.places[:place] + seen.places[place + 1 :]
-        if not counts or sum(map(bool, rest)) < (1 if whole else 2):
-            continue
-        kinds = _exact(catalog, replace(seen, places=rest), role)
-        if kinds:
-            family, kind = max(kinds, key=lambda of: of[1].weight)
-            sets = tuple(family.counted_sets[c].id for c in kind.carriers)
-            found.append(Ring(place + 1, family.id, kind.piece.name, sets))
-    return tuple(found)
-
-
-def _exact(catalog: Catalog, seen: SeenPiece, role: str | None) -> list[tuple[Family, PieceType]]:
-    """Every type that has just the teeth counted."""
-    counted = [counted_teeth(counts) for counts in seen.places]
-    return [
-        (family, kind)
-        for family in catalog.families
-        for piece in family.pieces
-        if role in (None, piece.name)
-        for kind in family.types[piece.name]
-        if any(
-            all(c is None or kind.teeth[w] == c for w, c in zip(wheels, counted, strict=True))
-            for wheels in places(len(kind.teeth), seen)
-        )
-    ]

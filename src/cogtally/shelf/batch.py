@@ -14,11 +14,11 @@ from typing import TYPE_CHECKING
 from cogtally.catalog.model import Catalog
 from cogtally.catalog.values import is_name
 from cogtally.evidence.loose import AlikeShare, loose_posterior
+from cogtally.evidence.loose_rings import counted_teeth
 from cogtally.evidence.loose_views import (
     LooseVerdict,
     Off,
     best_place,
-    counted_teeth,
     find_role,
     loose_verdict,
 )

@@ -9,16 +9,21 @@ from collections.abc import Callable
 from dataclasses import dataclass, replace
 
 from cogtally.gears.errors import UserError
+from cogtally.gears.looks import with_looks
 from cogtally.gears.notation import parse_seen
-from cogtally.gears.words import Seen
+from cogtally.gears.words import ReadMark, Seen
 from cogtally.shelf.entry import (
     AGAIN,
     BACK,
+    FEATURE,
+    MARK,
     SEEN,
     SKIP,
     TAKE,
     TURN,
+    Entry,
     Question,
+    look_key,
     read_entry,
 )
 
@@ -27,20 +32,39 @@ NAME, SURE = "name", "sure"
 ENDS = (NAME, SURE)
 
 #: Kinds of steps, which is what is kept: the rest of the entries change nothing.
-STEPS = (SEEN, SKIP, TAKE, BACK)
+STEPS = (SEEN, MARK, FEATURE, SKIP, TAKE, BACK)
+#: Steps with something seen.
+LOOKED = (SEEN, MARK, FEATURE)
 
 
 @dataclass(frozen=True, slots=True)
 class Step:
     """One thing that an entry did.
 
-    `words`: what was seen, as the notation writes it. `of`: what was skipped (`Question.key`) or
-    is to be asked next (`Question.asked`).
+    `words`: what was seen, as the notation writes it: words, or one mark with its piece, or one
+    feature.
+    `of`: what was skipped (`Question.key`) or is to be asked next (`Question.asked`).
     """
 
     kind: str
     words: tuple[str, ...] = ()
     of: str = ""
+
+    @property
+    def seen(self) -> Seen:
+        """What was seen, as the evidence takes it; raise UserError where it cannot be read."""
+        if self.kind == MARK:
+            return with_looks(Seen(()), self.words, ())
+        if self.kind == FEATURE:
+            return with_looks(Seen(()), (), self.words)
+        return parse_seen(self.words)
+
+    @property
+    def look_key(self) -> str:
+        """What the look that was taken is called where it is skipped; empty where it is none."""
+        if self.kind == MARK:
+            return look_key(self.words[0].partition(":")[0], MARK)
+        return self.words[0].partition("=")[0] if self.kind == FEATURE else ""
 
 
 @dataclass(frozen=True, slots=True)
@@ -58,13 +82,28 @@ class Bench:
 
     @property
     def words(self) -> tuple[str, ...]:
-        """Every word seen, in the order of entry."""
-        return tuple(word for step in self.steps for word in step.words)
+        """Every word seen, in the order of entry: counts and turn tests."""
+        return self._words(SEEN)
+
+    @property
+    def marks(self) -> tuple[str, ...]:
+        """Every mark read, `laygear:LG*02`, in the order of entry."""
+        return self._words(MARK)
+
+    @property
+    def features(self) -> tuple[str, ...]:
+        """Every feature looked at, `laygear.splines=10`, in the order of entry."""
+        return self._words(FEATURE)
 
     @property
     def seen(self) -> Seen:
         """All that was seen, as the evidence takes it."""
-        return parse_seen(self.words)
+        return with_looks(parse_seen(self.words), self.marks, self.features)
+
+    @property
+    def last_seen(self) -> Step | None:
+        """The last step with something seen; None where nothing was."""
+        return next((step for step in reversed(self.steps) if step.kind in LOOKED), None)
 
     @property
     def skipped(self) -> frozenset[str]:
@@ -73,10 +112,11 @@ class Bench:
         for step in self.steps:
             if step.kind == SKIP:
                 found.add(step.of)
-            elif step.kind == SEEN:
-                seen = parse_seen(step.words)
+            elif step.kind in LOOKED:
+                seen = step.seen
                 found -= {count.wheel for count in seen.counts}
                 found -= {f"{'+'.join(turn.gears)}@" for turn in seen.turns}
+                found.discard(step.look_key)
         return frozenset(found)
 
     @property
@@ -84,6 +124,9 @@ class Bench:
         """What was asked to come next (`Question.asked`), empty where nothing was."""
         last = self.steps[-1] if self.steps else None
         return last.of if last is not None and last.kind == TAKE else ""
+
+    def _words(self, kind: str) -> tuple[str, ...]:
+        return tuple(word for step in self.steps if step.kind == kind for word in step.words)
 
 
 @dataclass(frozen=True, slots=True)
@@ -105,12 +148,14 @@ def enter(
     question: Question | None,
     text: str,
     best_turn: Callable[[], Question | None],
+    named: Callable[[Seen], Seen] = lambda seen: seen,
 ) -> Outcome:
     """Return what the line `text` makes of a session.
 
     `question` is what was asked (None: nothing); `best_turn` gives the turn test that is worth
-    most (None: there is none). Raises UserError where the line cannot be understood; then nothing
-    changed.
+    most (None: there is none); `named` gives what was seen with every piece as the catalog calls
+    it, and raises UserError for what the catalog cannot answer. Raises UserError where the line
+    cannot be understood; then nothing changed.
     """
     entry = read_entry(text, question)
     if entry.kind == BACK:
@@ -119,8 +164,8 @@ def enter(
         step = Step(BACK)
         return Outcome(bench.after(step), BACK, step, bench.steps[-1])
     made: Step | None = None
-    if entry.kind == SEEN:
-        made = Step(SEEN, words=tuple(word.text for word in entry.words))
+    if entry.kind in LOOKED:
+        made = _looked(entry, named)
     elif entry.kind == TAKE:
         made = Step(TAKE, of=entry.wheel)
     elif entry.kind == AGAIN:
@@ -137,6 +182,21 @@ def enter(
         return Outcome(bench, entry.kind)
     kind = TAKE if made.kind == TAKE else entry.kind
     return Outcome(bench.after(made), kind, made, made)
+
+
+def _looked(entry: Entry, named: Callable[[Seen], Seen]) -> Step:
+    if entry.look is None:
+        seen = named(Seen(entry.words))
+        return Step(SEEN, words=tuple(word.text for word in seen.words))
+    if isinstance(entry.look, ReadMark):
+        (mark,) = named(Seen((), marks=(entry.look,))).marks
+        # Of a mark that was read where its piece was asked for, the text is the reading alone.
+        _, colon, after = mark.text.partition(":")
+        reading = "".join(filter(str.isprintable, after if colon else mark.text)).strip()
+        return Step(MARK, words=(f"{mark.piece}:{reading}",))
+    (look,) = named(Seen((), features=(entry.look,))).features
+    value = look.text.partition("=")[2].strip()
+    return Step(FEATURE, words=(f"{look_key(look.owner, look.feature)}={value}",))
 
 
 def _last_counted(bench: Bench) -> str:

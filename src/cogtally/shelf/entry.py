@@ -1,24 +1,27 @@
 """A question at the bench, and what the line typed after it says.
 
-How counts and turn tests are written is left to `gears.notation`, what follows from an entry to
-`bench`.
+How counts and turn tests are written is left to `gears.notation`, marks and features to
+`gears.looks`, what follows from an entry to `bench`.
 """
 
 from __future__ import annotations
 
 import re
 from collections.abc import Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 from cogtally.gears.errors import UserError
+from cogtally.gears.looks import parse_feature, parse_mark
 from cogtally.gears.notation import parse_count, parse_word
 from cogtally.gears.scanner import Scanner
 from cogtally.gears.trains import ROLES_OF_THREE
-from cogtally.gears.words import Word
+from cogtally.gears.words import ReadFeature, ReadMark, Word
 
 #: Kinds of entries.
-SEEN, TAKE, SKIP, BACK, AGAIN, TURN, HOW, HELP, QUIT = (
+SEEN, MARK, FEATURE, TAKE, SKIP, BACK, AGAIN, TURN, HOW, HELP, QUIT = (
     "seen",
+    "mark",
+    "feature",
     "take",
     "skip",
     "back",
@@ -50,15 +53,20 @@ WHEEL_MEND = "write a wheel as 3.driver, 3.idler or 3.driven"
 HELP_MEND = "? lists what can be written"
 _NUMBER_FIRST = re.compile(r"[0-9.]")
 _WHEEL_FORM = re.compile(r"[^.\s]+\.[^\W\d_]")
+#: A look is told from all else by its first word.
+_LOOK = re.compile(rf"({MARK}|{FEATURE})(?:\s+(.*))?", re.IGNORECASE | re.DOTALL)
+#: Where a look was asked for, all but this is what was read: a word of the notation, a wheel.
+_OTHER = re.compile(rf"[=@]|^[^.\s]+\.({'|'.join(ROLES_OF_THREE)})$")
 _PLAIN_NAME = re.compile(r"[A-Za-z0-9][A-Za-z0-9-]*")
 
 
 @dataclass(frozen=True, slots=True)
 class Question:
-    """What is asked next: a count of `wheel`, or a turn test of `gear` with whole `turns` in.
+    """What is asked next: a count of `wheel`, a turn test of `gear` with whole `turns` in, a look.
 
-    `bits`: the fall in doubt to expect of it, None where nobody worked it out. `why`: one of the
-    reasons of `proposals`.
+    A look is at the MARK, or at the `feature`, of `owner`, a piece or a wheel. `bits`: the fall in
+    doubt to expect of it, None where nobody worked it out. `why`: one of the reasons of
+    `proposals`. `piece`: the piece that all this is on, empty where that is not known.
     """
 
     wheel: str = ""
@@ -66,25 +74,39 @@ class Question:
     turns: int = 0
     bits: float | None = None
     why: str = ""
+    owner: str = ""
+    feature: str = ""
+    piece: str = ""
 
     @property
     def key(self) -> str:
-        """What is skipped where this question is: a wheel, or every turn test of a gear, `1@`."""
-        return self.wheel or f"{self.gear}@"
+        """What is skipped where this question is: a wheel, a look, or all turns of a gear, `1@`."""
+        return f"{self.gear}@" if self.gear else self.asked
 
     @property
     def asked(self) -> str:
-        """The question in one word, as a prompt and a record have it: `3.driven` or `1@7`."""
-        return self.wheel or f"{self.gear}@{self.turns}"
+        """The question in one word, for a prompt and a record: `3.driven`, `1@7`, `laygear.mark`.
+
+        Looks are never in a record: nobody can wish for one.
+        """
+        if self.gear:
+            return f"{self.gear}@{self.turns}"
+        return self.wheel or look_key(self.owner, self.feature)
 
 
 @dataclass(frozen=True, slots=True)
 class Entry:
-    """What was typed: its `kind`, with the `words` that were seen or the `wheel` to take next."""
+    """What was typed: its `kind`, with the `words` or the `look` seen, or the `wheel` to take."""
 
     kind: str
     words: tuple[Word, ...] = ()
     wheel: str = ""
+    look: ReadMark | ReadFeature | None = None
+
+
+def look_key(owner: str, feature: str) -> str:
+    """Return what a look at a mark (MARK) or a feature is called where it is skipped."""
+    return f"{owner}.{feature}"
 
 
 def question_of(asked: str) -> tuple[str, str, int]:
@@ -105,6 +127,11 @@ def read_entry(text: str, question: Question | None) -> Entry:
     command = COMMANDS.get(text.casefold())
     if command is not None:
         return Entry(command)
+    look = _LOOK.fullmatch(text)
+    if look is not None:
+        return _looked(look[1].casefold(), (look[2] or "").strip(), question)
+    if question is not None and question.feature and not _OTHER.search(text):
+        return _answered(text, question)
     if "=" in text or "@" in text:
         return _seen(*text.split())
     if _WHEEL_FORM.match(text):
@@ -133,6 +160,23 @@ def _seen(*texts: str) -> Entry:
         if not word.counts and word.turn is None:
             raise UserError("nothing was counted there", word.text, "skip leaves a wheel out")
     return Entry(SEEN, words)
+
+
+def _looked(kind: str, text: str, question: Question | None) -> Entry:
+    """What was read or looked at; a mark without the name of its piece is of the one asked for."""
+    if kind == FEATURE:
+        return Entry(FEATURE, look=parse_feature(text, option=FEATURE))
+    if ":" not in text and question is not None and question.piece:
+        read = parse_mark(text, loose=True, option=MARK)
+        return Entry(MARK, look=replace(read, piece=question.piece))
+    return Entry(MARK, look=parse_mark(text, option=MARK))
+
+
+def _answered(text: str, question: Question) -> Entry:
+    """What was read where a look was asked for."""
+    if question.feature == MARK:
+        return _looked(MARK, text, question)
+    return _looked(FEATURE, f"{look_key(question.owner, question.feature)}={text}", question)
 
 
 def _bare(text: str, question: Question | None) -> Entry:

@@ -6,14 +6,18 @@ What a count is worth is left to `evidence.advice`, the answer to `evidence.answ
 from __future__ import annotations
 
 from collections.abc import Callable, Iterator, Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
+from typing import TYPE_CHECKING
 
 from cogtally.evidence.advice import SMALL_WORTH, Advice, Worth
 from cogtally.evidence.answer import Answer
 from cogtally.evidence.counted import Counted, counted_wheels, kept_name
 from cogtally.evidence.verdict import NARROWED, UNDECIDED
 from cogtally.shelf.bench import NAME, SURE, Bench
-from cogtally.shelf.entry import Question, question_of
+from cogtally.shelf.entry import Question, look_key, question_of
+
+if TYPE_CHECKING:
+    from cogtally.evidence.look_worth import LookWorth
 
 #: A hasty hand shows itself in so many counts of the same wheel; more are not asked for.
 ENOUGH_COUNTS = 3
@@ -39,7 +43,8 @@ class View:
 
     `question`: what to ask next, None where nothing is left. `ending`: how the session has ended,
     empty where it has not. `uncounted`: pieces of the leading family without a count;
-    `unreachable`: those of them of which every wheel was skipped.
+    `unreachable`: those of them of which every wheel was skipped. `look`: the mark or feature that
+    the question is about, or that is worth more than what it asks.
     """
 
     answer: Answer
@@ -47,6 +52,7 @@ class View:
     ending: str
     uncounted: tuple[str, ...] = ()
     unreachable: tuple[str, ...] = ()
+    look: LookWorth | None = None
 
 
 def look(bench: Bench, answer: Answer, advise: Advise) -> View:
@@ -78,20 +84,45 @@ class _Look:
         self._worth = {w.wheel: w.bits for w in advice.wheels}
         self._open = [w for w in advice.wheels if w.wheel not in self._skipped]
         self._turns = _open_turns(bench, advice)
+        self._looks = [
+            found
+            for found in advice.looks
+            if found.bits >= SMALL_WORTH
+            and look_key(found.owner, found.feature) not in bench.skipped
+        ]
         self._counted = counted_wheels(answer.seen, self._family)
 
     def view(self) -> View:
         uncounted = self._uncounted_pieces()
         out_of_sight = [name for name, wheels in uncounted.items() if not wheels]
         wheels = [w for seeable in uncounted.values() for w in seeable]
-        question, ending = self._next(wheels)
+        found, ending = self._next(wheels)
+        question = self._with_piece(self._wanted() or found or self._anything())
         return View(
             answer=self._answer,
-            question=self._wanted() or question or self._anything(),
+            question=question,
             ending=ending,
             uncounted=tuple(uncounted),
             unreachable=tuple(out_of_sight),
+            look=self._look_of(question),
         )
+
+    def _with_piece(self, question: Question | None) -> Question | None:
+        """A question with the piece that its wheel or its look is on."""
+        if question is None or self._family is None:
+            return question
+        wheel = kept_name(self._family, question.wheel or question.owner)
+        piece = self._family.piece_of.get(wheel)
+        return replace(question, piece=piece.name if piece else question.owner)
+
+    def _look_of(self, question: Question | None) -> LookWorth | None:
+        """The look that is asked for, or that is worth more than the count that is."""
+        best = next(iter(self._looks), None)
+        if best is None or question is None or question.why not in (WORTH, PIECE):
+            return None
+        if question.feature:
+            return best
+        return best if question.wheel and best.bits > (question.bits or 0.0) else None
 
     def _next(self, wheels: Sequence[str]) -> tuple[Question | None, str]:
         """What the end that the session is for asks next, or how the session has ended."""
@@ -107,16 +138,22 @@ class _Look:
         if self._bench.end == SURE and verdict.kind != UNDECIDED:
             return again, "" if again else ALL_COUNTED
         found = self._worth_most() or again or self._hasty()
-        if found is not None or not self._answer.seen.words:
+        if found is not None or self._bench.last_seen is None:
             return found, ""
         return None, SPENT if self._bench.end == NAME else ALL_COUNTED
 
     def _worth_most(self) -> Question | None:
-        """The wheel worth most; a turn test where no wheel is worth anything or the box is shut."""
+        """The wheel worth most; a turn test where no wheel is worth anything or the box is shut.
+
+        A look where none of these is worth anything and the box is open.
+        """
         first = (self._open[:1], self._turns[:1])
         for found in reversed(first) if _is_shut(self._answer) else first:
             if found and found[0].bits >= SMALL_WORTH:
                 return _of_worth(found[0], WORTH)
+        if self._looks and not _is_shut(self._answer):
+            best = self._looks[0]
+            return Question(bits=best.bits, why=WORTH, owner=best.owner, feature=best.feature)
         return None
 
     def _recount(self) -> Question | None:
@@ -127,11 +164,24 @@ class _Look:
         if strange and seen.words and seen.words[-1].counts:
             last = seen.words[-1].counts[-1]
             doubted.append((kept_name(self._family, last.wheel), TIPPED))
+        look_again = self._look_again() if strange else None
+        if look_again is not None:
+            return look_again
         for wheel, why in doubted:
             counted = self._counted.get(wheel)
             if wheel not in self._skipped and counted and counted.times < ENOUGH_RECOUNTS:
                 return Question(wheel, bits=self._worth.get(wheel), why=why)
         return self._turn_again() if strange else None
+
+    def _look_again(self) -> Question | None:
+        """The last thing seen, where it was a look that was taken once."""
+        last = self._bench.last_seen
+        key = last.look_key if last is not None else ""
+        taken = sum(step.look_key == key for step in self._bench.steps)
+        if last is None or not key or taken >= ENOUGH_RECOUNTS or key in self._bench.skipped:
+            return None
+        owner, _, feature = key.rpartition(".")
+        return Question(why=TIPPED, owner=owner, feature=feature)
 
     def _turn_again(self) -> Question | None:
         """The last thing seen, where it was the only turn test of its gear."""
@@ -179,8 +229,8 @@ class _Look:
 
 
 def _is_shut(answer: Answer) -> bool:
-    """Tell whether a box seems to stay shut: it was turned, and no wheel was counted."""
-    return bool(answer.seen.turns) and not answer.seen.counts
+    """Tell whether a box seems to stay shut: it was turned, and nothing in it was seen."""
+    return bool(answer.seen.turns) and not (answer.seen.counts or answer.seen.looks)
 
 
 def _open_turns(bench: Bench, advice: Advice) -> Sequence[Worth]:

@@ -15,8 +15,8 @@ from typing import Any
 
 from cogtally.catalog.model import Catalog
 from cogtally.gears.errors import UserError
-from cogtally.gears.notation import parse_seen
 from cogtally.shelf.bench import ENDS, STEPS, Bench, Step
+from cogtally.shelf.entry import FEATURE, MARK
 
 FORMAT = 1
 
@@ -127,7 +127,9 @@ def _step(told: Mapping[str, Any]) -> Step:
     step = Step(str(told["step"]), tuple(map(str, told.get("words", ()))), str(told.get("of", "")))
     if step.kind not in STEPS:
         raise ValueError(step.kind)
-    parse_seen(step.words)
+    if step.kind in (MARK, FEATURE) and len(step.words) != 1:
+        raise ValueError(step.words)
+    _ = step.seen
     return step
 
 

@@ -18,9 +18,8 @@ if TYPE_CHECKING:
 
 #: So many answers at most are named as told apart.
 TOLD_APART = 3
-#: So many marks and features to look at are named, with so many sets for each value.
-LOOKS_NAMED, SETS_NAMED = 2, 3
-MARK = "mark"
+#: So many marks and features to look at are named.
+LOOKS_NAMED = 2
 #: An answer below this is not worth telling apart.
 LEAST = 0.005
 
@@ -76,20 +75,9 @@ def _look(answer: Answer, worth: Worth) -> str:
 
 
 def _at(answer: Answer, look: LookWorth) -> str:
-    """A mark or feature to look at, and which sets have what: `look at the mark of laygear (…)`."""
-    from cogtally.gears.features import feature_name, value_text
+    from cogtally.show.look_words import look_words
 
-    likely = {s for a in answer.posterior.answers if a.probability >= LEAST for s in a.sets}
-    told = []
-    for value, sets in look.values:
-        named = [plain(name) for name in sets if name in likely]
-        if named:
-            said = value_text(look.feature, value)
-            more = [f"{len(named) - SETS_NAMED} more"] if len(named) > SETS_NAMED else []
-            told.append(f"{plain(said)}: {written_list([*named[:SETS_NAMED], *more], 'or')}")
-    which = f" ({'; '.join(told[:TOLD_APART])})" if told else ""
-    what = look.feature if look.feature == MARK else feature_name(look.feature)
-    return f"look at the {what} of {plain(look.owner)}{which} ({bits(look.bits)})"
+    return f"look at {look_words(answer, look)} ({bits(look.bits)})"
 
 
 def _settles(answer: Answer, worth: Worth) -> str:

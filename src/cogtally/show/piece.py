@@ -10,12 +10,12 @@ from typing import TYPE_CHECKING
 
 from rich.text import Text
 
+from cogtally.evidence.loose_rings import counted_teeth
 from cogtally.evidence.loose_views import (
     PIECE,
     TYPE,
     LooseAnswer,
     LooseGroup,
-    counted_teeth,
     mates_of,
 )
 from cogtally.evidence.posterior import UNCATALOGUED

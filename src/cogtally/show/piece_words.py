@@ -8,13 +8,13 @@ from __future__ import annotations
 from collections.abc import Iterator
 
 from cogtally.evidence.loose_parting import partings
+from cogtally.evidence.loose_rings import counted_teeth
 from cogtally.evidence.loose_views import (
     PIECE,
     TYPE,
     LooseAnswer,
     LooseGroup,
     Mate,
-    counted_teeth,
     mates_of,
 )
 from cogtally.evidence.posterior import UNCATALOGUED

@@ -11,11 +11,12 @@ from cogtally.evidence.answer import Answer
 from cogtally.evidence.counted import Counted, counted_wheels
 from cogtally.evidence.posterior import MATCHED, MIXED, UNCATALOGUED
 from cogtally.evidence.verdict import NARROWED, Verdict
-from cogtally.shelf.bench import Outcome, Step
-from cogtally.shelf.entry import BACK, SEEN, SKIP, Question, question_of
+from cogtally.gears.features import feature_name
+from cogtally.shelf.bench import LOOKED, Outcome, Step
+from cogtally.shelf.entry import BACK, MARK, SEEN, SKIP, Question, question_of
 from cogtally.shelf.proposals import ALL_AGAIN, PIECE, RECOUNT, TIPPED, View
 from cogtally.show.advice import bits
-from cogtally.show.console import written_list
+from cogtally.show.console import plain, written_list
 from cogtally.show.probability import per_cent
 
 #: So many sets are called by name in one line.
@@ -26,6 +27,9 @@ HELP = (
     "24u 24x2   unsure; counted twice, the same each time",
     "3.driven=21, 3=24/21   a wheel, a pair driver/driven",
     "1@4:1.1    a turn test: gear 1, 4 turns in gave 1.1 out",
+    "mark LG 3?02   on the piece asked for; ? unread, * lost",
+    "mark laygear: LG*02   a mark on another piece",
+    "feature laygear.splines=10, feature 3.driver.hand=left",
     "3.driver   take this wheel next, also to count it again",
     "again      count the last wheel again",
     "turn       take the turn test worth most",
@@ -49,6 +53,14 @@ _TURNING = (
     "Write how many turns the output made: 1.1, or 7/24 where you counted marks.",
     "Or turn the output to its mark and read the input: write {gear}@3.6:1.",
 )
+_LOOKING = (
+    "Wipe the piece clean. Look under a strong light, held low; chalk rubbed over a mark shows it.",
+    "Write what you read: ? for a character that cannot be read, * for any number of them.",
+)
+_LOOKED_AT = (
+    "Wipe the piece clean. Count splines and dog teeth as teeth are counted; measure in mm.",
+    "Write what you found: 10, 19.05, left; u behind a number that you are unsure of.",
+)
 _HELD = "On an axle hold one wheel, turn the other, and write /held: {gear}@2.3:1/held."
 SAFETY = "Turn by hand only: engine disconnected, box supported, fingers out of the mesh."
 
@@ -58,7 +70,12 @@ def question_lines(view: View) -> list[str]:
     asked = view.question
     if asked is None:
         return ["Nothing is left to ask. Write what else you counted, or quit."]
-    return [_count_question(view, asked) if asked.wheel else _turn_question(asked)]
+    if asked.feature:
+        return [_look_question(view, asked)]
+    if not asked.wheel:
+        return [_turn_question(asked)]
+    beside = f" Or look at {_look(view)}; worth {bits(view.look.bits)}." if view.look else ""
+    return [f"{_count_question(view, asked)}{beside}"]
 
 
 def prompt(question: Question | None) -> str:
@@ -68,6 +85,8 @@ def prompt(question: Question | None) -> str:
 
 def how_lines(question: Question | None, family: Family | None) -> list[str]:
     """Return how to do what was asked."""
+    if question is not None and question.feature:
+        return list(_LOOKING if question.feature == MARK else _LOOKED_AT)
     if question is None or question.wheel:
         return [*_COUNTING, SAFETY]
     turns = "1 whole turn" if question.turns == 1 else f"{question.turns} whole turns"
@@ -82,8 +101,8 @@ def entered_line(outcome: Outcome, before: Answer, after: Answer) -> str:
     about = outcome.about
     if about is None:
         return ""
-    if outcome.kind == SEEN:
-        return f"{' '.join(about.words)}: {answer_line(after, before)}"
+    if outcome.kind in LOOKED:
+        return f"{_entered(about)}: {answer_line(after, before)}"
     if outcome.kind == SKIP:
         return f"Left out: {_skipped(about)}. Name another wheel, or write turn."
     if outcome.kind == BACK:
@@ -93,14 +112,14 @@ def entered_line(outcome: Outcome, before: Answer, after: Answer) -> str:
 
 def answer_line(answer: Answer, before: Answer | None = None) -> str:
     """Return an answer in one line; with `before`, how it moved from there."""
-    if not answer.seen.words:
+    if not (answer.seen.words or answer.seen.looks):
         return "nothing is counted yet"
     verdict = answer.verdict
     label, share = _label(verdict), per_cent(verdict.probability)
     now = f"{label}, {share}"
     if before is None:
         return now
-    if not before.seen.words:
+    if not (before.seen.words or before.seen.looks):
         return f"{now}; nothing was counted before"
     was = per_cent(before.verdict.probability)
     if _label(before.verdict) != label:
@@ -172,6 +191,21 @@ def _why(view: View, asked: Question) -> str:
     return "" if asked.bits is None else f"worth {bits(asked.bits)}"
 
 
+def _look_question(view: View, asked: Question) -> str:
+    if asked.why != TIPPED:
+        return f"Look at {_look(view)}; worth {bits(asked.bits or 0.0)}."
+    what = asked.feature if asked.feature == MARK else feature_name(asked.feature)
+    return f"Look at the {what} of {asked.owner} again; it alone tipped the answer."
+
+
+def _look(view: View) -> str:
+    if view.look is None:
+        return ""
+    from cogtally.show.look_words import look_words
+
+    return look_words(view.answer, view.look)
+
+
 def _turn_question(asked: Question) -> str:
     turns = "one whole turn" if asked.turns == 1 else f"{asked.turns} whole turns"
     if asked.why == TIPPED:
@@ -204,9 +238,14 @@ def _skipped(step: Step) -> str:
     return f"turn tests of gear {step.of[:-1]}" if step.of.endswith("@") else step.of
 
 
+def _entered(step: Step) -> str:
+    """What was seen, as it can be typed again."""
+    return " ".join(step.words) if step.kind == SEEN else plain(f"{step.kind} {step.words[0]}")
+
+
 def _undone(step: Step) -> str:
-    if step.kind == SEEN:
-        return " ".join(step.words)
+    if step.kind in LOOKED:
+        return _entered(step)
     if step.kind == SKIP:
         return f"that {_skipped(step)} cannot be seen"
     wheel, gear, _ = question_of(step.of)

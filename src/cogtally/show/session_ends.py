@@ -44,8 +44,8 @@ def resumed_lines(session: Session, view: View) -> list[str]:
     lines = [
         f"Session {session.id}, begun {_time(session.begun)}, last entry {_time(session.last)}."
     ]
-    if bench.words:
-        lines.append(f"Seen so far: {' '.join(bench.words)}")
+    if bench.last_seen is not None:
+        lines.append(f"Seen so far: {_seen(bench)}")
         lines.append(f"So far it is {answer_line(view.answer)}.")
     if bench.skipped:
         lines.append(f"Left out: {' '.join(sorted(key.rstrip('@') for key in bench.skipped))}")
@@ -90,7 +90,7 @@ def kept_lines(session_id: str, view: View | None, end: str) -> list[str]:
     return lines
 
 
-def command_line(words: Sequence[str], asked: Asked) -> str:
+def command_line(bench: Bench, asked: Asked) -> str:
     """Return the one line for a shell that asks the same of the same catalog."""
     line = ["cogtally", "identify"]
     if asked.demo:
@@ -99,7 +99,11 @@ def command_line(words: Sequence[str], asked: Asked) -> str:
         line += ["--catalog", asked.catalog]
     if asked.family:
         line += ["--family", asked.family]
-    line += words
+    line += bench.words
+    for mark in bench.marks:
+        line += ["--mark", mark]
+    for feature in bench.features:
+        line += ["--feature", feature]
     if os.name == "nt":
         from subprocess import list2cmdline
 
@@ -131,6 +135,8 @@ def list_json(sessions: Sequence[Session]) -> dict[str, Any]:
                 "demo": s.asked.demo,
                 "family": s.asked.family or None,
                 "seen": list(s.bench.words),
+                "marks": list(s.bench.marks),
+                "features": list(s.bench.features),
                 "skipped": sorted(s.bench.skipped),
             }
             for s in sessions
@@ -139,7 +145,8 @@ def list_json(sessions: Sequence[Session]) -> dict[str, Any]:
 
 
 def _listed(session: Session) -> str:
-    seen = f"{len(session.bench.words)} seen"
+    bench = session.bench
+    seen = f"{len([*bench.words, *bench.marks, *bench.features])} seen"
     asked = session.asked
     if asked.demo:
         catalog = "demo"
@@ -147,6 +154,12 @@ def _listed(session: Session) -> str:
         catalog = plain(PurePath(asked.catalog).name) if asked.catalog else "own book"
     family = f", {asked.family}" if asked.family else ""
     return f"{asked.end}, {seen}, {catalog}{family}"
+
+
+def _seen(bench: Bench) -> str:
+    """All that was seen, as it can be typed again."""
+    looks = [*(f"mark {m}" for m in bench.marks), *(f"feature {f}" for f in bench.features)]
+    return plain("; ".join([*filter(None, [" ".join(bench.words)]), *looks]))
 
 
 def _counted(number: int, one: str, many: str) -> str:

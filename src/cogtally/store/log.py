@@ -78,9 +78,8 @@ def entry_of(path: Path, room: str, number: int) -> tuple[Entry, tuple[Change, .
             f"{_ENTRIES} WHERE log.id = ? AND log.room = ?", [number, room]
         ).fetchone()
         if row is None:
-            raise UserError(
-                "the log has no such entry", str(number), "'cogtally catalog log' lists them"
-            )
+            mend = f"'cogtally {room} log' lists them"
+            raise UserError("the log has no such entry", str(number), mend)
         return Entry(*row), _changes(book, number)
 
 

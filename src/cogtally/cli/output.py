@@ -1,0 +1,77 @@
+"""Standard output that says by an error of its own when it cannot be written: a full disk, closed.
+
+What that comes to is left to `main`; a reader that went away and a terminal that is gone, to those
+who await them.
+"""
+
+from __future__ import annotations
+
+import os
+import sys
+from collections.abc import Iterator
+from contextlib import ExitStack, contextmanager
+from errno import EIO, EPIPE
+from typing import Any, TextIO, cast
+
+#: These have an end of their own: a closed pipe, a closed terminal.
+_LEFT_TO_OTHERS = (EPIPE, EIO)
+
+
+class OutputError(Exception):
+    """Standard output could not be written; the text says why."""
+
+
+class _Output:
+    """A stream that turns what the system refuses into an OutputError, and is else as it was."""
+
+    def __init__(self, stream: TextIO, closed_because: str = "") -> None:
+        self._stream = stream
+        self._closed_because = closed_because
+
+    def write(self, text: str) -> int:
+        """Write a text; raise OutputError where that cannot be done."""
+        if self._closed_because:
+            raise OutputError(self._closed_because)
+        with _refused():
+            return self._stream.write(text)
+
+    def flush(self) -> None:
+        """See all that was written out; raise OutputError where that cannot be done."""
+        with _refused():
+            self._stream.flush()
+
+    def __getattr__(self, name: str) -> Any:
+        return getattr(self._stream, name)
+
+
+@contextmanager
+def watched_output() -> Iterator[None]:
+    """Watch standard output; in place of streams that were closed before the start stand others."""
+    before = sys.stdin, sys.stdout, sys.stderr
+    with ExitStack() as opened:
+
+        def there(stream: TextIO | None, mode: str) -> TextIO:
+            # A stream that was closed is None, which nothing that reads or writes awaits.
+            if stream is not None:
+                return stream
+            nowhere = opened.enter_context(open(os.devnull, mode, encoding="utf-8"))
+            return cast("TextIO", nowhere)
+
+        is_closed = cast("TextIO | None", sys.stdout) is None
+        sys.stdin, sys.stderr = there(sys.stdin, "r"), there(sys.stderr, "w")
+        watched = _Output(there(sys.stdout, "w"), "it is closed" if is_closed else "")
+        sys.stdout = cast("TextIO", watched)
+        try:
+            yield
+        finally:
+            sys.stdin, sys.stdout, sys.stderr = before
+
+
+@contextmanager
+def _refused() -> Iterator[None]:
+    try:
+        yield
+    except OSError as error:
+        if error.errno in _LEFT_TO_OTHERS:
+            raise
+        raise OutputError((error.strerror or str(error)).lower()) from error

@@ -1,0 +1,84 @@
+"""`cogtally stock label`, run as a person runs it."""
+
+from __future__ import annotations
+
+import json
+from collections.abc import Callable
+from pathlib import Path
+
+import pytest
+
+from cogtally.shelf.labels import labels_of
+from cogtally.shelf.naming import naming_of
+from cogtally.shelf.stock import read_items
+from shelf.stocked import put, stocked_book
+
+ROLL = ("--size", "60x30")
+
+
+@pytest.fixture
+def book(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Path:
+    """A book with a piece, a box and a pair in its stock; the tests' folder is the working one."""
+    path = stocked_book(tmp_path)
+    monkeypatch.setenv("COGTALLY_CATALOG", str(path))
+    monkeypatch.chdir(tmp_path)
+    return path
+
+
+def test_all_new(book: Path, cogtally: Callable) -> None:
+    """What never had a label has one, once; what was sold has none; it can be taken back."""
+    cogtally("stock", "sell", "2")
+    ran = cogtally("stock", "label", "--all-new", *ROLL, "--out", "new.pdf")
+    assert (ran.code, ran.err) == (0, "")
+    assert ran.out.startswith("Wrote 2 labels on 2 pages: new.pdf")
+    assert Path("new.pdf").read_bytes().startswith(b"%PDF")
+    assert [bool(item.labelled) for item in read_items(book)] == [True, False, True]
+    again = cogtally("stock", "label", "--all-new", *ROLL, "--out", "more.pdf")
+    assert (again.code, Path("more.pdf").exists()) == (0, False)
+    assert cogtally("stock", "undo").code == 0
+    assert not any(item.labelled for item in read_items(book))
+
+
+@pytest.mark.usefixtures("book")
+def test_json(cogtally: Callable) -> None:
+    """As JSON the items stand in the order asked for."""
+    ran = cogtally(
+        "stock", "label", "#3", "1", "--grid", "8x3", "--start", "24", "--out", "a.pdf", "--json"
+    )
+    found = json.loads(ran.out)
+    assert (found["format"], found["items"], found["pages"]) == (1, [3, 1], 2)
+
+
+@pytest.mark.parametrize(
+    ("words", "said"),
+    [
+        (("1", *ROLL, "--out", "a.pdf", "--demo"), "--demo"),
+        (("1", *ROLL), "--out is missing"),
+        (("1", *ROLL, "--out", "a.png"), ".pdf"),
+        ((*ROLL, "--out", "a.pdf"), "--all-new"),
+        (("1", "--all-new", *ROLL, "--out", "a.pdf"), "--all-new"),
+        (("9", *ROLL, "--out", "a.pdf"), "no such item"),
+        (("1", "--out", "a.pdf"), "--grid"),
+        (("1", "--grid", "8x3", "--start", "25", "--out", "a.pdf"), "labels 1 to 24"),
+    ],
+)
+@pytest.mark.usefixtures("book")
+def test_wrong(words: tuple[str, ...], said: str, cogtally: Callable) -> None:
+    """What cannot be made is refused in one line, and no file is written."""
+    ran = cogtally("stock", "label", *words)
+    assert (ran.code, ran.out) == (2, "")
+    assert said in ran.err
+    assert ran.err.count("\n") == 1
+    assert not Path("a.pdf").exists()
+
+
+def test_what_it_says(book: Path) -> None:
+    """A label says the ratio of a pair, those of a box, and what to count on a doubtful piece."""
+    put(book, "piece", ["44", "20", "_"])
+    put(book, "piece", ["27"])
+    labels = labels_of(read_items(book), naming_of(book))
+    assert [(gear, str(ratio)) for gear, ratio in labels[2].ratios] == [("3", "8/9")]
+    assert dict(labels[1].ratios)["4"] == 1
+    assert labels[0].price == "45 GBP"
+    assert (labels[4].count, labels[4].again, labels[4].has_places) == ("1", True, False)
+    assert "not settled" not in labels[4].name
