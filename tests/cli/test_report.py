@@ -97,6 +97,21 @@ def test_nothing_overlaps(name: str) -> None:
     assert 1 <= len(drawing.pages) <= 2
 
 
+@pytest.mark.parametrize(
+    ("words", "says"),
+    [
+        (FOUR, "Every wheel was counted."),
+        (FOUR[:4], "R.driver, R.idler, R.driven."),
+        (("input=22/23", "3=22/23"), "of no known family"),
+        (("input=17/28", "3=22/23"), "of no known family"),
+    ],
+)
+def test_what_was_not_counted(words: tuple[str, ...], says: str) -> None:
+    """Nothing is called whole that is not: a box of no known family may have more wheels."""
+    answer = identify(load_catalog(CATALOG), parse_seen(words))
+    assert says in report_of(answer, date(2026, 3, 1), "0").not_counted
+
+
 def test_text_of_others_is_escaped(tmp_path: Path, cogtally: Run) -> None:
     """A name with markup stands on the page as it was written, and is no markup."""
     (tmp_path / "odd.toml").write_text(

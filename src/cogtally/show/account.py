@@ -5,6 +5,8 @@ The rows and their bits are left to `evidence.account`.
 
 from __future__ import annotations
 
+from math import log2
+
 from rich.text import Text
 
 from cogtally.evidence.account import Account, Row
@@ -15,6 +17,8 @@ from cogtally.show.console import STRONG, plain, wrapped
 REACH = 8
 BITS = 8
 INDENT = 2
+#: From so many bits on the odds are only said to be over a million.
+MOST_ODDS = log2(1_000_000)
 
 
 def account_lines(account: Account, width: int) -> list[Text]:
@@ -29,11 +33,21 @@ def account_lines(account: Account, width: int) -> list[Text]:
     for row in counted:
         lines += _row(row, largest, width)
     total = account.total
-    lines.append(Text(f"{total:>+{BITS}.2f}  total: {2 ** abs(total):.3g} to 1 {_side(total)}"))
+    lines.append(Text(f"{total:>+{BITS}.2f}  total: {odds(total)} {_side(total)}"))
     if left:
         text = f"Not counted, and worth 0 bits either way: {', '.join(left)}."
         lines += [Text(line) for line in wrapped(plain(text), width)]
     return lines
+
+
+def odds(bits: float) -> str:
+    """Return bits as odds, whichever side they are on: `3.5 to 1`, `1,240 to 1`."""
+    if abs(bits) >= MOST_ODDS:
+        return "over 1,000,000 to 1"
+    against_one = 2 ** abs(bits)
+    if against_one < 100:
+        return f"{against_one:.3g} to 1"
+    return f"{round(against_one, 2 - len(str(int(against_one))) + 1):,.0f} to 1"
 
 
 def _side(total: float) -> str:

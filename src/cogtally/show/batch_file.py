@@ -66,8 +66,12 @@ def _lines(stream: BinaryIO, at: Callable[[int], None]) -> Iterator[str]:
 
 
 def _unreadable(name: object, error: Exception) -> UserError:
-    reason = getattr(error, "strerror", None) or str(error)
-    return UserError(f"the file cannot be read: {reason}", shown(str(name)))
+    mend = "give a .csv file with a row an item, or - for standard input"
+    return UserError(f"the file cannot be read: {_reason(error)}", shown(str(name)), mend)
+
+
+def _reason(error: Exception) -> str:
+    return (getattr(error, "strerror", None) or str(error)).lower()
 
 
 @contextmanager
@@ -86,9 +90,9 @@ def writing(name: str | None, lines: Lines, *, resume: bool) -> Iterator[tuple[T
         mend = "write --resume to go on with it, or another name"
         raise UserError("the file is there already", shown(name or ""), mend) from error
     except (OSError, ValueError) as error:
-        reason = getattr(error, "strerror", None) or str(error)
         place = "standard output" if name is None else shown(name)
-        raise UserError(f"the answers cannot be written: {reason}", place) from error
+        mend = "" if name is None else "give --out a file in a folder that can be written"
+        raise UserError(f"the answers cannot be written: {_reason(error)}", place, mend) from error
 
 
 @contextmanager

@@ -18,6 +18,8 @@ NARROWEST, WIDEST = 60, 100
 WIDTH_OFF_TERMINAL = 80
 
 _HELD_PER_CENT = "\N{NO-BREAK SPACE}%"
+#: Stands for the second column of a letter that takes two; no text made plain has it.
+_SECOND_COLUMN = "\ue000"
 
 STRONG, DIM, MARKED = "bold", "dim", "yellow"
 
@@ -69,8 +71,16 @@ def on_terminal(console: Console) -> bool:
 
 
 def plain(text: str) -> str:
-    """Return text of others on one line, every character that a terminal would obey replaced."""
-    return "".join(c if c.isprintable() else "\N{REPLACEMENT CHARACTER}" for c in text)
+    """Return text of others on one line, every character that a terminal would obey replaced.
+
+    The end of a line and a tab become a space.
+    """
+    if text.isprintable():
+        return text
+    return "".join(
+        c if c.isprintable() else " " if c in "\n\r\t" else "\N{REPLACEMENT CHARACTER}"
+        for c in text
+    )
 
 
 def written_list(words: Iterable[str], last: str = "and") -> str:
@@ -90,13 +100,24 @@ def wrapped(text: str, width: int, hanging: int = 0) -> list[str]:
 
     # "97 %" is one thing to a reader.
     lines = textwrap.wrap(
-        text.replace(" %", _HELD_PER_CENT),
+        _by_columns(text.replace(" %", _HELD_PER_CENT)),
         width,
         subsequent_indent=" " * hanging,
         break_long_words=False,
         break_on_hyphens=False,
     )
-    return [line.replace(_HELD_PER_CENT, " %") for line in lines] or [""]
+    return [line.replace(_HELD_PER_CENT, " %").replace(_SECOND_COLUMN, "") for line in lines] or [
+        ""
+    ]
+
+
+def _by_columns(text: str) -> str:
+    """Return a text of as many characters as it takes columns."""
+    if text.isascii():
+        return text
+    from unicodedata import east_asian_width
+
+    return "".join(c + _SECOND_COLUMN if east_asian_width(c) in "WF" else c for c in text)
 
 
 def _held(columns: int) -> int:

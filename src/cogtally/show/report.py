@@ -52,7 +52,7 @@ class Report:
     rivals: Table | None
     account: Table | None
     seen: tuple[str, ...]
-    not_counted: tuple[str, ...]
+    not_counted: str
     next: str
     facts: tuple[tuple[str, str], ...]
     cautions: tuple[str, ...]
@@ -111,16 +111,19 @@ def _account(account: Account) -> Table:
     )
 
 
-def _not_counted(answer: Answer) -> tuple[str, ...]:
-    """Return the wheels of the box, as far as it is known, that nobody counted."""
-    return tuple(
-        dict.fromkeys(
-            wheel
-            for line in answer.lines
-            for wheel, teeth in zip(line.wheels, line.teeth, strict=True)
-            if teeth is None
-        )
+def _not_counted(answer: Answer) -> str:
+    """Return a sentence on the wheels of the box that nobody counted, as far as it is known."""
+    left = dict.fromkeys(
+        wheel
+        for line in answer.lines
+        for wheel, teeth in zip(line.wheels, line.teeth, strict=True)
+        if teeth is None
     )
+    if left:
+        return f"{', '.join(left)}."
+    if answer.verdict.family:
+        return "Every wheel was counted."
+    return "Every wheel that was written down was counted; of no known family, more may be there."
 
 
 def _facts(answer: Answer, made: date, digest: str) -> tuple[tuple[str, str], ...]:

@@ -61,8 +61,7 @@ def report_drawing(report: Report, picture: Drawing | None = None) -> Drawing:
     flow.heading("As it was written down")
     flow.text("   ".join(report.seen) or "Nothing was counted or turned.", WORDS)
     flow.heading("Not counted")
-    left = ", ".join(report.not_counted)
-    flow.text(f"{left}." if left else "Every wheel was counted.", WORDS)
+    flow.text(report.not_counted, WORDS)
     if report.next:
         flow.text(report.next, WORDS)
     if report.rivals is not None:
