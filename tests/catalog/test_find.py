@@ -59,7 +59,10 @@ def test_stroke_in_a_family() -> None:
     ("text", "said"),
     [
         ("aldr-4", "aldr-4: no family of the catalog is called that; did you mean alder-4"),
-        ("zzz", "zzz: no family of the catalog is called that; there are alder-4, rowan-5, "),
+        (
+            "zzz",
+            "zzz: no family of the catalog is called that; there are alder-4, rowan-5 and rowan-4",
+        ),
         ("", "no family of the catalog is called that; there are alder-4"),
         ("Box 5/4", "Box 5/4: several families are called that; say rowan-5 or rowan-4"),
         ("al\x1b[31mder", "al\ufffd[31mder: no family of the catalog is called that"),

@@ -18,6 +18,7 @@ from typing import TYPE_CHECKING
 import pytest
 
 from cli.book_of import small_book
+from cli.terminal import Terminal
 from cogtally.shelf.batch_sheet import Sheet
 from cogtally.shelf.stock import read_items
 from cogtally.show.caution import DEMO, LINE
@@ -302,11 +303,26 @@ def test_a_file_of_others_is_left_alone(pieces: str, boxes: str, tmp_path: Path)
         assert out.read_bytes() == kept
 
 
+def test_a_cell_cannot_steer_a_terminal(tmp_path: Path) -> None:
+    """On a terminal what it would obey in a cell is replaced; off it the bytes are kept."""
+    path = written(tmp_path / "x.csv", 'item,counts\n"\x1b[31mred",28 24 19 14 12\n')
+    words = ("piece", "--demo", "--from", path)
+    terminal = Terminal(*words, columns=100, env={"NO_COLOR": "1"})
+    terminal.wait_for("1 row answered")
+    assert "\ufffd[31mred,type" in terminal.text
+    assert terminal.close() == 0
+    ran = subprocess.run(
+        [sys.executable, "-m", "cogtally", *words], capture_output=True, text=True, check=True
+    )
+    assert "\n\x1b[31mred,type" in ran.stdout
+
+
 # -- wrong input -------------------------------------------------------------------------------
 
 WRONG: list[tuple[tuple[str, ...], str]] = [
     (("piece", "--from", "FILE", "20"), "do not go together"),
-    (("identify", "--from", "FILE", "--why"), "--why"),
+    (("identify", "--from", "FILE", "--why"), "leave --why out\n"),
+    (("piece", "--from", "FILE", "20"), "leave counts out: each row of the file has its own"),
     (("piece", "--out", "x.csv", "20"), "--from"),
     (("piece", "--resume", "20"), "--from"),
     (("piece", "--from", "FILE", "--resume"), "--out"),

@@ -289,6 +289,14 @@ def test_variable(cogtally: Callable, monkeypatch: pytest.MonkeyPatch) -> None:
     assert ran.code == 2
 
 
+def test_empty_variable(cogtally: Callable, own: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    """An empty COGTALLY_CATALOG is none: the user's own book is used, to read and to write."""
+    monkeypatch.setenv("COGTALLY_CATALOG", "")
+    assert cogtally("catalog", "import", "ash.toml").code == 0
+    assert own.exists()
+    assert cogtally("catalog", "list").code == 0
+
+
 @pytest.mark.parametrize("command", ["init", "import", "export", "log", "undo"])
 def test_help(cogtally: Callable, command: str) -> None:
     """Every command has a help page."""

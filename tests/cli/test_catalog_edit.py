@@ -212,6 +212,18 @@ def test_editor_of_the_two(cogtally: Callable, book: Path, monkeypatch: pytest.M
     assert (book.parents[1] / "called").exists()
 
 
+def test_no_editor_without_a_terminal(
+    cogtally: Callable, book: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """Where none is set and no terminal is there, no usual editor is opened to wait for keys."""
+    monkeypatch.delenv("VISUAL")
+    monkeypatch.delenv("EDITOR", raising=False)
+    ran = cogtally("catalog", "edit", "birch-4")
+    assert ran.code == 2
+    assert "there is no terminal to open one on; set EDITOR" in ran.err
+    assert kept_files(book) == []
+
+
 def test_changed_meanwhile(cogtally: Callable, book: Path, tmp_path: Path) -> None:
     """Where another changed the family meanwhile nothing is written over; the text is kept."""
     script = tmp_path / "editor.py"

@@ -118,6 +118,14 @@ def test_no_turn_tests() -> None:
     refuse_overdrive_turns(Catalog((LINNET,)), parse_seen(["OD=24/84", "1@1:1.28"]))
 
 
+def test_what_to_count_instead() -> None:
+    """Where a turn test is refused, the pair to be counted is called as it was written."""
+    family = replace(LINNET, sets=(RatioSet("early", pairs={"over": (21, 75)}, source="x"),))
+    with pytest.raises(UserError) as caught:
+        refuse_overdrive_turns(Catalog((family,)), parse_seen(["over@1:1.28"]))
+    assert caught.value.mend == "count sun and annulus: over=24/84"
+
+
 @pytest.fixture
 def files(tmp_path: Path) -> str:
     """A catalog file of one overdrive."""

@@ -62,6 +62,7 @@ def test_stub_teeth_of_two_pitches() -> None:
         ("m2,5", "14.5", "stub", "module 2.5, 14.5°, stub teeth"),
         ("10dp", "14.5°", "full", "10 DP, 14.5°, full teeth"),
         ("5.5 DP", "20", "full", "5.5 DP, 20°, full teeth"),
+        ("module 2.5", "20", "full", "module 2.5, 20°, full teeth"),
         ("6/8dp", "20", "full", "6/8 DP, 20°, stub teeth"),
         ("2.1", "20", "full", "module 2.1, 20°, full teeth"),
     ],

@@ -85,6 +85,17 @@ def test_wrapped_lines_fit_and_keep_per_cents_together(words: list[str]) -> None
     assert all(len(line) <= 20 and not line.startswith("%") for line in lines)
 
 
+def test_ends_of_lines_become_spaces() -> None:
+    """A note of several lines is one line with spaces, not one with strange characters."""
+    assert plain("first\r\nsecond\tthird\x07") == "first  second third\ufffd"
+
+
+def test_wrapped_by_columns() -> None:
+    """A letter that takes two columns counts as two, and the text is left as it was."""
+    assert wrapped("\u5909\u901f\u6a5f box of four", 10) == ["\u5909\u901f\u6a5f box", "of four"]
+    assert wrapped("\u5909\u901f\u6a5f box of four", 9) == ["\u5909\u901f\u6a5f", "box of", "four"]
+
+
 def test_a_list_reads_as_in_a_sentence() -> None:
     """One, two and three words are listed as a sentence lists them."""
     assert [written_list("abc"[:n], "or") for n in range(4)] == ["", "a", "a or b", "a, b or c"]

@@ -59,12 +59,21 @@ def nearest(word: str, candidates: Iterable[str], most: int = MOST_NEAREST) -> l
     return []
 
 
-def did_you_mean(word: str, candidates: Iterable[str], what: str = "there are") -> str:
-    """Return the mend for a word that is not known: the nearest ones, else what there is."""
+def did_you_mean(
+    word: str,
+    candidates: Iterable[str],
+    what: str = "there are",
+    listed: Iterable[str] | None = None,
+) -> str:
+    """Return the mend for a word that is not known: the nearest ones, else what there is.
+
+    `listed` is what there is where some of the candidates are two words for one thing.
+    """
     known = list(dict.fromkeys(c for c in candidates if c))
     near = nearest(word, known)
     if near:
         return f"did you mean {_listed(near, 'or')}?"
+    known = known if listed is None else list(listed)
     if not known:
         return ""
     if len(known) > MOST_LISTED:
@@ -83,7 +92,11 @@ def find_family(catalog: Catalog, text: str) -> Family:
         raise UserError(
             "no family of the catalog is called that",
             _shown(text),
-            did_you_mean(text, _words(catalog.families)),
+            did_you_mean(
+                text,
+                _words(catalog.families),
+                listed=[family.id for family in catalog.families],
+            ),
         )
     if len(found) > 1:
         ids = _listed([family.id for family in found], "or")
@@ -130,9 +143,9 @@ def find_set_of(family: Family, text: str) -> RatioSet:
     """Return the set of `family` of that id, name or alias; raise UserError if none is."""
     found = matching(family.sets, text)
     if not found:
-        raise UserError(
-            f"{family.id} has no set called that", _shown(text), did_you_mean(text, _ids(family))
-        )
+        listed = [known.id for known in family.sets]
+        mend = did_you_mean(text, _words(family.sets), listed=listed)
+        raise UserError(f"{family.id} has no set called that", _shown(text), mend)
     if len(found) > 1:
         ids = _listed([known.id for known in found], "or")
         raise UserError(f"{family.id} has several sets called that", _shown(text), f"say {ids}")
@@ -173,10 +186,6 @@ def _words(named: Iterable[_Named]) -> list[str]:
     """All ids, then all names and aliases, so that an id is offered before a name alike."""
     known = list(named)
     return [*(n.id for n in known), *(w for n in known for w in (n.name, *n.aliases) if w)]
-
-
-def _ids(family: Family) -> list[str]:
-    return _words(family.sets)
 
 
 def _listed(words: list[str], last: str) -> str:

@@ -25,6 +25,11 @@ if TYPE_CHECKING:
 #: Exit code where rows could not be read.
 REFUSED = 1
 CSV, JSON_LINES = ".csv", ".jsonl"
+#: What a row of a file may say for itself, by the names of the command line.
+OF_A_ROW = (
+    *("seen", "pair", "role", "family", "mark", "feature"),
+    *("place", "price", "condition", "photo", "note", "quantity"),
+)
 
 
 def refuse_beside(
@@ -42,7 +47,9 @@ def refuse_beside(
     for name, value in others.items():
         if value:
             written = "counts" if name == "seen" else f"--{name.replace('_', '-')}"
-            mend = "leave them out: each row of the file has its own"
+            mend = f"leave {written} out"
+            if name in OF_A_ROW:
+                mend += ": each row of the file has its own"
             raise UserError(f"{written} and --from do not go together", mend=mend)
     if resume and out is None:
         raise UserError("--resume goes on with a file", mend="write --out FILE too")
@@ -106,12 +113,13 @@ def _run(asked: Pieces | Boxes, lines: Lines, from_file: str, out: str | None, r
     from cogtally.show.progress import progress
 
     # Where the answers are on the screen themselves, a bar would only be in their way.
-    bar = out is not None or not sys.stdout.isatty()
-    shown_bar = progress("answering", left=True) if bar else nullcontext(_no_bar)
+    on_screen = out is None and sys.stdout.isatty()
+    shown_bar = nullcontext(_no_bar) if on_screen else progress("answering", left=True)
     with shown_bar as at, reading(from_file, _seldom(at)) as text:
         sheet = Sheet(text, shown(PurePath(from_file).name), asked.check)
         with writing(out, lines, resume=resume) as (stream, done):
-            answered, refused = _answer(asked, sheet, lines, stream, done)
+            write = _to_screen(stream) if on_screen else stream.write
+            answered, refused = _answer(asked, sheet, lines, write, done)
     _say_end(answered, refused, asked.catalog.demo)
     return REFUSED if refused else 0
 
@@ -134,7 +142,7 @@ def _seldom(at: Callable[[int, int], None]) -> Callable[[int, int], None]:
 
 
 def _answer(
-    asked: Pieces | Boxes, sheet: Sheet, lines: Lines, stream: TextIO, done: Done
+    asked: Pieces | Boxes, sheet: Sheet, lines: Lines, write: Callable[[str], object], done: Done
 ) -> tuple[int, int]:
     """Answer every row behind those done; return how many were answered, and refused, in all."""
     answered, refused = done.rows - done.refused, done.refused
@@ -148,8 +156,15 @@ def _answer(
             line = lines.refused(row.line, row.item, str(error))
             print(f"cogtally: {sheet.file}:{row.line}: {error}", file=sys.stderr)
             refused += 1
-        stream.write(line)
+        write(line)
     return answered, refused
+
+
+def _to_screen(stream: TextIO) -> Callable[[str], object]:
+    """Write lines with every character that a terminal would obey replaced."""
+    from cogtally.show.console import plain
+
+    return lambda line: stream.write(plain(line.removesuffix("\n")) + "\n")
 
 
 def _skip(rows: Iterator[Row], done: Done, sheet: Sheet) -> None:

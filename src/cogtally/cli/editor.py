@@ -11,6 +11,7 @@ import shlex
 import shutil
 import signal
 import subprocess
+import sys
 import tempfile
 from pathlib import Path
 
@@ -71,8 +72,12 @@ def _editor() -> list[str]:
                 raise UserError("its quotes do not match", variable, mend) from None
             if words:
                 return words
+    mend = "set EDITOR to an editor, or give the text with --from FILE"
+    if not sys.stdin.isatty():
+        # One of the usual editors would wait for keys that nobody can press.
+        sentence = "none is set, and there is no terminal to open one on"
+        raise UserError(sentence, "VISUAL and EDITOR", mend)
     for name in USUAL:
         if shutil.which(name):
             return [name]
-    mend = "set EDITOR to an editor, or give the text with --from FILE"
     raise UserError("no editor was found", "VISUAL and EDITOR", mend)

@@ -97,7 +97,7 @@ def _asked(
         demo = kept.asked.demo
         path = None if demo else kept.asked.catalog or str(own_book())
     elif path is None and not demo:
-        path = os.environ.get(VARIABLE)
+        path = os.environ.get(VARIABLE) or None
     known = asked_catalog(path, demo)
     before = kept.asked if kept is not None else Asked(NAME)
     wanted = family if family is not None else before.family

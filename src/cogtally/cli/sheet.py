@@ -89,7 +89,7 @@ def sheet(
     from cogtally.show.console import DIM, console_for, plain, wrapped
 
     console = console_for()
-    console.print(f"Wrote a sheet for {plain(asked.title)}: {plain(str(path))}", soft_wrap=True)
+    console.print(f"Wrote a sheet, {plain(asked.title)}: {plain(str(path))}", soft_wrap=True)
     for text in ([DEMO] if asked.demo else []) + [LINE]:
         for line in wrapped(text, console.width):
             console.print(line, style=DIM)

@@ -84,5 +84,6 @@ def whole_photo(text: str) -> str:
     except (OSError, ValueError, RuntimeError):
         there = False
     if not there:
-        raise UserError("there is no such file", f"--photo {shown(text)}")
+        mend = "name a file that is there, a picture of the item"
+        raise UserError("there is no such file", f"--photo {shown(text)}", mend)
     return str(path)

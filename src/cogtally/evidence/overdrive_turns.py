@@ -22,6 +22,8 @@ def refuse_overdrive_turns(catalog: Catalog, seen: Seen, family: str | None = No
         return
     gears = {gear for f in asked for gear in f.train.gears}
     for word in seen.words:
-        if word.turn is not None and not overdrives.difference(gears).isdisjoint(word.turn.gears):
-            mend = "count sun and annulus: OD=24/84"
+        turned = word.turn.gears if word.turn is not None else ()
+        named = [gear for gear in turned if gear in overdrives and gear not in gears]
+        if named:
+            mend = f"count sun and annulus: {named[0]}=24/84"
             raise UserError("a turn test of an overdrive is not weighed", word.text, mend)

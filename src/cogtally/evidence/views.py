@@ -19,7 +19,7 @@ from cogtally.evidence.likelihood import READING_SD, reading_of
 from cogtally.evidence.nearest import Difference, ratio_in_set
 from cogtally.evidence.posterior import PieceShare
 from cogtally.gears.notation import Seen, Turn
-from cogtally.gears.trains import tooth_sums, wheel_names
+from cogtally.gears.trains import NO_SUMS, OVERDRIVE, tooth_sums, wheel_names
 
 #: A reading is said to differ from here on, in standard deviations of reading a mark.
 READING_FAR = 3.0
@@ -167,7 +167,7 @@ def _line(
         teeth=teeth,
         results=tuple(() if c is None else c.results for c in found),
         listed=listed,
-        sums=tooth_sums(teeth) if wheels else (),
+        sums=tooth_sums(teeth) if wheels and not _is_overdrive(family) else (),
         ratio=_ratio(arrangement, name, counted),
         listed_ratio=listed_ratio,
         printed=printed,
@@ -185,6 +185,11 @@ def _line(
         clashing=_clashing(family, kept, likeliest, seen),
         turns=tuple(_turn_read(turn, beside) for turn in turns),
     )
+
+
+def _is_overdrive(family: Family | None) -> bool:
+    """Whether sun and annulus stand in a line: they mesh with planets, not with each other."""
+    return family is not None and family.layout == OVERDRIVE
 
 
 def _ratio(arrangement: Arrangement, name: str, counted: Mapping[str, Counted]) -> Fraction | None:
@@ -267,7 +272,7 @@ def _clashing(
     family: Family | None, kept: Sequence[str], likeliest: Mapping[str, PieceShare], seen: Seen
 ) -> tuple[tuple[str, str], ...]:
     """Two wheels in mesh that cannot run together, as far as their helices are known."""
-    if family is None or family.layout == "axle" or not (seen.features or may_clash(family)):
+    if family is None or family.layout in NO_SUMS or not (seen.features or may_clash(family)):
         return ()
     found = []
     for left, right in pairwise(kept):

@@ -204,7 +204,7 @@ def find_standard(pitch: str, angle: str = "20", tooth: str = "full") -> Standar
             raise UserError("the second pitch of stub teeth is the finer", pitch, "as in 6/8dp")
         return stub_of_two(int(first), int(second), angle_deg)
     in_inches = text.endswith("dp")
-    text = text.removesuffix("dp") if in_inches else text.removeprefix("m")
+    text = text.removesuffix("dp") if in_inches else text.removeprefix("module").removeprefix("m")
     value = _number(text, "a pitch", "write a module in mm, as 2.5, or a pitch, as 10dp")
     if not Fraction(1, 10) <= value <= 200:
         raise UserError("a pitch is 0.1 to 200", pitch, "a module in mm as 2.5, or 10dp")

@@ -157,7 +157,8 @@ def _is_text(cell: str) -> bool:
 def _parted(lines: list[str], separator: str) -> list[str] | UserError:
     """The cells of one row, without space around them, or why there are none."""
     if sum(map(len, lines)) > LONGEST_LINE:
-        return UserError(f"the row has more than {LONGEST_LINE:,} characters")
+        mend = "save it as CSV with a line an item"
+        return UserError(f"the row has more than {LONGEST_LINE:,} characters", mend=mend)
     try:
         found = list(csv.reader(lines, delimiter=separator, strict=True))
     except csv.Error:

@@ -47,7 +47,7 @@ def odds(bits: float) -> str:
     against_one = 2 ** abs(bits)
     if against_one < 100:
         return f"{against_one:.3g} to 1"
-    return f"{round(against_one, 2 - len(str(int(against_one))) + 1):,.0f} to 1"
+    return f"{float(f'{against_one:.3g}'):,.0f} to 1"
 
 
 def _side(total: float) -> str:

@@ -14,6 +14,7 @@ from cogtally.evidence.account import Account
 from cogtally.evidence.answer import Answer
 from cogtally.evidence.reasons import label
 from cogtally.show import caution
+from cogtally.show.account import odds
 from cogtally.show.advice import next_lines
 from cogtally.show.console import plain
 from cogtally.show.headline import sentences
@@ -106,8 +107,7 @@ def _account(account: Account) -> Table:
         plain(f"Why: {sides}, {whole}"),
         ("seen", "bits", "reason"),
         tuple((plain(row.seen), f"{row.bits:+.2f}", plain(row.because)) for row in counted),
-        f"Together {total:+.2f} bits, or {2 ** abs(total):.3g} to 1 {side}. "
-        "One bit doubles the odds.",
+        f"Together {total:+.2f} bits, or {odds(total)} {side}. One bit doubles the odds.",
     )
 
 
