@@ -1,29 +1,38 @@
 """Measure loose pieces: questions a second, growth with the catalog, and the rows of a file.
 
-The catalogs are made by `benchmark`; each part prints a table, so that it can be one of its parts.
+The catalogs are made by `benchmark_catalogs`; each part prints a table of `benchmark`.
 """
 
 from __future__ import annotations
 
 import random
-import resource
-import statistics
-import subprocess
-import sys
 import tempfile
-import time
-from collections.abc import Callable, Sequence
+from collections.abc import Sequence
 from pathlib import Path
 
-sys.path.insert(0, str(Path(__file__).parent))
+from benchmark_catalogs import box, of_sets, words_of
+from benchmark_measure import (
+    PROGRAM,
+    SEED,
+    Scale,
+    cost,
+    cost_of_command,
+    head,
+    median,
+    power,
+    row,
+)
 
 from cogtally.catalog.csv_writer import csv_of
 from cogtally.catalog.model import Catalog
 from cogtally.evidence.loose import loose_posterior
 from cogtally.gears.loose_words import SeenPiece, parse_piece
 
-SEED, ROUNDS = 20260101, 5
-PIECES, ROWS = 2_000, 20_000
+ROUNDS = 5
+#: Loose pieces in one process; rows of loose pieces and of boxes in a file.
+PIECES, ROWS, BOXES = 2_000, 20_000, 200
+#: Sets of the greatest catalog of loose pieces, and of that of the rows.
+MOST_SETS, BATCH_SETS = 10_000, 1_000
 #: One row in so many cannot be read.
 BAD = 100
 SHARE_OF_STRANGERS, SHARE_WITH_ROLE = 0.05, 0.3
@@ -57,75 +66,58 @@ def pieces(catalog: Catalog, number: int, *, fewest: int = 1) -> list[Asked]:
     return found
 
 
-def cost(catalog: Catalog, asked: Sequence[tuple[SeenPiece, str | None]]) -> float:
+def microseconds(catalog: Catalog, asked: Sequence[tuple[SeenPiece, str | None]]) -> float:
     """Return the CPU microseconds of one question, the catalog made ready before."""
 
-    def ask_all() -> float:
-        start = time.process_time()
+    def ask_all() -> None:
         for seen, role in asked:
             loose_posterior(catalog, seen, role, many=True).leading(10, 0.001)
-        return time.process_time() - start
 
     ask_all()
-    return 1e6 * statistics.median(ask_all() for _ in range(ROUNDS)) / len(asked)
+    return 1e6 * median(cost(ask_all) for _ in range(ROUNDS)).cpu / len(asked)
 
 
-def loose() -> None:
+def loose(scale: Scale) -> None:
     """Loose pieces in one process as the catalog grows: time of a question, and its growth."""
-    from benchmark import made
-
-    print("| sets | pieces | µs a piece | pieces a second | growth for ten times the sets |")
-    print("| --- | --- | --- | --- | --- |")
-    before: dict[str, float] = {}
-    for families in (20, 200, 2000):
-        catalog = made(families)
+    head("sets", "pieces", "µs CPU a piece", "pieces a second", "growth, power")
+    before: dict[str, tuple[int, float]] = {}
+    for sets in scale.up_to(MOST_SETS):
+        catalog = of_sets(sets)
         for name, fewest in (("all", 1), ("of several wheels", 2)):
             asked = [
-                (parse_piece(words), role) for words, role in pieces(catalog, PIECES, fewest=fewest)
+                (parse_piece(words), role)
+                for words, role in pieces(catalog, scale.share(PIECES), fewest=fewest)
             ]
-            now = cost(catalog, asked)
-            growth = f"{now / before[name]:.2f}" if name in before else ""
-            before[name] = now
-            print(f"| {5 * families} | {name} | {now:.0f} | {1e6 / now:,.0f} | {growth} |")
+            now = microseconds(catalog, asked)
+            grown = power(before.get(name), (sets, now))
+            before[name] = sets, now
+            row(f"{sets:,}", name, f"{now:.0f}", f"{1e6 / now:,.0f}", grown)
 
 
-def batch() -> None:
-    """`piece --from` against 1,000 sets, its start and the reading of the catalog included."""
-    from benchmark import made
-
-    catalog = made(200)
+def batch(scale: Scale) -> None:
+    """Many rows at once against up to 1,000 sets, the start and the reading of them included."""
+    catalog = of_sets(scale.up_to(BATCH_SETS)[-1])
+    loose_rows = ["item,counts,role"]
+    for number, (words, role) in enumerate(pieces(catalog, scale.share(ROWS))):
+        counts = " ".join(words) if number % BAD else "twelve"
+        loose_rows.append(f"crate {number},{counts},{role or ''}")
+    boxes = ["item,seen"]
+    for number in range(scale.share(BOXES)):
+        counts = " ".join(words_of(box(catalog, number), 10)) if number % BAD else "twelve"
+        boxes.append(f"box {number},{counts}")
+    head("command", "rows", "s CPU", "s wall", "rows a second of CPU", "bad rows told")
     with tempfile.TemporaryDirectory() as folder:
         known, rows, out = (Path(folder, name) for name in ("known.csv", "rows.csv", "out.csv"))
         known.write_text(csv_of(catalog.families), encoding="utf-8")
-        lines = ["item,counts,role"]
-        for number, (words, role) in enumerate(pieces(catalog, ROWS)):
-            counts = " ".join(words) if number % BAD else "twelve"
-            lines.append(f"crate {number},{counts},{role or ''}")
-        rows.write_text("\n".join(lines), encoding="utf-8")
-        program = str(Path(sys.executable).with_name("cogtally"))
-        command = [
-            program,
-            "piece",
-            "--catalog",
-            str(known),
-            "--from",
-            str(rows),
-            "--out",
-            str(out),
-        ]
-        before = resource.getrusage(resource.RUSAGE_CHILDREN)
-        done = subprocess.run(command, stderr=subprocess.PIPE, encoding="utf-8", check=False)
-        after = resource.getrusage(resource.RUSAGE_CHILDREN)
-    seconds = after.ru_utime + after.ru_stime - before.ru_utime - before.ru_stime
-    told = sum(line.startswith("cogtally: ") for line in done.stderr.splitlines())
-    print("| rows | CPU s | rows a second | bad rows told |")
-    print("| --- | --- | --- | --- |")
-    print(f"| {ROWS:,} | {seconds:.1f} | {ROWS / seconds:,.0f} | {told} |")
+        for name, lines in (("piece", loose_rows), ("identify", boxes)):
+            rows.write_text("\n".join(lines), encoding="utf-8")
+            out.unlink(missing_ok=True)
+            command = [PROGRAM, name, "--catalog", str(known), "--from", str(rows)]
+            took, said = cost_of_command([*command, "--out", str(out)], check=False)
+            told = sum(line.startswith("cogtally: ") for line in said.splitlines())
+            number = len(lines) - 1
+            speed = f"{number / took.cpu:,.0f}"
+            row(f"{name} --from", f"{number:,}", f"{took.cpu:.1f}", f"{took.wall:.1f}", speed, told)
 
 
-PARTS: dict[str, Callable[[], None]] = {"loose": loose, "batch": batch}
-
-if __name__ == "__main__":
-    for part in sys.argv[1:] or PARTS:
-        PARTS[part]()
-        print()
+PARTS = {"loose": loose, "batch": batch}

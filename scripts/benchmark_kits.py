@@ -1,22 +1,19 @@
 """Measure the kits: a large shelf made into complete sets, by value and by count.
 
-The catalog is made by `benchmark`; the part prints a table, so that it can be one of its parts.
+The catalog is made by `benchmark_catalogs`; the part prints a table of `benchmark`.
 """
 
 from __future__ import annotations
 
 import random
-import sys
-import time
 from decimal import Decimal
-from pathlib import Path
 
-sys.path.insert(0, str(Path(__file__).parent))
+from benchmark_catalogs import made
+from benchmark_measure import SEED, Scale, cost, head, row
 
 from cogtally.catalog.model import Catalog
-from cogtally.shelf.kits import COUNT, VALUE, Part, make_kits
+from cogtally.shelf.kits import COUNT, VALUE, Kits, Part, make_kits
 
-SEED = 20260101
 PIECES, FAMILIES = 2_000, 50
 
 
@@ -34,23 +31,16 @@ def shelf(catalog: Catalog, number: int) -> list[Part]:
     return found
 
 
-def kits() -> None:
+def kits(scale: Scale) -> None:
     """Complete sets from 2,000 pieces of 50 families: CPU time, and what they come to."""
-    from benchmark import made
-
-    print("| pieces | families | by | sets made | value | CPU s |")
-    print("| --- | --- | --- | --- | --- | --- |")
-    catalog = made(FAMILIES)
-    parts = shelf(catalog, PIECES)
+    head("pieces", "families", "by", "sets made", "value", "s CPU")
+    catalog = made(scale.share(FAMILIES))
+    parts = shelf(catalog, scale.share(PIECES))
+    found: list[Kits] = []
     for by in (VALUE, COUNT):
-        start = time.process_time()
-        found = make_kits(catalog.families, parts, by)
-        took = time.process_time() - start
-        row = (f"{PIECES:,}", FAMILIES, by, len(found.kits), f"{found.value:,}", f"{took:.1f}")
-        print(f"| {' | '.join(map(str, row))} |")
+        took = cost(lambda b=by: found.append(make_kits(catalog.families, parts, b)))
+        number, value = len(found[-1].kits), f"{found[-1].value:,}"
+        row(f"{len(parts):,}", len(catalog.families), by, number, value, f"{took.cpu:.1f}")
 
 
 PARTS = {"kits": kits}
-
-if __name__ == "__main__":
-    kits()

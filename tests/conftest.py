@@ -14,6 +14,13 @@ from dataclasses import dataclass
 from pathlib import Path
 
 import pytest
+from hypothesis import HealthCheck, settings
+
+# A busy machine is no fault of the program: how long an example takes proves nothing.
+settings.register_profile(
+    "any machine", deadline=None, suppress_health_check=[HealthCheck.too_slow]
+)
+settings.load_profile("any machine")
 
 SNAPSHOTS = Path(__file__).parent / "snapshots"
 WRITE = "COGTALLY_WRITE_SNAPSHOTS"

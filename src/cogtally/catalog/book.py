@@ -7,7 +7,7 @@ Transactions, the log and taking back are left to the store, the rules a catalog
 from __future__ import annotations
 
 import os
-from collections.abc import Iterable, Iterator
+from collections.abc import Iterable, Iterator, Sequence
 from contextlib import contextmanager
 from dataclasses import replace
 from pathlib import Path
@@ -38,6 +38,8 @@ if TYPE_CHECKING:
 
 #: The name of the catalog in the log of the book.
 ROOM = "catalog"
+#: So many families are read at once; SQLite takes 999 values in any version.
+_AT_ONCE = 500
 
 __all__ = ["ROOM", "Book", "looks_like_book", "make_catalog_book", "read_book", "writing"]
 
@@ -148,15 +150,30 @@ def book_catalog(book: sqlite3.Connection, path: Path) -> Catalog:
         return Catalog(_families(book, path), name=os.path.basename(path))
 
 
-def _families(book: sqlite3.Connection, path: Path) -> tuple[Family, ...]:
+def book_families(book: sqlite3.Connection, path: Path, ids: Sequence[str]) -> list[Family]:
+    """Return some families of an open book with their sets, in the order of the book."""
+    found: list[Family] = []
+    for first in range(0, len(ids), _AT_ONCE):
+        found.extend(_families(book, path, ids[first : first + _AT_ONCE]))
+    return found
+
+
+def _families(
+    book: sqlite3.Connection, path: Path, ids: Sequence[str] | None = None
+) -> tuple[Family, ...]:
+    """All families, or those with `ids`."""
     sets: dict[str, list[tuple[int, RatioSet]]] = {}
     row: Any = ()
+    wanted = "" if ids is None else f"IN ({', '.join('?' * len(ids))})"
+    of_sets, of_families = (f"WHERE family {wanted}", f"WHERE id {wanted}") if wanted else ("", "")
+    values = ids or ()
     try:
-        for row in book.execute(f"SELECT {', '.join(SET_COLUMNS)} FROM sets"):
+        for row in book.execute(f"SELECT {', '.join(SET_COLUMNS)} FROM sets {of_sets}", values):
             sets.setdefault(row[0], []).append((row[2], set_of(row)))
         families = []
-        asked = f"SELECT {', '.join(FAMILY_COLUMNS)} FROM families ORDER BY position, id"
-        for row in book.execute(asked):
+        columns = ", ".join(FAMILY_COLUMNS)
+        asked = f"SELECT {columns} FROM families {of_families} ORDER BY position, id"
+        for row in book.execute(asked, values):
             own = sorted(sets.get(row[0], ()), key=_position)
             families.append(family_of(row, tuple(known for _, known in own)))
     except (ValueError, TypeError, AttributeError) as error:

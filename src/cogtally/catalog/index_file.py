@@ -33,9 +33,9 @@ class IndexSpoiltError(Exception):
     """The index is not what was written for this state of the book."""
 
 
-def index_path(book: Path) -> Path:
-    """Return where the search index of a book is kept."""
-    return book.with_name(book.name + ENDING)
+def index_path(book: Path, ending: str = ENDING) -> Path:
+    """Return where the search index of a book, or what else is kept so, stands."""
+    return book.with_name(book.name + ending)
 
 
 def state_of(book: sqlite3.Connection) -> list[Any]:
@@ -90,10 +90,10 @@ def parts_of(parts: Mapping[str, bytes]) -> Parts:
     return Parts(places, memoryview(data))
 
 
-def read_index(book: Path, state: list[Any]) -> Parts | None:
+def read_index(book: Path, state: list[Any], ending: str = ENDING) -> Parts | None:
     """Return the index beside a book, or None where there is none of that state of it."""
     try:
-        with open(index_path(book), "rb") as stream:
+        with open(index_path(book, ending), "rb") as stream:
             data = memoryview(mmap.mmap(stream.fileno(), 0, access=mmap.ACCESS_READ))
         begins = len(_MAGIC) + _LENGTH
         if data[: len(_MAGIC)] != _MAGIC:
@@ -108,17 +108,19 @@ def read_index(book: Path, state: list[Any]) -> Parts | None:
         return None
 
 
-def write_index(book: Path, state: list[Any], parts: Mapping[str, bytes]) -> bool:
+def write_index(
+    book: Path, state: list[Any], parts: Mapping[str, bytes], ending: str = ENDING
+) -> bool:
     """Write an index beside a book, whole or not at all; tell whether that went well."""
     places, data = _placed(parts)
     head = {"version": VERSION, "order": byte_order(), "state": state, "parts": places}
     begins = json.dumps(head).encode()
-    unfinished = book.with_name(f".{book.name}{ENDING}-{os.getpid()}")
+    unfinished = book.with_name(f".{book.name}{ending}-{os.getpid()}")
     try:
         with open(unfinished, "wb") as stream:
             stream.write(_MAGIC + len(begins).to_bytes(_LENGTH, "little") + begins)
             stream.write(data)
-        os.replace(unfinished, index_path(book))
+        os.replace(unfinished, index_path(book, ending))
     except OSError:
         with suppress(OSError):
             unfinished.unlink()

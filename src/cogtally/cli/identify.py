@@ -23,6 +23,7 @@ from cogtally.cli.options import (
     PictureOption,
     ResumeOption,
 )
+from cogtally.cli.partly import asked_partly
 from cogtally.gears.errors import UserError
 from cogtally.gears.notation import parse_seen
 
@@ -146,7 +147,8 @@ def identify(
         from cogtally.cli.picture import asked_picture
 
         drawn = asked_picture(picture, gear)
-    known = asked_catalog(catalog, demo)
+    whole = box.turns or box.looks or family or expect or why or as_json or keep_as or page or drawn
+    known = asked_catalog(catalog, demo) if whole else asked_partly(catalog, demo)
 
     from cogtally.catalog.find import find_family, find_set
     from cogtally.evidence.advice import advise, advise_briefly, advise_shut

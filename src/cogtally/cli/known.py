@@ -52,7 +52,7 @@ def asked_place(path: str | None, demo: bool) -> Path | None:
         )
     if demo:
         return None
-    named = path if path is not None else os.environ.get(VARIABLE)
+    named = path if path is not None else os.environ.get(VARIABLE) or None
     if named is not None:
         return _as_path(named)
     place = own_book()
@@ -67,7 +67,7 @@ def asked_book(path: str | None, *, there: bool = False) -> Path:
     `path` is a file as typed; without it COGTALLY_CATALOG counts, then the user's own book.
     `there`: it has to be there. Raises UserError for what can be no book.
     """
-    named = path if path is not None else os.environ.get(VARIABLE)
+    named = path if path is not None else os.environ.get(VARIABLE) or None
     place = own_book() if named is None else _as_path(named)
     if place.is_dir() or place.suffix.lower() in (".toml", ".csv"):
         kind = "a folder" if place.is_dir() else f"a {place.suffix} file"

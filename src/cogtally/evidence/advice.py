@@ -13,7 +13,7 @@ from typing import TYPE_CHECKING
 from cogtally.catalog.model import Catalog, Family
 from cogtally.evidence.assembled import read_posterior
 from cogtally.evidence.posterior import Posterior
-from cogtally.evidence.weighed import Weighed, weigh
+from cogtally.evidence.weighed import Weighed, taken_apart, weigh
 from cogtally.gears.notation import Seen
 
 if TYPE_CHECKING:
@@ -25,6 +25,10 @@ SMALL_WORTH = 0.05
 SETTLED = 0.90
 #: "the hand is likely hasty"
 LIKELY = 0.5
+#: Stacked families below this share together change no worth of a turn test by 1e-3 bit.
+TOO_RARE = 2e-5
+#: So many of the likeliest families are told apart in the worth of a mark or a feature.
+MOST_LOOKED_AT = 8
 
 
 @dataclass(frozen=True, slots=True)
@@ -66,8 +70,8 @@ def advise(
 ) -> Advice:
     """Return what every further count and, with `turns`, turn test is expected to bring."""
     weighed = weigh(catalog, seen, family)
-    gears = _gears_by_worth(_plain(weighed, seen, family)) if turns else ()
-    return _advice(weighed, _wheels_by_worth(weighed), gears, _looks(weighed, seen, family))
+    gears = _gears_by_worth(weighed) if turns else ()
+    return _advice(weighed, _wheels_by_worth(weighed), gears, _looks(weighed))
 
 
 def advise_briefly(catalog: Catalog, seen: Seen, family: str | None = None) -> Advice:
@@ -83,22 +87,15 @@ def advise_briefly(catalog: Catalog, seen: Seen, family: str | None = None) -> A
     wheels = _wheels_by_worth(weighed)
     worthless = bool(wheels) and wheels[0].bits < SMALL_WORTH
     turns = worthless or not seen.counts
-    gears = _gears_by_worth(_plain(weighed, seen, family)) if turns else ()
-    return _advice(weighed, wheels, gears, _looks(weighed, seen, family))
+    gears = _gears_by_worth(weighed) if turns else ()
+    return _advice(weighed, wheels, gears, _looks(weighed))
 
 
 def advise_shut(catalog: Catalog, seen: Seen, family: str | None = None) -> Advice:
     """Return the advice for a box that stays shut: turn tests alone."""
     weighed = weigh(catalog, seen, family)
-    gears = _gears_by_worth(_plain(weighed, seen, family))
-    return _advice(weighed, (), gears, _looks(weighed, seen, family))
-
-
-def _plain(weighed: Weighed, seen: Seen, family: str | None) -> Weighed:
-    """The same question with nothing in arrays, for what these do not hold: turn tests, looks."""
-    if not weighed.stacked:
-        return weighed
-    return weigh(weighed.ready.catalog, seen, family, stack=False)
+    gears = _gears_by_worth(weighed)
+    return _advice(weighed, (), gears, _looks(weighed))
 
 
 def _advice(
@@ -114,14 +111,18 @@ def _advice(
     return Advice(wheels, gears, _entropy_of(posterior), again, looks)
 
 
-def _looks(weighed: Weighed, seen: Seen, family: str | None) -> tuple[LookWorth, ...]:
-    """The marks and features of the leading family, falling; those of most families are unknown."""
+def _looks(weighed: Weighed) -> tuple[LookWorth, ...]:
+    """The marks and features of the leading family, falling; those of most families are unknown.
+
+    Where families are in arrays, the likeliest few are told apart and nothing is known of what the
+    others have.
+    """
     leading = _leading(weighed)
     if leading is None or not any(s.marks or s.features for s in leading.counted_sets):
         return ()
     from cogtally.evidence.look_worth import looks_by_worth
 
-    return looks_by_worth(_plain(weighed, seen, family), leading)
+    return looks_by_worth(taken_apart(weighed, TOO_RARE, MOST_LOOKED_AT), leading)
 
 
 def _leading(weighed: Weighed) -> Family | None:
@@ -154,8 +155,10 @@ def _gears_by_worth(weighed: Weighed) -> tuple[Worth, ...]:
     from cogtally.evidence.turn_worth import best_turns
 
     family = _leading(weighed)
+    if family is None:
+        return ()
     found = []
-    for gear, joint in joint_with_ratios(weighed, gears_of(family)).items() if family else ():
+    for gear, joint in joint_with_ratios(taken_apart(weighed, TOO_RARE), gears_of(family)).items():
         bits, turns = best_turns(list(joint.values()))
         found.append(Worth(bits, gear=gear, turns=turns))
     return tuple(sorted(found, key=lambda worth: -worth.bits))

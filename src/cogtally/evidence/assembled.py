@@ -8,6 +8,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from functools import lru_cache
 from math import fsum
+from operator import attrgetter
 
 from cogtally.catalog.model import Catalog
 from cogtally.evidence.likelihood import STEADY
@@ -23,6 +24,8 @@ from cogtally.evidence.posterior import (
 )
 from cogtally.evidence.weighed import Weighed, weigh
 from cogtally.gears.notation import Seen
+
+_PROBABILITY = attrgetter("probability")
 
 
 def posterior(catalog: Catalog, seen: Seen, family: str | None = None) -> Posterior:
@@ -40,8 +43,16 @@ def read_posterior(weighed: Weighed) -> Posterior:
     matched: dict[tuple[str, tuple[str, ...]], float] = {}
     so_far: list[Share] = []
     counted_families = {part.family.id for part in weighed.parts if part.view.wheels}
-    shares = dict.fromkeys((f.id for f in weighed.families), 0.0)
+    shares = _no_shares(weighed)
     mixed = variant = 0.0
+    listed: list[Share] = []
+    if weighed.stacked:
+        from cogtally.evidence.stacked_answers import read_stacks
+
+        stacks = read_stacks(weighed)
+        shares.update(stacks.families)
+        mixed, variant = stacks.mixed, stacks.variant
+        listed, so_far = stacks.matched, stacks.so_far
     ratio_groups: dict[tuple[str, object], tuple[list[str], float]] = {}
     for part, scales in zip(weighed.worked, weighed.scales, strict=True):
         whole = sum(w * v for w, v in zip(scales, part.values, strict=True))
@@ -61,15 +72,7 @@ def read_posterior(weighed: Weighed) -> Posterior:
         for number, (sets, _) in enumerate(part.groups or ()):
             share = sum(w * s.groups[number] for w, s in zip(scales, part.sums, strict=True))
             so_far.append(Share(MATCHED, share, part.family.id, sets))
-    listed: list[Share] = []
     if weighed.stacked:
-        from cogtally.evidence.stacked_answers import read_stacks
-
-        stacks = read_stacks(weighed)
-        for stacked, share in stacks.families.items():
-            shares[stacked] += share
-        mixed, variant = mixed + stacks.mixed, variant + stacks.variant
-        listed, so_far = stacks.matched, [*so_far, *stacks.so_far]
         counted_families.update(f for f, _ in ratio_groups if _is_counted(weighed, f))
     for (family, _), (names, share) in ratio_groups.items():
         matched[family, tuple(names)] = share
@@ -77,7 +80,7 @@ def read_posterior(weighed: Weighed) -> Posterior:
             so_far.append(Share(MATCHED, share, family, tuple(names)))
     answers = [Share(MATCHED, p, family, sets) for (family, sets), p in matched.items()]
     answers += listed
-    answers.sort(key=lambda a: -a.probability)
+    answers.sort(key=_PROBABILITY, reverse=True)
     answers += [
         Share(MIXED, mixed),
         Share(VARIANT, variant),
@@ -94,13 +97,21 @@ def read_posterior(weighed: Weighed) -> Posterior:
         pieces = pieces_of(weighed, leading)
     return Posterior(
         answers=tuple(answers),
-        so_far=tuple(sorted(so_far, key=lambda a: -a.probability)),
+        so_far=tuple(sorted(so_far, key=_PROBABILITY, reverse=True)),
         families=shares,
         leading=leading,
         pieces=tuple(pieces),
         steady=weighed.hands()[STEADY],
         log_evidence=weighed.log_total,
     )
+
+
+def _no_shares(weighed: Weighed) -> dict[str, float]:
+    """A share of nothing for each family; quick where all of a catalog's are asked."""
+    catalog = weighed.ready.catalog
+    if weighed.ready.shortcuts is None and weighed.families is catalog.families:
+        return dict.fromkeys(catalog.by_id, 0.0)
+    return dict.fromkeys((f.id for f in weighed.families), 0.0)
 
 
 def _is_counted(weighed: Weighed, family: str) -> bool:

@@ -198,7 +198,7 @@ def may_clash(family: Family) -> bool:
 
 def clash_factors(prior: FamilyPrior) -> tuple[ClashFactor, ...]:
     """Return a factor for every two pieces of which some listed types cannot run together."""
-    if not may_clash(prior.family) or not _any_clash(prior.family):
+    if not may_clash(prior.family) or not any_clash(prior.family):
         return ()
     from cogtally.evidence.feature_pool import value_in
 
@@ -226,7 +226,7 @@ def clash_factors(prior: FamilyPrior) -> tuple[ClashFactor, ...]:
     return tuple(found)
 
 
-def _any_clash(family: Family) -> bool:
+def any_clash(family: Family) -> bool:
     """Tell whether any two listed wheels in mesh could clash: a quick look, for most cannot."""
     helices: dict[str, set[Helix]] = {}
     for kinds in family.types.values():

@@ -55,7 +55,7 @@ def view_of_family(family: Family, box: SeenBox) -> FamilyView:
             lacking += log(NOT_THERE) + log(no_ratio_density(reading))
         else:
             readings.append((tuple(pair for path in known for pair in path), reading))
-    return _view(box, names.get, tuple(readings), lacking)
+    return view_by_names(box, names.get, tuple(readings), lacking)
 
 
 def view_of_ratios(known: RatioOnlySet, box: SeenBox) -> FamilyView:
@@ -66,15 +66,18 @@ def view_of_ratios(known: RatioOnlySet, box: SeenBox) -> FamilyView:
             lacking += log(NOT_THERE)
         lacking += log(known.reading_density(reading, gears))
     kept = known.family.train.canonical
-    return _view(box, lambda name: kept(name) if known.has_wheel(name) else None, (), lacking)
+    return view_by_names(
+        box, lambda name: kept(name) if known.has_wheel(name) else None, (), lacking
+    )
 
 
-def _view(
+def view_by_names(
     box: SeenBox,
     kept: Callable[[str], str | None],
     readings: tuple[tuple[tuple[str, ...], Reading], ...],
     lacking: float,
 ) -> FamilyView:
+    """Return the box as whoever calls its wheels by what `kept` gives (None: not there) sees it."""
     wheels: dict[str, tuple[str, ...]] = {}
     absent = []
     for name in box.counts:

@@ -57,7 +57,7 @@ def looks_by_worth(weighed: Weighed, family: Family) -> tuple[LookWorth, ...]:
     """Return every look that parts types of a family, not taken yet, falling by its worth.
 
     A mark counts as read well enough to be told from others, or as another one; a size is summed
-    over a grid (to 1e-2 bit). What was worked out in arrays counts as not known.
+    over a grid (to 1e-2 bit).
     """
     looks = list(_looks(weighed, family))
     if not looks:
@@ -121,10 +121,6 @@ def _joints(weighed: Weighed, owners: set[str]) -> Callable[[str, str], Joint]:
     by_type: list[tuple[Counted, int, str, int | None, Answer, float]] = []
     for hand in HANDS:
         plain.append(((UNCATALOGUED, "", None), hand, weighed.uncatalogued[hand]))
-        for stack, scales in zip(weighed.stacked, weighed.stacked_scales, strict=True):
-            plain.append(
-                ((UNCATALOGUED, "", "arrays"), hand, scales[hand] * stack.value[hand].sum())
-            )
     lacking: list[tuple[Counted, int, Answer, float]] = []
     for part, scales in zip(weighed.worked, weighed.scales, strict=True):
         for hand in HANDS:

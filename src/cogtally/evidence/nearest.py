@@ -5,13 +5,14 @@ Distance decides nothing; what does is left to `verdict`.
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from fractions import Fraction
 
 from cogtally.catalog.gear_ratios import gear_ratios
 from cogtally.catalog.model import Catalog, Family, RatioSet
 from cogtally.evidence.counted import Counted, counted_wheels
+from cogtally.evidence.prepared import shortcuts_of
 from cogtally.gears.notation import Seen
 from cogtally.gears.trains import OVERDRIVE, train_ratio
 
@@ -132,8 +133,7 @@ def least_difference(catalog: Catalog, seen: Seen, only: str | None = None) -> i
     return min(
         (
             sum(abs(d.counted - (d.listed or 0)) for d in differences(family, known, counted))
-            for family in catalog.families
-            if only in (None, family.id)
+            for family in _asked(catalog, seen, only, 1)
             for counted in (counted_wheels(seen, family),)
             for known in family.counted_sets
         ),
@@ -149,9 +149,8 @@ def nearest_sets(catalog: Catalog, seen: Seen, only: str | None = None) -> tuple
     turned = turned_ratios(seen)
     far = float("inf")
     away = [
-        (_teeth_away(family, known, counted), family, known, counted)
-        for family in catalog.families
-        if only in (None, family.id)
+        (teeth_away(family, known, counted), family, known, counted)
+        for family in _asked(catalog, seen, only, NEAREST_SHOWN)
         for counted in (counted_wheels(seen, family),)
         for known in family.sets
     ]
@@ -171,8 +170,16 @@ def nearest_sets(catalog: Catalog, seen: Seen, only: str | None = None) -> tuple
     return tuple(found[:NEAREST_SHOWN])
 
 
-def _teeth_away(family: Family, known: RatioSet, counted: Mapping[str, Counted]) -> float:
-    """The sum of |count − teeth|; infinite for a set known by printed ratios only."""
+def _asked(catalog: Catalog, seen: Seen, only: str | None, most: int) -> Sequence[Family]:
+    """The families among which the `most` nearest sets are."""
+    shortcuts = shortcuts_of(catalog)
+    if shortcuts is not None and only is None:
+        return shortcuts.nearest(seen, most)
+    return [family for family in catalog.families if only in (None, family.id)]
+
+
+def teeth_away(family: Family, known: RatioSet, counted: Mapping[str, Counted]) -> float:
+    """Return the sum of |count − teeth|; infinite for a set known by printed ratios only."""
     if not known.is_counted:
         return float("inf")
     return sum(abs(d.counted - (d.listed or 0)) for d in differences(family, known, counted))

@@ -5,8 +5,9 @@ What is made of it is left to `parts` and `assembled`.
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from math import fsum
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Protocol
 
 from cogtally.catalog.model import Catalog, Family
 from cogtally.evidence.configurations import Configurations
@@ -16,10 +17,36 @@ from cogtally.evidence.ratio_only import RatioOnlySet
 from cogtally.evidence.rho import Rho
 
 if TYPE_CHECKING:
+    from cogtally.evidence.seen import SeenBox
     from cogtally.evidence.stacked import Stacks
+    from cogtally.gears.notation import Seen
 
 #: How many catalogs are kept ready.
 KEPT = 4
+
+
+class Shortcuts(Protocol):
+    """What is known of all families of a catalog without reading them."""
+
+    @property
+    def pools(self) -> Mapping[str, Mapping[int, float]]:
+        """The pools of ρ."""
+
+    @property
+    def commonness(self) -> float:
+        """The summed commonness of all its sets."""
+
+    def that_matter(self, seen: Seen, box: SeenBox, rho: Rho) -> tuple[Family, ...]:
+        """Return the families that can matter to a box, in their order."""
+
+    def nearest(self, seen: Seen, most: int) -> tuple[Family, ...]:
+        """Return the families of the `most` sets nearest by teeth, ties too, in their order."""
+
+
+def shortcuts_of(catalog: Catalog) -> Shortcuts | None:
+    """Return what is known of all families of a catalog that was not read as a whole."""
+    found: Shortcuts | None = getattr(catalog, "shortcuts", None)
+    return found
 
 
 class Prepared:
@@ -27,9 +54,14 @@ class Prepared:
 
     def __init__(self, catalog: Catalog) -> None:
         self.catalog = catalog
-        self.rho = Rho(catalog)
+        self.shortcuts = shortcuts_of(catalog)
+        self.rho = Rho(catalog, None if self.shortcuts is None else self.shortcuts.pools)
         #: The summed commonness of all its sets.
-        self.commonness = fsum(s.commonness for f in catalog.families for s in f.sets)
+        self.commonness = (
+            fsum(s.commonness for f in catalog.families for s in f.sets)
+            if self.shortcuts is None
+            else self.shortcuts.commonness
+        )
         self._families: dict[str, FamilyPrior] = {}
         self._normalisers: dict[str, list[float]] = {}
         #: What was worked out for the last question, kept by whoever asked it.

@@ -36,21 +36,16 @@ def _spread(teeth: int) -> list[float]:
 
 
 class Rho:
-    """ρ of every wheel name of one catalog, worked out when first asked for."""
+    """ρ of every wheel name of one catalog, worked out when first asked for.
 
-    def __init__(self, catalog: Catalog) -> None:
+    `pools` are its pools, where they are known already.
+    """
+
+    def __init__(
+        self, catalog: Catalog, pools: Mapping[str, Mapping[int, float]] | None = None
+    ) -> None:
         self._catalog = catalog
-        pools: dict[str, dict[int, float]] = {}
-        for family in catalog.families:
-            names = family.train.names
-            for known in family.counted_sets:
-                teeth = family.teeth_of(known)
-                for name, wheel in names.items():
-                    count = teeth.get(wheel)
-                    if count is not None:
-                        pool = pools.setdefault(name, {})
-                        pool[count] = pool.get(count, 0.0) + known.commonness
-        self._pools = pools
+        self._pools = _pools_of(catalog) if pools is None else pools
         self._of: dict[str, list[float]] = {}
 
     def known_teeth(self, name: str) -> Iterable[int]:
@@ -75,6 +70,20 @@ class Rho:
         if found is None:
             found = self._of[name] = spread_of(self._pools.get(name, {}))
         return found
+
+
+def _pools_of(catalog: Catalog) -> Mapping[str, Mapping[int, float]]:
+    pools: dict[str, dict[int, float]] = {}
+    for family in catalog.families:
+        names = family.train.names
+        for known in family.counted_sets:
+            teeth = family.teeth_of(known)
+            for name, wheel in names.items():
+                count = teeth.get(wheel)
+                if count is not None:
+                    pool = pools.setdefault(name, {})
+                    pool[count] = pool.get(count, 0.0) + known.commonness
+    return pools
 
 
 def spread_of(pool: Mapping[int, float]) -> list[float]:

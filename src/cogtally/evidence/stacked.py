@@ -12,7 +12,7 @@ from math import fsum
 
 import numpy as np
 
-from cogtally.catalog.model import Catalog, Family
+from cogtally.catalog.model import Catalog
 from cogtally.evidence.family_view import FamilyView, view_of_family
 from cogtally.evidence.likelihood import CHANGED_SHARE, HASTY, STEADY, UNLISTED
 from cogtally.evidence.rho import Rho
@@ -23,7 +23,8 @@ from cogtally.evidence.stacked_arms import (
     Wheel,
     question_of,
 )
-from cogtally.evidence.stacked_block import Block, build_block, fits
+from cogtally.evidence.stacked_block import Block, build_block
+from cogtally.evidence.stacked_laid import Laid, Layer
 from cogtally.evidence.stacked_ready import Ready, both_hands, ready_block, star_tables
 from cogtally.evidence.stacked_rows import (
     RowPlaces,
@@ -32,12 +33,12 @@ from cogtally.evidence.stacked_rows import (
     group_rows,
     groups_of,
 )
-from cogtally.evidence.stacked_shape import StackShape, shape_of_family, size_for
+from cogtally.evidence.stacked_shape import StackShape, size_for
 from cogtally.evidence.stacked_sums import hub_of, messages_of, over_hub
 from cogtally.evidence.stacked_tables import Array, Profiles, WheelTables, laws_of
 
 #: About so many numbers, a base set by a base set for each family, are gone through at a time.
-AT_A_TIME = 6000
+AT_A_TIME = 12000
 #: Numbers in an array as large as the C library's allocator keeps for the next of its size.
 _KEPT = 31 << 17
 
@@ -64,11 +65,16 @@ class Worked:
 
 @dataclass(frozen=True)
 class Stack:
-    """All families of one shape, in blocks of one size each, with the tables of bare ρ."""
+    """All families of one shape, a block for each size, with the tables of bare ρ."""
 
     shape: StackShape
     blocks: tuple[Ready, ...]
     rho: Mapping[str, WheelTables]
+
+
+def step_of(size: int) -> int:
+    """Return how many families with room for so many base sets are gone through at a time."""
+    return max(1, AT_A_TIME // (size * size))
 
 
 class Stacks:
@@ -79,25 +85,22 @@ class Stacks:
         np.empty(_KEPT)
         self._rho = rho
         self.profiles = Profiles()
-        found: dict[tuple[StackShape, int], list[Family]] = {}
+        found: dict[tuple[StackShape, int], list[Laid]] = {}
+        layer = Layer()
         for family in catalog.families:
-            shape = shape_of_family(family) if family.counted_sets else None
-            if shape is not None and fits(family):
-                bases = len(set(zip(*family.type_index.values(), strict=True)))
-                found.setdefault((shape, size_for(bases)), []).append(family)
-        self.ids = frozenset(f.id for families in found.values() for f in families)
+            laid = layer.laid(family)
+            if laid is not None:
+                found.setdefault((laid.shape, size_for(len(laid.members))), []).append(laid)
+        self.ids = frozenset(one.family.id for members in found.values() for one in members)
         #: Families with sets that do not stack.
         self.others = tuple(
             f for f in catalog.families if f.id not in self.ids or f.ratio_only_sets
         )
         self.total = fsum(s.commonness for f in catalog.families for s in f.sets)
-        blocks = []
-        for (shape, size), families in found.items():
-            step = max(1, AT_A_TIME // (size * size))
-            for start in range(0, len(families), step):
-                blocks.append(
-                    build_block(shape, size, families[start : start + step], self.profiles)
-                )
+        blocks = [
+            build_block(shape, size, members, self.profiles)
+            for (shape, size), members in found.items()
+        ]
         self.over = self.profiles.over
         self.stacks = self._ready(blocks)
 
@@ -109,7 +112,10 @@ class Stacks:
         for shape, members in by_shape.items():
             rho = {w: WheelTables(self._rho.of(w), None, self.over) for w in shape.wheels}
             question = question_of(shape, rho, self.over)
-            ready = [ready_block(block, rho, question, self.total) for block in members]
+            ready = [
+                ready_block(block, rho, question, self.total, step_of(block.size))
+                for block in members
+            ]
             stacks.append(Stack(shape, tuple(ready), rho))
         return stacks
 
@@ -190,6 +196,35 @@ class Asked:
             found = found * Wheel(ready.block, wheel, self.question.wheels[wheel]).law
         return found
 
+    def quick_bound(self, ready: Ready) -> Array:
+        """Return the log of a bound on each family's value: every wheel at its likeliest."""
+        block = ready.block
+        found = np.broadcast_to(ready.weights.sum(axis=0), (2, len(block.families)))
+        for star in self.stack.shape.stars:
+            for piece in star.pieces:
+                if self.counted.isdisjoint(piece):
+                    continue
+                listed: Array | float = 1.0
+                changed: Array | float = 0.0
+                other: Array | float = 1.0
+                for wheel in piece:
+                    tables = self.question.wheels[wheel]
+                    rest = tables.whole[:, None]
+                    law: Array | float = 1.0
+                    if tables.law is not None:
+                        law = tables.law.take(block.teeth[wheel], axis=1).max(axis=1)
+                    if len(piece) > 1:
+                        likeliest = self.stack.rho[wheel].unknown.max()
+                        changed = changed * law + listed * rest / ((1 - likeliest) * len(piece))
+                        other = other * rest
+                    else:
+                        other = other * rest * ready.norms[wheel]
+                    listed = listed * law
+                if len(piece) > 1:
+                    other = CHANGED_SHARE * changed + (1 - CHANGED_SHARE) * other
+                found = found * ((1 - UNLISTED) * listed + UNLISTED * other)
+        return self._log(found)
+
     def bound(self, ready: Ready) -> Array:
         """Return the log of a bound on each family's value: every mesh at its greatest."""
         found = np.broadcast_to(ready.weights, (2, *ready.weights.shape))
@@ -197,8 +232,11 @@ class Asked:
             for piece in star.pieces:
                 if not self.counted.isdisjoint(piece):
                     found = found * self._alone(ready, piece)
+        return self._log(found.sum(axis=1))
+
+    def _log(self, values: Array) -> Array:
         with np.errstate(divide="ignore"):
-            logs: Array = np.log(found.sum(axis=1)) + np.array(self.scales)[:, None]
+            logs: Array = np.log(values) + np.array(self.scales)[:, None]
         return logs
 
     def _alone(self, ready: Ready, piece: tuple[str, ...]) -> Array:

@@ -12,13 +12,13 @@ import numpy as np
 
 from cogtally.evidence.posterior import MATCHED, PieceShare, Share
 from cogtally.evidence.stacked import Worked
-from cogtally.evidence.stacked_block import Block
 from cogtally.evidence.stacked_pieces import piece_shares
 from cogtally.evidence.stacked_tables import Array
 from cogtally.evidence.weighed import PART_LEFT_OUT, Weighed
 
-#: Up to so many groups all are listed; of more, those below a part of LEFT_OUT together are not.
+#: Up to so many groups all are listed; of more, those below a share of RARE together are not.
 ALL_LISTED = 2000
+RARE = PART_LEFT_OUT
 
 
 @dataclass(frozen=True, slots=True)
@@ -46,9 +46,7 @@ def read_stacks(weighed: Weighed) -> StackAnswers:
         mixed += float(np.maximum(whole - related, 0.0).sum())
         strangers = related if worked.view.lacks else related - of_sets.sum(axis=0)
         variant += float(np.maximum(strangers, 0.0).sum())
-        families.update(
-            zip((f.id for f in worked.ready.block.families), whole.tolist(), strict=True)
-        )
+        families.update(zip(worked.ready.block.ids, whole.tolist(), strict=True))
         if not worked.view.lacks:
             matched.append((worked, of_sets))
         if worked.groups[0].size:
@@ -70,7 +68,7 @@ def _kept(shares: Sequence[Array]) -> float:
     every = np.sort(np.concatenate([s.ravel() for s in shares])) if shares else np.zeros(0)
     if every.size <= ALL_LISTED:
         return 0.0
-    return float(every[int(np.searchsorted(np.cumsum(every), PART_LEFT_OUT, side="right"))])
+    return float(every[int(np.searchsorted(np.cumsum(every), RARE, side="right"))])
 
 
 def _matched(found: Sequence[tuple[Worked, Array]]) -> list[Share]:
@@ -80,9 +78,11 @@ def _matched(found: Sequence[tuple[Worked, Array]]) -> list[Share]:
         block = worked.ready.block
         places, bases = np.nonzero(((shares >= least) & (block.share > 0)).T)
         values = shares[bases, places].tolist()
-        for place, base, value in zip(places.tolist(), bases.tolist(), values, strict=True):
-            sets = block.groups[place][base]
-            listed.append(Share(MATCHED, value, block.families[place].id, sets))
+        groups, ids = block.groups, block.ids
+        listed += [
+            Share(MATCHED, value, ids[place], groups[place][base])
+            for place, base, value in zip(places.tolist(), bases.tolist(), values, strict=True)
+        ]
     return listed
 
 
@@ -93,22 +93,14 @@ def _so_far(found: Sequence[tuple[Worked, Array]]) -> list[Share]:
         block = worked.ready.block
         kept = shares >= least
         places, bases = (at[kept] for at in worked.groups)
-        alike = worked.group_of[:, places] == bases
-        alone = (alike & (block.share[:, places] > 0)).sum(axis=0) == 1
-        rows = zip(
-            places.tolist(), bases.tolist(), alone.tolist(), shares[kept].tolist(), strict=True
-        )
-        for number, (place, base, single, value) in enumerate(rows):
-            sets = block.groups[place][base]
-            if not single:
-                sets = _members(block, place, alike[:, number].tolist())
-            listed.append(Share(MATCHED, value, block.families[place].id, sets))
+        alike = (worked.group_of[:, places] == bases) & (block.share[:, places] > 0)
+        alone = alike.sum(axis=0) == 1
+        several: dict[int, list[int]] = {}
+        for number, base in np.argwhere((alike & ~alone).T).tolist():
+            several.setdefault(number, []).append(base)
+        rows = zip(places.tolist(), bases.tolist(), shares[kept].tolist(), strict=True)
+        for number, (place, base, value) in enumerate(rows):
+            group = several.get(number)
+            sets = block.groups[place][base] if group is None else block.sets_of(place, group)
+            listed.append(Share(MATCHED, value, block.ids[place], sets))
     return listed
-
-
-def _members(block: Block, place: int, group: Sequence[bool]) -> tuple[str, ...]:
-    """The ids of the sets of several base sets, in catalog order."""
-    bases = zip(block.members[place], group, strict=False)
-    indexes = sorted([m for members, alike in bases if alike for m in members])
-    known = block.families[place].counted_sets
-    return tuple([known[m].id for m in indexes])

@@ -8,12 +8,14 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
+from typing import Any
 
 import numpy as np
 
 from cogtally.catalog.model import Family
 from cogtally.evidence.likelihood import FOREIGN, OWN, SUM_FAR, SUM_OFF
-from cogtally.evidence.stacked_shape import MOST_COMMON, StackShape
+from cogtally.evidence.stacked_laid import InCommon, Laid, Members
+from cogtally.evidence.stacked_shape import StackShape
 from cogtally.evidence.stacked_tables import NEAR, SHIFT, SPAN, WIDTH, Array, Profiles
 
 #: Every factor of a tooth sum, rising.
@@ -25,13 +27,23 @@ class PieceArrays:
     """One piece: how much base set s gives the type of set r, and what unknown teeth exclude.
 
     The weight of the type of r is `spread[s] · share(r)`, summed over sets, with `extra[s]` more
-    where r is s; `weight[r, s]` is it outright. `first[r]`: 1 for the first set with these teeth.
+    where r is s. `kind[r]`: the number of the type; `first[r]`: 1 for the first set with its teeth.
     """
 
     spread: Array
     extra: Array
-    weight: Array
+    kind: Array
     first: Array
+
+    def weight(self, like: Array, share: Array) -> Array:
+        """Return for set r under base set s the weight of all types that are alike: [r, s, family].
+
+        `like[r]`: what they are alike in, the number of the type or the teeth of its one wheel.
+        """
+        alike = like[:, None] == like[None]
+        found: Array = (alike * share).sum(axis=1)[:, None] * self.spread
+        found += alike * self.extra
+        return found
 
 
 @dataclass(frozen=True, slots=True)
@@ -55,10 +67,12 @@ class MeshArrays:
 class Rows:
     """What sets can have in common: a row for each of a family that counts.
 
-    `family` and `base`: whose row, and one of the sets; `sign`: how it counts towards all with any
-    set in common; `listed[piece]`: whether a type has all of them.
+    `starts[family]`: its first row; `family` and `base`: whose row, and one of the sets; `sign`:
+    how it counts towards all with any set in common; `listed[piece]`: whether a type has all of
+    them.
     """
 
+    starts: Array
     family: Array
     base: Array
     sign: Array
@@ -75,8 +89,9 @@ class Block:
 
     shape: StackShape
     families: tuple[Family, ...]
-    members: tuple[tuple[tuple[int, ...], ...], ...]
+    members: tuple[Members, ...]
     groups: tuple[tuple[tuple[str, ...], ...], ...]
+    ids: tuple[str, ...]
     commonness: Array
     share: Array
     teeth: dict[str, Array]
@@ -89,59 +104,52 @@ class Block:
         """How many base sets there is room for."""
         return int(self.share.shape[0])
 
+    def sets_of(self, place: int, bases: Sequence[int]) -> tuple[str, ...]:
+        """Return the ids of the sets of several base sets of a family, in catalog order."""
+        known, members = self.families[place].counted_sets, self.members[place]
+        return tuple([known[m].id for m in sorted([m for b in bases for m in members[b]])])
 
-def build_block(
-    shape: StackShape, size: int, families: Sequence[Family], profiles: Profiles
-) -> Block:
+
+def build_block(shape: StackShape, size: int, laid: Sequence[Laid], profiles: Profiles) -> Block:
     """Return the arrays of families that have this shape and at most `size` base sets."""
-    count = len(families)
-    members = tuple(_bases(family) for family in families)
-    commonness = np.array([sum(s.commonness for s in f.counted_sets) for f in families])
-    share = np.zeros((size, count))
-    kinds = {
-        piece: np.zeros((size, count), dtype=np.intp) for s in shape.stars for piece in s.pieces
-    }
-    teeth = {wheel: np.zeros((size, count), dtype=np.uint8) for wheel in shape.wheels}
-    for place, (family, bases) in enumerate(zip(families, members, strict=True)):
-        firsts = [group[0] for group in bases]
-        firsts += firsts[:1] * (size - len(firsts))
-        for base, group in enumerate(bases):
-            weight = sum(family.counted_sets[m].commonness for m in group)
-            share[base, place] = weight / commonness[place]
-        for piece in family.pieces:
-            index = family.type_index[piece.name]
-            types = family.types[piece.name]
-            kinds[piece.wheels][:, place] = [index[m] for m in firsts]
-            for i, wheel in enumerate(piece.wheels):
-                teeth[wheel][:, place] = [types[index[m]].teeth[i] or 0 for m in firsts]
+
+    def filled(rows: tuple[Any, ...]) -> tuple[Any, ...]:
+        """One row for each base set that there is room for, the first one again at the end."""
+        return (*rows, *rows[:1] * (size - len(rows)))
+
+    commonness = np.array([sum(one.weights) for one in laid])
+    share = np.array([[*one.weights, *[0.0] * (size - len(one.weights))] for one in laid])
+    teeth = np.array([filled(one.teeth) for one in laid], dtype=np.uint8).transpose(2, 1, 0)
+    kinds = np.array([[filled(kind) for kind in one.kinds] for one in laid], dtype=np.uint8)
+    by_wheel = dict(zip(shape.wheels, np.ascontiguousarray(teeth), strict=True))
+    pieces = [piece for star in shape.stars for piece in star.pieces]
+    by_piece = dict(zip(pieces, np.ascontiguousarray(kinds.transpose(1, 2, 0)), strict=True))
+    shares = np.ascontiguousarray(share.T) / commonness
+    # What many families have alike takes room once.
+    same: dict[tuple[str, ...], tuple[str, ...]] = {}
+    groups = [[same.setdefault(ids, ids) for ids in _ids(one)] for one in laid]
+    meshes = [mesh for star in shape.stars for mesh in star.meshes]
     return Block(
         shape,
-        tuple(families),
-        members,
-        tuple(
-            tuple(tuple(family.counted_sets[m].id for m in group) for group in bases)
-            for family, bases in zip(families, members, strict=True)
-        ),
+        tuple(one.family for one in laid),
+        tuple(one.members for one in laid),
+        tuple(map(tuple, groups)),
+        tuple(one.family.id for one in laid),
         commonness,
-        share,
-        teeth,
-        {piece: _piece(kind, share, [teeth[w] for w in piece]) for piece, kind in kinds.items()},
+        shares,
+        by_wheel,
+        {p: _piece(kind, shares, [by_wheel[w] for w in p]) for p, kind in by_piece.items()},
         {
-            mesh: _mesh(mesh, families, teeth, profiles)
-            for star in shape.stars
-            for mesh in star.meshes
+            mesh: _mesh(mesh, [one.sums[number] for one in laid], by_wheel, profiles)
+            for number, mesh in enumerate(meshes)
         },
-        _rows(members, kinds),
+        _rows([one.common for one in laid], pieces),
     )
 
 
-def _bases(family: Family) -> tuple[tuple[int, ...], ...]:
-    """The counted sets alike in every type, in written order."""
-    columns = [family.type_index[piece.name] for piece in family.pieces]
-    merged: dict[tuple[int, ...], list[int]] = {}
-    for index, types in enumerate(zip(*columns, strict=True)):
-        merged.setdefault(types, []).append(index)
-    return tuple(tuple(group) for group in merged.values())
+def _ids(laid: Laid) -> list[tuple[str, ...]]:
+    known = laid.family.counted_sets
+    return [tuple([known[m].id for m in group]) for group in laid.members]
 
 
 def _piece(kind: Array, share: Array, teeth: Sequence[Array]) -> PieceArrays:
@@ -150,21 +158,19 @@ def _piece(kind: Array, share: Array, teeth: Sequence[Array]) -> PieceArrays:
     alone = (kind == kind[0]).all(axis=0)
     spread = np.where(alone, 0.0, FOREIGN / np.where(alone, 1.0, 1 - of_type))
     own = np.where(alone, OWN + FOREIGN, OWN)
-    weight = np.where(same, own, spread[None] * of_type[:, None])
     alike = teeth[0][:, None] == teeth[0][None, :]
     earlier = np.tril(np.ones(kind.shape[:1] * 2, dtype=bool), -1)[:, :, None]
     first = ~(alike & earlier).any(axis=1)
-    return PieceArrays(spread, own - spread * of_type, weight, first.astype(float))
+    return PieceArrays(spread, own - spread * of_type, kind, first)
 
 
 def _mesh(
     mesh: tuple[str, str],
-    families: Sequence[Family],
+    known: Sequence[tuple[int, ...]],
     teeth: dict[str, Array],
     profiles: Profiles,
 ) -> MeshArrays:
     left, right = mesh
-    known = [f.sums.get((left, right)) or f.sums[right, left] for f in families]
     lowest = np.array([sums[0] for sums in known])
     number = np.array([profiles.number(sums) for sums in known])
     off = teeth[left][:, None] + teeth[right][None, :].astype(np.intp) - lowest + NEAR
@@ -173,66 +179,17 @@ def _mesh(
     factor = SUM_FAR + np.where(near, over, 0.0)
     # What was a difference is rounded; the level is the nearest one.
     level = np.searchsorted((_LEVELS[1:] + _LEVELS[:-1]) / 2, factor).astype(np.uint8)
-    return MeshArrays(number * SPAN + lowest + SHIFT, level)
+    return MeshArrays((number * SPAN + lowest + SHIFT).astype(np.int32), level)
 
 
-def _rows(
-    members: Sequence[tuple[tuple[int, ...], ...]], kinds: dict[tuple[str, ...], Array]
-) -> Rows:
+def _rows(common: Sequence[InCommon], pieces: Sequence[tuple[str, ...]]) -> Rows:
     """Every row of every family, by inclusion and exclusion over what sets can have in common."""
-    found: list[tuple[int, int, int]] = []
-    listed: list[list[bool]] = []
-    for place, bases in enumerate(members):
-        columns = [kind[: len(bases), place].tolist() for kind in kinds.values()]
-        carriers = [_carriers(column) for column in columns]
-        for mask, sign in signs_of(carriers, len(bases)).items():
-            if sign:
-                base = (mask & -mask).bit_length() - 1
-                found.append((place, base, sign))
-                listed.append(
-                    [
-                        mask & have[c[base]] == mask
-                        for have, c in zip(carriers, columns, strict=True)
-                    ]
-                )
-    table = np.array(found, dtype=np.intp).reshape(-1, 3)
-    flags = np.array(listed, dtype=bool).reshape(-1, len(kinds))
+    sizes = [len(each.bases) for each in common]
+    flags = np.array([row for each in common for row in each.listed], dtype=bool)
     return Rows(
-        table[:, 0],
-        table[:, 1],
-        table[:, 2].astype(float),
-        {piece: np.ascontiguousarray(flags[:, i]) for i, piece in enumerate(kinds)},
+        np.concatenate([[0], np.cumsum(sizes)]),
+        np.repeat(np.arange(len(common), dtype=np.int32), sizes),
+        np.array([base for each in common for base in each.bases], dtype=np.uint8),
+        np.array([sign for each in common for sign in each.signs], dtype=np.float32),
+        dict(zip(pieces, np.ascontiguousarray(flags.T), strict=True)),
     )
-
-
-def _carriers(column: Sequence[int]) -> dict[int, int]:
-    """Each type to the base sets that have it, as a bit mask."""
-    found: dict[int, int] = {}
-    for base, kind in enumerate(column):
-        found[kind] = found.get(kind, 0) | 1 << base
-    return found
-
-
-def signs_of(carriers: Sequence[dict[int, int]], bases: int) -> dict[int, int]:
-    """Return the base sets that pieces can have in common, with signs.
-
-    For every mask m, the signs of the masks inside m add up to 1.
-    """
-    common = {(1 << bases) - 1}
-    for masks in {tuple(sorted(have.values())) for have in carriers}:
-        common |= {mask & other for mask in masks for other in common}
-    common.discard(0)
-    signs: dict[int, int] = {}
-    for mask in sorted(common, key=int.bit_count):
-        signs[mask] = 1 - sum(sign for other, sign in signs.items() if other & mask == other)
-    return signs
-
-
-def fits(family: Family) -> bool:
-    """Tell whether a family has few enough sets in common to tell apart."""
-    bases = _bases(family)
-    carriers = [
-        _carriers([family.type_index[piece.name][group[0]] for group in bases])
-        for piece in family.pieces
-    ]
-    return len(signs_of(carriers, len(bases))) <= MOST_COMMON

@@ -13,14 +13,14 @@ from cogtally.catalog.model import Family
 from cogtally.evidence.posterior import PieceShare
 from cogtally.evidence.stacked import Worked
 from cogtally.evidence.stacked_outside import around_all, around_star
-from cogtally.evidence.stacked_ready import Ready, cut, star_tables
+from cogtally.evidence.stacked_ready import Ready, part_of, star_tables
 from cogtally.evidence.stacked_sums import hub_of, messages_of, products, unlisted
 from cogtally.evidence.stacked_tables import Array
 
 
 def piece_shares(worked: Worked, place: int, scales: Sequence[float]) -> list[PieceShare]:
     """Return every type of every piece of the family at a place, given what each hand weighs."""
-    ready = cut([(worked.ready, np.array([place]))])
+    ready = part_of(worked.ready, slice(place, place + 1))
     family = ready.block.families[0]
     firsts = [members[0] for members in ready.block.members[0]]
     shares = dict(_by_base(worked, ready, np.array(scales)[:, None, None] * ready.weights))

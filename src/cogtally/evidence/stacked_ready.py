@@ -1,12 +1,13 @@
 """A block of stacked families with all that they weigh while nothing is seen, worked out once.
 
-It can be cut down to the families that matter; what was seen is brought in by `stacked`.
+It can be taken apart into the families that matter; what was seen is brought in by `stacked`.
 """
 
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
+from typing import TypeVar
 
 import numpy as np
 
@@ -16,6 +17,8 @@ from cogtally.evidence.stacked_block import Block, MeshArrays, PieceArrays, Rows
 from cogtally.evidence.stacked_shape import Star
 from cogtally.evidence.stacked_sums import hub_of, messages_of, over_hub
 from cogtally.evidence.stacked_tables import Array, WheelTables
+
+T = TypeVar("T")
 
 
 @dataclass(frozen=True)
@@ -50,9 +53,33 @@ def both_hands(values: Array) -> Array:
 
 
 def ready_block(
+    block: Block, rho: Mapping[str, WheelTables], question: Question, total: float, step: int
+) -> Ready:
+    """Return a block made ready, `step` families at a time.
+
+    `total`: the commonness of the whole catalog.
+    """
+    bare = Ready(block, {}, {}, block.share, block.share)
+    parts = [
+        _made_ready(part_of(bare, slice(start, start + step)).block, rho, question, total)
+        for start in range(0, len(block.families), step)
+    ]
+
+    def joined(arrays: Sequence[Array]) -> Array:
+        return np.concatenate(arrays, axis=-1)
+
+    return Ready(
+        block,
+        {w: joined([part.norms[w] for part in parts]) for w in parts[0].norms},
+        {c: joined([part.between[c] for part in parts]) for c in parts[0].between},
+        joined([part.weights for part in parts]),
+        joined([part.matched for part in parts]),
+    )
+
+
+def _made_ready(
     block: Block, rho: Mapping[str, WheelTables], question: Question, total: float
 ) -> Ready:
-    """Return a block made ready; `total`: the commonness of the whole catalog."""
     norms: dict[str, Array] = {}
     between: dict[tuple[str, ...], Array] = {}
     whole: Array | float = 1.0
@@ -68,7 +95,8 @@ def ready_block(
         messages = messages_of(block, star, tables)
         whole = whole * over_hub(hub_of(block, star), messages)
         for piece in star.pieces:
-            itself = itself * block.pieces[piece].weight
+            arrays = block.pieces[piece]
+            itself = itself * arrays.weight(arrays.kind, block.share)
         for mesh in star.meshes:
             itself = itself * block.meshes[mesh].factor[every, every][:, None]
     prior = (1 - UNCATALOGUED_PRIOR) / total * block.share * block.commonness
@@ -77,68 +105,47 @@ def ready_block(
     return Ready(block, norms, between, weights, (itself * weights).sum(axis=1))
 
 
-def cut(chosen: Sequence[tuple[Ready, Array]]) -> Ready:
-    """Return the chosen families (by place) of blocks of one shape and size as one block."""
-    blocks = [ready.block for ready, _ in chosen]
-    one = blocks[0]
+def part_of(ready: Ready, at: Array | slice) -> Ready:
+    """Return some families of a block, by place, as a block; a slice copies next to nothing."""
+    whole = ready.block
 
-    def join(arrays: Sequence[Array]) -> Array:
-        kept = [a[..., at] for a, (_, at) in zip(arrays, chosen, strict=True)]
-        return kept[0] if len(kept) == 1 else np.concatenate(kept, axis=-1)
+    def of(every: tuple[T, ...]) -> tuple[T, ...]:
+        return every[at] if isinstance(at, slice) else tuple([every[i] for i in at.tolist()])
 
-    pieces = {
-        p: PieceArrays(
-            *(
-                join([getattr(b.pieces[p], field) for b in blocks])
-                for field in ("spread", "extra", "weight", "first")
-            )
-        )
-        for p in one.pieces
-    }
-    meshes = {
-        m: MeshArrays(
-            join([b.meshes[m].place for b in blocks]), join([b.meshes[m].level for b in blocks])
-        )
-        for m in one.meshes
-    }
     block = Block(
-        one.shape,
-        tuple(r.block.families[i] for r, at in chosen for i in at.tolist()),
-        tuple(r.block.members[i] for r, at in chosen for i in at.tolist()),
-        tuple(r.block.groups[i] for r, at in chosen for i in at.tolist()),
-        join([b.commonness for b in blocks]),
-        join([b.share for b in blocks]),
-        {w: join([b.teeth[w] for b in blocks]) for w in one.teeth},
-        pieces,
-        meshes,
-        _cut_rows(chosen),
+        whole.shape,
+        of(whole.families),
+        of(whole.members),
+        of(whole.groups),
+        of(whole.ids),
+        whole.commonness[at],
+        whole.share[:, at],
+        {w: teeth[:, at] for w, teeth in whole.teeth.items()},
+        {
+            p: PieceArrays(a.spread[:, at], a.extra[:, at], a.kind[:, at], a.first[:, at])
+            for p, a in whole.pieces.items()
+        },
+        {m: MeshArrays(a.place[at], a.level[..., at]) for m, a in whole.meshes.items()},
+        _rows_of(whole.rows, at),
     )
-    first = chosen[0][0]
     return Ready(
         block,
-        {w: join([r.norms[w] for r, _ in chosen]) for w in first.norms},
-        {c: join([r.between[c] for r, _ in chosen]) for c in first.between},
-        join([r.weights for r, _ in chosen]),
-        join([r.matched for r, _ in chosen]),
+        {w: norm[..., at] for w, norm in ready.norms.items()},
+        {c: between[..., at] for c, between in ready.between.items()},
+        ready.weights[:, at],
+        ready.matched[:, at],
     )
 
 
-def _cut_rows(chosen: Sequence[tuple[Ready, Array]]) -> Rows:
-    parts = []
-    before = 0
-    for ready, at in chosen:
-        rows = ready.block.rows
-        places = np.full(len(ready.block.families), -1)
-        places[at] = np.arange(before, before + at.size)
-        before += at.size
-        kept = places[rows.family] >= 0
-        parts.append((rows, kept, places[rows.family[kept]]))
+def _rows_of(rows: Rows, at: Array | slice) -> Rows:
+    first, end = rows.starts[:-1][at], rows.starts[1:][at]
+    sizes = end - first
+    starts = np.concatenate([[0], np.cumsum(sizes)])
+    kept = np.arange(starts[-1]) + np.repeat(first - starts[:-1], sizes)
     return Rows(
-        np.concatenate([family for _, _, family in parts]),
-        np.concatenate([rows.base[kept] for rows, kept, _ in parts]),
-        np.concatenate([rows.sign[kept] for rows, kept, _ in parts]),
-        {
-            piece: np.concatenate([rows.listed[piece][kept] for rows, kept, _ in parts])
-            for piece in chosen[0][0].block.rows.listed
-        },
+        starts,
+        np.repeat(np.arange(sizes.size), sizes),
+        rows.base[kept].astype(np.intp),
+        rows.sign[kept].astype(float),
+        {piece: listed[kept] for piece, listed in rows.listed.items()},
     )

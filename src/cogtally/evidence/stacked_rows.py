@@ -36,7 +36,16 @@ class RowPlaces:
 
     def weight(self, piece: tuple[str, ...]) -> Array:
         """The weight of the row's type of a piece under each base set: [base, row]."""
-        found: Array = self.block.pieces[piece].weight.reshape(-1).take(self._weights)
+        arrays = self.block.pieces[piece]
+        return self._picked(arrays.weight(arrays.kind, self.block.share))
+
+    def weight_of_teeth(self, wheel: str) -> Array:
+        """The weight of all types of a one-wheel piece that have the row's teeth: [base, row]."""
+        arrays = self.block.pieces[wheel,]
+        return self._picked(arrays.weight(self.block.teeth[wheel], self.block.share))
+
+    def _picked(self, weights: Array) -> Array:
+        found: Array = weights.reshape(-1).take(self._weights)
         return found
 
     def cells(
@@ -156,7 +165,7 @@ def _group_message(
     if len(arm) == 1:
         flat = table.reshape(*table.shape[:2], -1)
         picked = flat.take(places.base * places.block.share.shape[1] + at, axis=2)
-        found: Array = picked[:, :, None] * places.weight((arm[0],))
+        found: Array = picked[:, :, None] * places.weight_of_teeth(arm[0])
         return found
     share = places.block.share[:, at]
     found = table.take(at, axis=-1)
@@ -167,10 +176,10 @@ def _group_message(
             found = np.take_along_axis(found, index, axis=2 + number).squeeze(2 + number)
             if not by_base:
                 found = found[..., None, :]
-            found = found * places.weight((wheel,))
+            found = found * places.weight_of_teeth(wheel)
         else:
             piece = places.block.pieces[wheel,]
-            rows = PieceArrays(piece.spread[:, at], piece.extra[:, at], piece.weight, piece.first)
+            rows = PieceArrays(piece.spread[:, at], piece.extra[:, at], piece.kind, piece.first)
             found = over_piece(found, 2 + number, rows, share, by_base=by_base)
     return found
 

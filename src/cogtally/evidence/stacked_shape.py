@@ -10,6 +10,7 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 
 from cogtally.catalog.model import Family
+from cogtally.evidence.factors import any_clash, may_clash
 from cogtally.evidence.prior import connected_wheels
 
 #: More sets, or more sets in common to tell apart, go the plain way.
@@ -62,7 +63,8 @@ class StackShape:
 
 def shape_of_family(family: Family) -> StackShape | None:
     """Return the shape of a family that stacks, or None."""
-    if family.same or any(known.features for known in family.counted_sets):
+    # Other marks and features weigh nothing while none is seen.
+    if family.same or (may_clash(family) and any_clash(family)):
         return None
     if any(
         t is None for known in family.counted_sets for teeth in known.pairs.values() for t in teeth
@@ -80,10 +82,8 @@ def size_for(bases: int) -> int:
 
 
 def _types_fit(family: Family) -> bool:
-    """Tell whether no two types are alike in teeth, and none is too rare or too common."""
+    """Tell whether no type is too rare or too common."""
     for types in family.types.values():
-        if len({kind.teeth for kind in types}) < len(types):
-            return False
         total = sum(kind.weight for kind in types)
         shares = [kind.weight / total for kind in types] if len(types) > 1 else []
         if any(not LEAST_SHARE <= share <= GREATEST_SHARE for share in shares):

@@ -12,15 +12,15 @@ import numpy as np
 
 from cogtally.evidence.likelihood import HAND_PRIOR
 from cogtally.evidence.seen import SeenBox
-from cogtally.evidence.stacked import AT_A_TIME, Asked, Stacks, Worked
-from cogtally.evidence.stacked_ready import Ready, cut
+from cogtally.evidence.stacked import Asked, Stacks, Worked, step_of
+from cogtally.evidence.stacked_ready import Ready, part_of
 from cogtally.evidence.stacked_tables import Array
 
 #: Up to so many of the likeliest families, as likely as this, are worked out first.
 FIRST = 32
 NEAR_BEST = 7.0
-#: Of a block of which more than this part matters, all is worked out.
-MOST_OF_IT = 0.6
+#: So many blocks and more are worked out on two cores: numpy lets go of the interpreter.
+SHARED = 8
 
 _LOG_HANDS = np.log(np.array(HAND_PRIOR))[:, None]
 
@@ -35,22 +35,54 @@ def work_stacks(
     blocks = [(asked, ready) for asked in stacks.asked(box) for ready in asked.stack.blocks]
     if not blocks:
         return [], total
-    bounds = [(asked.bound(ready) + _LOG_HANDS).max(axis=0) for asked, ready in blocks]
+    bounds = [_greatest(asked.quick_bound(ready)) for asked, ready in blocks]
     every = np.concatenate(bounds)
     number = np.repeat(np.arange(len(blocks)), [b.size for b in bounds])
     place = np.concatenate([np.arange(b.size) for b in bounds])
-    order = np.argsort(-every, kind="stable")
     found: list[Worked] = []
-    if order.size > FIRST:
-        first = int((every[order[:FIRST]] >= every[order[0]] - NEAR_BEST).sum())
-        head, order = order[:first], order[first:]
+    if every.size <= FIRST:
+        matter = np.arange(every.size)
+    else:
+        head = np.argpartition(-every, FIRST)[:FIRST]
+        head = head[every[head] >= every.max() - NEAR_BEST]
         found += _work(blocks, number[head], place[head])
         total = max([total, *map(greatest_log, found)])
-        # From the least likely on, as long as they stay below the share together.
-        tail = np.cumsum(np.exp(np.minimum(every[order[::-1]] - total, 0.0)))
-        order = order[: order.size - int(np.searchsorted(tail, left_out, side="right"))]
-    found += _work(blocks, number[order], place[order])
+        every[head] = -np.inf
+        matter = np.setdiff1d(_matter(every, total, left_out / 2), head, assume_unique=True)
+        sharp = np.empty(matter.size)
+        for index, (asked, ready) in enumerate(blocks):
+            here = number[matter] == index
+            sharp[here] = _sharp(asked, ready, place[matter[here]])
+        matter = matter[_matter(sharp, total, left_out / 2)]
+    found += _work(blocks, number[matter], place[matter])
     return found, max([total, *map(greatest_log, found)])
+
+
+def _greatest(bounds: Array) -> Array:
+    found: Array = (bounds + _LOG_HANDS).max(axis=0)
+    return found
+
+
+def _matter(bounds: Array, total: float, left_out: float) -> Array:
+    """The places, rising, of all but those that are below a share together."""
+    order = np.argsort(bounds, kind="stable")
+    tail = np.cumsum(np.exp(np.minimum(bounds[order] - total, 0.0)))
+    return np.sort(order[int(np.searchsorted(tail, left_out, side="right")) :])
+
+
+def _parts(ready: Ready, at: Array) -> Iterator[Ready]:
+    """The families at these rising places, as many at a time as fit the cache."""
+    step = step_of(ready.block.size)
+    for start in range(0, at.size, step):
+        here = at[start : start + step]
+        first, last = int(here[0]), int(here[-1])
+        whole = last - first == here.size - 1
+        yield part_of(ready, slice(first, last + 1) if whole else here)
+
+
+def _sharp(asked: Asked, ready: Ready, at: Array) -> Array:
+    parts = [_greatest(asked.bound(part)) for part in _parts(ready, at)]
+    return np.concatenate(parts) if parts else np.zeros(0)
 
 
 def greatest_log(worked: Worked) -> float:
@@ -65,24 +97,16 @@ def greatest_log(worked: Worked) -> float:
     return max(logs, default=-1e300)
 
 
-def _work(blocks: Sequence[tuple[Asked, Ready]], number: Array, place: Array) -> Iterator[Worked]:
+def _work(blocks: Sequence[tuple[Asked, Ready]], number: Array, place: Array) -> Sequence[Worked]:
     """Work out the families at these places of these blocks."""
-    small: dict[tuple[int, int], tuple[Asked, list[tuple[Ready, Array]]]] = {}
-    for index in np.unique(number).tolist():
-        asked, ready = blocks[index]
-        at = np.sort(place[number == index])
-        if at.size == len(ready.block.families):
-            yield asked.work(ready)
-        elif at.size > MOST_OF_IT * len(ready.block.families):
-            yield asked.work(cut([(ready, at)]))
-        else:
-            small.setdefault((id(asked), ready.block.size), (asked, []))[1].append((ready, at))
-    for (_, size), (asked, chosen) in small.items():
-        waiting: list[tuple[Ready, Array]] = []
-        for ready, at in chosen:
-            waiting.append((ready, at))
-            if sum(a.size for _, a in waiting) * size * size >= AT_A_TIME:
-                yield asked.work(cut(waiting))
-                waiting = []
-        if waiting:
-            yield asked.work(cut(waiting))
+    parts = [
+        (blocks[index][0], part)
+        for index in np.unique(number).tolist()
+        for part in _parts(blocks[index][1], np.sort(place[number == index]))
+    ]
+    if len(parts) < SHARED:
+        return [asked.work(part) for asked, part in parts]
+    from concurrent.futures import ThreadPoolExecutor
+
+    with ThreadPoolExecutor(2) as pool:
+        return list(pool.map(lambda each: each[0].work(each[1]), parts))

@@ -6,7 +6,7 @@ What is read off them is left to `assembled` (answers), `advice` and `account`.
 from __future__ import annotations
 
 from collections.abc import Callable, Collection, Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from math import exp, fsum, log
 from typing import TYPE_CHECKING
 
@@ -81,7 +81,11 @@ def weigh(
     if isinstance(kept, Weighed):
         return kept
     box = SeenBox(seen, ready.rho)
-    families, commonness = catalog.families, ready.commonness
+    commonness = ready.commonness
+    if family is None and ready.shortcuts is not None:
+        families = ready.shortcuts.that_matter(seen, box, ready.rho)
+    else:
+        families = catalog.families
     if family is not None:
         families = tuple(f for f in families if f.id == family)
         commonness = fsum(s.commonness for f in families for s in f.sets)
@@ -90,7 +94,9 @@ def weigh(
     quick: dict[int, float] = {}
     parts: list[Part] = []
     stacked: list[Worked] = []
-    may_stack = stack and family is None and not seen.turns and box.observed is None
+    # Of a catalog that is read in part only the families that matter are there.
+    whole = family is None and ready.shortcuts is None
+    may_stack = stack and whole and not seen.turns and box.observed is None
     if may_stack and ready.stacks is None and len(families) < MANY:
         parts = _parts(ready, families, box, commonness)
         quick = {number: _greatest(part.quick_bound) for number, part in enumerate(parts)}
@@ -110,6 +116,54 @@ def weigh(
     ready.last.clear()
     ready.last[key] = found
     return found
+
+
+def taken_apart(weighed: Weighed, least: float, most: int | None = None) -> Weighed:
+    """Return the question with its likeliest families taken out of the arrays, as parts.
+
+    Those that stay there, up to a share of `least` together or all behind the `most` likeliest,
+    count as of no family: as one whole of which nothing is known.
+    """
+    if not weighed.stacked:
+        return weighed
+    of_hand: dict[str, Sequence[float]] = {}
+    for stack, scales in zip(weighed.stacked, weighed.stacked_scales, strict=True):
+        values = (stack.value.T * scales).tolist()
+        of_hand.update(zip((f.id for f in stack.ready.block.families), values, strict=True))
+    order = sorted(of_hand, key=lambda each: sum(of_hand[each]))
+    left_out, place = 0.0, 0
+    while place < len(order):
+        left_out += sum(of_hand[order[place]])
+        if left_out > least:
+            break
+        place += 1
+    kept = set(order[place:] if most is None else order[max(place, len(order) - most) :])
+    parts: list[Part] = []
+    for one in weighed.families:
+        if one.id in kept:
+            parts.append(Counted(weighed.ready, one, weighed.box, weighed.ready.commonness))
+            parts[-1].work()
+    powers = [[part.scales[hand] - weighed.log_total for hand in HANDS] for part in parts]
+    return replace(
+        weighed,
+        parts=(*weighed.parts, *parts),
+        worked=(*weighed.worked, *parts),
+        scales=(*weighed.scales, *map(_of_hands, powers)),
+        uncatalogued=tuple(
+            fsum([none, *(pair[hand] for name, pair in of_hand.items() if name not in kept)])
+            for hand, none in enumerate(weighed.uncatalogued)
+        ),
+        stacked=(),
+        stacked_scales=(),
+    )
+
+
+def _of_hands(powers: Sequence[float]) -> tuple[float, ...]:
+    """The prior of each hand times e to a power."""
+    return tuple(
+        prior * exp(min(power, _GREATEST_POWER))
+        for prior, power in zip(HAND_PRIOR, powers, strict=True)
+    )
 
 
 def _parts(
@@ -190,9 +244,8 @@ def _scaled(
     top = max([*unknown.logs, *shares])
     nowhere = [prior * HAND_PRIOR[hand] * exp(unknown.logs[hand] - top) for hand in HANDS]
 
-    def scales_of(each: Part | Worked) -> list[float]:
-        powers = [min(each.scales[hand] - top, _GREATEST_POWER) for hand in HANDS]
-        return [HAND_PRIOR[hand] * exp(power) for hand, power in zip(HANDS, powers, strict=True)]
+    def scales_of(each: Part | Worked) -> tuple[float, ...]:
+        return _of_hands([each.scales[hand] - top for hand in HANDS])
 
     scales = [scales_of(part) for part in worked]
     of_stacks = [scales_of(stack) for stack in stacked]
