@@ -17,6 +17,7 @@ def _scripts(monkeypatch: pytest.MonkeyPatch) -> None:
     monkeypatch.syspath_prepend(str(SCRIPTS))
 
 
+@pytest.mark.long
 def test_every_part_tells_a_table() -> None:
     """Each part prints a table whose rows are all as long as its head."""
     from benchmark import PARTS, table_of

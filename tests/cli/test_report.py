@@ -89,7 +89,8 @@ def test_pdf(mine: str, tmp_path: Path, cogtally: Run) -> None:
 def test_nothing_overlaps(name: str) -> None:
     """On no page does a word lie on another or outside the paper; it is one or two pages."""
     catalog = load_catalog(CATALOG)
-    answer = identify(catalog, parse_seen(BOXES[name]), advising=advise_briefly, why=True)
+    advising = advise_briefly if len(BOXES[name]) > 3 else None
+    answer = identify(catalog, parse_seen(BOXES[name]), advising=advising, why=True)
     picture = bare_drawing(answer_subject(answer))
     drawing = report_drawing(report_of(answer, date(2026, 3, 1), "0" * 64), picture)
     assert outside_page(drawing) == []

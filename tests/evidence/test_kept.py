@@ -58,7 +58,7 @@ def _boxes(catalog: Catalog, seed: int) -> list[Seen]:
 OPEN = [parse_seen(words) for words in (["final=9/40"], ["1.driver=15", "input=17/_"], [])]
 
 
-@pytest.fixture(scope="module", params=[1, 2])
+@pytest.fixture(scope="module", params=[1, pytest.param(2, marks=pytest.mark.long)])
 def book(request: pytest.FixtureRequest, tmp_path_factory: pytest.TempPathFactory) -> Path:
     path = tmp_path_factory.mktemp("kept") / "book.db"
     make_catalog_book(path, book_catalog(request.param).families)

@@ -82,21 +82,21 @@ def compare_pieces(seed: int, folder: Path) -> None:
         assert ours.steady == pytest.approx(theirs["hands"]["steady"], abs=CLOSE), said
 
 
-@pytest.mark.parametrize("seed", range(24))
+@pytest.mark.parametrize("seed", range(14))
 def test_boxes_agree(seed: int, tmp_path: Path) -> None:
     """Every probability of a box with marks and features agrees with the page to 1e-9."""
     compare_boxes(seed, tmp_path)
 
 
-@pytest.mark.parametrize("seed", range(24))
+@pytest.mark.parametrize("seed", range(14))
 def test_pieces_agree(seed: int, tmp_path: Path) -> None:
     """Every probability of a loose piece with marks and features agrees with the page to 1e-9."""
     compare_pieces(seed, tmp_path)
 
 
 @pytest.mark.long
-@pytest.mark.parametrize("seed", range(2000, 2150))
+@pytest.mark.parametrize("seed", range(2000, 2100))
 def test_both_agree_at_length(seed: int, tmp_path: Path) -> None:
-    """The same on 150 more catalogs."""
+    """The same on 100 more catalogs."""
     compare_boxes(seed, tmp_path)
     compare_pieces(seed, tmp_path)

@@ -37,7 +37,7 @@ from cogtally.store.reading import reading
 ENDING = ".tables"
 VERSION = 1
 #: Fewer families are read as soon as their tables; of more, too many are left by the bounds.
-FEWEST, MOST = 60, 1_000
+FEWEST, MOST = 60, 2_000
 #: Families that no table bounds are always read; where they are a greater part, all are.
 MOST_OTHERS = 1 / 10
 #: What the bounds may leave out together: a small part of what is left out elsewhere.

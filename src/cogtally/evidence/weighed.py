@@ -94,8 +94,8 @@ def weigh(
     quick: dict[int, float] = {}
     parts: list[Part] = []
     stacked: list[Worked] = []
-    # Of a catalog that is read in part only the families that matter are there.
-    whole = family is None and ready.shortcuts is None
+    # Of a catalog that is read in part fewer families than are worth stacking are there.
+    whole = family is None and (ready.shortcuts is None or len(families) >= ENOUGH)
     may_stack = stack and whole and not seen.turns and box.observed is None
     if may_stack and ready.stacks is None and len(families) < MANY:
         parts = _parts(ready, families, box, commonness)
