@@ -106,12 +106,24 @@ def with_looks(seen: Seen, marks: Iterable[str], features: Iterable[str]) -> See
     )
 
 
-def piece_with_looks(seen: SeenPiece, marks: Iterable[str], features: Iterable[str]) -> SeenPiece:
-    """Return the same loose piece with marks and features that were typed; raise UserError."""
+def piece_with_looks(
+    seen: SeenPiece,
+    marks: Iterable[str],
+    features: Iterable[str],
+    named: tuple[str, str] = ("--mark", "--feature"),
+) -> SeenPiece:
+    """Return the same loose piece with marks and features that were typed; raise UserError.
+
+    `named`: what the places where they were typed are called in an error.
+    """
+    mark, feature = named
     return replace(
         seen,
-        marks=(*seen.marks, *(parse_mark(text, loose=True) for text in marks)),
-        features=(*seen.features, *(parse_feature(text, loose=True) for text in features)),
+        marks=(*seen.marks, *(parse_mark(text, loose=True, option=mark) for text in marks)),
+        features=(
+            *seen.features,
+            *(parse_feature(text, loose=True, option=feature) for text in features),
+        ),
     )
 
 

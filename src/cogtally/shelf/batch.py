@@ -8,7 +8,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
 from contextlib import contextmanager
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 from cogtally.catalog.model import Catalog
@@ -189,13 +189,9 @@ def _in_column(column: str, cell: str) -> Iterator[None]:
 def _with_looks(seen: SeenPiece, marks: str | None, features: str | None) -> SeenPiece:
     if not (marks or features):
         return seen
-    from cogtally.gears.looks import parse_feature, parse_mark
+    from cogtally.gears.looks import piece_with_looks
 
-    return replace(
-        seen,
-        marks=tuple(parse_mark(text, loose=True, option=MARK) for text in parts(marks)),
-        features=tuple(parse_feature(text, loose=True, option=FEATURE) for text in parts(features)),
-    )
+    return piece_with_looks(seen, parts(marks), parts(features), (MARK, FEATURE))
 
 
 def parts(cell: str | None) -> list[str]:

@@ -7,7 +7,7 @@ from __future__ import annotations
 
 import re
 from collections.abc import Sequence
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 from decimal import Decimal
 from typing import TYPE_CHECKING
 
@@ -55,13 +55,9 @@ class Thing:
         seen = parse_piece(self.words)
         if not self.marks and not self.features:
             return seen
-        from cogtally.gears.looks import parse_feature, parse_mark
+        from cogtally.gears.looks import piece_with_looks
 
-        return replace(
-            seen,
-            marks=tuple(parse_mark(text, loose=True) for text in self.marks),
-            features=tuple(parse_feature(text, loose=True) for text in self.features),
-        )
+        return piece_with_looks(seen, self.marks, self.features)
 
     @property
     def box(self) -> Seen:
