@@ -20,7 +20,7 @@ from cogtally.evidence.parts import HANDS, Counted
 from cogtally.evidence.posterior import Posterior, Share
 from cogtally.evidence.prepared import Prepared, prepare
 from cogtally.evidence.seen import SeenBox
-from cogtally.evidence.stacked import Worked
+from cogtally.evidence.stacked_asked import Worked, ask_stacks
 from cogtally.evidence.stacked_laid import signs_of
 from cogtally.evidence.stacked_ready import part_of
 from cogtally.evidence.weighed import weigh
@@ -127,7 +127,7 @@ def test_sums_are_those_of_the_plain_path(seed: int, words: list[str]) -> None:
     stacks = ready.stacked()
     box = SeenBox(parse_seen(words), ready.rho)
     assert stacks.ids
-    for asked in stacks.asked(box):
+    for asked in ask_stacks(stacks, box):
         for block in asked.stack.blocks:
             assert_same_sums(ready, box, asked.work(block))
 
@@ -141,7 +141,7 @@ def test_looks_that_nobody_took_only_part_types(seed: int, words: list[str]) -> 
     stacks = ready.stacked()
     assert stacks.ids == Prepared(made(seed, 4)).stacked().ids
     box = SeenBox(parse_seen(words), ready.rho)
-    for asked in stacks.asked(box):
+    for asked in ask_stacks(stacks, box):
         for block in asked.stack.blocks:
             assert_same_sums(ready, box, asked.work(block))
 
@@ -165,7 +165,7 @@ def test_a_family_of_many_sets_does_not_stack() -> None:
 def test_the_bound_holds(seed: int, words: list[str]) -> None:
     """No stacked family has a greater sum than either of its bounds says."""
     ready = Prepared(made(seed, 6))
-    for asked in ready.stacked().asked(SeenBox(parse_seen(words), ready.rho)):
+    for asked in ask_stacks(ready.stacked(), SeenBox(parse_seen(words), ready.rho)):
         for block in asked.stack.blocks:
             values = asked.work(block).value
             logs = np.log(values) + np.array(asked.scales)[:, None]
@@ -177,7 +177,7 @@ def test_a_block_cut_down_gives_the_same_sums() -> None:
     """Families taken out of a block have the sums that they have in it."""
     ready = Prepared(made(3, 40))
     box = SeenBox(parse_seen(["1=14/31", "R=_/19/_"]), ready.rho)
-    for asked in ready.stacked().asked(box):
+    for asked in ask_stacks(ready.stacked(), box):
         for block in asked.stack.blocks:
             chosen = np.arange(0, len(block.block.families), 2)
             whole, part = asked.work(block), asked.work(part_of(block, chosen))

@@ -10,6 +10,7 @@ from cogtally.evidence import joints, stacked_worth, worth
 from cogtally.evidence.advice import advise
 from cogtally.evidence.prepared import Prepared
 from cogtally.evidence.seen import SeenBox
+from cogtally.evidence.stacked_asked import ask_stacks
 from cogtally.evidence.stacked_outside import around_all, around_common
 from cogtally.evidence.stacked_ready import star_tables
 from cogtally.evidence.stacked_spread import Spreads
@@ -68,7 +69,7 @@ def test_what_is_left_out_changes_no_worth(
 def test_the_teeth_of_every_wheel_add_up_to_the_whole(words: tuple[str, ...]) -> None:
     """However the teeth of a wheel are spread, they add up to the sum that they are spread from."""
     ready = Prepared(made(6, 12))
-    for asked in ready.stacked().asked(SeenBox(parse_seen(list(words)), ready.rho)):
+    for asked in ask_stacks(ready.stacked(), SeenBox(parse_seen(list(words)), ready.rho)):
         for block in asked.stack.blocks:
             worked = asked.work(block)
             tables = [star_tables(block, s, asked.question) for s in block.block.shape.stars]

@@ -11,7 +11,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from cogtally.evidence.posterior import MATCHED, PieceShare, Share
-from cogtally.evidence.stacked import Worked
+from cogtally.evidence.stacked_asked import Worked
 from cogtally.evidence.stacked_pieces import piece_shares
 from cogtally.evidence.stacked_tables import Array
 from cogtally.evidence.weighed import PART_LEFT_OUT, Weighed

@@ -11,7 +11,7 @@ import numpy as np
 
 from cogtally.catalog.model import Family
 from cogtally.evidence.posterior import PieceShare
-from cogtally.evidence.stacked import Worked
+from cogtally.evidence.stacked_asked import Worked
 from cogtally.evidence.stacked_outside import around_all, around_star
 from cogtally.evidence.stacked_ready import Ready, part_of, star_tables
 from cogtally.evidence.stacked_sums import hub_of, messages_of, products, unlisted

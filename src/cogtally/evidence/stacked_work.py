@@ -12,7 +12,8 @@ import numpy as np
 
 from cogtally.evidence.likelihood import HAND_PRIOR
 from cogtally.evidence.seen import SeenBox
-from cogtally.evidence.stacked import Asked, Stacks, Worked, step_of
+from cogtally.evidence.stacked import Stacks, step_of
+from cogtally.evidence.stacked_asked import Asked, Worked, ask_stacks
 from cogtally.evidence.stacked_ready import Ready, part_of
 from cogtally.evidence.stacked_tables import Array
 
@@ -32,7 +33,7 @@ def work_stacks(
 
     `total`: the log of a share that something else has at least; returned with the greatest.
     """
-    blocks = [(asked, ready) for asked in stacks.asked(box) for ready in asked.stack.blocks]
+    blocks = [(each, ready) for each in ask_stacks(stacks, box) for ready in each.stack.blocks]
     if not blocks:
         return [], total
     bounds = [_greatest(asked.quick_bound(ready)) for asked, ready in blocks]

@@ -15,7 +15,7 @@ import numpy as np
 from cogtally.evidence.joints import Answer, elsewhere, joint_with_teeth
 from cogtally.evidence.likelihood import HASTY, Q_OF_HAND, SLIP, STEADY, count_law
 from cogtally.evidence.posterior import MIXED, VARIANT
-from cogtally.evidence.stacked import Worked
+from cogtally.evidence.stacked_asked import Worked
 from cogtally.evidence.stacked_outside import around_all, around_common
 from cogtally.evidence.stacked_ready import star_tables
 from cogtally.evidence.stacked_spread import Spreads

@@ -18,7 +18,7 @@ from cogtally.evidence.seen import SeenBox
 from cogtally.gears.notation import Seen
 
 if TYPE_CHECKING:
-    from cogtally.evidence.stacked import Worked
+    from cogtally.evidence.stacked_asked import Worked
 
 #: Families are left out only where a bound proves all of them together to be below this share.
 LEFT_OUT = 1e-12
