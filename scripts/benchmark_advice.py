@@ -1,6 +1,6 @@
 """Measure what following the advice saves, and the solver beside the brute-force enumeration.
 
-Both ask small catalogs: the demo, and random ones.
+Both ask small catalogs: the demo, and random ones. What turn tests cost is asked of large ones.
 """
 
 from __future__ import annotations
@@ -12,7 +12,9 @@ import tempfile
 from functools import cache
 from pathlib import Path
 
-from benchmark_measure import ROOT, SEED, Scale, cost, head, row
+from benchmark_catalogs import COUNTED, fresh, of_sets, words_of
+from benchmark_catalogs import box as box_of
+from benchmark_measure import ROOT, SEED, Scale, cost, head, median, ms, row, times
 
 from cogtally.catalog.files import demo_catalog, load_catalog
 from cogtally.catalog.model import Family, RatioSet
@@ -23,6 +25,8 @@ from cogtally.gears.notation import parse_seen
 
 #: So many random catalogs and simulated boxes, if not only one is tried.
 REFERENCE_CATALOGS, ADVISED_BOXES = 20, 500
+#: Sets of the greatest catalog that is asked for turn tests.
+MOST_SETS = 10_000
 
 
 def reference(scale: Scale) -> None:
@@ -108,4 +112,20 @@ def _count(hand: random.Random, teeth: int, q: float) -> int:
     return max(4, min(200, teeth + (size if hand.random() < 0.5 else -size)))
 
 
-PARTS = {"reference": reference, "advice": advice}
+def turned(scale: Scale) -> None:
+    """All advice with the worth of a turn test of every gear, beside the posterior alone."""
+    head("sets", "counts", "advice, ms CPU", "posterior, ms CPU", "advice over posterior")
+    for sets in scale.up_to(MOST_SETS):
+        catalog = of_sets(sets)
+        for counts in sorted(COUNTED):
+            words = words_of(box_of(catalog, 0), counts)
+            known, spent = [], []
+            for number in range(scale.runs + 1):
+                seen = fresh(words, number)
+                known.append(cost(lambda s=seen: posterior(catalog, s)))  # noqa: B023
+                spent.append(cost(lambda s=seen: advise(catalog, s)))  # noqa: B023
+            alone, whole = median(known[1:]).cpu, median(spent[1:]).cpu
+            row(f"{sets:,}", counts, ms(whole), ms(alone), times(whole, alone))
+
+
+PARTS = {"reference": reference, "advice": advice, "turned": turned}

@@ -70,8 +70,6 @@ print(json.dumps(found))
 TEN_COUNTS = ["input=17/28", "1=14/31", "2=19/26", "3=24/21", "R=12/_/28"]
 #: A catalog in TOML is measured up to so many sets.
 MOST_TOML = 10_000
-#: Commands on larger catalogs are run seldom.
-MOST_OFTEN, SELDOM = 10_000, 3
 #: A large collection in one hand; a command is measured with it too.
 BETWEEN = 2_000
 
@@ -83,20 +81,28 @@ def cold(scale: Scale) -> None:
         "the same with --json": [PROGRAM, "identify", "--demo", "--json", *TEN_COUNTS],
         "ratios, ten counts": [PROGRAM, "ratios", *TEN_COUNTS],
     }
-    runs = dict.fromkeys(cases, scale.runs)
+    once = set()
     between = {BETWEEN} if max(scale.sizes) > BETWEEN else set()
     for sets in sorted({*scale.sizes, *between}):
-        words = words_of(box(of_sets(sets), 0), 10)
-        book = str(kept_book(sets))
-        name = f"identify, ten counts, a book of {sets:,} sets"
-        cases[name] = [PROGRAM, "identify", "--catalog", book, *words]
-        runs[name] = scale.runs if sets <= MOST_OFTEN else min(scale.runs, SELDOM)
+        of = f"a book of {sets:,} sets"
+        made = box(of_sets(sets), 0)
+        ask = [PROGRAM, "identify", "--catalog", str(kept_book(sets))]
+        # The first question writes tables beside the book.
+        first = f"identify, ten counts, first, {of}"
+        cases[first] = [*ask, *words_of(made, 10)]
+        once.add(first)
+        cases[f"identify, ten counts, {of}"] = [*ask, *words_of(made, 10)]
+        if sets == max(scale.sizes):
+            cases[f"identify, four counts, {of}"] = [*ask, *words_of(made, 4)]
+            show = [PROGRAM, "catalog", "show", of_sets(sets).families[-1].id]
+            cases[f"catalog show FAMILY, {of}"] = [*show, "--catalog", str(kept_book(sets))]
     head("cold command", "over a bare command, CPU", "s CPU", "s wall", "bare, s CPU")
     with NamedTemporaryFile("w", suffix=".py") as bare:
         bare.write(BARE)
         bare.flush()
         for name, command in cases.items():
-            pairs = [_pair(command, [sys.executable, bare.name]) for _ in range(runs[name])]
+            runs = 1 if name in once else scale.runs
+            pairs = [_pair(command, [sys.executable, bare.name]) for _ in range(runs)]
             ours, theirs = median(a for a, _ in pairs), median(b for _, b in pairs)
             ratio = statistics.median(a.cpu / b.cpu for a, b in pairs)
             row(name, f"{ratio:.2f}", f"{ours.cpu:.3f}", f"{ours.wall:.3f}", f"{theirs.cpu:.3f}")

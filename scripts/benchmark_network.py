@@ -35,6 +35,10 @@ SETS = 6
 #: How many wheels are counted of the twelve.
 WHEELS_COUNTED = (4, 10)
 OFF = 0.1
+#: One family is asked so many questions for each run, behind as many that make it ready.
+QUESTIONS = 8
+#: The two are asked by turns, so many questions at a time: each warm, and the machine alike busy.
+TURN = 16
 #: Both answers to the same question may differ by so much, of a probability.
 AGREE = 1e-9
 BASE, HAND = "base", "hand"
@@ -197,11 +201,13 @@ def network(scale: Scale) -> None:
     peer = Network(catalog, family)
     head("counts", "solver, ms CPU", "pyAgrum, ms CPU", "pyAgrum over solver", "differ by at most")
     for wheels in WHEELS_COUNTED:
+        every = list(islice(boxes(catalog, wheels), QUESTIONS * (1 + scale.runs)))
+        words = [parse_seen([f"{w}={t}" for w, t in seen.items()]) for seen in every]
         ours, theirs, apart = [], [], 0.0
-        for seen in islice(boxes(catalog, wheels), scale.runs + 1):
-            theirs.append(cost(lambda s=seen: peer.ask(s)))
-            words = parse_seen([f"{wheel}={teeth}" for wheel, teeth in seen.items()])
-            ours.append(cost(lambda w=words: posterior(catalog, w)))
+        for start in range(0, len(every), TURN):
+            ours += [cost(lambda w=w: posterior(catalog, w)) for w in words[start:][:TURN]]
+            theirs += [cost(lambda s=s: peer.ask(s)) for s in every[start:][:TURN]]
+        for seen in every[::QUESTIONS]:
             asked, told = peer.ask(seen), shares(catalog, family, seen)
             apart = max(
                 apart,
@@ -209,8 +215,8 @@ def network(scale: Scale) -> None:
             )
         if apart > AGREE:
             raise AssertionError(f"the network and the solver differ by {apart:.1e}")
-        # The first question of each makes ready what the others use again.
-        solver, other = median(ours[1:]), median(theirs[1:])
+        # The first questions of each make ready what the others use again.
+        solver, other = median(ours[QUESTIONS:]), median(theirs[QUESTIONS:])
         ratio = times(other.cpu, solver.cpu)
         row(wheels, ms(solver.cpu), ms(other.cpu), ratio, f"{apart:.0e}")
 

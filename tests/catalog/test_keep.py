@@ -7,11 +7,11 @@ from pathlib import Path
 
 import pytest
 
-from cogtally.catalog.book import make_catalog_book, read_book
+from cogtally.catalog.book import make_catalog_book, read_book, writing
 from cogtally.catalog.keep import keep_family, keep_set, new_set_name
 from cogtally.catalog.model import Catalog, Family, RatioSet
 from cogtally.catalog.problem import CatalogError
-from cogtally.catalog.words import read_words
+from cogtally.catalog.words import read_words, words_of, write_words
 from cogtally.gears.errors import UserError
 from small_catalog import BIRCH, SMALL, SORREL, pairs
 
@@ -149,6 +149,39 @@ def test_family(book: Path, after: Family) -> None:
     kept = keep_family(book, BIRCH, after, "test")
     assert read_book(book).families == (after, *SMALL.families[1:])
     assert kept.differences or after.sets == (HAUL, EARLY, SPORT)
+
+
+@pytest.mark.parametrize("fresh", [True, False])
+def test_words_after_a_change(book: Path, fresh: bool) -> None:
+    """After each change the words are those of the whole book, whether or not there were any."""
+    if fresh:
+        assert write_words(book)
+    keep_set(book, "birch-4", NEW, "test")
+    assert read_words(book) == words_of(read_book(book))
+    with_new = replace(BIRCH, sets=(*BIRCH.sets, NEW))
+    keep_family(book, with_new, changed(id="aaa", sets=(HAUL, EARLY)), "test")
+    assert read_words(book) == words_of(read_book(book))
+
+
+def test_words_of_another_state_are_made_anew(book: Path) -> None:
+    """Words that did not know of a change before this one know of both after it."""
+    assert write_words(book)
+    with writing(book, "test") as change:
+        change.remove_family(SORREL.id)
+    keep_set(book, "birch-4", NEW, "test")
+    assert read_words(book) == words_of(read_book(book))
+
+
+def test_a_change_reads_no_other_family(book: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    """A set without marks, and its words, are written without the whole book being read."""
+    assert write_words(book)
+
+    def refused(*_: object) -> Catalog:
+        raise AssertionError("the whole book was read")
+
+    monkeypatch.setattr("cogtally.catalog.book.book_catalog", refused)
+    keep_set(book, "birch-4", NEW, "test")
+    assert "tour" in read_words(book).sets["birch-4"]
 
 
 def test_family_undone(book: Path) -> None:

@@ -5,11 +5,19 @@ What is done with it is left to the tests.
 
 from __future__ import annotations
 
+from collections.abc import Callable, Iterable, Sequence
 from pathlib import Path
+from typing import TYPE_CHECKING
 
 from cogtally.catalog.book import make_catalog_book, read_book
 from cogtally.catalog.model import Catalog
 from small_catalog import SMALL
+
+if TYPE_CHECKING:
+    from conftest import Ran
+
+#: The moment at which everything in a kept screen happens.
+NOW = "2026-03-04T05:06:07Z"
 
 
 def small_book(folder: Path) -> Path:
@@ -22,3 +30,10 @@ def small_book(folder: Path) -> Path:
 def families_of(path: Path) -> Catalog:
     """Return what a book holds."""
     return read_book(path)
+
+
+def fill_stock(cogtally: Callable[..., Ran], items: Iterable[Sequence[str]]) -> None:
+    """Put items into the stock of the book that the program asks, each by the words for it."""
+    for words in items:
+        ran = cogtally("stock", "add", *words)
+        assert (ran.code, ran.err) == (0, "")

@@ -214,6 +214,17 @@ def test_export_again(cogtally: Callable) -> None:
     assert cogtally("catalog", "export", "out", "--replace").code == 0
 
 
+def test_export_makes_no_folder_of_a_name_of_a_file(cogtally: Callable) -> None:
+    """A name that ends as another kind of file is refused; with / at its end it is a folder."""
+    cogtally("catalog", "import", "ash.toml")
+    ran = cogtally("catalog", "export", "ash.txt")
+    assert (ran.code, ran.out, Path("ash.txt").exists()) == (2, "", False)
+    assert "ash.txt: the end of the name does not say what to write; use .toml or .csv" in ran.err
+    assert cogtally("catalog", "export", "ash.txt/").code == 0
+    assert cogtally("catalog", "export", "ash.txt", "--replace").code == 0
+    assert Path("ash.txt/ash-4.toml").is_file()
+
+
 def test_export_of_files(cogtally: Callable) -> None:
     """Any catalog can be exported: a CSV file made of a TOML file, without a book."""
     ran = cogtally("catalog", "export", "ash.csv", "--catalog", "ash.toml")

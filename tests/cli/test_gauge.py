@@ -231,6 +231,10 @@ WRONG = {
         pair(PINION, "teeth=24,outside=3,helix=0", "80"),
         "--pair 2 outside: 3 mm would make this a module of 0.12 mm; did you mean 3 in?",
     ),
+    "diameter of a ship's wheel": (
+        ("--teeth", "24", "--outside", "99999"),
+        "99999 mm would make this a module of 3846 mm; measure it again",
+    ),
     "odd wheel of two": (pair(PINION, "teeth=25,outside=80,helix=0", "80"), "add jaws=points"),
     "unexplained wheel of two": (
         pair(PINION, "teeth=24,outside=81.3,span=4:32.83,span=5:41.7,helix=22", "80"),

@@ -12,8 +12,10 @@ from typing import TYPE_CHECKING
 
 import pytest
 
+from cli.book_of import small_book
 from cogtally.cli import main as way_in
-from cogtally.cli.output import OutputError, watched_output
+from cogtally.cli.output import OutputError, now_written, watched_output
+from cogtally.gears.errors import UserError
 
 if TYPE_CHECKING:
     from conftest import Ran
@@ -22,6 +24,7 @@ Run = Callable[..., "Ran"]
 
 FULL = Path("/dev/full")
 LONG = "a" * 300
+REFUSED = "cogtally: standard output could not be written"
 
 COMMANDS = [
     ("piece", "20", "--demo"),
@@ -46,13 +49,13 @@ def test_a_full_disk_is_one_line(words: tuple[str, ...]) -> None:
             timeout=60,
             check=False,
         )
-    said = "cogtally: standard output could not be written: no space left on device\n"
+    said = f"{REFUSED}: no space left on device\n"
     assert (done.returncode, done.stderr) == (2, said)
 
 
 @pytest.mark.skipif(not FULL.exists(), reason="there is no device that is always full")
 def test_a_session_on_a_full_disk_is_kept(tmp_path: Path) -> None:
-    """What was entered is kept though its answer could not be written."""
+    """What was entered is kept though its answer could not be written, and that is said."""
     with FULL.open("wb") as full:
         done = subprocess.run(
             [sys.executable, "-m", "cogtally", "session", "--demo"],
@@ -64,9 +67,12 @@ def test_a_session_on_a_full_disk_is_kept(tmp_path: Path) -> None:
             timeout=60,
             check=False,
         )
-    assert done.returncode == 2
-    assert "standard output could not be written" in done.stderr.splitlines()[-1]
     (kept,) = tmp_path.iterdir()
+    assert done.returncode == 1
+    assert done.stderr.splitlines()[-2:] == [
+        f"{REFUSED}: no space left on device",
+        f"cogtally: even so, session {kept.stem} is kept",
+    ]
     assert "R.driver=13" in kept.read_text(encoding="utf-8")
 
 
@@ -141,3 +147,149 @@ def test_an_error_of_the_system_without_a_place_is_a_bug(monkeypatch: pytest.Mon
     monkeypatch.setattr(way_in, "_run", broken)
     with pytest.raises(OSError, match="invalid"):
         way_in.run([])
+
+
+WRITING = [
+    (("stock", "add", "28", "24", "19"), "item 1 is in the stock"),
+    (("stock", "add", "28", "--quantity", "2", "--json"), "items 1 to 2 are in the stock"),
+    (
+        ("catalog", "add", "birch-4/new", "input=20/31", "1=15/36", "2=21/30", "3=_/_", "R=_/_/_"),
+        "the book is changed, and 'cogtally catalog undo' takes that back",
+    ),
+    (("catalog", "export", "out.toml"), "out.toml is written"),
+    (("stock", "export", "out.csv"), "out.csv is written"),
+    (("sheet", "birch-4", "--out", "out.svg"), "out.svg is written"),
+    (("ratios", "1=14/31", "--picture", "out.svg"), "out.svg is written"),
+    (
+        (
+            "road",
+            "3.65",
+            "2",
+            "--axle",
+            "4",
+            "--tyre",
+            "1960mm",
+            "--rpm",
+            "3000",
+            "--chart",
+            "out.svg",
+        ),
+        "out.svg is written",
+    ),
+]
+
+
+def _on_full(folder: Path, *words: str) -> tuple[int, list[str]]:
+    """Run the program with a book of its own and a full disk behind standard output."""
+    with FULL.open("wb") as full:
+        done = subprocess.run(
+            [sys.executable, "-m", "cogtally", *words],
+            cwd=folder,
+            stdout=full,
+            stderr=subprocess.PIPE,
+            env={**os.environ, "COGTALLY_CATALOG": str(folder / "own.db")},
+            encoding="utf-8",
+            timeout=60,
+            check=False,
+        )
+    return done.returncode, done.stderr.splitlines()
+
+
+@pytest.mark.skipif(not FULL.exists(), reason="there is no device that is always full")
+@pytest.mark.parametrize(("words", "written"), WRITING)
+def test_what_was_written_is_said_on_a_full_disk(
+    tmp_path: Path, words: tuple[str, ...], written: str
+) -> None:
+    """Where only the answer could not be printed, what was written is said, and it is no code 2."""
+    small_book(tmp_path)
+    code, said = _on_full(tmp_path, *words)
+    lines = [f"{REFUSED}: no space left on device", f"cogtally: even so, {written}"]
+    assert (code, said[-2:]) == (1, lines)
+
+
+@pytest.mark.skipif(not FULL.exists(), reason="there is no device that is always full")
+def test_a_change_is_said_on_a_full_disk_to_have_been_taken_back(tmp_path: Path) -> None:
+    """Sold, then undone, each on a full disk: both are said, and both happened."""
+    small_book(tmp_path)
+    for words, happened in [
+        (("stock", "add", "28", "24", "19"), "item 1 is in the stock"),
+        (("stock", "sell", "1"), "item 1 is sold"),
+        (("stock", "undo"), "this change was taken back: stock sell: 1"),
+        (("stock", "edit", "1", "--place", "attic"), "item 1 is changed"),
+    ]:
+        code, said = _on_full(tmp_path, *words)
+        assert (code, said[-1]) == (1, f"cogtally: even so, {happened}")
+
+
+@pytest.mark.skipif(not FULL.exists(), reason="there is no device that is always full")
+@pytest.mark.parametrize(
+    "words",
+    [
+        ("stock", "edit", "1", "--place", "attic"),
+        ("stock", "recheck", "--dry-run"),
+    ],
+)
+def test_what_changed_nothing_is_code_2_on_a_full_disk(
+    tmp_path: Path, words: tuple[str, ...]
+) -> None:
+    """A command that wrote nothing says of nothing that it was written."""
+    small_book(tmp_path)
+    assert _on_full(tmp_path, "stock", "add", "28", "24", "19", "--place", "attic")[0] == 1
+    code, said = _on_full(tmp_path, *words)
+    assert code == 2
+    assert "even so" not in said[-1]
+
+
+@pytest.mark.skipif(os.name == "nt", reason="a shell of its own kind is needed")
+@pytest.mark.parametrize("words", ["--help", "--version", "stock --help", "ratios 1=14/31", "nope"])
+@pytest.mark.parametrize("both", [False, True])
+def test_a_reader_that_went_away_is_no_error(words: str, both: bool) -> None:
+    """Whatever was to be printed, a closed pipe ends the program quietly with code 141."""
+    start = f'"{sys.executable}" -m cogtally {words}'
+    # The pipe is closed before the program begins to write into it.
+    line = f"( sleep 0.2; {start} {'2>&1' if both else ''}; echo $? >&3 ) 3>&2 | true"
+    done = subprocess.run(
+        ["sh", "-c", line], capture_output=True, encoding="utf-8", timeout=60, check=False
+    )
+    expected = "141\n"
+    if words == "nope" and not both:
+        # Nothing was to be printed where nobody reads.
+        expected = "2\n"
+    assert done.stderr.splitlines(keepends=True)[-1] == expected
+    assert "Traceback" not in done.stderr
+    assert "Exception" not in done.stderr
+
+
+@pytest.mark.skipif(not FULL.exists(), reason="there is no device that is always full")
+@pytest.mark.parametrize(("words", "code"), [("nope", 2), ("ratios 1=14/31 2@4:1.1", 0)])
+def test_a_note_that_cannot_be_written_changes_no_exit_code(words: str, code: int) -> None:
+    """Where standard error is full the answer is the same, and so is its exit code."""
+    with FULL.open("wb") as full:
+        done = subprocess.run(
+            [sys.executable, "-m", "cogtally", *words.split()],
+            stdout=subprocess.PIPE,
+            stderr=full,
+            encoding="utf-8",
+            timeout=60,
+            check=False,
+        )
+    assert done.returncode == code
+    assert done.stdout.endswith("box supported.\n") == (code == 0)
+
+
+def test_what_was_written_before_an_error_is_said(
+    cogtally: Run, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """An error after something was written names it too, and is no code that says nothing was."""
+
+    def half_done(words: list[str]) -> int:
+        now_written("train.svg is written")
+        raise UserError("the book is in use", "own.db")
+
+    monkeypatch.setattr(way_in, "_run", half_done)
+    ran = cogtally("identify")
+    assert (ran.code, ran.out) == (1, "")
+    assert ran.err.splitlines() == [
+        "cogtally: own.db: the book is in use",
+        "cogtally: even so, train.svg is written",
+    ]

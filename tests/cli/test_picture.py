@@ -8,6 +8,7 @@ from collections.abc import Callable
 from pathlib import Path
 from typing import TYPE_CHECKING
 
+import pypdfium2
 import pytest
 
 if TYPE_CHECKING:
@@ -120,3 +121,28 @@ def test_no_drawing_library_is_loaded_without_a_picture(cogtally_process: Run) -
 
     done = subprocess.run([sys.executable, "-c", code], capture_output=True, text=True, check=True)
     assert done.stdout.splitlines()[-1] == "[]"
+
+
+def test_the_name_of_a_family_is_drawn_plain(cogtally: Run, tmp_path: Path) -> None:
+    """A name that steers terminals or breaks lines is one clean line in titles, on paper too."""
+    catalog = tmp_path / "odd.toml"
+    catalog.write_text(
+        '[family]\nid = "odd-4"\nname = "Odd\\u001b[31m\\u0000\\nfour"\nlayout = "two-shaft"\n'
+        '[[set]]\nid = "a"\nsource = "s"\npairs = { 1 = "14/31", 2 = "19/26" }\n',
+        encoding="utf-8",
+    )
+    title = "Odd\N{REPLACEMENT CHARACTER}[31m\N{REPLACEMENT CHARACTER} four"
+    for name in ("train", "sheet"):
+        for ending in (".svg", ".pdf"):
+            out = str(tmp_path / f"{name}{ending}")
+            words = {
+                "train": ("identify", "1=14/31", "2=19/26", "--picture", out),
+                "sheet": ("sheet", "odd-4", "--out", out),
+            }
+            assert cogtally(*words[name], "--catalog", str(catalog)).code == 0
+        text = (tmp_path / f"{name}.svg").read_text(encoding="utf-8")
+        assert title in text.partition("</title>")[0]
+        assert all(c.isprintable() or c == "\n" for c in text)
+        found = pypdfium2.PdfDocument(str(tmp_path / f"{name}.pdf")).get_metadata_dict()
+        assert title in found["Title"]
+        assert title in found["Subject"]

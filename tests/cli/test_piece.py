@@ -196,7 +196,7 @@ def test_text_of_strangers_is_shown_as_it_is(tmp_path: Path, cogtally: Run) -> N
         (("..",), "no wheel was written"),
         (("28", "3"), "3: at character 1 read '3': a count is 4 to 200 teeth"),
         (("28", "24x"), "24x: at character 4"),
-        (("28", "1=14/31"), "1=14/31: at character 1 read '1=14/31'"),
+        (("28", "1=14/31"), "pairs and turns go to 'cogtally identify'"),
         (("28", "..", "12"), "'..' stands between two wheels"),
         (("12", "--role", "laygaer"), "--role laygaer: no family of the catalog has a piece"),
         (("12", "--role", "laygaer"), "did you mean laygear?"),

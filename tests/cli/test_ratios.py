@@ -199,6 +199,7 @@ def test_no_note_without_a_reason(cogtally: Callable[..., Any]) -> None:
         (("1=14/31", "--overdrive", "x"), "--overdrive x: at character 1"),
         (("1=14/31", "--direct", "4"), "--direct 4: no gear of the layout two-shaft"),
         (("1=14/31", "--direct", ""), "--direct : at character 1"),
+        (("OD=24/84", "--layout", "overdrive"), "one behind a box: --overdrive 24/84"),
         (("1=14/31", "--layout", "lay"), "--layout lay: there is no such layout"),
         (("1=14/31", "--path", "R"), "--path R: at character 2"),
         (("1=14/31", "--path", "R=2"), "--path R=2: the pair 2 is not written"),

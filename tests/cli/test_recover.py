@@ -9,6 +9,7 @@ from typing import Any
 
 import pytest
 
+from cogtally.gears import recover_chance
 from cogtally.gears.recover_cells import Steps
 from cogtally.gears.recover_problem import pose
 from cogtally.gears.recover_rank import recover
@@ -27,6 +28,7 @@ SCREENS = {
     "all-counted": (*THREE, "input=17/28", "1=14/31", "2=19/26", "3=24/21"),
     "misprint": (*THREE, "--reading", "misprint", "--drivers", "13-30"),
     "two-shaft": ("3.42", "1.94", "1.30", "0.96", "R=3.00", "--layout", "two-shaft"),
+    "sleeve": ("3.08", "1.96", "1.40", "1.00", "--direct", "4", "--layout", "sleeve"),
     "one-decimal": ("3.6", "2.2", "1.4"),
     "under-determined": ("3.65",),
     "none": ("3.65", "2.25", "1.44", "9.912"),
@@ -170,7 +172,7 @@ def test_note(words: tuple[str, ...], note: str, cogtally: Callable[..., Any]) -
         ((*THREE, "2@4:1.1"), "a turn test is no printed ratio"),
         ((*THREE, "5.driver=14"), "5.driver: no such wheel is sought here"),
         ((*THREE, "1.driver=14", "1=15/_"), "1.driver was counted 14 and 15"),
-        ((*THREE, "--layout", "sleeve"), "no layout is called 'sleeve'"),
+        ((*THREE, "--layout", "round"), "no layout is called 'round'"),
         ((*THREE, "--direct", "3"), "3: a direct gear prints 1.00, not 1.44"),
         ((*THREE, "--spread", "3"), "a spread of 3 was read"),
         ((*THREE, "--spread", "wide"), "--spread wide: this is no whole number"),
@@ -178,7 +180,10 @@ def test_note(words: tuple[str, ...], note: str, cogtally: Callable[..., Any]) -
         ((*THREE, "--drivers", "40-11"), "drivers 40 to 11 is no range"),
         ((*THREE, "--driven", "x"), "--driven x: this is no range"),
         ((*THREE, "--sum", ""), "--sum : this is no range"),
-        ((*THREE, "--layout", "two-shaft", "--free-input"), "only a layshaft box has an input"),
+        (
+            (*THREE, "--layout", "two-shaft", "--free-input"),
+            "--free-input: no pair of layout two-shaft",
+        ),
         (("4.56", "3.9", "--layout", "axle"), "an axle has one ratio"),
         (("1.2", "--layout", "overdrive"), "an overdrive turns faster out than in"),
         (("0.78", "--layout", "overdrive", "--planets", "0"), "0 planets were read"),
@@ -210,6 +215,21 @@ def test_past_its_bound_the_search_says_so(
     assert (ran.code, ran.out) == (2, "")
     assert "given up, with no answer; narrow the ranges of teeth" in ran.err
     assert ran.err.count("\n") == 1
+
+
+def test_few_tries_are_said_and_prove_little(
+    cogtally: Callable[..., Any], monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """Where not all copies could be tried, the number is said, and little is read out of them."""
+    words = ("3.647", "2.254", "1.441", "R=3.843")
+    for steps, said in [
+        (50_000, "have none in 4 tries, for more would take too long: too few tries to say"),
+        (1_000, "take it as proving nothing"),
+    ]:
+        monkeypatch.setattr(recover_chance, "BESIDE_STEPS", steps)
+        out = " ".join(cogtally("recover", *words).out.split())
+        assert said in out
+        assert "speaks strongly" not in out
 
 
 @pytest.mark.parametrize(

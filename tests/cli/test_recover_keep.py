@@ -11,6 +11,7 @@ import pytest
 
 from cogtally.catalog.book import make_catalog_book, read_book
 from cogtally.catalog.model import Family, RatioSet
+from cogtally.gears.trains import train_ratio
 
 THREE = ("3.65", "2.25", "1.44", "R=3.84")
 PAIRS = {"input": (18, 27), "1": (14, 31), "2": (19, 26), "3": (23, 22), "R": (12, 20, 28)}
@@ -45,6 +46,30 @@ def test_a_solution_is_kept_with_its_source(
         "counted 1.driver=14; no. 1 of 1"
     )
     snapshot("recover/kept", ran.out.replace(str(book), "BOOK"))
+
+
+def test_a_sleeve_box_is_kept_in_a_family_of_its_layout(
+    tmp_path: Path, cogtally: Callable[..., Any]
+) -> None:
+    """What is kept has the pairs of a sleeve box, and its gears print as the ratios written."""
+    path = tmp_path / "own.db"
+    teeth = {"1": (16, 28), "2": (20, 24), "output": (18, 26)}
+    family = Family(
+        "osier-3",
+        "sleeve",
+        sets=(RatioSet("road", pairs=teeth),),
+        direct="3",
+        given_pieces={f"{pair}-pair": (f"{pair}.driver", f"{pair}.driven") for pair in teeth},
+    )
+    make_catalog_book(path, [family])
+    words = ("2.53", "1.73", "1.00", "--direct", "3", "--layout", "sleeve", "--spread", "0")
+    keep = ("--pick", "1", "--keep-as", "osier-3/found", "--catalog", str(path))
+    assert cogtally("recover", *words, *keep).code == 0
+    found = kept(path, "found")
+    assert set(found.pairs) == set(teeth)
+    for gear, printed in (("1", "2.53"), ("2", "1.73")):
+        ratio = train_ratio([found.pairs[pair] for pair in family.train.path(gear) or ()])
+        assert f"{float(ratio or 0):.2f}" == printed
 
 
 def test_the_place_is_that_of_the_list(book: Path, cogtally: Callable[..., Any]) -> None:

@@ -208,7 +208,15 @@ ONE = ("3.65", *BEHIND)
         ((*ONE, "--overdrive", "84/24"), "--overdrive 84/24: the annulus must have more"),
         ((*ONE, "--overdrive", "1.28"), "--overdrive 1.28: an overdrive's ratio is below 1"),
         ((*ONE, "--overdriven", "4"), "--overdriven 4: this goes with --overdrive"),
-        ((*ONE, "--overdrive", "24/84", "--overdriven", "4"), "there is no gear 4"),
+        ((*ONE, "--overdrive", "24/84", "--overdriven", "4"), "--overdriven 4: there is no gear 4"),
+        (
+            ("input=17/28", "1=14/31", *BEHIND, "--overdrive", "24/84", "--overdriven", "2"),
+            "gears: 1; where 2 locks input to output, write --direct 2 too",
+        ),
+        (
+            ("1=14/31", "2=19/_", *BEHIND, "--overdrive", "24/84", "--overdriven", "2"),
+            "--overdriven 2: gear 2 has no ratio; count 2.driven",
+        ),
         (("3.65", "R=3.8", *BEHIND, "--overdrive", "24/84", "--overdriven", "R"), "reverse has no"),
         ((*ONE, "--layout", "axle"), "--layout: this goes with counts"),
         ((*ONE, "--demo"), "no set of a catalog was asked for"),

@@ -44,6 +44,17 @@ def test_a_blank(cogtally: Run, tmp_path: Path) -> None:
     assert "5.driven" in text_of(path)
 
 
+def test_a_blank_of_an_overdrive(cogtally: Run, tmp_path: Path) -> None:
+    """An overdrive has a blank too: sun and annulus, each a piece, and no turn tests."""
+    path = tmp_path / "overdrive.pdf"
+    ran = cogtally("sheet", "--blank", "overdrive", "--out", str(path), "--json")
+    found = json.loads(ran.out)
+    wheels = [(row["wheel"], row["piece"]) for row in found["wheels"]]
+    assert wheels == [("OD.driver", "OD-sun"), ("OD.driven", "OD-annulus")]
+    assert found["turns"] == []
+    assert "cogtally identify OD=_/_" in text_of(path)
+
+
 def test_letter_paper(cogtally: Run, tmp_path: Path) -> None:
     """--paper letter makes a page of that size, whatever the case it is written in."""
     path = tmp_path / "axle.pdf"
@@ -75,6 +86,8 @@ def test_json(cogtally: Run, tmp_path: Path) -> None:
         (("alder-4", "--demo", "--gears", "5", "--out", "a.pdf"), "--gears goes with --blank"),
         (("--blank", "round", "--out", "a.pdf"), "there is no such blank"),
         (("--blank", "axle", "--gears", "4", "--out", "a.pdf"), "an axle has no gears"),
+        (("--blank", "layshaft", "--gears", "x", "--out", "a.pdf"), "--gears x: this is no whole"),
+        (("--blank", "overdrive", "--gears", "2", "--out", "a.pdf"), "no gears of its own"),
         (("--blank", "layshaft", "--gears", "40", "--out", "a.pdf"), "write 2 to 8"),
         (("--blank", "layshaft", "--demo", "--out", "a.pdf"), "a blank is of no catalog"),
     ],

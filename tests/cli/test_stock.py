@@ -11,16 +11,14 @@ from pathlib import Path
 
 import pytest
 
-from cli.book_of import small_book
+from cli.book_of import NOW, fill_stock
 from cogtally.catalog.book import writing
 from cogtally.shelf.items import Money
 from cogtally.shelf.stock import read_item, read_items
 from cogtally.show.caution import LINE
-from cogtally.store import writing as writing_room
 from shelf.stocked import LAYGEAR
 from small_catalog import BIRCH, EARLY
 
-NOW = "2026-03-04T05:06:07Z"
 #: What fills the stock for the screens: a piece, a box, a pair, three alike, one of no set.
 FILL = (
     (*LAYGEAR, "--place", "shelf 3", "--price", "45", "--currency", "gbp", "--note", "blue van"),
@@ -50,20 +48,9 @@ SCREENS: dict[str, tuple[str, ...]] = {
 
 
 @pytest.fixture
-def book(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Path:
-    """A book of the small catalog, asked by every command, at one moment."""
-    path = small_book(tmp_path)
-    monkeypatch.setenv("COGTALLY_CATALOG", str(path))
-    monkeypatch.setattr(writing_room, "now", lambda: NOW)
-    return path
-
-
-@pytest.fixture
 def filled(book: Path, cogtally: Callable) -> Path:
     """The same with a few items."""
-    for words in FILL:
-        ran = cogtally("stock", "add", *words)
-        assert (ran.code, ran.err) == (0, "")
+    fill_stock(cogtally, FILL)
     return book
 
 

@@ -8,13 +8,11 @@ from pathlib import Path
 
 import pytest
 
-from cli.book_of import small_book
+from cli.book_of import fill_stock
 from cogtally.show.caution import LINE
-from cogtally.store import writing as writing_room
 from shelf.stocked import LAYGEAR
 from small_catalog import EARLY
 
-NOW = "2026-03-04T05:06:07Z"
 GBP = ("--currency", "GBP")
 #: An early box in pieces, every count twice; a laygear more; a box of the same.
 FILL = (
@@ -42,20 +40,9 @@ SCREENS: dict[str, tuple[str, ...]] = {
 
 
 @pytest.fixture
-def book(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Path:
-    """A book of the small catalog, asked by every command, at one moment."""
-    path = small_book(tmp_path)
-    monkeypatch.setenv("COGTALLY_CATALOG", str(path))
-    monkeypatch.setattr(writing_room, "now", lambda: NOW)
-    return path
-
-
-@pytest.fixture
 def filled(book: Path, cogtally: Callable) -> Path:
     """The same with pieces on the shelf."""
-    for words in FILL:
-        ran = cogtally("stock", "add", *words)
-        assert (ran.code, ran.err) == (0, "")
+    fill_stock(cogtally, FILL)
     return book
 
 

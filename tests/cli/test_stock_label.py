@@ -60,6 +60,8 @@ def test_json(cogtally: Callable) -> None:
         (("9", *ROLL, "--out", "a.pdf"), "no such item"),
         (("1", "--out", "a.pdf"), "--grid"),
         (("1", "--grid", "8x3", "--start", "25", "--out", "a.pdf"), "labels 1 to 24"),
+        (("1", "--grid", "8x3", "--start", "x", "--out", "a.pdf"), "--start x: this is no whole"),
+        (("1", "--grid", "8x3", *ROLL, "--out", "a.pdf"), "on a sheet or on a roll"),
     ],
 )
 @pytest.mark.usefixtures("book")

@@ -147,6 +147,7 @@ def test_note(words: tuple[str, ...], note: str, cogtally: Callable[..., Any]) -
         (("1@4:1.1",), "no teeth were counted"),
         (("input=17/28",), "no gear is written"),
         (("1=18//26",), "1=18//26: at character 6"),
+        (("OD=24/84", "--layout", "overdrive"), "one behind a box: --overdrive 24/84"),
         (("1=14/31", "--layout", "lay"), "--layout lay: there is no such layout"),
         (("1=14/31", "--direct", "4"), "--direct 4: no gear of the layout two-shaft"),
         (("1=14/31", "--sliding", "2"), "--sliding 2: no such gear is written"),

@@ -75,6 +75,7 @@ WORDS: list[tuple[tuple[str, ...], str]] = [
     (("1=14/31\n2=19/26",), "1=14/31"),
     (("1=14/\udc9231",), "1=14/"),
     ((GOOD, "oops"), "oops"),
+    (("28", "24"), "counts of a loose piece go to 'cogtally piece'"),
 ]
 
 #: Whole command lines.
@@ -97,6 +98,8 @@ LINES: list[tuple[tuple[str, ...], str]] = [
     (("frobnicate",), "frobnicate"),
     (("catalog", "chek"), "chek: there is no such command; did you mean check?"),
     (("--frobnicate",), "--frobnicate"),
+    (("stock", "list", "--place"), "'cogtally stock list --help' lists what can be written"),
+    (("stock", "--place"), "'cogtally stock --help' lists what can be written"),
     (("identify", "--json=yes", GOOD), "--json"),
 ]
 

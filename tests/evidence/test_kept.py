@@ -1,30 +1,34 @@
-"""The tables kept beside a book: with them the answers are those of the whole catalog."""
+"""What is kept beside a book: with it the answers are those of the whole catalog."""
 
 from __future__ import annotations
 
 import json
 import random
+from collections.abc import Iterator
 from pathlib import Path
 
 import pytest
 
 from cogtally.catalog.book import make_catalog_book, read_book, writing
 from cogtally.catalog.index_file import index_path, parts_of
-from cogtally.catalog.model import Catalog
+from cogtally.catalog.model import Catalog, Family, RatioSet
+from cogtally.catalog.partly import state_of_book
+from cogtally.evidence import kept as keeping
+from cogtally.evidence.advice import advise_shut
 from cogtally.evidence.answer import identify
 from cogtally.evidence.assembled import posterior
 from cogtally.evidence.family_view import view_of_family
 from cogtally.evidence.kept import (
     ENDING,
     KeptCatalog,
-    Tables,
+    StackedCatalog,
     keep_tables,
     kept_catalog,
-    state_of_book,
-    tables_of,
 )
 from cogtally.evidence.kept_bounds import Known, ShapeBounds
+from cogtally.evidence.kept_tables import Tables, tables_of
 from cogtally.evidence.nearest import least_difference, nearest_sets
+from cogtally.evidence.overdrive_turns import refuse_overdrive_turns
 from cogtally.evidence.parts import HANDS, Counted
 from cogtally.evidence.prepared import prepare
 from cogtally.evidence.seen import SeenBox
@@ -56,17 +60,33 @@ def _boxes(catalog: Catalog, seed: int) -> list[Seen]:
 
 #: Questions to which many families matter.
 OPEN = [parse_seen(words) for words in (["final=9/40"], ["1.driver=15", "input=17/_"], [])]
+#: Boxes that were turned.
+TURNED = [parse_seen(words) for words in (["1@4:1.5", "R@3:1.1"], ["2@4:2.1", "input=17/29"])]
+
+
+@pytest.fixture(scope="module", params=[KeptCatalog, StackedCatalog])
+def kind(request: pytest.FixtureRequest) -> Iterator[type[Catalog]]:
+    """What is kept of the books here: small tables, or stacks as of a large book."""
+    with pytest.MonkeyPatch.context() as patch:
+        if request.param is StackedCatalog:
+            patch.setattr(keeping, "MOST", FAMILIES - 1)
+        yield request.param
 
 
 @pytest.fixture(scope="module", params=[1, pytest.param(2, marks=pytest.mark.long)])
-def book(request: pytest.FixtureRequest, tmp_path_factory: pytest.TempPathFactory) -> Path:
+def book(
+    request: pytest.FixtureRequest,
+    tmp_path_factory: pytest.TempPathFactory,
+    kind: type[Catalog],
+) -> Path:
     path = tmp_path_factory.mktemp("kept") / "book.db"
     make_catalog_book(path, book_catalog(request.param).families)
     assert keep_tables(path, read_book(path), state_of_book(path))
+    assert isinstance(kept_catalog(path), kind)
     return path
 
 
-def _kept(book: Path) -> KeptCatalog:
+def _kept(book: Path) -> KeptCatalog | StackedCatalog:
     found = kept_catalog(book)
     assert found is not None
     return found
@@ -100,7 +120,7 @@ def test_answers_are_those_of_the_wholebook_catalog(book: Path) -> None:
     """What a question finds by the tables is within 1e-12 of what the whole catalog says."""
     whole = read_book(book)
     for seed in range(2):
-        for seen in _boxes(whole, seed):
+        for seen in [*_boxes(whole, seed), *TURNED]:
             kept = _kept(book)
             ours, theirs = posterior(kept, seen), posterior(whole, seen)
             assert ours.log_evidence == pytest.approx(theirs.log_evidence, abs=1e-12)
@@ -116,7 +136,10 @@ def test_answers_are_those_of_the_wholebook_catalog(book: Path) -> None:
 
 
 def test_few_families_are_read(book: Path) -> None:
-    """A box of which all was counted needs a small part of the book; one without counts, all."""
+    """A box of which all was counted needs a small part of the book; one that was turned, all.
+
+    Of a large book, which has stacks, the latter needs but what no stack holds.
+    """
     whole = read_book(book)
     family = whole.families[7]
     pairs = family.counted_sets[0].pairs.items()
@@ -124,15 +147,62 @@ def test_few_families_are_read(book: Path) -> None:
     weigh(kept, parse_seen([f"{p}={'/'.join(map(str, t))}" for p, t in pairs]))
     assert len(kept.read) < FAMILIES / 3
     assert "families" not in kept.__dict__
-    weigh(kept, parse_seen([]))
-    assert kept.families == whole.families
+    turned = weigh(kept, parse_seen(["1@4:1.5"]))
+    if isinstance(kept, KeptCatalog):
+        assert turned.families == whole.families
+    else:
+        stacks = prepare(kept).known_stacks()
+        assert stacks is not None
+        assert turned.families == stacks.others
+        assert "families" not in kept.__dict__
+
+
+def test_a_box_reads_what_is_shown_of_it(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    """Of a large book the answer to ten counts reads what it shows, and what no stack holds."""
+    monkeypatch.setattr(keeping, "MOST", FAMILIES - 1)
+    path = tmp_path / "book.db"
+    whole = book_catalog(3)
+    make_catalog_book(path, whole.families)
+    assert keep_tables(path, read_book(path), state_of_book(path))
+    kept = _kept(path)
+    pairs = whole.families[7].counted_sets[0].pairs
+    words = [f"{p}={'/'.join(map(str, pairs[p]))}" for p in ("input", *"1235")]
+    answer = identify(kept, parse_seen(words))
+    shown = {near.family for near in answer.nearest} | {r.share.family for r in answer.rivals}
+    stacks = prepare(kept).known_stacks()
+    assert stacks is not None
+    assert answer.verdict.family == "f7"
+    assert set(kept.read) <= shown | {"f7", ""} | {family.id for family in stacks.others}
+    assert len(kept.read) < FAMILIES / 3
+
+
+def test_a_turned_box_is_not_read(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    """Of a large book no answer to turn tests reads many families, nor to those of an overdrive."""
+    monkeypatch.setattr(keeping, "MOST", FAMILIES - 1)
+    path = tmp_path / "book.db"
+    overdrives = [
+        Family(f"od-{n}", "overdrive", sets=(RatioSet("s", pairs={"OD": (24, 84 + 3 * n)}),))
+        for n in range(9)
+    ]
+    make_catalog_book(path, [*book_catalog(3).families, *overdrives])
+    assert keep_tables(path, read_book(path), state_of_book(path))
+    kept = _kept(path)
+    answer = identify(kept, parse_seen(["1@4:1.5"]), advising=advise_shut)
+    assert answer.advice is not None
+    assert answer.advice.turns
+    refuse_overdrive_turns(kept, parse_seen(["1@4:1.5", "OD=24/84"]))
+    with pytest.raises(UserError, match="a turn test of an overdrive is not weighed"):
+        refuse_overdrive_turns(kept, parse_seen(["OD@1:1.28"]))
+    with pytest.raises(UserError, match="a turn test of an overdrive is not weighed"):
+        refuse_overdrive_turns(kept, parse_seen(["OD@1:1.28"]), "od-3")
+    assert len(kept.read) < FAMILIES / 3
 
 
 def test_nearest_sets_are_those_of_the_wholebook_catalog(book: Path) -> None:
     """The nearest sets, their order and the least difference come out the same."""
     whole = read_book(book)
     for seed in range(4):
-        for seen in [*_boxes(whole, seed), *OPEN]:
+        for seen in [*_boxes(whole, seed), *OPEN, *TURNED]:
             kept = _kept(book)
             assert nearest_sets(kept, seen) == nearest_sets(whole, seen)
             assert least_difference(_kept(book), seen) == least_difference(whole, seen)
@@ -151,6 +221,7 @@ def test_verdicts_are_those_of_the_wholebook_catalog(book: Path) -> None:
         assert ours.lines == theirs.lines
 
 
+@pytest.mark.usefixtures("kind")
 def test_tables_of_another_state_are_not_used(tmp_path: Path) -> None:
     """A book that was changed has no tables until they are written anew; nobody is told."""
     path = tmp_path / "book.db"
@@ -170,6 +241,7 @@ def test_tables_of_another_state_are_not_used(tmp_path: Path) -> None:
 
 
 @pytest.mark.parametrize("cut", [0, 10, 300, 5_000])
+@pytest.mark.usefixtures("kind")
 def test_spoilt_tables_are_not_used(tmp_path: Path, cut: int) -> None:
     """Tables whose end is missing, or with a byte changed, are as if there were none."""
     path = tmp_path / "book.db"
@@ -183,6 +255,17 @@ def test_spoilt_tables_are_not_used(tmp_path: Path, cut: int) -> None:
     assert kept_catalog(path) is None
 
 
+@pytest.mark.usefixtures("kind")
+def test_no_file_is_too_large(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    """What would take too much room beside a book is not written."""
+    monkeypatch.setattr(keeping, "MOST_BYTES", 10_000)
+    path = tmp_path / "book.db"
+    make_catalog_book(path, book_catalog(1).families)
+    assert not keep_tables(path, read_book(path), state_of_book(path))
+    assert not index_path(path, ENDING).exists()
+
+
+@pytest.mark.usefixtures("kind")
 def test_a_place_that_is_only_read(tmp_path: Path) -> None:
     """Where the tables cannot be written, that is no error."""
     path = tmp_path / "book.db"

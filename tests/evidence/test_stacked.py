@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import random
+from collections.abc import Sequence
 from dataclasses import replace
 from math import fsum
 from pathlib import Path
@@ -14,14 +15,13 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from cogtally.catalog.model import Catalog, Family, RatioSet
-from cogtally.evidence import weighed
+from cogtally.evidence import stacked_work, weighed
 from cogtally.evidence.assembled import read_posterior
 from cogtally.evidence.parts import HANDS, Counted
 from cogtally.evidence.posterior import Posterior, Share
 from cogtally.evidence.prepared import Prepared, prepare
 from cogtally.evidence.seen import SeenBox
 from cogtally.evidence.stacked_asked import Worked, ask_stacks
-from cogtally.evidence.stacked_laid import signs_of
 from cogtally.evidence.stacked_ready import part_of
 from cogtally.evidence.weighed import weigh
 from cogtally.gears.notation import parse_seen
@@ -188,11 +188,11 @@ def test_a_block_cut_down_gives_the_same_sums() -> None:
             assert np.allclose(part.so_far, whole.so_far[:, kept], rtol=CLOSE, atol=0)
 
 
-def by_answer(shares: tuple[Share, ...]) -> dict[tuple[str, str, tuple[str, ...]], float]:
+def by_answer(shares: Sequence[Share]) -> dict[tuple[str, str, tuple[str, ...]], float]:
     return {(s.kind, s.family, s.sets): s.probability for s in shares}
 
 
-def assert_alike(ours: tuple[Share, ...], theirs: tuple[Share, ...]) -> None:
+def assert_alike(ours: Sequence[Share], theirs: Sequence[Share]) -> None:
     mine, others = by_answer(ours), by_answer(theirs)
     for key in {*mine, *others}:
         assert mine.get(key, 0.0) == pytest.approx(others.get(key, 0.0), abs=CLOSE)
@@ -246,6 +246,29 @@ def test_posteriors_are_alike(words: tuple[str, ...], monkeypatch: pytest.Monkey
     assert fsum(a.probability for a in ours.answers) == pytest.approx(1, abs=CLOSE)
 
 
+@pytest.mark.parametrize("words", [(), WORDS[:2], WORDS[4:9], ("1=14/31", "2=21/20", "3=24/20")])
+@pytest.mark.parametrize("most", [0.0, 0.5, 2.0])
+def test_however_families_are_gone_through_the_posterior_is_the_same(
+    words: tuple[str, ...], most: float, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """Picked or all, in few parts or in many, together or not, on two cores: the same to 1e-12."""
+    stacked_only(monkeypatch)
+    joined, _ = both(made(5, 60), list(words))
+    for name, value in (("FEW", 3), ("FAR_BELOW", -100.0), ("JOINED", 1), ("SHARED", 1)):
+        monkeypatch.setattr(stacked_work, name, value)
+    monkeypatch.setattr(stacked_work, "MOST", most)
+    monkeypatch.setattr(stacked_work, "AT_A_TIME", 40)
+    apart, plain = both(made(5, 60), list(words))
+    monkeypatch.setattr(weighed, "PART_LEFT_OUT", 0.0)
+    unpruned, _ = both(made(5, 60), list(words))
+    for found in (joined, apart, unpruned):
+        assert_alike(found.answers, plain.answers)
+        assert_alike(found.so_far, plain.so_far)
+        assert fsum(found.families.values()) == pytest.approx(
+            fsum(plain.families.values()), abs=CLOSE
+        )
+
+
 def bare_world(seed: int) -> list[dict[str, Any]]:
     """Return a random catalog whose sets say nothing but teeth and printed ratios."""
     docs = world(seed)
@@ -280,24 +303,9 @@ def test_a_large_catalog_is_stacked_where_many_families_matter() -> None:
     assert weigh(catalog, parse_seen(["1=14/31"])).stacked
 
 
-def test_turn_tests_go_the_plain_way() -> None:
-    """A turn test ties pieces that a stack takes apart, so nothing is stacked for it."""
-    catalog = made(8, 2 * weighed.ENOUGH)
-    assert not weigh(catalog, parse_seen(["1@4:1.1"])).stacked
-
-
 def test_a_thousand_counts_do_not_underflow(monkeypatch: pytest.MonkeyPatch) -> None:
     """A wheel counted a thousand times leaves finite logs and probabilities that add up to 1."""
     stacked_only(monkeypatch)
     ours, theirs = both(made(9, 10), ["1.driver=15x99"] * 11)
     assert ours.log_evidence == pytest.approx(theirs.log_evidence, rel=CLOSE)
     assert_alike(ours.answers, theirs.answers)
-
-
-def test_signs_add_up_to_one() -> None:
-    """For every set of sets that can be had in common, the signs of those inside it add up to 1."""
-    carriers = [{0: 0b0111, 1: 0b1000}, {0: 0b0011, 1: 0b1100}, {0: 0b0001, 1: 0b1110}]
-    signs = signs_of(carriers, 4)
-    assert {0b0001, 0b0010, 0b0100, 0b1000} <= set(signs)
-    for mask in signs:
-        assert sum(sign for other, sign in signs.items() if other & mask == other) == 1

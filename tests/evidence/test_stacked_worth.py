@@ -28,6 +28,7 @@ def without_cut_offs(monkeypatch: pytest.MonkeyPatch) -> None:
     monkeypatch.setattr(worth, "TOO_RARE", 0.0)
     monkeypatch.setattr(joints, "TOO_SMALL", 0.0)
     monkeypatch.setattr(stacked_worth, "TOO_RARE", -1.0)
+    monkeypatch.setattr(stacked_worth, "TOO_SMALL", 0.0)
 
 
 def plain_worths(catalog: Catalog, words: list[str], wheels: tuple[str, ...]) -> dict[str, float]:

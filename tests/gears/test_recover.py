@@ -13,7 +13,7 @@ from hypothesis import strategies as st
 
 from cogtally.gears.errors import UserError
 from cogtally.gears.printed import READINGS
-from cogtally.gears.recover import count, counts_by_spread, ratios, search
+from cogtally.gears.recover import count, counts_by_spread, ratios, search, search_by_spread
 from cogtally.gears.recover_cells import Steps
 from cogtally.gears.recover_problem import Problem, Span, pose
 
@@ -61,6 +61,38 @@ def posed(case: Case) -> Problem:
 
 def tried_out(case: Case) -> dict[tuple[tuple[int, int], ...], float]:
     return fillings(case[0], numbers(DRIVERS), numbers(DRIVEN), **case[1])
+
+
+@settings(max_examples=20, deadline=None)
+@given(cases())
+def test_a_sleeve_box_is_a_layshaft_box_the_other_way_round(case: Case) -> None:
+    """Fillings and weights are those of a layshaft, for its input pair stands the output pair."""
+    gears, options = case
+    if options["layout"] != "layshaft":
+        return
+    found = search(posed(case), listed=ALL)
+    sleeve = posed((gears, {**options, "layout": "sleeve"}))
+    assert search(sleeve, listed=ALL) == found
+    assert sleeve.pairs == ("output", *posed(case).pairs[1:])
+
+
+@settings(max_examples=20, deadline=None)
+@given(cases())
+def test_one_search_has_every_spread(case: Case) -> None:
+    """What one search finds at each spread is what a search at that spread alone finds."""
+    problem = posed(case)
+    for spread, found in enumerate(search_by_spread(problem, listed=ALL)):
+        listed = ALL if spread == problem.spread else 1
+        assert found == search(replace(problem, spread=spread), listed)
+
+
+def test_the_work_of_a_search_is_counted_with_its_reverse() -> None:
+    """A reverse that is sought in a wide range counts as work, so that the search has an end."""
+    wide = {"drivers": Span(11, 80), "driven": Span(15, 80)}
+    plain, reverse = Steps(), Steps()
+    counts_by_spread(pose({"1": "3.6", "2": "2.2"}, **wide), plain)
+    counts_by_spread(pose({"1": "3.6", "2": "2.2", "R": "3.8"}, **wide), reverse)
+    assert reverse.done > 2 * plain.done
 
 
 @settings(max_examples=60, deadline=None)

@@ -231,9 +231,9 @@ def test_a_counted_wheel_lowers_the_chance_level() -> None:
 
 
 def test_a_chance_level_that_would_take_too_long_is_none(monkeypatch: pytest.MonkeyPatch) -> None:
-    """With too few copies done inside the bound there is no chance level; the answer stands."""
-    monkeypatch.setattr(recover_chance, "MOST_STEPS", 1000)
-    monkeypatch.setattr(recover_advice, "MOST_STEPS", 1000)
+    """With no copy done inside the bound there is no chance level; the answer stands."""
+    monkeypatch.setattr(recover_chance, "BESIDE_STEPS", 1000)
+    monkeypatch.setattr(recover_advice, "BESIDE_STEPS", 1000)
     found = recover(pose(FOUR))
     assert found.count == 10
     assert found.chance is None
@@ -241,7 +241,7 @@ def test_a_chance_level_that_would_take_too_long_is_none(monkeypatch: pytest.Mon
     assert {row.by_chance for row in found.spreads} == {None}
     assert found.advice is not None
     assert found.advice.check is None
-    assert recover_cells.MOST_STEPS > 1000
+    assert recover_cells.BESIDE_STEPS > 1000
 
 
 def test_sums_of_far_off_weights_do_not_vanish() -> None:

@@ -91,6 +91,16 @@ class Book:
         """Return the catalog as it stands in the middle of this change."""
         return book_catalog(self.change.db.conn, self.path)
 
+    def family(self, family_id: str) -> Family | None:
+        """Return a family as it stands in the middle of this change; None if it is not there."""
+        found = book_families(self.change.db.conn, self.path, [family_id])
+        return found[0] if found else None
+
+    def marked_families(self) -> list[Family]:
+        """Return the families that have a mark on any piece, as they stand."""
+        rows = self.change.rows("SELECT DISTINCT family FROM sets WHERE marks IS NOT NULL")
+        return book_families(self.change.db.conn, self.path, [row["family"] for row in rows])
+
     def has_set(self, family_id: str, set_id: str) -> bool:
         """Tell whether the catalog has that set."""
         return self.change.row(SETS, {"family": family_id, "id": set_id}) is not None
@@ -156,6 +166,26 @@ def book_families(book: sqlite3.Connection, path: Path, ids: Sequence[str]) -> l
     for first in range(0, len(ids), _AT_ONCE):
         found.extend(_families(book, path, ids[first : first + _AT_ONCE]))
     return found
+
+
+def book_ids(book: sqlite3.Connection) -> list[str]:
+    """Return the ids of all families of an open book, in their order."""
+    return [row[0] for row in book.execute("SELECT id FROM families ORDER BY position, id")]
+
+
+def book_names(book: sqlite3.Connection) -> list[tuple[str, str, str | None]]:
+    """Return id, name and aliases, these as JSON, of all families of an open book, in order."""
+    return book.execute("SELECT id, name, aliases FROM families ORDER BY position, id").fetchall()
+
+
+def book_set_names(book: sqlite3.Connection) -> list[tuple[str, str, str, str | None]]:
+    """Return the family, id, name and aliases of all sets of an open book, in order."""
+    asked = (
+        "SELECT family, sets.id, sets.name, sets.aliases FROM sets"
+        " JOIN families ON families.id = family"
+        " ORDER BY families.position, family, sets.position"
+    )
+    return book.execute(asked).fetchall()
 
 
 def _families(

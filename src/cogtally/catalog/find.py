@@ -5,7 +5,7 @@ What is then done with a family or a set is left to whoever asked.
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Iterator
+from collections.abc import Iterable, Iterator, Sequence
 from typing import Protocol, TypeVar
 
 from cogtally.catalog.model import Catalog, Family, RatioSet
@@ -24,18 +24,23 @@ LONGEST_WORD = 200
 _NO_EXAMPLE = "write FAMILY/SET"
 
 
-class _Named(Protocol):
+class Named(Protocol):
     """What families and sets have in common."""
 
     @property
-    def id(self) -> str: ...
+    def id(self) -> str:
+        """What it is known by."""
+
     @property
-    def name(self) -> str: ...
+    def name(self) -> str:
+        """What it is called, if anything."""
+
     @property
-    def aliases(self) -> tuple[str, ...]: ...
+    def aliases(self) -> tuple[str, ...]:
+        """What else it is called."""
 
 
-_N = TypeVar("_N", bound=_Named)
+_N = TypeVar("_N", bound=Named)
 
 
 def nearest(word: str, candidates: Iterable[str], most: int = MOST_NEAREST) -> list[str]:
@@ -81,27 +86,30 @@ def did_you_mean(
     return f"{what} {_listed(known, 'and')}"
 
 
+def named_families(catalog: Catalog) -> Sequence[Named]:
+    """Return what the families of a catalog are called; one that is read in part reads no more."""
+    found: Sequence[Named] | None = getattr(catalog, "names", None)
+    return catalog.families if found is None else found
+
+
 def find_family(catalog: Catalog, text: str) -> Family:
     """Return the family of that id, name or alias; raise UserError with the nearest if none is.
 
     An id goes before names and aliases; upper and lower case are alike. Raises UserError also
     where a name means several families.
     """
-    found = matching(catalog.families, text)
+    named = named_families(catalog)
+    found = matching(named, text)
     if not found:
         raise UserError(
             "no family of the catalog is called that",
             _shown(text),
-            did_you_mean(
-                text,
-                _words(catalog.families),
-                listed=[family.id for family in catalog.families],
-            ),
+            did_you_mean(text, _words(named), listed=[family.id for family in named]),
         )
     if len(found) > 1:
         ids = _listed([family.id for family in found], "or")
         raise UserError("several families are called that", _shown(text), f"say {ids}")
-    return found[0]
+    return catalog.by_id[found[0].id]
 
 
 def find_set(catalog: Catalog, text: str) -> tuple[Family, RatioSet]:
@@ -116,8 +124,9 @@ def find_set(catalog: Catalog, text: str) -> tuple[Family, RatioSet]:
             _mend_without_slash(catalog, text),
         )
     head, _, tail = text.partition("/")
+    named = named_families(catalog)
     for before, after in _splits(text):
-        if len(matching(catalog.families, before)) == 1:
+        if len(matching(named, before)) == 1:
             head, tail = before, after
             break
     family = find_family(catalog, head)
@@ -130,11 +139,12 @@ def find_any(catalog: Catalog, text: str) -> tuple[Family, RatioSet | None]:
     A stroke in the name of a family does not part it. Raises UserError as the others do; a set
     that is named without its family is told how it is written.
     """
-    if "/" not in text and not matching(catalog.families, text):
+    found = matching(named_families(catalog), text)
+    if "/" not in text and not found:
         mend = _mend_without_slash(catalog, text)
         if mend != _NO_EXAMPLE:
             raise UserError("a set is named with its family", _shown(text), mend)
-    if "/" not in text or len(matching(catalog.families, text)) == 1:
+    if "/" not in text or len(found) == 1:
         return find_family(catalog, text), None
     return find_set(catalog, text)
 
@@ -162,13 +172,20 @@ def _splits(text: str) -> Iterator[tuple[str, str]]:
 
 def _mend_without_slash(catalog: Catalog, text: str) -> str:
     """Name a set that is called that in some family, or say how it is written."""
-    for family in catalog.families:
-        for known in matching(family.sets, text):
-            return f"write FAMILY/SET, for example {family.id}/{known.id}"
-    for family in matching(catalog.families, text):
+    for family_id, sets in _named_sets(catalog):
+        for known in matching(sets, text):
+            return f"write FAMILY/SET, for example {family_id}/{known.id}"
+    for named in matching(named_families(catalog), text):
+        family = catalog.by_id[named.id]
         if family.sets:
             return f"write FAMILY/SET, for example {family.id}/{family.sets[0].id}"
     return _NO_EXAMPLE
+
+
+def _named_sets(catalog: Catalog) -> Iterable[tuple[str, Sequence[Named]]]:
+    """What the sets of each family are called, by the family's id."""
+    found: Iterable[tuple[str, Sequence[Named]]] | None = getattr(catalog, "set_names", None)
+    return ((one.id, one.sets) for one in catalog.families) if found is None else found
 
 
 def matching(named: Iterable[_N], text: str) -> list[_N]:
@@ -182,7 +199,7 @@ def matching(named: Iterable[_N], text: str) -> list[_N]:
     ]
 
 
-def _words(named: Iterable[_Named]) -> list[str]:
+def _words(named: Iterable[Named]) -> list[str]:
     """All ids, then all names and aliases, so that an id is offered before a name alike."""
     known = list(named)
     return [*(n.id for n in known), *(w for n in known for w in (n.name, *n.aliases) if w)]

@@ -11,7 +11,7 @@ import mmap
 import os
 import zlib
 from array import array
-from collections.abc import Mapping
+from collections.abc import Iterator, Mapping
 from contextlib import suppress
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
@@ -22,11 +22,15 @@ if TYPE_CHECKING:
     import sqlite3
 
 #: The version of the file: one of another version is no good.
-VERSION = 1
+VERSION = 2
 ENDING = ".search"
 _MAGIC = b"Cogtally search\n"
 _LENGTH = 8
+#: Parts begin at multiples of this, so that arrays can be used as they stand.
+_ALIGNED = 64
 _ROOM = "catalog"
+
+Part = bytes | memoryview
 
 
 class IndexSpoiltError(Exception):
@@ -56,6 +60,10 @@ class Parts:
 
     def __init__(self, places: Mapping[str, tuple[int, int, int]], data: memoryview) -> None:
         self._places, self._data = places, data
+        self._checked: set[str] = set()
+
+    def __contains__(self, name: str) -> bool:
+        return name in self._places
 
     def raw(self, name: str) -> memoryview:
         """Return the bytes of a part; raise IndexSpoiltError where they are not as written."""
@@ -63,9 +71,15 @@ class Parts:
             raise IndexSpoiltError(f"there is no part {name}")
         start, length, total = self._places[name]
         part = self._data[start : start + length]
-        if len(part) != length or zlib.crc32(part) != total:
+        if name not in self._checked and (len(part) != length or zlib.crc32(part) != total):
             raise IndexSpoiltError(f"part {name} is spoilt")
+        self._checked.add(name)
         return part
+
+    def check(self) -> None:
+        """Raise IndexSpoiltError where any part is not as written."""
+        for name in self._places:
+            self.raw(name)
 
     def text(self, name: str) -> str:
         """Return a part as text."""
@@ -84,10 +98,9 @@ class Parts:
         return Lists(self.numbers(f"{name}.ends"), self.raw(f"{name}.lists"), size)
 
 
-def parts_of(parts: Mapping[str, bytes]) -> Parts:
+def parts_of(parts: Mapping[str, Part]) -> Parts:
     """Return parts that were just made, in the form in which a file gives them."""
-    places, data = _placed(parts)
-    return Parts(places, memoryview(data))
+    return Parts(_placed(parts), memoryview(b"".join(_padded(parts))))
 
 
 def read_index(book: Path, state: list[Any], ending: str = ENDING) -> Parts | None:
@@ -109,17 +122,18 @@ def read_index(book: Path, state: list[Any], ending: str = ENDING) -> Parts | No
 
 
 def write_index(
-    book: Path, state: list[Any], parts: Mapping[str, bytes], ending: str = ENDING
+    book: Path, state: list[Any], parts: Mapping[str, Part], ending: str = ENDING
 ) -> bool:
     """Write an index beside a book, whole or not at all; tell whether that went well."""
-    places, data = _placed(parts)
+    places = _placed(parts)
     head = {"version": VERSION, "order": byte_order(), "state": state, "parts": places}
     begins = json.dumps(head).encode()
+    begins += b" " * (-(len(_MAGIC) + _LENGTH + len(begins)) % _ALIGNED)
     unfinished = book.with_name(f".{book.name}{ending}-{os.getpid()}")
     try:
         with open(unfinished, "wb") as stream:
             stream.write(_MAGIC + len(begins).to_bytes(_LENGTH, "little") + begins)
-            stream.write(data)
+            stream.writelines(_padded(parts))
         os.replace(unfinished, index_path(book, ending))
     except OSError:
         with suppress(OSError):
@@ -128,10 +142,20 @@ def write_index(
     return True
 
 
-def _placed(parts: Mapping[str, bytes]) -> tuple[dict[str, tuple[int, int, int]], bytes]:
+def _placed(parts: Mapping[str, Part]) -> dict[str, tuple[int, int, int]]:
     places: dict[str, tuple[int, int, int]] = {}
-    start = 0
+    end = 0
     for name, part in parts.items():
+        start = end + -end % _ALIGNED
         places[name] = (start, len(part), zlib.crc32(part))
-        start += len(part)
-    return places, b"".join(parts.values())
+        end = start + len(part)
+    return places
+
+
+def _padded(parts: Mapping[str, Part]) -> Iterator[Part]:
+    """The bytes of all parts, with what is left free before each."""
+    end = 0
+    for part in parts.values():
+        yield b"\0" * (-end % _ALIGNED)
+        yield part
+        end += -end % _ALIGNED + len(part)

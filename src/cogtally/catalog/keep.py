@@ -12,12 +12,12 @@ from cogtally.catalog.book import Book, make_catalog_book, writing
 from cogtally.catalog.check import Entangled, check_between, check_draft, problem_of
 from cogtally.catalog.compare import Difference, compare_families, compare_sets
 from cogtally.catalog.draft import Draft
-from cogtally.catalog.find import did_you_mean, matching
+from cogtally.catalog.find import Named, did_you_mean, matching, named_families
 from cogtally.catalog.model import Catalog, Family, RatioSet
 from cogtally.catalog.problem import CatalogError, Finding, Problem
 from cogtally.catalog.rows import FAMILIES, SETS, family_row, set_row
 from cogtally.catalog.values import shown
-from cogtally.catalog.words import write_words
+from cogtally.catalog.words import renew_words, write_words
 from cogtally.gears.errors import UserError
 
 
@@ -42,17 +42,18 @@ def new_set_name(catalog: Catalog, text: str) -> tuple[Family | None, str, str]:
     head, stroke, tail = text.partition("/")
     if not stroke or not head.strip() or not tail.strip():
         raise UserError("a set is named with its family", shown(text), "write FAMILY/SET")
-    found: list[Family] = []
+    named = named_families(catalog)
+    found: list[Named] = []
     at = text.find("/")
     while at >= 0 and not found:
-        found = matching(catalog.families, text[:at])
+        found = matching(named, text[:at])
         if found:
             head, tail = text[:at], text[at + 1 :]
         at = text.find("/", at + 1)
     if len(found) > 1:
         ids = " or ".join(family.id for family in found)
         raise UserError("several families are called that", shown(head), f"say {ids}")
-    family = found[0] if found else None
+    family = catalog.by_id[found[0].id] if found else None
     if family is not None and matching(family.sets, tail):
         there = matching(family.sets, tail)[0].id
         mend = f"'cogtally catalog edit {family.id}/{there}' changes it"
@@ -62,7 +63,7 @@ def new_set_name(catalog: Catalog, text: str) -> tuple[Family | None, str, str]:
 
 def no_family(catalog: Catalog, text: str) -> UserError:
     """Return the error for a family that a set should go into and that is not there."""
-    near = did_you_mean(text, [family.id for family in catalog.families])
+    near = did_you_mean(text, [family.id for family in named_families(catalog)])
     begin = "--layout LAYOUT of 'cogtally catalog add' begins a new one"
     mend = f"{near} {begin}" if near.endswith("?") else begin
     return UserError("no family of the book is called that", shown(text), mend)
@@ -84,26 +85,25 @@ def keep_set(
     """
     if isinstance(family, Family) and not path.exists():
         whole = replace(family, sets=(known,))
-        warnings = _checked(whole, None, Catalog(()), entangled)
+        warnings = _checked(whole, None, None, entangled)
         make_catalog_book(path, [whole], what)
         write_words(path)
         return Kept(_all_of(whole), warnings, made=True)
     with writing(path, what) as book:
-        catalog = book.catalog()
-        there = catalog.by_id.get(family.id if isinstance(family, Family) else family)
+        there = book.family(family.id if isinstance(family, Family) else family)
         if isinstance(family, Family):
             if there is not None:
                 raise UserError("the book has that family already", family.id)
             whole = replace(family, sets=(known,))
         elif there is None:
-            raise no_family(catalog, family)
+            raise no_family(book.catalog(), family)
         else:
             whole = replace(there, sets=(*there.sets, known))
-        warnings = _checked(whole, there, catalog, entangled)
+        warnings = _checked(whole, there, book, entangled)
         if there is None:
             book.put_family(whole)
         book.put_set(whole.id, known)
-    write_words(path)
+    renew_words(path, book.change.entry, {whole.id: whole})
     if there is None:
         return Kept(_all_of(whole), warnings)
     return Kept((compare_sets(whole.id, None, known),), warnings)
@@ -123,15 +123,14 @@ def keep_family(
     now. Sets that `after` has no more are taken out. Raises CatalogError for a broken rule.
     """
     with writing(path, what) as book:
-        catalog = book.catalog()
-        if catalog.by_id.get(before.id) != before:
+        if book.family(before.id) != before:
             mend = "look at it again, and make the change anew"
             raise UserError("the book was changed meanwhile", before.id, mend)
-        if after.id != before.id and after.id in catalog.by_id:
+        if after.id != before.id and book.family(after.id) is not None:
             raise UserError("the book has another family of that id", after.id)
-        warnings = _checked(after, before, catalog, entangled)
+        warnings = _checked(after, before, book, entangled)
         _rewrite(book, before, after)
-    write_words(path)
+    renew_words(path, book.change.entry, {before.id: None, after.id: after})
     return Kept(_changes(before, after), warnings)
 
 
@@ -191,15 +190,15 @@ def _all_of(family: Family) -> tuple[Difference, ...]:
 
 
 def _checked(
-    family: Family, before: Family | None, catalog: Catalog, entangled: Entangled | None
+    family: Family, before: Family | None, book: Book | None, entangled: Entangled | None
 ) -> tuple[Problem, ...]:
     """Raise CatalogError if a family breaks a rule; return the warnings that it did not have."""
-    found = _problems(family, before, catalog, entangled)
+    found = _problems(family, before, book, entangled)
     if any(problem.is_error for problem in found):
         raise CatalogError(found)
     if before is None:
         return tuple(found)
-    had = {_said(problem) for problem in _problems(before, before, catalog, None)}
+    had = {_said(problem) for problem in _problems(before, before, book, None)}
     return tuple(problem for problem in found if _said(problem) not in had)
 
 
@@ -208,15 +207,15 @@ def _said(problem: Problem) -> tuple[str, str, str, str]:
 
 
 def _problems(
-    family: Family, before: Family | None, catalog: Catalog, entangled: Entangled | None
+    family: Family, before: Family | None, book: Book | None, entangled: Entangled | None
 ) -> list[Problem]:
-    """All that is wrong with a family, beside the others of a catalog that it stands among."""
+    """All that is wrong with a family, beside the others of the book: they can share its marks."""
     draft = _as_read(family)
     found: list[Finding] = list(check_draft(draft, entangled=entangled))
     marks = {mark for known in family.sets for marks in known.marks.values() for mark in marks}
     others = [
         Draft(other)
-        for other in catalog.families
+        for other in (book.marked_families() if book is not None and marks else ())
         if (before is None or other.id != before.id) and _shares(other, marks)
     ]
     beside = check_between([*others, draft])
@@ -226,7 +225,7 @@ def _problems(
 
 def _shares(other: Family, marks: set[str]) -> bool:
     """Whether a family has a piece with one of these marks."""
-    return bool(marks) and any(
+    return any(
         not marks.isdisjoint(given) for known in other.sets for given in known.marks.values()
     )
 

@@ -9,15 +9,17 @@ from __future__ import annotations
 
 import json
 import os
-from collections.abc import Callable, Iterable, Mapping
+from collections.abc import Callable, Collection, Iterable, Mapping
 from contextlib import closing, suppress
 from dataclasses import dataclass, field
 from pathlib import Path
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING, Any, TypeVar
 from zlib import crc32
 
 if TYPE_CHECKING:
-    from cogtally.catalog.model import Catalog
+    from cogtally.catalog.model import Catalog, Family
+
+T = TypeVar("T")
 
 #: The version of the file: one of another version is no good.
 VERSION = 1
@@ -57,6 +59,36 @@ def write_words(book: Path) -> bool:
     except (OSError, UserError, ValueError, ArithmeticError):
         return False
     return True
+
+
+def renew_words(book: Path, entry: int, changed: Mapping[str, Family | None]) -> bool:
+    """Write the words of a book after the change with this entry in its log; as `write_words`.
+
+    `changed`: the families that it changed, None where one was taken out. Those of all others are
+    kept where they stand as they were before.
+    """
+    from cogtally.catalog.model import Catalog
+
+    try:
+        stamp = _stamp(book)
+        before = _last_entry(book, entry)
+        kept = _read(words_path(book), lambda document: bool(document["entry"] == before))
+        if kept is None or _last_entry(book) != entry:
+            return write_words(book)
+        new = words_of(Catalog(tuple(family for family in changed.values() if family is not None)))
+        words = Words(
+            {**_without(kept.sets, changed), **new.sets},
+            {**_without(kept.pairs, changed), **new.pairs},
+            {**_without(kept.gears, changed), **new.gears},
+        )
+        _write(words_path(book), words, {"entry": entry, "book": stamp})
+    except (OSError, ValueError, ArithmeticError):
+        return False
+    return True
+
+
+def _without(words: Mapping[str, T], families: Collection[str]) -> dict[str, T]:
+    return {family: has for family, has in words.items() if family not in families}
 
 
 def write_words_of_files(place: Path, kept: Path, catalog: Catalog | None = None) -> Words:
@@ -182,14 +214,18 @@ def _stamp(book: Path) -> list[int]:
     return found
 
 
-def _last_entry(book: Path) -> int:
-    """The last entry of the catalog in the book's log, an undo included; 0 where there is none."""
+def _last_entry(book: Path, before: int | None = None) -> int:
+    """The last entry of the catalog in the book's log, an undo included; 0 where there is none.
+
+    `before`: the last one before that entry.
+    """
     import sqlite3
 
     with closing(sqlite3.connect(f"{book.absolute().as_uri()}?mode=ro", uri=True)) as connection:
         connection.execute("PRAGMA query_only = 1")
         try:
-            row = connection.execute("SELECT max(id) FROM log WHERE room = ?", [_ROOM]).fetchone()
+            asked = "SELECT max(id) FROM log WHERE room = ? AND id < ifnull(?, id + 1)"
+            row = connection.execute(asked, [_ROOM, before]).fetchone()
         except sqlite3.Error as error:
             raise OSError(str(error)) from error
     return int(row[0] or 0)

@@ -12,6 +12,7 @@ import typer
 
 from cogtally.cli.known import asked_book, no_catalog
 from cogtally.cli.options import BookOption, JsonOption, NoDemoOption
+from cogtally.cli.output import now_written
 from cogtally.gears.errors import UserError
 
 if TYPE_CHECKING:
@@ -76,10 +77,10 @@ def add(
     demo: NoDemoOption = False,
     as_json: JsonOption = False,
 ) -> None:
-    """Add a set to the book; one error, and nothing is written.
+    """Add a set to the book.
 
-    A new family is begun by --layout: layshaft, sleeve, two-shaft, axle or overdrive
-    (one pair, OD=24/84: the sun and its annulus).
+    One error, and nothing is written. A new family is begun by --layout: layshaft, sleeve,
+    two-shaft, axle or overdrive (one pair, OD=24/84: the sun and its annulus).
     """
     refuse_demo(demo)
     if not name_of_set:
@@ -140,6 +141,8 @@ def say_kept(kept: Kept, book: str, *, as_json: bool) -> None:
     """Print what was written into a book; what is odd about it goes to standard error."""
     from cogtally.show.kept import kept_json, show_kept
 
+    if kept.differences:
+        now_written("the book is changed, and 'cogtally catalog undo' takes that back")
     if as_json:
         from cogtally.show.machine import print_json
 
@@ -153,12 +156,10 @@ def say_kept(kept: Kept, book: str, *, as_json: bool) -> None:
 
 def say_warnings(kept: Kept) -> None:
     """Print the warnings about what was written, a line each, on standard error."""
-    import sys
-
-    from cogtally.show.console import console_for, plain
+    from cogtally.show.console import note
 
     for problem in kept.warnings:
-        console_for(sys.stderr).print(plain(f"Warning: {problem}"), soft_wrap=True)
+        note(f"Warning: {problem}")
 
 
 def whole_text(text: str | None, option: str) -> str:
@@ -172,10 +173,10 @@ def whole_text(text: str | None, option: str) -> str:
 
 
 def _catalog_of(place: Path) -> Catalog:
-    from cogtally.catalog.book import read_book
     from cogtally.catalog.model import Catalog as Families
+    from cogtally.catalog.partly import partly_read
 
-    return read_book(place) if place.exists() else Families(())
+    return partly_read(place) if place.exists() else Families(())
 
 
 def _home(

@@ -11,6 +11,7 @@ import typer
 
 from cogtally.cli.known import asked_catalog
 from cogtally.cli.options import CatalogOption, DemoOption, JsonOption
+from cogtally.cli.partly import asked_named
 
 
 def apart(
@@ -26,13 +27,13 @@ def apart(
     demo: DemoOption = False,
     as_json: JsonOption = False,
 ) -> None:
-    """Say which wheels to count to tell the sets of a family apart.
+    """Say which counts tell sets apart.
 
-    The fewest that do, the fewest that show a miscount or name the set in spite of one, the sets
-    that no count can part, and a key to follow at the bench: what to count first, and what next
-    after each count.
+    The fewest that do so in a family, the fewest that show a miscount or name the set in spite of
+    one, the sets that no count can part, and a key to follow at the bench: what to count first, and
+    what next after each count.
     """
-    known = asked_catalog(catalog, demo)
+    known = asked_catalog(catalog, demo) if family is None else asked_named(catalog, demo)
 
     from cogtally.catalog.apart import tell_apart
     from cogtally.catalog.find import find_family

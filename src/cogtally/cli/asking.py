@@ -15,6 +15,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from cogtally.cli.main import STOPPED
+from cogtally.cli.output import now_written
 from cogtally.evidence.advice import Advice, advise, advise_briefly
 from cogtally.evidence.answer import Answer, identify
 from cogtally.gears.errors import UserError
@@ -26,7 +27,7 @@ from cogtally.shelf.record import Asked, Session
 from cogtally.shelf.sessions import SessionFile
 from cogtally.show import session as said
 from cogtally.show import session_ends as ends
-from cogtally.show.console import STRONG, console_for, plain, wrapped
+from cogtally.show.console import STRONG, console_for, note, plain, wrapped
 
 if TYPE_CHECKING:
     from rich.console import Console
@@ -152,8 +153,9 @@ class _Talk:
                 outcome = enter(bench, view.question, text, turn, partial(self._named, before=""))
                 if outcome.step is not None:
                     self._file.keep(outcome.step)
+                    now_written(f"session {self._file.id} is kept")
             except UserError as error:
-                self._notes.print(plain(str(error)), soft_wrap=True)
+                note(str(error))
                 continue
             if outcome.kind == QUIT:
                 return bench, view, False

@@ -92,7 +92,7 @@ def answer_boxes(
     from cogtally.show.batch import BOX_COLUMNS, CsvLines, JsonLines, box_cells, box_document
 
     lines = JsonLines(box_document) if is_json else CsvLines(BOX_COLUMNS, box_cells)
-    return _run(Boxes(known, family), lines, from_file, out, resume)
+    return _run(Boxes(known, family, briefly=not is_json), lines, from_file, out, resume)
 
 
 def _is_json(out: str | None, as_json: bool) -> bool:
@@ -145,6 +145,8 @@ def _answer(
     asked: Pieces | Boxes, sheet: Sheet, lines: Lines, write: Callable[[str], object], done: Done
 ) -> tuple[int, int]:
     """Answer every row behind those done; return how many were answered, and refused, in all."""
+    from cogtally.show.console import note
+
     answered, refused = done.rows - done.refused, done.refused
     rows = sheet.rows()
     _skip(rows, done, sheet)
@@ -154,7 +156,7 @@ def _answer(
             answered += 1
         except UserError as error:
             line = lines.refused(row.line, row.item, str(error))
-            print(f"cogtally: {sheet.file}:{row.line}: {error}", file=sys.stderr)
+            note(f"cogtally: {sheet.file}:{row.line}: {error}")
             refused += 1
         write(line)
     return answered, refused

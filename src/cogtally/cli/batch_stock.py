@@ -5,13 +5,13 @@ How rows are read and what items are called is left to the shelf, the rest of `a
 
 from __future__ import annotations
 
-import sys
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from pathlib import Path, PurePath
 from typing import TYPE_CHECKING
 
 from cogtally.cli.batch import REFUSED
+from cogtally.cli.output import now_written
 from cogtally.cli.stock_book import asked_money, whole_photo
 from cogtally.gears.errors import UserError
 from cogtally.gears.printed import shown
@@ -119,6 +119,7 @@ def add_from(book: Path, from_file: str, currency: str | None, *, as_json: bool)
     from cogtally.shelf.naming import naming_of
     from cogtally.shelf.stock import stock_writing
     from cogtally.show.batch_file import reading
+    from cogtally.show.console import note
     from cogtally.show.progress import progress
 
     rows = _Rows(book, naming_of(book), currency)
@@ -132,7 +133,7 @@ def add_from(book: Path, from_file: str, currency: str | None, *, as_json: bool)
             except UserError as error:
                 # What is an option for one item is a column here.
                 said = str(error).removeprefix("--")
-                print(f"cogtally: {sheet.file}:{row.line}: {said}", file=sys.stderr)
+                note(f"cogtally: {sheet.file}:{row.line}: {said}")
                 refused.append({"row": row.line, ITEM: row.item, "error": said})
     added: list[Item] = []
     if found:
@@ -141,6 +142,8 @@ def add_from(book: Path, from_file: str, currency: str | None, *, as_json: bool)
                 for _ in range(one.quantity):
                     added.append(stock.add(one.thing, one.details, one.named))
             stock.say(f"stock add --from {sheet.file}: {_numbers(added)}")
+        there = "item {} is" if len(added) == 1 else "items {} are"
+        now_written(f"{there.format(_numbers(added))} in the stock")
     _say(added, refused, book, as_json)
     return REFUSED if refused else 0
 

@@ -5,17 +5,21 @@ What an import comes to is left to the catalog, transactions to the store, its l
 
 from __future__ import annotations
 
-import sys
 from typing import TYPE_CHECKING, Annotated, Any
 
 import typer
 
 from cogtally.cli.known import asked_book, asked_catalog
 from cogtally.cli.options import BookOption, CatalogOption, JsonOption
+from cogtally.cli.output import now_written
 from cogtally.gears.errors import UserError
 
 if TYPE_CHECKING:
     from cogtally.catalog.model import Catalog
+
+
+#: Files that somebody may want an export to be; another name is one of a folder.
+OTHER_FILES = (".txt", ".json", ".jsonl", ".tsv", ".ods", ".xls", ".xlsx", ".yaml", ".yml", ".db")
 
 
 def init(catalog: BookOption = None) -> None:
@@ -24,6 +28,7 @@ def init(catalog: BookOption = None) -> None:
 
     path = asked_book(catalog)
     make_catalog_book(path)
+    now_written(f"{path} is there, an empty book")
     _say(f"Made an empty book: {path}")
     _note("'cogtally catalog import PATH' fills it from TOML and CSV files.")
 
@@ -45,7 +50,7 @@ def import_files(
     catalog: BookOption = None,
     as_json: JsonOption = False,
 ) -> None:
-    """Bring families and sets of files into the book; all of them, or nothing if one is wrong."""
+    """Bring families and sets into the book. If one of the files is wrong, none is written."""
     from cogtally.catalog.collecting import without_collecting
     from cogtally.catalog.imports import import_into, named
     from cogtally.evidence.structure import is_entangled
@@ -72,6 +77,8 @@ def import_files(
             dry_run=dry_run,
             entangled=is_entangled,
         )
+    if not dry_run:
+        now_written("the book has all that was imported")
     if as_json:
         from cogtally.show.imports import plan_json
 
@@ -100,7 +107,7 @@ def export(
     ] = False,
     catalog: CatalogOption = None,
 ) -> None:
-    """Write the catalog as TOML or CSV files, to share or to look through."""
+    """Write the catalog as TOML or CSV files. They are there to share or to look through."""
     from pathlib import Path
 
     from cogtally.catalog.export import export_catalog
@@ -108,8 +115,13 @@ def export(
     if not path or "\0" in path:
         mend = "name a folder, or a file that ends in .toml or .csv"
         raise UserError("PATH is missing", "cogtally catalog export", mend)
+    place = Path(path).expanduser()
+    if place.suffix.lower() in OTHER_FILES and not path.endswith("/") and not place.is_dir():
+        mend = "use .toml or .csv; write / at the end of a folder's name"
+        raise UserError("the end of the name does not say what to write", path, mend)
     known = asked_catalog(catalog, demo=False)
-    done = export_catalog(known, Path(path).expanduser(), form, replaces=replace)
+    done = export_catalog(known, place, form, replaces=replace)
+    now_written(f"{path} is written")
     for family, what in done.left_out.items():
         _note(f"{family}: CSV has no place for {', '.join(what)}; TOML keeps it.")
     from cogtally.show.differences import count_of
@@ -129,7 +141,7 @@ def log(
     catalog: BookOption = None,
     as_json: JsonOption = False,
 ) -> None:
-    """Show what was changed in the book, and when; the newest first."""
+    """Show what was changed in the book, and when. The newest comes first."""
     from cogtally.catalog.book import ROOM
     from cogtally.catalog.compare import differences_of
     from cogtally.show.console import console_for
@@ -157,12 +169,13 @@ def log(
 
 
 def undo(catalog: BookOption = None, as_json: JsonOption = False) -> None:
-    """Take the last change of the book back; again, the one before it."""
+    """Take the last change of the book back. Given again, the one before it."""
     from cogtally.catalog.book import ROOM
     from cogtally.catalog.compare import differences_of
     from cogtally.store.log import undo as undo_last
 
     entry, changes = undo_last(asked_book(catalog, there=True), ROOM)
+    now_written(f"this change was taken back: {entry.what}")
     differences = differences_of(changes)
     if as_json:
         from cogtally.show.log import entry_json
@@ -204,9 +217,9 @@ def _say(text: str) -> None:
 
 
 def _note(text: str) -> None:
-    from cogtally.show.console import console_for, plain
+    from cogtally.show.console import note
 
-    console_for(sys.stderr).print(plain(text), soft_wrap=True)
+    note(text)
 
 
 def _print_json(document: dict[str, Any]) -> None:

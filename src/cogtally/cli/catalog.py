@@ -44,7 +44,7 @@ def check(
     ] = None,
     as_json: JsonOption = False,
 ) -> None:
-    """Say all that is wrong with a catalog; exit 1 if anything of it is an error."""
+    """Say all that is wrong with a catalog. Exit code 1 if anything of it is an error."""
     from cogtally.catalog.files import read_catalog
     from cogtally.catalog.problem import PATH_CODES, CatalogError
     from cogtally.evidence.structure import is_entangled

@@ -11,6 +11,7 @@ import typer
 
 from cogtally.cli.known import asked_catalog, asked_place, empty_catalog
 from cogtally.cli.options import CatalogOption, DemoOption, JsonOption
+from cogtally.cli.partly import asked_named
 from cogtally.gears.errors import UserError
 
 if TYPE_CHECKING:
@@ -35,11 +36,11 @@ def show(
     demo: DemoOption = False,
     as_json: JsonOption = False,
 ) -> None:
-    """Show a family with all its sets, or one set: teeth, ratios, pieces, marks, features."""
+    """Show a family or a set. Teeth, ratios, pieces, marks and features stand side by side."""
     if not what:
         mend = "name a family, or FAMILY/SET; 'cogtally catalog list' lists the families"
         raise UserError("FAMILY is missing", "cogtally catalog show", mend)
-    known = asked_catalog(catalog, demo)
+    known = asked_named(catalog, demo)
 
     from cogtally.catalog.find import find_any
 
@@ -98,7 +99,10 @@ def find(
     demo: DemoOption = False,
     as_json: JsonOption = False,
 ) -> None:
-    """Find families and sets by words, teeth, ratios or source; exit 1 if there are none."""
+    """Find families and sets.
+
+    By words, teeth, printed ratios or source. Exit code 1 if there are none.
+    """
     from cogtally.catalog.query import parse_query
 
     if not words and not ratio and not (source or "").strip():

@@ -7,6 +7,8 @@ from __future__ import annotations
 
 import importlib
 import sys
+from collections.abc import Iterator
+from contextlib import contextmanager
 from typing import Any
 
 import typer
@@ -55,15 +57,26 @@ class Commands(LeanGroup):
         command.name = cmd_name
         return command
 
+    def make_context(self, *words: Any, **more: Any) -> Any:
+        """Read the words, or print help or the version; a reader that left is left to `main`."""
+        with _leaving_readers_to_main():
+            return super().make_context(*words, **more)
+
     def invoke(self, ctx: Any) -> Any:
         """Run the command; a reader that went away is left to `main`."""
-        try:
+        with _leaving_readers_to_main():
             result = super().invoke(ctx)
             sys.stdout.flush()
-        except BrokenPipeError as error:
-            # The parser would end the process with an exit code that means "no" here.
-            raise ReaderGoneError from error
         return result
+
+
+@contextmanager
+def _leaving_readers_to_main() -> Iterator[None]:
+    try:
+        yield
+    except BrokenPipeError as error:
+        # The parser would end the process with an exit code that means "no" here.
+        raise ReaderGoneError from error
 
 
 def _alone(name: str, function: Any) -> typer.Typer:

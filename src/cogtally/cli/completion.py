@@ -57,11 +57,12 @@ def completion(
     line: Annotated[str | None, typer.Option("--line", hidden=True)] = None,
     part: Annotated[str | None, typer.Option("--part", hidden=True)] = None,
 ) -> None:
-    """Print what your shell needs to complete families, sets, gears and pairs.
+    """Print what completes words in your shell.
 
-    Switch it on with one line in the shell's own settings. bash, in ~/.bashrc:
-    eval "$(cogtally completion bash)". zsh, in ~/.zshrc below compinit: eval "$(cogtally completion
-    zsh)". fish, in config.fish: cogtally completion fish | source.
+    Options, families, sets, gears and pairs are offered. Switch it on with one line in the shell's
+    own settings. bash, in ~/.bashrc: eval "$(cogtally completion bash)". zsh, in ~/.zshrc below
+    compinit: eval "$(cogtally completion zsh)". fish, in config.fish: cogtally completion fish |
+    source.
     """
     if shell not in SHELLS:
         mend = f"write one of {', '.join(SHELLS)}"

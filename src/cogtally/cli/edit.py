@@ -39,23 +39,24 @@ def edit(
     demo: NoDemoOption = False,
     as_json: JsonOption = False,
 ) -> None:
-    """Change a family or a set as TOML in your editor (VISUAL, else EDITOR).
+    """Change a family or a set in your editor.
 
-    What comes back is checked as a whole; where something is wrong nothing is written, and you can
-    go on editing. --from FILE changes it without an editor.
+    The text is TOML, the editor VISUAL, else EDITOR. What comes back is checked as a whole; where
+    something is wrong nothing is written, and you can go on editing. --from FILE changes it without
+    an editor.
     """
     refuse_demo(demo)
     if not what:
         mend = "name a family, or FAMILY/SET"
         raise UserError("FAMILY[/SET] is missing", "cogtally catalog edit", mend)
-    from cogtally.catalog.book import read_book
     from cogtally.catalog.edited import to_edit
     from cogtally.catalog.find import find_any
+    from cogtally.catalog.partly import partly_read
 
     place = asked_book(catalog)
     if not place.exists():
         raise no_catalog()
-    editing = to_edit(*find_any(read_book(place), what))
+    editing = to_edit(*find_any(partly_read(place), what))
     if file is None:
         kept = _in_editor(editing, place)
     else:
@@ -93,6 +94,7 @@ def _in_editor(editing: Editing, place: Path) -> Kept:
     from cogtally.catalog.edited import read_text
     from cogtally.catalog.keep import Kept
     from cogtally.cli.editor import edit_file, file_beside
+    from cogtally.show.console import note
 
     path = file_beside(place, editing.subject, editing.text)
     again = f"'cogtally catalog edit {editing.subject} --from {path}' takes it up again"
@@ -116,7 +118,7 @@ def _in_editor(editing: Editing, place: Path) -> Kept:
         if done or _is_as_it_was(path, editing.text):
             path.unlink(missing_ok=True)
         else:
-            print(f"cogtally: the text is kept in {path}", file=sys.stderr)
+            note(f"cogtally: the text is kept in {path}")
 
 
 def _is_as_it_was(path: Path, text: str) -> bool:
@@ -127,10 +129,10 @@ def _is_as_it_was(path: Path, text: str) -> bool:
 
 
 def _say_problems(error: UserError) -> None:
-    from cogtally.show.console import plain
+    from cogtally.show.console import note
 
     for problem in getattr(error, "problems", None) or (error,):
-        print(f"cogtally: {plain(str(problem))}", file=sys.stderr)
+        note(f"cogtally: {problem}")
 
 
 def _goes_on() -> bool:

@@ -100,7 +100,7 @@ def gauge(
     ] = False,
     as_json: JsonOption = False,
 ) -> None:
-    """Find the standard of a gear from measurements by callipers.
+    """Find the standard of a gear by callipers.
 
     Module or diametral pitch, pressure angle, full or stub teeth, helix and profile shift; all
     that fit are listed, with the measurement that would part them.
@@ -151,7 +151,7 @@ def _show_gauging(taken: Taken, unit: str | None, everything: bool, as_json: boo
 
     with placed(as_option):
         answer = explain(seen)
-    from cogtally.show.console import console_for
+    from cogtally.show.console import console_for, note
     from cogtally.show.gauge import notes, show_gauging
 
     if as_json:
@@ -161,8 +161,8 @@ def _show_gauging(taken: Taken, unit: str | None, everything: bool, as_json: boo
         print_json(gauging_json(answer))
     else:
         show_gauging(answer, console_for(), everything=everything)
-    for note in notes(seen):
-        console_for(sys.stderr).print(f"Note: {note}")
+    for said in notes(seen):
+        note(f"Note: {said}")
 
 
 def _show_ahead(taken: Taken, unit: str | None, as_json: bool) -> None:
@@ -209,10 +209,9 @@ def _asked(question: str) -> str:
     """Ask at a terminal how a diameter was taken; elsewhere refuse what does not say it."""
     if not (sys.stdin.isatty() and sys.stderr.isatty()):
         raise jaws_missing(question)
-    from cogtally.show.console import width_of, wrapped
+    from cogtally.show.console import note
 
-    said = f"{question[0].upper()}{question[1:]} Write {JAWS_MEND}."
-    print("\n".join(wrapped(said, width_of(sys.stderr))), file=sys.stderr)
+    note(f"{question[0].upper()}{question[1:]} Write {JAWS_MEND}.")
     print("jaws> ", end="", file=sys.stderr, flush=True)
     line = sys.stdin.readline()
     if not line.strip():

@@ -147,8 +147,8 @@ def identify(
         from cogtally.cli.picture import asked_picture
 
         drawn = asked_picture(picture, gear)
-    whole = box.turns or box.looks or family or expect or why or as_json or keep_as or page or drawn
-    known = asked_catalog(catalog, demo) if whole else asked_partly(catalog, demo)
+    # What is kept changes the book, of which nothing more could be read then.
+    known = asked_partly(catalog, demo) if keep_as is None else asked_catalog(catalog, demo)
 
     from cogtally.catalog.find import find_family, find_set
     from cogtally.evidence.advice import advise, advise_briefly, advise_shut

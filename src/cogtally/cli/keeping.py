@@ -11,6 +11,7 @@ from typing import TYPE_CHECKING, Any
 
 from cogtally.cli.add import refuse_demo, say_warnings, whole_text
 from cogtally.cli.known import asked_book
+from cogtally.cli.output import now_written
 from cogtally.gears.errors import UserError
 
 if TYPE_CHECKING:
@@ -90,14 +91,14 @@ def may_keep(box: Seen, catalog: str | None, demo: bool) -> None:
 
 def keep_box(box: Seen, name: str, source: str | None, catalog: str | None) -> Keeping:
     """Write what was counted of a box into the book as the set `FAMILY/SET`, which is new."""
-    from cogtally.catalog.book import read_book
     from cogtally.catalog.from_counts import box_pairs
     from cogtally.catalog.keep import keep_set, new_set_name, no_family
     from cogtally.catalog.model import RatioSet
+    from cogtally.catalog.partly import partly_read
     from cogtally.evidence.structure import is_entangled
 
     book = asked_book(catalog, there=True)
-    known = read_book(book)
+    known = partly_read(book)
     family, of, set_id = new_set_name(known, name)
     if family is None:
         raise no_family(known, of)
@@ -105,4 +106,5 @@ def keep_box(box: Seen, name: str, source: str | None, catalog: str | None) -> K
     new = RatioSet(id=set_id, pairs=counted.pairs, source=whole_text(source, "--source") or ONE_BOX)
     what = f"identify --keep-as {family.id}/{set_id}"
     kept = keep_set(book, family.id, new, what, entangled=is_entangled)
+    now_written(f"{family.id}/{set_id} is in the book")
     return Keeping(family.id, set_id, counted, kept, book, bool(box.turns))

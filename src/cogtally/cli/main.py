@@ -2,8 +2,9 @@
 
 Which commands there are is left to `commands`, what each does to its own room.
 
-Exit codes: 0 answered; 1 answered, and the answer is no; 2 could not be understood or read;
-3 cannot be settled yet; 130 stopped with Ctrl-C; 141 the reader of the output went away.
+Exit codes: 0 answered; 1 answered, and the answer is no, or not all of it could be done; 2 could
+not be understood or read, and nothing was written; 3 cannot be settled yet; 130 stopped with
+Ctrl-C; 141 the reader of the output went away.
 """
 
 from __future__ import annotations
@@ -11,11 +12,13 @@ from __future__ import annotations
 import os
 import sys
 from collections.abc import Sequence
+from typing import TextIO
 
-from cogtally.cli.output import OutputError, watched_output
+from cogtally.cli.output import OutputError, watched_output, written_so_far
 from cogtally.gears.errors import UserError
+from cogtally.show.console import note, written_list
 
-NOT_UNDERSTOOD, STOPPED, READER_GONE = 2, 130, 141
+NOT_WHOLE, NOT_UNDERSTOOD, STOPPED, READER_GONE = 1, 2, 130, 141
 DEBUG = "--debug"
 
 
@@ -32,7 +35,17 @@ def run(words: Sequence[str]) -> int:
     """Run the command that `words` ask for and return the exit code; errors become lines."""
     debug, words = _without_debug(list(words))
     with watched_output():
-        return _code_of(words, debug)
+        try:
+            code = _code_of(words, debug)
+        except BrokenPipeError:
+            # The reader of standard error went away before the error was said.
+            _leave_quietly(sys.stdout, sys.stderr)
+            return READER_GONE
+        try:
+            sys.stderr.flush()
+        except OSError:
+            _leave_quietly(sys.stderr)
+        return code
 
 
 def _code_of(words: list[str], debug: bool) -> int:
@@ -43,17 +56,15 @@ def _code_of(words: list[str], debug: bool) -> int:
         _print_traceback(debug)
         return STOPPED
     except (BrokenPipeError, ReaderGoneError):
-        _leave_quietly()
+        _leave_quietly(sys.stdout, sys.stderr)
         return READER_GONE
     except OutputError as error:
         _print_traceback(debug)
-        _leave_quietly()
-        _print_errors(UserError(f"standard output could not be written: {error}"))
-        return NOT_UNDERSTOOD
+        _leave_quietly(sys.stdout)
+        return _say(UserError(f"standard output could not be written: {error}"))
     except UserError as error:
         _print_traceback(debug)
-        _print_errors(error)
-        return NOT_UNDERSTOOD
+        return _say(error)
     except OSError as error:
         # A place that cannot even be asked about: a folder that is not to be entered, a name that
         # is too long. An error without a place is one of the program.
@@ -61,8 +72,7 @@ def _code_of(words: list[str], debug: bool) -> int:
             raise
         _print_traceback(debug)
         why = (error.strerror or str(error)).lower()
-        _print_errors(UserError(f"it cannot be reached: {why}", str(error.filename)))
-        return NOT_UNDERSTOOD
+        return _say(UserError(f"it cannot be reached: {why}", str(error.filename)))
     return code
 
 
@@ -91,10 +101,15 @@ def _without_debug(words: list[str]) -> tuple[bool, list[str]]:
     return len(kept) < end, kept + words[end:]
 
 
-def _print_errors(error: UserError) -> None:
-    problems = getattr(error, "problems", None) or (error,)
-    for problem in problems:
-        print(f"cogtally: {_one_line(str(problem))}", file=sys.stderr)
+def _say(error: UserError) -> int:
+    """Say what is wrong, and what was written for good before; return the exit code."""
+    for problem in getattr(error, "problems", None) or (error,):
+        note(f"cogtally: {problem}")
+    written = written_so_far()
+    if not written:
+        return NOT_UNDERSTOOD
+    note(f"cogtally: even so, {written_list(written)}")
+    return NOT_WHOLE
 
 
 def _print_traceback(debug: bool) -> None:
@@ -104,13 +119,8 @@ def _print_traceback(debug: bool) -> None:
         traceback.print_exc()
 
 
-def _one_line(text: str) -> str:
-    """Keep what strangers wrote from breaking the line or steering the terminal."""
-    text = " ".join(text.splitlines())
-    return "".join(c if c.isprintable() else "\N{REPLACEMENT CHARACTER}" for c in text)
-
-
-def _leave_quietly() -> None:
+def _leave_quietly(*streams: TextIO) -> None:
     """Keep the interpreter from writing to what cannot be written once more when it ends."""
     devnull = os.open(os.devnull, os.O_WRONLY)
-    os.dup2(devnull, sys.stdout.fileno())
+    for stream in streams:
+        os.dup2(devnull, stream.fileno())

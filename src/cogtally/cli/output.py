@@ -1,7 +1,7 @@
 """Standard output that says by an error of its own when it cannot be written: a full disk, closed.
 
-What that comes to is left to `main`; a reader that went away and a terminal that is gone, to those
-who await them.
+It also keeps what a command had written elsewhere by then. What both come to is left to `main`; a
+reader that went away and a terminal that is gone, to those who await them.
 """
 
 from __future__ import annotations
@@ -10,15 +10,32 @@ import os
 import sys
 from collections.abc import Iterator
 from contextlib import ExitStack, contextmanager
+from contextvars import ContextVar
 from errno import EIO, EPIPE
 from typing import Any, TextIO, cast
 
 #: These have an end of their own: a closed pipe, a closed terminal.
 _LEFT_TO_OTHERS = (EPIPE, EIO)
 
+#: What this run has written into a book or a file, a clause each.
+_written: ContextVar[tuple[str, ...]] = ContextVar("written", default=())
+
 
 class OutputError(Exception):
     """Standard output could not be written; the text says why."""
+
+
+def now_written(clause: str) -> None:
+    """Keep that something is written for good, `item 3 is in the stock`, whatever comes after.
+
+    Where the command ends in an error that is all that a person is told of it.
+    """
+    _written.set((*_written.get(), clause))
+
+
+def written_so_far() -> tuple[str, ...]:
+    """Return all that was kept so in this run, each clause once, in order."""
+    return tuple(dict.fromkeys(_written.get()))
 
 
 class _Output:
@@ -61,9 +78,11 @@ def watched_output() -> Iterator[None]:
         sys.stdin, sys.stderr = there(sys.stdin, "r"), there(sys.stderr, "w")
         watched = _Output(there(sys.stdout, "w"), "it is closed" if is_closed else "")
         sys.stdout = cast("TextIO", watched)
+        token = _written.set(())
         try:
             yield
         finally:
+            _written.reset(token)
             sys.stdin, sys.stdout, sys.stderr = before
 
 

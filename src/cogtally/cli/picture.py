@@ -5,11 +5,11 @@ The drawing is left to `show`.
 
 from __future__ import annotations
 
-import sys
 from collections.abc import Callable
 from pathlib import Path
 from typing import TYPE_CHECKING
 
+from cogtally.cli.output import now_written
 from cogtally.gears.errors import UserError
 from cogtally.gears.notation import parse_name
 
@@ -26,11 +26,12 @@ class Picture:
 
     def draw(self, drawing: Callable[[str | None], Drawing]) -> None:
         """Write the drawing that a gear gives to the file, and say so; raises UserError."""
-        from cogtally.show.console import console_for, plain
+        from cogtally.show.console import note
         from cogtally.show.drawing_files import write_drawing
 
         write_drawing(drawing(self.gear), self.path)
-        console_for(sys.stderr).print(f"Drew the train: {plain(str(self.path))}", soft_wrap=True)
+        now_written(f"{self.path} is written")
+        note(f"Drew the train: {self.path}")
 
 
 def asked_picture(file: str | None, gear: str | None) -> Picture | None:

@@ -5,7 +5,6 @@ The search is left to `gears.recover_rank`, how words are read to `gears.recover
 
 from __future__ import annotations
 
-import sys
 from typing import TYPE_CHECKING, Annotated
 
 import typer
@@ -44,7 +43,9 @@ def recover(
     ] = None,
     free_input: Annotated[
         bool,
-        typer.Option("--free-input", help="The input pair has a tooth sum of its own."),
+        typer.Option(
+            "--free-input", help="The input pair (sleeve box: output) has a sum of its own."
+        ),
     ] = False,
     reading: Annotated[
         str | None,
@@ -85,7 +86,7 @@ def recover(
     ] = None,
     as_json: JsonOption = False,
 ) -> None:
-    """Find the teeth that printed ratios can come from.
+    """Find the teeth behind printed ratios.
 
     How many fillings of teeth print as these ratios, how much that proves, the best of them, and
     what to count next to settle it.
@@ -110,7 +111,7 @@ def recover(
     )
     keeping = _keeping(problem, pick, keep_as, catalog)
     found = find_teeth(problem)
-    from cogtally.show.console import console_for
+    from cogtally.show.console import console_for, note
     from cogtally.show.recover import notes, show_recovery
 
     if keeping is not None:
@@ -122,8 +123,8 @@ def recover(
         print_json(recovery_json(found, the_other_way(problem)))
     else:
         show_recovery(found, the_other_way(problem), console_for())
-    for note in notes(found, sought.unsure, direct):
-        console_for(sys.stderr).print(f"Note: {note}")
+    for said in notes(found, sought.unsure, direct):
+        note(f"Note: {said}")
 
 
 def _keeping(

@@ -5,12 +5,11 @@ What the set holds is left to `catalog.from_recovered`, the rules and the writin
 
 from __future__ import annotations
 
-import sys
-
-from cogtally.catalog.book import read_book
 from cogtally.catalog.from_recovered import check_family, picked, set_of
 from cogtally.catalog.keep import keep_set, new_set_name, no_family
+from cogtally.catalog.partly import partly_read
 from cogtally.cli.known import asked_book
+from cogtally.cli.output import now_written
 from cogtally.evidence.structure import is_entangled
 from cogtally.gears.recover_problem import Problem
 from cogtally.gears.recover_rank import Recovery
@@ -26,7 +25,7 @@ class Keeping:
     def __init__(self, problem: Problem, place: int, name: str, catalog: str | None) -> None:
         self.place = place
         self.book = asked_book(catalog, there=True)
-        known = read_book(self.book)
+        known = partly_read(self.book)
         family, text, self.set_id = new_set_name(known, name)
         if family is None:
             raise no_family(known, text)
@@ -43,7 +42,8 @@ class Keeping:
             f"recover {self.family.id}/{self.set_id}",
             entangled=is_entangled,
         )
-        from cogtally.show.console import console_for, plain
+        now_written(f"{self.family.id}/{self.set_id} is in the book")
+        from cogtally.show.console import console_for, note
         from cogtally.show.kept import kept_json, show_kept
 
         if as_json:
@@ -53,4 +53,4 @@ class Keeping:
         else:
             show_kept(kept, console_for(), book=str(self.book))
         for problem in kept.warnings:
-            console_for(sys.stderr).print(plain(f"Note: {problem.sentence}"))
+            note(f"Note: {problem.sentence}")

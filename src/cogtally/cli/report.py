@@ -5,11 +5,11 @@ What stands on the page is left to `show.report`.
 
 from __future__ import annotations
 
-import sys
 from datetime import date
 from pathlib import Path
 from typing import TYPE_CHECKING
 
+from cogtally.cli.output import now_written
 from cogtally.gears.errors import UserError
 
 if TYPE_CHECKING:
@@ -53,10 +53,11 @@ def _picture(answer: Answer) -> Drawing | None:
 def write_report(answer: Answer, place: Path) -> None:
     """Write the report of an answer, over one of that name; raise UserError where that fails."""
     from cogtally.shelf.record import digest_of
-    from cogtally.show.console import console_for, plain
+    from cogtally.show.console import note
     from cogtally.show.report import report_of
     from cogtally.show.report_file import write_page
 
     report = report_of(answer, date.today(), digest_of(answer.catalog))
     write_page(report, place, _picture(answer))
-    console_for(sys.stderr).print(f"Report written: {plain(str(place))}", soft_wrap=True)
+    now_written(f"{place} is written")
+    note(f"Report written: {place}")

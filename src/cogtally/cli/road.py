@@ -20,6 +20,7 @@ from cogtally.cli.options import (
     LayoutOption,
     PathOption,
 )
+from cogtally.cli.output import now_written
 from cogtally.gears.errors import UserError
 from cogtally.gears.road_cars import (
     MOST_SPEEDS,
@@ -124,7 +125,7 @@ def road(
     demo: DemoOption = False,
     as_json: JsonOption = False,
 ) -> None:
-    """Work out road speed at engine speed in each gear, and back.
+    """Work out road speed at engine speed.
 
     From ratios, counts or catalogued sets, with an axle and a tyre: speeds, the drop at each
     change up, and the highest gear that keeps the engine in its band.
@@ -181,7 +182,8 @@ def _show(
         from cogtally.show.road_drawing import write_chart
 
         write_chart(found, place, demo=demo)
-    from cogtally.show.console import console_for
+        now_written(f"{place} is written")
+    from cogtally.show.console import console_for, note
     from cogtally.show.road import show_road
     from cogtally.show.road_names import notes
 
@@ -193,8 +195,8 @@ def _show(
     else:
         drawn = chart == SCREEN or (chart is None and sys.stdout.isatty())
         show_road(found, console_for(), demo=demo, chart=drawn)
-    for note in notes(found):
-        console_for(sys.stderr).print(f"Note: {note}")
+    for said in notes(found):
+        note(f"Note: {said}")
 
 
 def _written(
@@ -207,23 +209,13 @@ def _written(
         if strange:
             raise UserError("this goes with counts", strange[0], "leave it out")
         return [Box("", parse_ratios(words))] if words else []
-    from cogtally.cli.ratios import ANY_TEETH
-    from cogtally.evidence.likelihood import likeliest_teeth
-    from cogtally.gears.notation import parse_name, parse_path, parse_seen
-    from cogtally.gears.ratios import ratio_table
+    from cogtally.cli.counted import asked_counts, table_of
 
-    seen = parse_seen(words)
+    seen = asked_counts(words, "cogtally road")
     tests = [word.text for word in seen.words if word.turn is not None]
     if tests:
         raise UserError("a turn test gives no ratio to reckon with", tests[0], "leave it out")
-    table = ratio_table(
-        seen,
-        lambda counts: likeliest_teeth(counts, ANY_TEETH),
-        layout=layout,
-        direct=None if direct is None else parse_name(direct, "--direct"),
-        paths=[parse_path(text, "--path") for text in path or ()],
-    )
-    return [box_of_counts(table)]
+    return [box_of_counts(table_of(seen, layout, direct, path))]
 
 
 def _catalog(catalog: str | None, demo: bool) -> tuple[Callable[[], Catalog], Callable[[], bool]]:
@@ -231,9 +223,9 @@ def _catalog(catalog: str | None, demo: bool) -> tuple[Callable[[], Catalog], Ca
 
     @cache
     def known() -> Catalog:
-        from cogtally.cli.known import asked_catalog
+        from cogtally.cli.partly import asked_named
 
-        return asked_catalog(catalog, demo)
+        return asked_named(catalog, demo)
 
     return known, lambda: known.cache_info().currsize > 0
 

@@ -6,7 +6,6 @@ What is asked is left to `shelf`, what is said to `show`, the talk itself to `as
 from __future__ import annotations
 
 import os
-import sys
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated
 
@@ -50,9 +49,10 @@ def session(
     demo: DemoOption = False,
     as_json: Annotated[bool, typer.Option("--json", help="Print the answer as JSON.")] = False,
 ) -> None:
-    """Name a box count by count: at each step the count that tells most is asked for.
+    """Name a box count by count.
 
-    Marks and features are taken too: mark LG 3?02, mark laygear: LG*02, feature laygear.splines=10.
+    At each step the count that tells most is asked for. Marks and features are taken too: mark LG
+    3?02, mark laygear: LG*02, feature laygear.splines=10.
 
     Every entry is kept at once; quit, Ctrl-C or a closed terminal lose nothing, and
     `cogtally session --resume` goes on. It ends with the answer of identify. Where standard input
@@ -114,7 +114,7 @@ def _asked(
 
 def _list(folder: Path, as_json: bool) -> None:
     from cogtally.shelf.sessions import all_sessions
-    from cogtally.show.console import console_for, plain
+    from cogtally.show.console import console_for, note
     from cogtally.show.session_ends import list_json, list_lines
 
     sessions, errors = all_sessions(folder)
@@ -125,4 +125,4 @@ def _list(folder: Path, as_json: bool) -> None:
     else:
         console_for().print("\n".join(list_lines(sessions)))
     for error in errors:
-        console_for(sys.stderr).print(f"Note: {plain(str(error))}.", soft_wrap=True)
+        note(f"Note: {error}.")

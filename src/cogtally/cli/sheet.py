@@ -9,9 +9,11 @@ from typing import Annotated
 
 import typer
 
-from cogtally.cli.known import asked_catalog
 from cogtally.cli.options import CatalogOption, DemoOption, JsonOption
+from cogtally.cli.output import now_written
+from cogtally.cli.partly import asked_partly
 from cogtally.gears.errors import UserError
+from cogtally.gears.recover_words import parse_whole
 
 PAPERS = ("a4", "letter")
 
@@ -31,11 +33,11 @@ def sheet(
         typer.Option(
             "--blank",
             metavar="LAYOUT",
-            help="A sheet of no family: layshaft, two-shaft, sleeve or axle.",
+            help="A sheet of no family: layshaft, two-shaft, sleeve, axle or overdrive.",
         ),
     ] = None,
     gears: Annotated[
-        int | None,
+        str | None,
         typer.Option("--gears", metavar="NUMBER", help="With --blank: how many forward gears."),
     ] = None,
     catalog: CatalogOption = None,
@@ -68,17 +70,19 @@ def sheet(
     if blank is not None:
         if catalog is not None or demo:
             raise UserError("a blank is of no catalog", f"--blank {blank}", "leave it out")
-        asked = blank_sheet(blank, gears)
+        number = None if gears is None else parse_whole(gears, "--gears", 5)
+        asked = blank_sheet(blank, number)
     else:
         if gears is not None:
             raise UserError("--gears goes with --blank", f"--gears {gears}", "leave it out")
         from cogtally.catalog.find import find_family
 
-        known = asked_catalog(catalog, demo)
+        known = asked_partly(catalog, demo)
         one = find_family(known, family or "")
         with progress("Weighing what to count"):
             asked = family_sheet(known, one)
     write_drawing(sheet_drawing(asked, size), path)
+    now_written(f"{path} is written")
     if as_json:
         from cogtally.show.machine import print_json
         from cogtally.show.sheet_json import sheet_json

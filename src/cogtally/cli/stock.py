@@ -19,13 +19,13 @@ app = typer.Typer(
     add_completion=False,
     rich_markup_mode=None,
     context_settings=CONTEXT,
-    help="Look after the stock: loose pieces, pairs and boxes.",
+    help="Look after what is for sale.",
 )
 
 
 @app.callback(invoke_without_command=True)
 def stock(context: typer.Context) -> None:
-    """Look after the stock: loose pieces, pairs and boxes."""
+    """Look after what is for sale."""
     if context.invoked_subcommand is None:
         print(context.get_help())
 

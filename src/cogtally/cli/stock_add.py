@@ -12,6 +12,7 @@ from typing import TYPE_CHECKING, Annotated
 import typer
 
 from cogtally.cli.options import BookOption, FromOption, JsonOption, NoDemoOption
+from cogtally.cli.output import now_written
 from cogtally.cli.stock_book import (
     ConditionOption,
     CurrencyOption,
@@ -76,11 +77,12 @@ def add(
     demo: NoDemoOption = False,
     as_json: JsonOption = False,
 ) -> None:
-    """Put an item into the stock, and say its number and what it is.
+    """Put an item into the stock.
 
-    It is named from your own book, and the name is kept beside what you typed. In a file the
-    columns are counts, seen (of a box) or pair, and role, family, mark, feature, place, price,
-    currency, condition, photo, note, quantity; what is in a column item goes before the note.
+    Its number is said, and what it is. It is named from your own book, and the name is kept beside
+    what you typed. In a file the columns are counts, seen (of a box) or pair, and role, family,
+    mark, feature, place, price, currency, condition, photo, note, quantity; what is in a column
+    item goes before the note.
     """
     path = asked_stock(catalog, demo)
     if from_file is not None:
@@ -122,7 +124,10 @@ def add(
     named = naming.name(thing)
     with stock_writing(path, "stock add") as stock:
         items = [stock.add(thing, details, named) for _ in range(count)]
-        stock.say(f"stock add: {_numbers([item.number for item in items])}")
+        numbers = _numbers([item.number for item in items])
+        stock.say(f"stock add: {numbers}")
+    there = f"item {numbers} is" if count == 1 else f"items {numbers} are"
+    now_written(f"{there} in the stock")
     if as_json:
         from cogtally.show.machine import print_json
         from cogtally.show.stock_json import items_json

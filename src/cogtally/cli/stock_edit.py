@@ -5,13 +5,13 @@ What an item may be is left to the shelf, its look to `show`.
 
 from __future__ import annotations
 
-import sys
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated, Any
 
 import typer
 
 from cogtally.cli.options import BookOption, JsonOption, NoDemoOption
+from cogtally.cli.output import now_written
 from cogtally.cli.stock_book import (
     ConditionOption,
     CurrencyOption,
@@ -56,9 +56,10 @@ def edit(
     demo: NoDemoOption = False,
     as_json: JsonOption = False,
 ) -> None:
-    """Change an item: by the options given, else as TOML in your editor (VISUAL, else EDITOR).
+    """Change an item.
 
-    An empty text takes something away: --place ''. Where something is wrong nothing is written.
+    By the options given, else as TOML in your editor (VISUAL, else EDITOR). An empty text takes
+    something away: --place ''. Where something is wrong nothing is written.
     """
     path = asked_stock(catalog, demo)
     from cogtally.shelf.items import parse_number
@@ -87,6 +88,8 @@ def edit(
         new = _of_file(path, item, Path(file))
     else:
         new = _in_editor(path, item)
+    if new is not item:
+        now_written(f"item {item.number} is changed")
     if as_json:
         from cogtally.show.machine import print_json
         from cogtally.show.stock_json import item_json
@@ -111,7 +114,7 @@ def sell(
     demo: NoDemoOption = False,
     as_json: JsonOption = False,
 ) -> None:
-    """Write that an item was sold: at --price, else at the price that was asked."""
+    """Write that an item was sold. At --price, else at the price that was asked."""
     path = asked_stock(catalog, demo)
     from cogtally.shelf.items import Sale, parse_number, whole_text
     from cogtally.shelf.stock import LIST, read_item, stock_writing
@@ -126,6 +129,7 @@ def sell(
     buyer, said = whole_text(to or "", "--to"), whole_text(note or "", "--note")
     with stock_writing(path, f"stock sell: {wanted}") as stock:
         sold = stock.sell(wanted, Sale(stock.at, buyer, paid, said))
+    now_written(f"item {wanted} is sold")
     if as_json:
         from cogtally.show.machine import print_json
         from cogtally.show.stock_json import item_json
@@ -163,6 +167,7 @@ def _in_editor(path: Path, item: Item) -> Item:
     from cogtally.catalog.edited import read_text
     from cogtally.cli.editor import edit_file, file_beside
     from cogtally.shelf.stock_edit import text_of, values_in
+    from cogtally.show.console import note
 
     text = text_of(item)
     file = file_beside(path, f"item-{item.number}", text)
@@ -180,7 +185,7 @@ def _in_editor(path: Path, item: Item) -> Item:
             file.unlink(missing_ok=True)
         else:
             again = f"'cogtally stock edit {item.number} --from {file}' takes it up again"
-            print(f"cogtally: the text is kept in {file}; {again}", file=sys.stderr)
+            note(f"cogtally: the text is kept in {file}; {again}")
 
 
 def _is_as_it_was(file: Path, text: str) -> bool:

@@ -42,10 +42,11 @@ def kits(
     demo: NoDemoOption = False,
     as_json: JsonOption = False,
 ) -> None:
-    """Show the complete matched sets that the loose pieces make, and what nearly is one.
+    """Show the complete sets that pieces make.
 
-    Each item is used once. A set is complete with a piece of each kind that its family has; shafts
-    and sleeves without teeth are not in the catalog, look for those yourself.
+    Matched sets of loose pieces, and what nearly is one. Each item is used once. A set is complete
+    with a piece of each kind that its family has; shafts and sleeves without teeth are not in the
+    catalog, look for those yourself.
     """
     path = asked_stock(catalog, demo)
     from cogtally.gears.printed import shown

@@ -10,8 +10,10 @@ from typing import TYPE_CHECKING, Annotated
 import typer
 
 from cogtally.cli.options import BookOption, JsonOption, NoDemoOption
+from cogtally.cli.output import now_written
 from cogtally.cli.stock_book import asked_stock
 from cogtally.gears.errors import UserError
+from cogtally.gears.recover_words import parse_whole
 
 if TYPE_CHECKING:
     from pathlib import Path
@@ -54,16 +56,17 @@ def label(
         typer.Option(metavar="MM", help="Between rows, then columns: 0x2.5. If not given: 0."),
     ] = None,
     start: Annotated[
-        int | None,
+        str | None,
         typer.Option(metavar="N", help="The first free label of a part-used sheet, row by row."),
     ] = None,
     catalog: BookOption = None,
     demo: NoDemoOption = False,
     as_json: JsonOption = False,
 ) -> None:
-    """Make labels with the name, teeth, place and price of items, and a code of their numbers.
+    """Make labels to print.
 
-    The PDF is in millimetres: print it at its actual size.
+    They have the name, teeth, place and price of items, and a code of their numbers. The PDF is in
+    millimetres: print it at its actual size.
     """
     path = asked_stock(catalog, demo)
     from cogtally.show.drawing_files import PDF, asked_file, write_drawing
@@ -73,7 +76,7 @@ def label(
         raise UserError("--out is missing", PLACE, "write --out FILE.pdf")
     file = asked_file(out, "--out", (PDF,))
     sheet = asked_sheet(grid, size, page, margin, gap)
-    first = 1 if start is None else start
+    first = 1 if start is None else parse_whole(start, "--start", 5)
     if not 1 <= first <= sheet.rows * sheet.columns:
         mend = f"a page has labels 1 to {sheet.rows * sheet.columns}"
         raise UserError("the page has no such label", f"--start {first}", mend)
@@ -89,6 +92,7 @@ def label(
         drawing = labels_drawing(labels_of(items, naming_of(path)), sheet, first)
         small, pages = small_labels(drawing), len(drawing.pages)
         write_drawing(drawing, file)
+        now_written(f"{out} is written")
         with stock_writing(path, _said(items)) as stock:
             there = {item.number for item in stock.items()}
             for number in sorted(there.intersection(item.number for item in items)):

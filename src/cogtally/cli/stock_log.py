@@ -10,6 +10,7 @@ from typing import Annotated
 import typer
 
 from cogtally.cli.options import BookOption, JsonOption, NoDemoOption
+from cogtally.cli.output import now_written
 from cogtally.cli.stock_book import asked_stock
 from cogtally.gears.errors import UserError
 
@@ -28,7 +29,7 @@ def recheck(
     demo: NoDemoOption = False,
     as_json: JsonOption = False,
 ) -> None:
-    """Name the items again by the catalog as it is now: which are called otherwise, and why."""
+    """Name the items again by the catalog of now. Which are called otherwise is said, and why."""
     path = asked_stock(catalog, demo)
     from cogtally.shelf.items import parse_number
     from cogtally.shelf.naming import naming_of
@@ -46,6 +47,7 @@ def recheck(
         done = named_again(path, items, naming_of(path), advance)
     if not dry_run:
         keep_recheck(path, done, "stock recheck")
+        now_written("the stock has its names of now")
     if as_json:
         from cogtally.show.machine import print_json
         from cogtally.show.stock_json import recheck_json
@@ -69,7 +71,7 @@ def log(
     demo: NoDemoOption = False,
     as_json: JsonOption = False,
 ) -> None:
-    """Show what was changed in the stock, and when; the newest first."""
+    """Show what was changed in the stock, and when. The newest comes first."""
     path = asked_stock(catalog, demo)
     from cogtally.shelf.stock import ROOM
     from cogtally.show.console import console_for
@@ -101,12 +103,13 @@ def log(
 def undo(
     catalog: BookOption = None, demo: NoDemoOption = False, as_json: JsonOption = False
 ) -> None:
-    """Take the last change of the stock back; again, the one before it."""
+    """Take the last change of the stock back. Given again, the one before it."""
     path = asked_stock(catalog, demo)
     from cogtally.shelf.stock import ROOM
     from cogtally.store.log import undo as undo_last
 
     entry, changes = undo_last(path, ROOM)
+    now_written(f"this change was taken back: {entry.what}")
     if as_json:
         from cogtally.show.machine import print_json
         from cogtally.show.stock_log import entry_json

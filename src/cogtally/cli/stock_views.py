@@ -10,6 +10,7 @@ from typing import TYPE_CHECKING, Annotated
 import typer
 
 from cogtally.cli.options import BookOption, JsonOption, NoDemoOption
+from cogtally.cli.output import now_written
 from cogtally.cli.stock_book import AllOption, SoldOption, asked_stock
 from cogtally.gears.errors import UserError
 
@@ -37,7 +38,7 @@ def list_items(
     demo: NoDemoOption = False,
     as_json: JsonOption = False,
 ) -> None:
-    """List the items that are for sale, or were sold."""
+    """List what is for sale, or was sold."""
     path = asked_stock(catalog, demo)
     items = _chosen(path, sold, every, place)
     if family is not None:
@@ -100,7 +101,7 @@ def find(
     demo: NoDemoOption = False,
     as_json: JsonOption = False,
 ) -> None:
-    """Find items by words, teeth or place; exit 1 if there are none."""
+    """Find items by words, teeth or place. Exit code 1 if there are none."""
     path = asked_stock(catalog, demo)
     from cogtally.shelf.stock_find import find_items, parse_wanted
 
@@ -136,7 +137,7 @@ def export(
     catalog: BookOption = None,
     demo: NoDemoOption = False,
 ) -> None:
-    """Write every item, sold ones too, into a file: a row each, what was typed as typed."""
+    """Write all items into a file. Sold ones too, a row each, what was typed as typed."""
     path = asked_stock(catalog, demo)
     import json
 
@@ -158,6 +159,7 @@ def export(
     if out.suffix.lower() == ".json":
         text = json.dumps(items_json(items, str(path)), indent=2, ensure_ascii=False) + "\n"
     write_whole(text.encode("utf-8"), out)
+    now_written(f"{file} is written")
     said = f"Wrote {count_of(len(items), 'item')}: {plain(file)}"
     console_for().print(said, soft_wrap=True)
 
@@ -180,10 +182,10 @@ def _family(path: Path, items: list[Item], text: str) -> str:
     """The id of a family that items are called after, or that the catalog has."""
     if any(item.now.family == text for item in items):
         return text
-    from cogtally.catalog.book import read_book
     from cogtally.catalog.find import find_family
+    from cogtally.catalog.partly import partly_read
 
-    return find_family(read_book(path), text).id
+    return find_family(partly_read(path), text).id
 
 
 def _none(sold: bool, filtered: bool) -> str:

@@ -38,12 +38,19 @@ def as_user_error(error: Any, words: Sequence[str]) -> UserError:
 
 
 def _command_path(context: Any, words: Sequence[str]) -> str:
-    """The command that the line was meant for: where the parser does not say, its first word."""
-    from cogtally.cli.commands import COMMANDS, PROGRAM
+    """The command that the line was meant for: as far as the parser got, else by its words."""
+    from typer.main import get_command
 
-    if context is not None:
-        return str(context.command_path)
-    return next((f"{PROGRAM} {word}" for word in words if word in COMMANDS), PROGRAM)
+    from cogtally.cli.commands import PROGRAM, app
+
+    found = [PROGRAM]
+    command: Any = get_command(app)
+    for word in words:
+        inner = getattr(command, "get_command", lambda ctx, name: None)(context, word)
+        if inner is not None:
+            found.append(word)
+            command = inner
+    return max(" ".join(found), str(context.command_path) if context else "", key=len)
 
 
 def _no_such_option(error: Any, words: Sequence[str], help_line: str) -> UserError:

@@ -9,10 +9,12 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, replace
+from functools import cached_property
 from math import exp, fsum, log
 
 from cogtally.catalog.model import Catalog, Family
-from cogtally.evidence.family_view import view_of_family
+from cogtally.evidence.assembled import read_posterior
+from cogtally.evidence.family_view import view_by_names, view_of_family
 from cogtally.evidence.likelihood import HAND_PRIOR, UNCATALOGUED_PRIOR
 from cogtally.evidence.parts import HANDS, LEAST_LOG, Counted, Ratios, Unknown
 from cogtally.evidence.posterior import MATCHED, MIXED, UNCATALOGUED, VARIANT, Posterior, Share
@@ -20,6 +22,8 @@ from cogtally.evidence.prepared import Prepared, prepare
 from cogtally.evidence.reasons import prior_reason, reason, uncounted_reasons
 from cogtally.evidence.seen import SeenBox
 from cogtally.evidence.so_far import so_far_groups
+from cogtally.evidence.verdict import first_answers
+from cogtally.evidence.weighed import weigh
 from cogtally.gears.notation import Seen
 
 _LOG_2 = log(2)
@@ -66,9 +70,7 @@ def account(
     ready = prepare(catalog)
     whole = SeenBox(seen, ready.rho)
     question = _Question(ready, whole, family, so_far)
-    logs = [
-        question.log_joints((headline, rival), SeenBox(part, ready.rho)) for part in _prefixes(seen)
-    ]
+    logs = [question.log_joints((headline, rival), part) for part in _prefixes(seen)]
     bits = [(a - b) / _LOG_2 for a, b in logs]
     rows = [Row("prior", bits[0], prior_reason(headline, rival, bits[0]))]
     for one, before, after in zip([*seen.words, *seen.looks], bits, bits[1:], strict=False):
@@ -92,10 +94,10 @@ def _prefixes(seen: Seen) -> Iterator[Seen]:
 
 def _rivals(found: Posterior, kind: str) -> tuple[Share, Share, bool] | None:
     """The headline and its strongest rival, both of one kind."""
-    likely = [share for share in found.so_far if share.probability > 0]
+    likely = [share for share in found.so_far[:2] if share.probability > 0]
     if kind not in (MIXED, VARIANT, UNCATALOGUED) and len(likely) > 1:
         return likely[0], likely[1], True
-    answers = sorted(found.answers, key=lambda share: -share.probability)
+    answers = sorted(first_answers(found, 2), key=lambda share: -share.probability)
     if kind in (MIXED, VARIANT, UNCATALOGUED):
         answers.sort(key=lambda share: share.kind != kind)
     answers = [share for share in answers if share.probability > 0]
@@ -110,15 +112,18 @@ class _Question:
         self._whole = whole
         self._so_far = so_far
         self._worked: dict[str, Counted] = {}
-        self._families = [f for f in ready.catalog.families if family is None or f.id == family]
-        self._commonness = fsum(s.commonness for f in self._families for s in f.sets)
+        self._family = family
+        self._commonness = ready.commonness
+        if family is not None:
+            self._commonness = fsum(s.commonness for s in ready.catalog.by_id[family].sets)
 
-    def log_joints(self, shares: Sequence[Share], box: SeenBox) -> list[float]:
-        """Return log P(event, all seen in `box`) of each; events are fixed by the whole box."""
+    def log_joints(self, shares: Sequence[Share], seen: Seen) -> list[float]:
+        """Return log P(event, all that is in `seen`) of each; events are fixed by the whole box."""
         self._worked = {}
-        return [self._log_joint(share, box) for share in shares]
+        box = SeenBox(seen, self._ready.rho)
+        return [self._log_joint(share, seen, box) for share in shares]
 
-    def _log_joint(self, share: Share, box: SeenBox) -> float:
+    def _log_joint(self, share: Share, seen: Seen, box: SeenBox) -> float:
         if share.kind == UNCATALOGUED:
             logs = Unknown(box).logs
             prior = UNCATALOGUED_PRIOR if self._commonness else 1.0
@@ -128,7 +133,39 @@ class _Question:
             if share.sets[0] in {s.id for s in family.ratio_only_sets}:
                 return self._printed(family, share, box)
             return self._counted(family, share, box)
-        return _log_sum([self._counted(f, share, box) for f in self._families if f.counted_sets])
+        return self._of_all_families(share.kind, seen)
+
+    def _of_all_families(self, kind: str, seen: Seen) -> float:
+        """Mixed or variant boxes of every family."""
+        catalog = self._ready.catalog
+        found = read_posterior(weigh(catalog, seen, self._family, among_families=True))
+        value = found.of_kind(kind)
+        if kind == VARIANT and self._may_lack:
+            # What is matched so far is variant where the family lacks something of the whole box.
+            value += fsum(
+                a.probability for a in found.answers if a.kind == MATCHED and self._lacks(a)
+            )
+        return found.log_evidence + log(value) if value > 0 else LEAST_LOG
+
+    @cached_property
+    def _may_lack(self) -> bool:
+        """Whether some family lacks something of the whole box; False is sure."""
+        stacks = self._ready.known_stacks()
+        if stacks is None or self._whole.turns:
+            return True
+        return any(
+            view.lacks
+            for view in (
+                *(view_by_names(self._whole, s.shape.names.get, (), 0.0) for s in stacks.stacks),
+                *(view_of_family(family, self._whole) for family in stacks.others),
+            )
+        )
+
+    def _lacks(self, share: Share) -> bool:
+        """Whether a matched group is none once the whole box was seen."""
+        family = self._ready.catalog.by_id[share.family]
+        printed = {known.id for known in family.ratio_only_sets}
+        return share.sets[0] not in printed and view_of_family(family, self._whole).lacks
 
     def _printed(self, family: Family, share: Share, box: SeenBox) -> float:
         logs = []
@@ -141,10 +178,9 @@ class _Question:
 
     def _counted(self, family: Family, share: Share, box: SeenBox) -> float:
         part = self._work(family, box)
-        lacks = view_of_family(family, self._whole).lacks
         logs = []
         for hand in HANDS:
-            value = self._value(part, share, hand, lacks)
+            value = self._value(part, share, hand)
             if value > 0:
                 logs.append(part.scales[hand] + log(value) + log(HAND_PRIOR[hand]))
         return _log_sum(logs)
@@ -161,19 +197,14 @@ class _Question:
             self._worked[family.id] = part
         return part
 
-    def _value(self, part: Counted, share: Share, hand: int, lacks: bool) -> float:
+    def _value(self, part: Counted, share: Share, hand: int) -> float:
         sums = part.sums[hand]
         if self._so_far:
             names = [sets for sets, _ in part.groups or ()]
             return sums.groups[names.index(share.sets)]
         sets = part.family.counted_sets
-        listed = 1 << len(sets)
-        if share.kind == MATCHED:
-            mask = listed | sum(1 << i for i, s in enumerate(sets) if s.id in share.sets)
-            return sums.masks.get(mask, 0.0)
-        related = fsum(sums.masks.values())
-        matched = 0.0 if lacks else fsum(v for mask, v in sums.masks.items() if mask & listed)
-        return related - matched if share.kind == VARIANT else part.values[hand] - related
+        mask = sum(1 << i for i, s in enumerate(sets) if s.id in share.sets)
+        return sums.masks.get(mask | 1 << len(sets), 0.0)
 
 
 def _log_sum(logs: Sequence[float]) -> float:

@@ -1,18 +1,20 @@
 """What to count next: the worth of a count of every wheel, and of a turn test of every gear.
 
-The joint of answers with teeth comes from `joints`, the bits of a count from `worth`, those of a
-turn test from `turn_worth`.
+The joint of answers with teeth comes from `joints`, the bits of a count from `worth` or, of
+families in arrays, from `stacked_worth`, those of a turn test from `turn_joints`.
 """
 
 from __future__ import annotations
 
 from dataclasses import dataclass
 from math import log2
+from sys import modules
 from typing import TYPE_CHECKING
 
 from cogtally.catalog.model import Catalog, Family
 from cogtally.evidence.assembled import read_posterior
-from cogtally.evidence.posterior import Posterior
+from cogtally.evidence.posterior import Posterior, probabilities
+from cogtally.evidence.verdict import first_answers
 from cogtally.evidence.weighed import Weighed, taken_apart, weigh
 from cogtally.gears.notation import Seen
 
@@ -25,7 +27,7 @@ SMALL_WORTH = 0.05
 SETTLED = 0.90
 #: "the hand is likely hasty"
 LIKELY = 0.5
-#: Stacked families below this share together change no worth of a turn test by 1e-3 bit.
+#: Stacked families below this share together change no worth of a look by 1e-3 bit.
 TOO_RARE = 2e-5
 #: So many of the likeliest families are told apart in the worth of a mark or a feature.
 MOST_LOOKED_AT = 8
@@ -106,7 +108,7 @@ def _advice(
 ) -> Advice:
     posterior = read_posterior(weighed)
     most = max([worth.bits for worth in [*wheels, *gears]], default=0.0)
-    best = max((a.probability for a in posterior.answers), default=0.0)
+    best = max((a.probability for a in first_answers(posterior, 1)), default=0.0)
     again = most < SMALL_WORTH and posterior.steady < LIKELY and best < SETTLED
     return Advice(wheels, gears, _entropy_of(posterior), again, looks)
 
@@ -126,8 +128,7 @@ def _looks(weighed: Weighed) -> tuple[LookWorth, ...]:
 
 
 def _leading(weighed: Weighed) -> Family | None:
-    leading = read_posterior(weighed).leading
-    return next((f for f in weighed.families if f.id == leading), None)
+    return weighed.ready.catalog.by_id.get(read_posterior(weighed).leading)
 
 
 def _wheels_by_worth(weighed: Weighed) -> tuple[Worth, ...]:
@@ -138,6 +139,10 @@ def _wheels_by_worth(weighed: Weighed) -> tuple[Worth, ...]:
     family = _leading(weighed)
     if family is None:
         return ()
+    if "numpy" in modules:
+        from cogtally.evidence.in_arrays import in_arrays
+
+        weighed = in_arrays(weighed)
     if weighed.stacked:
         from cogtally.evidence.stacked_worth import worth_of_wheels
 
@@ -151,19 +156,18 @@ def _wheels_by_worth(weighed: Weighed) -> tuple[Worth, ...]:
 
 def _gears_by_worth(weighed: Weighed) -> tuple[Worth, ...]:
     """The best turn test of every gear of the leading family, falling."""
-    from cogtally.evidence.joints import gears_of, joint_with_ratios
-    from cogtally.evidence.turn_worth import best_turns
+    from cogtally.evidence.in_arrays import in_arrays
+    from cogtally.evidence.joints import gears_of
+    from cogtally.evidence.turn_joints import worth_of_gears
 
     family = _leading(weighed)
     if family is None:
         return ()
-    found = []
-    for gear, joint in joint_with_ratios(taken_apart(weighed, TOO_RARE), gears_of(family)).items():
-        bits, turns = best_turns(list(joint.values()))
-        found.append(Worth(bits, gear=gear, turns=turns))
+    worths = worth_of_gears(in_arrays(weighed), gears_of(family))
+    found = [Worth(bits, gear=gear, turns=turns) for gear, (bits, turns) in worths.items()]
     return tuple(sorted(found, key=lambda worth: -worth.bits))
 
 
 def _entropy_of(posterior: Posterior) -> float:
     """The entropy of the answer, in bits: nothing that could be seen is worth more."""
-    return -sum(a.probability * log2(a.probability) for a in posterior.answers if a.probability > 0)
+    return -sum([p * log2(p) for p in probabilities(posterior.answers) if p > 0])

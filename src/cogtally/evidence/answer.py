@@ -7,7 +7,7 @@ from __future__ import annotations
 
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass
-from functools import partial
+from functools import cache, partial
 from typing import TYPE_CHECKING
 
 from cogtally.catalog.model import Catalog, Family, RatioSet
@@ -26,7 +26,14 @@ from cogtally.evidence.hints import (
 )
 from cogtally.evidence.nearest import Difference, Near, measure, nearest_sets, turned_ratios
 from cogtally.evidence.posterior import MATCHED, Posterior, Share
-from cogtally.evidence.verdict import Expectation, Verdict, expected, judge, likeliest_pieces
+from cogtally.evidence.verdict import (
+    Expectation,
+    Verdict,
+    expected,
+    first_answers,
+    judge,
+    likeliest_pieces,
+)
 from cogtally.evidence.views import (
     GearRatio,
     MeshSum,
@@ -114,7 +121,8 @@ def identify(
     `expect`: ids of a family and a set of it, to be told whether the box is that. `advising`: how
     to say what to count next (one of the functions of `advice`). `why`: with the account.
     """
-    ask: Ask = partial(posterior, catalog, family=family)
+    # A hint may have to ask the same again for another family.
+    ask: Ask = cache(partial(posterior, catalog, family=family))
     found = ask(seen)
     advice = None if advising is None else advising(catalog, seen, family)
     verdict = judge(catalog, found, seen)
@@ -210,7 +218,7 @@ def _rivals(catalog: Catalog, seen: Seen, found: Posterior, verdict: Verdict) ->
     """The most probable answers, without the one that the verdict is."""
     shares = [
         a
-        for a in found.answers
+        for a in first_answers(found, RIVALS_SHOWN + 1)
         if not (
             (
                 verdict.kind == MATCHED

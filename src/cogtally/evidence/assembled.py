@@ -5,13 +5,14 @@ The parts and their weights are left to `weighed`, the reading in words to `verd
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
+from dataclasses import replace
 from functools import lru_cache
 from math import fsum
 from operator import attrgetter
 
 from cogtally.catalog.model import Catalog
-from cogtally.evidence.likelihood import STEADY
+from cogtally.evidence.likelihood import HASTY, STEADY
 from cogtally.evidence.parts import Counted, Ratios
 from cogtally.evidence.posterior import (
     MATCHED,
@@ -45,17 +46,10 @@ def read_posterior(weighed: Weighed) -> Posterior:
     counted_families = {part.family.id for part in weighed.parts if part.view.wheels}
     shares = _no_shares(weighed)
     mixed = variant = 0.0
-    listed: list[Share] = []
-    if weighed.stacked:
-        from cogtally.evidence.stacked_answers import read_stacks
-
-        stacks = read_stacks(weighed)
-        shares.update(stacks.families)
-        mixed, variant = stacks.mixed, stacks.variant
-        listed, so_far = stacks.matched, stacks.so_far
     ratio_groups: dict[tuple[str, object], tuple[list[str], float]] = {}
     for part, scales in zip(weighed.worked, weighed.scales, strict=True):
-        whole = sum(w * v for w, v in zip(scales, part.values, strict=True))
+        steady, hasty = scales
+        whole = steady * part.values[STEADY] + hasty * part.values[HASTY]
         shares[part.family.id] += whole
         if isinstance(part, Ratios):
             ids, share = ratio_groups.get((part.family.id, part.known.key), ([], 0.0))
@@ -64,13 +58,15 @@ def read_posterior(weighed: Weighed) -> Posterior:
                 share + whole,
             )
             continue
-        counted = _read_masks(part, scales)
+        counted = part.answers(scales)
         settled = fsum(counted.values())
         variant += counted.pop((), 0.0)
         matched.update({(part.family.id, sets): p for sets, p in counted.items()})
         mixed += max(0.0, whole - settled)
-        for number, (sets, _) in enumerate(part.groups or ()):
-            share = sum(w * s.groups[number] for w, s in zip(scales, part.sums, strict=True))
+        groups = part.groups or ()
+        by_hand = [sums.groups for sums in part.sums]
+        for (sets, _), one, other in zip(groups, *by_hand, strict=True):
+            share = steady * one + hasty * other
             so_far.append(Share(MATCHED, share, part.family.id, sets))
     if weighed.stacked:
         counted_families.update(f for f, _ in ratio_groups if _is_counted(weighed, f))
@@ -79,56 +75,74 @@ def read_posterior(weighed: Weighed) -> Posterior:
         if family in counted_families:
             so_far.append(Share(MATCHED, share, family, tuple(names)))
     answers = [Share(MATCHED, p, family, sets) for (family, sets), p in matched.items()]
-    answers += listed
-    answers.sort(key=_PROBABILITY, reverse=True)
-    answers += [
+    rest = [
         Share(MIXED, mixed),
         Share(VARIANT, variant),
         Share(UNCATALOGUED, fsum(weighed.uncatalogued)),
     ]
+    if weighed.stacked:
+        return _with_stacks(weighed, shares, answers, so_far, rest)
     leading = max(shares, key=shares.__getitem__, default="")
-    pieces: list[PieceShare] = []
-    for part, scales in zip(weighed.worked, weighed.scales, strict=True):
-        if isinstance(part, Counted) and part.family.id == leading:
-            pieces = part.pieces(scales)
-    if weighed.stacked and not pieces:
-        from cogtally.evidence.stacked_answers import pieces_of
-
-        pieces = pieces_of(weighed, leading)
     return Posterior(
-        answers=tuple(answers),
+        answers=(*sorted(answers, key=_PROBABILITY, reverse=True), *rest),
         so_far=tuple(sorted(so_far, key=_PROBABILITY, reverse=True)),
         families=shares,
         leading=leading,
-        pieces=tuple(pieces),
+        pieces=_pieces(weighed, leading),
         steady=weighed.hands()[STEADY],
         log_evidence=weighed.log_total,
     )
 
 
+def _with_stacks(
+    weighed: Weighed,
+    known: Mapping[str, float],
+    answers: Sequence[Share],
+    so_far: Sequence[Share],
+    rest: Sequence[Share],
+) -> Posterior:
+    """Return the posterior with the families in arrays beside what is known of all others."""
+    from cogtally.evidence.stacked_answers import pieces_of, read_stacks
+
+    stacks = read_stacks(weighed)
+    mixed, variant, uncatalogued = rest
+    shares = stacks.shares(known)
+    number = shares.leading()
+    leading = stacks.ids[number]
+    return Posterior(
+        answers=stacks.answers(
+            answers,
+            [
+                replace(mixed, probability=mixed.probability + stacks.mixed),
+                replace(variant, probability=variant.probability + stacks.variant),
+                uncatalogued,
+            ],
+        ),
+        so_far=stacks.groups(so_far),
+        families=shares,
+        leading=leading,
+        pieces=_pieces(weighed, leading) or tuple(pieces_of(weighed, number)),
+        steady=weighed.hands()[STEADY],
+        log_evidence=weighed.log_total,
+    )
+
+
+def _pieces(weighed: Weighed, family: str) -> tuple[PieceShare, ...]:
+    """Every type of every piece of a family that was worked out alone; nothing of any other."""
+    for part, scales in zip(weighed.worked, weighed.scales, strict=True):
+        if isinstance(part, Counted) and part.family.id == family:
+            return tuple(part.pieces(scales))
+    return ()
+
+
 def _no_shares(weighed: Weighed) -> dict[str, float]:
-    """A share of nothing for each family; quick where all of a catalog's are asked."""
-    catalog = weighed.ready.catalog
-    if weighed.ready.shortcuts is None and weighed.families is catalog.families:
-        return dict.fromkeys(catalog.by_id, 0.0)
-    return dict.fromkeys((f.id for f in weighed.families), 0.0)
+    """A share of nothing for each family that is not in arrays."""
+    if weighed.stacked:
+        return dict.fromkeys((part.family.id for part in weighed.worked), 0.0)
+    return dict.fromkeys((family.id for family in weighed.families), 0.0)
 
 
 def _is_counted(weighed: Weighed, family: str) -> bool:
     """Tell whether any wheel of the counted sets of a family was counted."""
     known = weighed.ready.catalog.by_id[family]
     return bool(known.counted_sets) and any(n in known.train.names for n in weighed.box.counts)
-
-
-def _read_masks(part: Counted, scales: Sequence[float]) -> dict[tuple[str, ...], float]:
-    """Matched groups by their sets, and the variants under the empty group."""
-    sets = part.family.counted_sets
-    listed = 1 << len(sets)
-    found: dict[tuple[str, ...], float] = {(): 0.0}
-    for scale, sums in zip(scales, part.sums, strict=True):
-        for mask, value in sums.masks.items():
-            group: tuple[str, ...] = ()
-            if mask & listed and not part.view.lacks:
-                group = tuple(s.id for i, s in enumerate(sets) if mask >> i & 1)
-            found[group] = found.get(group, 0.0) + scale * value
-    return found

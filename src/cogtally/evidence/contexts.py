@@ -12,6 +12,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from functools import reduce
 from operator import add, mul
+from sys import modules
 
 from cogtally.evidence.clusters import Cluster, Spread
 from cogtally.evidence.configurations import Configurations, Point
@@ -84,7 +85,14 @@ def contexts(
     wanted: Sequence[Factor],
     lacks: bool,
 ) -> list[dict[tuple[int, ...], Vector]]:
-    """Return for each wanted factor, and each thing it can see, the answers' weights without it."""
+    """Return for each wanted factor, and each thing it can see, the answers' weights without it.
+
+    Where numpy is loaded already they are worked out in arrays.
+    """
+    if "numpy" in modules:
+        from cogtally.evidence import contexts_arrays
+
+        return contexts_arrays.contexts(configurations, base_weights, wanted, lacks)
     classes = Classes(configurations)
     nothing = [0.0] * (len(classes.common) + len(classes.groups) + 1)
     around = _Around(configurations, classes)

@@ -38,9 +38,12 @@ class FamilyView:
     def likelihoods(self, box: SeenBox, hand: int) -> tuple[Likelihoods, float]:
         """Return the scaled likelihood of every counted wheel, and the log of the scale of all."""
         laws = {wheel: box.likelihood(names, hand) for wheel, names in self.wheels.items()}
-        scale = sum(law.log_scale for law in laws.values())
-        scale += sum(box.log_elsewhere(name, hand) for name in self.absent)
-        return {wheel: law.by_teeth for wheel, law in laws.items()}, scale + self.log_lacking
+        scale = sum(law.log_scale for law in laws.values()) + self.log_absent(box, hand)
+        return {wheel: law.by_teeth for wheel, law in laws.items()}, scale
+
+    def log_absent(self, box: SeenBox, hand: int) -> float:
+        """Return the log of what was seen that depends on no configuration."""
+        return self.log_lacking + sum([box.log_elsewhere(name, hand) for name in self.absent])
 
 
 def view_of_family(family: Family, box: SeenBox) -> FamilyView:

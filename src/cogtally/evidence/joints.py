@@ -29,6 +29,9 @@ Answer = tuple[str, str, object]
 
 #: A part with less than this share is taken as one whole: it changes no worth by 1e-7 bit.
 TOO_SMALL = 1e-9
+#: A part with less than this share is taken as without any ratio: it changes no worth of a turn
+#: test by 1e-4 bit.
+TOO_RARE = 1e-6
 
 _UNKNOWN: Answer = (UNCATALOGUED, "", None)
 
@@ -190,7 +193,7 @@ def joint_with_ratios(
                     add(gear, answer, _printed(part, gear), whole)
                 continue
             paths = {gear: part.family.train.path(gear) for gear in gears}
-            turning = {g: path for g, path in paths.items() if path and whole >= TOO_SMALL}
+            turning = {g: path for g, path in paths.items() if path and whole >= TOO_RARE}
             plain = [gear for gear in gears if gear not in turning]
             for answer, weight in answers_of(part, hand).items() if plain else ():
                 for gear in plain:
@@ -219,7 +222,8 @@ def _add_turning(
         for local, vector in weights.items():
             ratio = _path_ratio(flat.seen(local))
             for answer, weight in named_answers(part, classes, vector):
-                add(gear, answer, ratio, scale * weight)
+                if weight:
+                    add(gear, answer, ratio, scale * weight)
 
 
 def _printed(part: Ratios, gear: str) -> Ratio:

@@ -1,53 +1,45 @@
-"""What one question needs of all families of a book, kept beside the book in small tables.
+"""The catalog of a book with what one question needs of all its families kept beside the book.
 
-With them the few families that can matter are read, and no others. How a family is bounded is left
-to `kept_bounds`, the file to `catalog.index_file`; whatever the tables cannot say is asked of the
-whole catalog.
+With that the few families that can matter are read, and no others. Of a small book it is tables
+that are asked without numpy (`kept_tables`), of a large one the stacks themselves (`kept_stacks`);
+the file is left to `catalog.index_file`.
 """
 
 from __future__ import annotations
 
 import json
-from collections.abc import Iterable, Mapping
-from math import log
-from operator import add
+from collections.abc import Mapping
 from pathlib import Path
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 from cogtally.catalog.index_file import (
     IndexSpoiltError,
+    Part,
     Parts,
     read_index,
-    state_of,
     write_index,
 )
 from cogtally.catalog.model import Catalog, Family
-from cogtally.catalog.partly import PartlyRead
+from cogtally.catalog.partly import PartlyRead, state_of_book
 from cogtally.evidence import likelihood as law
-from cogtally.evidence.counted import counted_wheels
-from cogtally.evidence.family_view import view_by_names
-from cogtally.evidence.kept_bounds import KeptFamily, Known, ShapeBounds, that_matter
-from cogtally.evidence.parts import Unknown
 from cogtally.evidence.rho import Rho
 from cogtally.evidence.seen import SeenBox
-from cogtally.evidence.stacked_shape import StackShape, Star, shape_of_family
 from cogtally.gears.notation import Seen
-from cogtally.store.reading import reading
+
+if TYPE_CHECKING:
+    from cogtally.evidence.kept_tables import Tables
+    from cogtally.evidence.stacked import Stacks
 
 ENDING = ".tables"
-VERSION = 1
-#: Fewer families are read as soon as their tables; of more, too many are left by the bounds.
-FEWEST, MOST = 60, 2_000
-#: Families that no table bounds are always read; where they are a greater part, all are.
-MOST_OTHERS = 1 / 10
-#: What the bounds may leave out together: a small part of what is left out elsewhere.
-LEAST = 1e-13
-#: So many likely families are asked for a bound from below on all that was seen.
-LIKELIEST = 3
-#: Rounding in the greatest bound: whichever family is the likeliest is among these.
-NEARLY = 1e-9
-
-_LOG_UNCATALOGUED = log(law.UNCATALOGUED_PRIOR * min(law.HAND_PRIOR))
+#: To be raised when anything changes that tables or the arrays of a block hold.
+VERSION = 3
+#: Fewer families are read as soon as their tables; of more the stacks are kept, since loading numpy
+#: takes no longer than asking the tables.
+MOST = 1_000
+#: The stacks are kept where so great a part of the families stacks: the rest is always read.
+LEAST_STACKED = 1 / 2
+#: A greater file is not written.
+MOST_BYTES = 1 << 30
 
 #: The constants that stand in the tables: with others they are of no use.
 _CONSTANTS = [
@@ -56,6 +48,8 @@ _CONSTANTS = [
     law.FOREIGN,
     law.UNLISTED,
     law.CHANGED_SHARE,
+    law.UNCATALOGUED_PRIOR,
+    [*law.SUM_OFF],
     law.SUM_FAR,
     law.CLASH,
     law.RHO_UNIFORM,
@@ -64,146 +58,81 @@ _CONSTANTS = [
 ]
 
 
-class KeptCatalog(PartlyRead):
-    """A book's catalog with the tables that tell which of its families a question needs."""
+class _Kept(PartlyRead):
+    """A book's catalog with ρ and the commonness of all its sets, as `head` has them."""
+
+    pools: Mapping[str, Mapping[int, float]]
+    commonness: float
+
+    def _keep(self, head: Mapping[str, Any]) -> None:
+        pools = {name: {int(teeth): w for teeth, w in pool} for name, pool in head["pools"]}
+        self.__dict__.update(pools=pools, commonness=head["commonness"], shortcuts=self)
+
+
+class KeptCatalog(_Kept):
+    """A small book's catalog with the tables that tell which of its families a question needs."""
+
+    tables: Tables
 
     def __init__(self, book: Path, state: list[Any], parts: Parts) -> None:
+        from cogtally.evidence.kept_tables import Tables
+
         head = parts.document("head")
-        super().__init__(book, state, head["ids"], head["sets"])
-        tables = Tables(head, parts)
-        self.__dict__.update(
-            tables=tables, pools=tables.pools, commonness=tables.commonness, shortcuts=self
-        )
+        super().__init__(book, state, head["ids"])
+        self._keep(head)
+        self.__dict__.update(tables=Tables(head, parts))
+
+    @property
+    def _is_whole(self) -> bool:
+        """Whether all families were read, so that asking them costs nothing more."""
+        return "families" in self.__dict__
+
+    def stacks(self, rho: Rho) -> Stacks | None:
+        """Return nothing: there are no stacks."""
+        return None
 
     def that_matter(self, seen: Seen, box: SeenBox, rho: Rho) -> tuple[Family, ...]:
         """Return the families that can matter to a box; all of them where too many can."""
-        if seen.turns or seen.looks or "families" in self.__dict__:
+        if seen.turns or seen.looks or self._is_whole:
             return self.families
         numbers = self.tables.that_matter(box, rho)
         return self.families if numbers is None else self.some(numbers)
 
     def nearest(self, seen: Seen, most: int) -> tuple[Family, ...]:
         """Return the families of the `most` sets that are nearest by teeth, ties included."""
-        if "families" in self.__dict__:
+        if self._is_whole:
             return self.families
         numbers = self.tables.nearest(seen, most, self.some(self.tables.others))
         return self.families if numbers is None else self.some(numbers)
 
 
-class Tables:
-    """The tables of one state of a book, as they were written."""
+class StackedCatalog(_Kept):
+    """A large book's catalog with its stacks, of which no family is read to weigh a box."""
 
-    def __init__(self, head: Mapping[str, Any], parts: Parts) -> None:
-        self.pools: Mapping[str, Mapping[int, float]] = {
-            name: {int(teeth): weight for teeth, weight in pool} for name, pool in head["pools"]
-        }
-        self.commonness: float = head["commonness"]
-        self.others: list[int] = head["others"]
-        self.families: int = len(head["ids"])
-        self.known = [tuple(t) for t in head["teeth"]]
-        self.sums = [tuple(t) for t in head["sums"]]
-        self.shapes = [
-            _Shape(shape, parts.raw(f"teeth.{place}")) for place, shape in enumerate(head["shapes"])
-        ]
+    def __init__(self, book: Path, state: list[Any], parts: Parts) -> None:
+        from cogtally.evidence.kept_stacks import family_ids
 
-    def that_matter(self, box: SeenBox, rho: Rho) -> set[int] | None:
-        """Return the places of the families that can matter; None where those are many."""
-        known = Known(rho, self.known, self.sums, self.commonness)
-        families: list[tuple[KeptFamily, _Shape, ShapeBounds]] = []
-        for shape in self.shapes:
-            wheels = {wheel: wheel for wheel in shape.shape.wheels}
-            view = view_by_names(box, wheels.get, (), 0.0)
-            bounds = ShapeBounds(shape.shape, view, box, known)
-            families.extend((family, shape, bounds) for family in shape.families)
-        if not families:
-            return None
-        quick = [bounds.quick(family) for family, _, bounds in families]
-        first = max(quick)
-        likeliest = sorted(range(len(quick)), key=lambda n: -quick[n])[:LIKELIEST]
-        total = max(Unknown(box).logs) + _LOG_UNCATALOGUED
-        for number in likeliest:
-            family, shape, bounds = families[number]
-            for commonness, teeth in shape.sets_of(family):
-                total = max(total, bounds.at_least(commonness, teeth))
-        left = that_matter(quick, total, LEAST / 2)
-        sharp = [families[n][2].sharp(families[n][0]) for n in left]
-        kept = {left[n] for n in that_matter(sharp, total, LEAST / 2)}
-        kept.update(n for n, bound in enumerate(quick) if bound >= first - NEARLY)
-        if len(kept) + len(self.others) >= FEWEST:
-            return None
-        return {families[n][0].number for n in kept} | set(self.others)
+        parts.check()
+        super().__init__(book, state, family_ids(parts))
+        self._keep(parts.document("head"))
+        self.__dict__.update(_parts=parts)
 
-    def nearest(self, seen: Seen, most: int, others: Iterable[Family]) -> set[int] | None:
-        """Return the places of the families of the nearest sets; None where those are many."""
-        from cogtally.evidence.nearest import teeth_away
+    def stacks(self, rho: Rho) -> Stacks | None:
+        """Return the stacks, out of the file."""
+        from cogtally.evidence.kept_stacks import stacks_of_parts
 
-        counted = {wheel: c.teeth for wheel, c in counted_wheels(seen).items()}
-        away = [shape.away(counted) for shape in self.shapes]
-        every = sorted(
-            [
-                *(value for values in away for value in values),
-                *(teeth_away(f, s, counted_wheels(seen, f)) for f in others for s in f.sets),
-            ]
-        )
-        if len(every) < most or every[most - 1] == float("inf"):
-            return None
-        bar = every[most - 1]
-        found = {
-            number
-            for shape, values in zip(self.shapes, away, strict=True)
-            for number, value in zip(shape.owners, values, strict=True)
-            if value <= bar
-        }
-        return None if len(found) >= FEWEST else found | set(self.others)
+        return stacks_of_parts(self._parts, rho, self.some)
+
+    def that_matter(self, seen: Seen, box: SeenBox, rho: Rho) -> tuple[Family, ...]:
+        """Return all families: this is only asked where the stacks do not say it."""
+        return self.families
+
+    def nearest(self, seen: Seen, most: int) -> tuple[Family, ...]:
+        """Return all families: this is only asked where the stacks do not say it."""
+        return self.families
 
 
-class _Shape:
-    """The families of one shape, and the teeth of all their counted sets, wheel by wheel."""
-
-    def __init__(self, shape: Mapping[str, Any], teeth: memoryview) -> None:
-        stars = [Star(tuple(hub), tuple(map(tuple, arms))) for hub, arms in shape["stars"]]
-        self.shape = StackShape(tuple(stars))
-        self.commonness: list[float] = shape["commonness"]
-        size = len(self.commonness)
-        self._teeth = {
-            wheel: bytes(teeth[i * size : (i + 1) * size])
-            for i, wheel in enumerate(self.shape.wheels)
-        }
-        self.families: list[KeptFamily] = []
-        self.owners: list[int] = []
-        for number, commonness, least, raised, own, sums, hubs, sets in shape["families"]:
-            ends = (len(self.owners), len(self.owners) + sets)
-            self.families.append(
-                KeptFamily(number, commonness, least, raised, own, sums, hubs, ends)
-            )
-            self.owners.extend([number] * sets)
-
-    def sets_of(self, family: KeptFamily) -> Iterable[tuple[float, list[int]]]:
-        """Return the commonness and the teeth of each counted set of a family."""
-        for at in range(*family.sets):
-            yield self.commonness[at], [column[at] for column in self._teeth.values()]
-
-    def away(self, counted: Mapping[str, int]) -> list[int]:
-        """Return the sum of |count − teeth| of every set, a wheel that it lacks with all its teeth.
-
-        Sets of such families have no gaps.
-        """
-        lacking = sum(teeth for wheel, teeth in counted.items() if wheel not in self._teeth)
-        found = [lacking] * len(self.owners)
-        for wheel, teeth in counted.items():
-            if wheel in self._teeth:
-                off = self._teeth[wheel].translate(bytes(abs(teeth - t) for t in range(256)))
-                found = list(map(add, found, off))
-        return found
-
-
-def state_of_book(book: Path) -> list[Any]:
-    """Return what tells the state of a book's catalog from another; UserError for no book."""
-    with reading(book) as connection:
-        return state_of(connection)
-
-
-def kept_catalog(book: Path) -> KeptCatalog | None:
+def kept_catalog(book: Path) -> KeptCatalog | StackedCatalog | None:
     """Return the catalog of a book by its tables; None where there are none for this state of it.
 
     Raises UserError for what is no book.
@@ -213,6 +142,8 @@ def kept_catalog(book: Path) -> KeptCatalog | None:
     if parts is None:
         return None
     try:
+        if "stacks" in parts:
+            return StackedCatalog(book, state, parts)
         return KeptCatalog(book, state, parts)
     except (IndexSpoiltError, ValueError, LookupError, TypeError):
         return None
@@ -222,77 +153,32 @@ def keep_tables(book: Path, catalog: Catalog, state: list[Any]) -> bool:
     """Write the tables of `catalog` beside its book; tell whether they stand.
 
     `state` is that of the book before the catalog was read: if it has changed since, nothing is
-    written. Nor is it for catalogs that are too small or too large for tables to be of use.
+    written. Nor is it for catalogs that are too small for tables to be of use.
     """
-    if not FEWEST <= len(catalog.families) <= MOST or state_of_book(book) != state:
+    from cogtally.evidence.kept_tables import FEWEST, tables_of
+
+    families = len(catalog.families)
+    if families < FEWEST or state_of_book(book) != state:
         return False
-    parts = tables_of(catalog)
-    return parts is not None and write_index(book, [*state, *_CONSTANTS], parts, ENDING)
+    parts = tables_of(catalog) if families <= MOST else _parts_of_stacks(catalog)
+    if parts is None or sum(map(len, parts.values())) > MOST_BYTES:
+        return False
+    return write_index(book, [*state, *_CONSTANTS], parts, ENDING)
 
 
-def tables_of(catalog: Catalog) -> dict[str, bytes] | None:
-    """Return the parts of the tables of a catalog; None where they would be of little use."""
+def _parts_of_stacks(catalog: Catalog) -> dict[str, Part] | None:
+    """Return the stacks of a catalog as parts; None where they would be of little use."""
+    from cogtally.evidence.kept_stacks import parts_of_stacks
     from cogtally.evidence.prepared import prepare
 
     ready = prepare(catalog)
-    shapes: dict[StackShape, list[tuple[int, Family]]] = {}
-    others = []
-    for number, family in enumerate(catalog.families):
-        shape = None
-        if family.counted_sets and not family.ratio_only_sets:
-            shape = shape_of_family(family)
-        if shape is None or set(shape.wheels) != set(family.train.names):
-            others.append(number)
-        else:
-            shapes.setdefault(shape, []).append((number, family))
-    if len(others) > MOST_OTHERS * len(catalog.families):
+    stacks = ready.stacked()
+    if len(stacks.other_numbers) > (1 - LEAST_STACKED) * len(catalog.families):
         return None
-    teeth_places: dict[tuple[int, ...], int] = {}
-    sums_places: dict[tuple[int, ...], int] = {}
-    parts: dict[str, bytes] = {}
-    built = []
-    for place, (shape, members) in enumerate(shapes.items()):
-        meshes = [mesh for star in shape.stars for mesh in star.meshes]
-        rows = []
-        columns: list[list[int]] = [[] for _ in shape.wheels]
-        for number, family in members:
-            prior = ready.family(family)
-            listed = [prior.reach[w][0] for w in shape.wheels]
-            sums = [family.sums.get((a, b)) or family.sums[b, a] for a, b in meshes]
-            by_wheels = {p.wheels: family.types[p.name] for p in family.pieces}
-            rows.append(
-                [
-                    number,
-                    sum(s.commonness for s in family.counted_sets),
-                    min(prior.least_normalisers),
-                    [prior.reach[w][1] for w in shape.wheels],
-                    [teeth_places.setdefault(t, len(teeth_places)) for t in listed],
-                    [sums_places.setdefault(t, len(sums_places)) for t in sums],
-                    [[kind.teeth for kind in by_wheels[star.hub]] for star in shape.stars],
-                    len(family.counted_sets),
-                ]
-            )
-            for known in family.counted_sets:
-                teeth = family.teeth_of(known)
-                for column, wheel in zip(columns, shape.wheels, strict=True):
-                    column.append(teeth[wheel] or 0)
-        parts[f"teeth.{place}"] = b"".join(map(bytes, columns))
-        built.append(
-            {
-                "stars": [[star.hub, star.arms] for star in shape.stars],
-                "commonness": [s.commonness for _, f in members for s in f.counted_sets],
-                "families": rows,
-            }
-        )
     head = {
-        "ids": [family.id for family in catalog.families],
-        "sets": catalog.set_count,
         "pools": [[name, list(pool.items())] for name, pool in ready.rho.pools.items()],
         "commonness": ready.commonness,
-        "others": others,
-        "teeth": list(teeth_places),
-        "sums": list(sums_places),
-        "shapes": built,
     }
+    parts = parts_of_stacks(stacks, catalog)
     parts["head"] = json.dumps(head, ensure_ascii=False, separators=(",", ":")).encode()
     return parts

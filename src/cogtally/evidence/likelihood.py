@@ -9,6 +9,7 @@ from __future__ import annotations
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from fractions import Fraction
+from functools import lru_cache
 from math import erfc, exp, log, pi, sqrt
 
 from cogtally.gears.notation import FEWEST_TEETH, MOST_TEETH, Count, Turn
@@ -70,6 +71,9 @@ def _logs(q: float) -> list[float]:
 
 _LOG_LAW = {q: _logs(q) for q in (*Q_OF_HAND, Q_UNSURE)}
 
+#: So many laws of one count, and of several counts of one wheel, are kept.
+_LAWS_KEPT = 512
+
 
 @dataclass(frozen=True, slots=True)
 class WheelLikelihood:
@@ -84,16 +88,48 @@ class WheelLikelihood:
 
 
 def wheel_likelihood(
-    counts: Iterable[Count], hand: int, in_question: Iterable[int] = TEETH_RANGE
+    counts: Iterable[Count], hand: int, also: Iterable[int] = ()
 ) -> WheelLikelihood:
-    """Return the likelihood of the counts of one wheel from `hand`, scaled over `in_question`."""
+    """Return the likelihood of the counts of one wheel from `hand`.
+
+    It is scaled over the teeth in question: 8…80 and `also`.
+    """
+    found = tuple([(c.teeth, Q_UNSURE if c.unsure else Q_OF_HAND[hand], c.times) for c in counts])
+    if len(found) == 1 and LEAST_TEETH <= found[0][0] <= GREATEST_TEETH:
+        return _of_one(*found[0], 0)
+    if len(found) == 1:
+        teeth = found[0][0]
+        outside = min(abs(teeth - LEAST_TEETH), abs(teeth - GREATEST_TEETH))
+        return _of_one(*found[0], min([outside, *[abs(teeth - t) for t in also]]))
+    return _of_several(found, frozenset(t for t in also if t not in TEETH_RANGE))
+
+
+@lru_cache(maxsize=_LAWS_KEPT)
+def _of_one(teeth: int, q: float, times: int, nearest: int) -> WheelLikelihood:
+    """The likelihood of one result; the teeth in question are `nearest` off it or farther."""
+    by_off, scale = _by_off(q, times, nearest)
+    return WheelLikelihood(by_off[MOST_TEETH - teeth : 2 * MOST_TEETH + 1 - teeth], scale)
+
+
+@lru_cache(maxsize=_LAWS_KEPT)
+def _by_off(q: float, times: int, nearest: int) -> tuple[list[float], float]:
+    """The likelihood by how far off the teeth are, from 200 below to 200 above; its log scale."""
+    law = _LOG_LAW[q]
+    scale = times * law[nearest]
+    above = [exp(min(times * value - scale, 0.0)) for value in law]
+    return above[:0:-1] + above, scale
+
+
+@lru_cache(maxsize=_LAWS_KEPT)
+def _of_several(
+    counts: tuple[tuple[int, float, int], ...], also: frozenset[int]
+) -> WheelLikelihood:
     logs = [0.0] * (MOST_TEETH + 1)
-    for count in counts:
-        law = _LOG_LAW[Q_UNSURE if count.unsure else Q_OF_HAND[hand]]
-        c, times = count.teeth, count.times
-        mirrored = law[c:0:-1] + law[: MOST_TEETH + 1 - c]
+    for teeth, q, times in counts:
+        law = _LOG_LAW[q]
+        mirrored = law[teeth:0:-1] + law[: MOST_TEETH + 1 - teeth]
         logs = [a + times * b for a, b in zip(logs, mirrored, strict=True)]
-    scale = max([logs[t] for t in in_question])
+    scale = max([logs[t] for t in (*TEETH_RANGE, *also)])
     return WheelLikelihood([exp(min(value - scale, 0.0)) for value in logs], scale)
 
 

@@ -8,15 +8,19 @@ from __future__ import annotations
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from fractions import Fraction
+from operator import itemgetter
 
 from cogtally.catalog.gear_ratios import gear_ratios
 from cogtally.catalog.model import Catalog, Family, RatioSet
 from cogtally.evidence.counted import Counted, counted_wheels
-from cogtally.evidence.prepared import shortcuts_of
+from cogtally.evidence.prepared import prepare
 from cogtally.gears.notation import Seen
 from cogtally.gears.trains import OVERDRIVE, train_ratio
 
 NEAREST_SHOWN = 5
+#: More teeth than any set can be away from what was counted.
+VERY_MANY = 10**9
+_FAR = float("inf")
 
 
 @dataclass(frozen=True, slots=True)
@@ -67,13 +71,18 @@ def ratio_of_counts(family: Family, gear: str, counted: Mapping[str, Counted]) -
 
 def ratio_in_set(family: Family, known: RatioSet, gear: str) -> Fraction | None:
     """Return the ratio that a set gives to a gear: of its teeth, else as printed; 1 if direct."""
+    return _listed_ratio(family, known, gear, _teeth(family, known))
+
+
+def _listed_ratio(
+    family: Family, known: RatioSet, gear: str, teeth: Mapping[str, int | None]
+) -> Fraction | None:
     path = family.train.path(gear)
     if path == ():
         return Fraction(1)
     if known.is_counted and family.layout == OVERDRIVE:
         return gear_ratios(family, known).get(gear)
     if known.is_counted and path is not None:
-        teeth = family.teeth_of(known)
         found = train_ratio(
             (teeth.get(driver), teeth.get(driven))
             for driver, driven in family.train.path_wheels(path)
@@ -91,13 +100,12 @@ def differences(
     if not known.is_counted:
         return ()
     teeth = family.teeth_of(known)
-    found = []
-    for wheel, count in counted.items():
-        if wheel not in teeth:
-            found.append(Difference(wheel, count.teeth, None))
-        elif teeth[wheel] not in (None, count.teeth):
-            found.append(Difference(wheel, count.teeth, teeth[wheel]))
-    return tuple(found)
+    listed = {wheel: teeth.get(wheel) for wheel in counted if teeth.get(wheel, 0) is not None}
+    return tuple(
+        Difference(wheel, counted[wheel].teeth, has)
+        for wheel, has in listed.items()
+        if has != counted[wheel].teeth
+    )
 
 
 def turned_ratios(seen: Seen) -> Mapping[str, Fraction]:
@@ -116,28 +124,32 @@ def measure(
     turned: Mapping[str, Fraction] | None = None,
 ) -> Near:
     """Return how far one set is from the counts, which are by the family's kept names."""
-    differing = differences(family, known, counted)
-    teeth = family.teeth_of(known) if known.is_counted else {}
+    teeth = _teeth(family, known)
     return Near(
         family.id,
         known.id,
-        sum(abs(d.counted - (d.listed or 0)) for d in differing) if known.is_counted else None,
-        _worst_ratio_error(family, known, counted, turned or {}),
-        differing,
+        _teeth_apart(teeth, counted) if known.is_counted else None,
+        _worst_ratio_error(family, known, _box_ratios(family, counted, turned or {}), teeth),
+        differences(family, known, counted),
         sum(teeth.get(wheel) is not None for wheel in counted),
     )
 
 
 def least_difference(catalog: Catalog, seen: Seen, only: str | None = None) -> int:
     """Return the sum of |count − teeth| of the nearest set; very many where no set has counts."""
+    stacks = prepare(catalog).known_stacks() if only is None else None
+    if stacks is not None:
+        from cogtally.evidence.stacked_near import least_away
+
+        return least_away(stacks, seen)
     return min(
         (
-            sum(abs(d.counted - (d.listed or 0)) for d in differences(family, known, counted))
+            _teeth_apart(family.teeth_of(known), counted)
             for family in _asked(catalog, seen, only, 1)
             for counted in (counted_wheels(seen, family),)
             for known in family.counted_sets
         ),
-        default=10**9,
+        default=VERY_MANY,
     )
 
 
@@ -147,7 +159,6 @@ def nearest_sets(catalog: Catalog, seen: Seen, only: str | None = None) -> tuple
     `only` leaves one family, by its id.
     """
     turned = turned_ratios(seen)
-    far = float("inf")
     away = [
         (teeth_away(family, known, counted), family, known, counted)
         for family in _asked(catalog, seen, only, NEAREST_SHOWN)
@@ -155,46 +166,75 @@ def nearest_sets(catalog: Catalog, seen: Seen, only: str | None = None) -> tuple
         for known in family.sets
     ]
     # Ratios, in fractions, cost most: they are only asked of sets that may be among the nearest.
-    bar = sorted(one[0] for one in away)[:NEAREST_SHOWN][-1:] or [far]
-    found = [
-        measure(family, known, counted, turned)
-        for teeth, family, known, counted in away
-        if teeth <= bar[0]
-    ]
-    found.sort(
-        key=lambda near: (
-            far if near.tooth_differences is None else near.tooth_differences,
-            far if near.worst_ratio_error is None else near.worst_ratio_error,
-        )
-    )
-    return tuple(found[:NEAREST_SHOWN])
+    bar = max(sorted(one[0] for one in away)[:NEAREST_SHOWN], default=_FAR)
+    of_box: dict[str, Mapping[str, Fraction]] = {}
+    found = []
+    for teeth, family, known, counted in away:
+        if teeth <= bar:
+            if family.id not in of_box:
+                of_box[family.id] = _box_ratios(family, counted, turned)
+            of_set = _teeth(family, known) if of_box[family.id] else {}
+            error = _worst_ratio_error(family, known, of_box[family.id], of_set)
+            found.append((teeth, _FAR if error is None else error, family, known, counted))
+    found.sort(key=itemgetter(0, 1))
+    return tuple(measure(*one[2:], turned) for one in found[:NEAREST_SHOWN])
 
 
 def _asked(catalog: Catalog, seen: Seen, only: str | None, most: int) -> Sequence[Family]:
     """The families among which the `most` nearest sets are."""
-    shortcuts = shortcuts_of(catalog)
-    if shortcuts is not None and only is None:
-        return shortcuts.nearest(seen, most)
-    return [family for family in catalog.families if only in (None, family.id)]
+    if only is not None:
+        one = catalog.by_id.get(only)
+        return () if one is None else (one,)
+    ready = prepare(catalog)
+    stacks = ready.known_stacks()
+    if stacks is not None:
+        from cogtally.evidence.stacked_near import near_families
+
+        found = near_families(stacks, seen, most)
+        return catalog.families if found is None else found
+    return catalog.families if ready.shortcuts is None else ready.shortcuts.nearest(seen, most)
 
 
 def teeth_away(family: Family, known: RatioSet, counted: Mapping[str, Counted]) -> float:
     """Return the sum of |count − teeth|; infinite for a set known by printed ratios only."""
-    if not known.is_counted:
-        return float("inf")
-    return sum(abs(d.counted - (d.listed or 0)) for d in differences(family, known, counted))
+    return _teeth_apart(family.teeth_of(known), counted) if known.is_counted else _FAR
+
+
+def _teeth(family: Family, known: RatioSet) -> Mapping[str, int | None]:
+    """The teeth of a set; nothing of one that is known by printed ratios only."""
+    return family.teeth_of(known) if known.is_counted else {}
+
+
+def _teeth_apart(teeth: Mapping[str, int | None], counted: Mapping[str, Counted]) -> int:
+    """The sum of |count − teeth|: nothing of a gap, all of a wheel that is not there."""
+    return sum(
+        abs(count.teeth - has)
+        for wheel, count in counted.items()
+        for has in (teeth.get(wheel, 0),)
+        if has is not None
+    )
+
+
+def _box_ratios(
+    family: Family, counted: Mapping[str, Counted], turned: Mapping[str, Fraction]
+) -> Mapping[str, Fraction]:
+    """The ratio of each gear that a box gives by its counts, else as it was turned."""
+    found = dict(turned)
+    for gear in family.train.gears:
+        ratio = ratio_of_counts(family, gear, counted)
+        if ratio is not None:
+            found[gear] = ratio
+    found.pop(family.direct or "", None)
+    return found
 
 
 def _worst_ratio_error(
     family: Family,
     known: RatioSet,
-    counted: Mapping[str, Counted],
-    turned: Mapping[str, Fraction],
+    of_box: Mapping[str, Fraction],
+    teeth: Mapping[str, int | None],
 ) -> float | None:
-    errors = []
-    for gear in dict.fromkeys([*family.train.gears, *known.ratios]):
-        box = ratio_of_counts(family, gear, counted) or turned.get(gear)
-        listed = ratio_in_set(family, known, gear)
-        if box is not None and listed is not None and gear != family.direct:
-            errors.append(abs(box / listed - 1))
+    """The greatest |box/set − 1| over the gears that both give; `teeth` of the set."""
+    listed = {gear: _listed_ratio(family, known, gear, teeth) for gear in of_box}
+    errors = [abs(of_box[gear] / ratio - 1) for gear, ratio in listed.items() if ratio is not None]
     return float(max(errors)) if errors else None

@@ -7,9 +7,9 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from fractions import Fraction
+from functools import cached_property
 from math import log, prod
 from operator import mul
-from typing import TYPE_CHECKING
 
 from cogtally.catalog.model import Family
 from cogtally.evidence.clusters import Allowed
@@ -21,7 +21,8 @@ from cogtally.evidence.factors import (
     mesh_shapes,
     turn_factor,
 )
-from cogtally.evidence.family_view import view_of_family, view_of_ratios
+from cogtally.evidence.family_shares import answer_shares, piece_shares
+from cogtally.evidence.family_view import FamilyView, view_of_family, view_of_ratios
 from cogtally.evidence.likelihood import (
     HAND_PRIOR,
     HASTY,
@@ -44,9 +45,6 @@ from cogtally.evidence.seen import SeenBox
 from cogtally.evidence.so_far import so_far_groups
 from cogtally.gears.trains import INPUT, pair_of
 
-if TYPE_CHECKING:
-    pass
-
 HANDS = (STEADY, HASTY)
 #: The log of a value of 0.
 LEAST_LOG = -1e300
@@ -57,10 +55,9 @@ class Unknown:
 
     def __init__(self, box: SeenBox) -> None:
         turned = sum(log(_unknown_density(box, gears, r)) for gears, r in box.turns)
+        wheels = [box.logs_elsewhere(name) for name in box.counts]
         self.logs = [
-            turned
-            + box.log_unknown_looks(hand)
-            + sum(box.log_elsewhere(name, hand) for name in box.counts)
+            turned + box.log_unknown_looks(hand) + sum([logs[hand] for logs in wheels])
             for hand in HANDS
         ]
 
@@ -86,7 +83,12 @@ def unknown_ratio(box: SeenBox, gears: Sequence[str]) -> Fraction | None:
 
 
 class _Part:
-    """What can be true, with its value for each hand: `values[hand]` · e^`scales[hand]`."""
+    """What can be true, with its value for each hand: `values[hand]` · e^`scales[hand]`.
+
+    `is_quick`: to work it out takes no longer than a bound.
+    """
+
+    is_quick = False
 
     def __init__(self) -> None:
         self.values = [0.0, 0.0]
@@ -134,10 +136,17 @@ class Ratios(_Part):
 class Counted(_Part):
     """The counted sets of one family."""
 
-    def __init__(self, ready: Prepared, family: Family, box: SeenBox, commonness: float) -> None:
+    def __init__(
+        self,
+        ready: Prepared,
+        family: Family,
+        box: SeenBox,
+        commonness: float,
+        view: FamilyView | None = None,
+    ) -> None:
         super().__init__()
         self.family = family
-        self.view = view_of_family(family, box)
+        self.view = view_of_family(family, box) if view is None else view
         self._ready = ready
         self._box = box
         self.prior = ready.family(family)
@@ -151,16 +160,28 @@ class Counted(_Part):
         #: The so-far groups, found when they are needed.
         self.groups: list[tuple[tuple[str, ...], Allowed]] | None = None
         self._has_gaps = self.prior.has_gaps
-        self.weights: list[float] = []
-        self.configurations: list[Configurations] = []
-        #: For each hand the factors: meshes first, then clashes, looks and turn tests.
-        self.factors: list[list[Factor]] = []
         self.sums = [Sums([]), Sums([])]
 
     @property
     def is_plain(self) -> bool:
         """Whether counts, sums and turn tests are all that bears on the family."""
         return self.looks is None and not self.prior.clashes
+
+    @cached_property
+    def weights(self) -> list[float]:
+        """The prior of each base set over its normaliser."""
+        normalisers = self._ready.normalisers(self.family)
+        return [p / z for p, z in zip(self._base_priors, normalisers, strict=True)]
+
+    @cached_property
+    def factors(self) -> tuple[list[Factor], ...]:
+        """For each hand the factors: meshes first, then clashes, looks and turn tests."""
+        return tuple([self._factors(hand) for hand in HANDS])
+
+    @cached_property
+    def configurations(self) -> tuple[Configurations, ...]:
+        """All configurations, for each hand."""
+        return tuple([Configurations(self.prior, factors) for factors in self.factors])
 
     def _likelihoods(self, hand: int) -> tuple[Likelihoods, float]:
         """What was counted, and the log of the scale of all that was seen."""
@@ -231,7 +252,8 @@ class Counted(_Part):
             likely.append([prod([of(w, state.modes[i]) for i, w in counted]) for state in states])
         return likely
 
-    def _factors(self, hand: int) -> tuple[list[Factor], float]:
+    def _factors(self, hand: int) -> list[Factor]:
+        """The factors from one hand; sets the scale of what is summed over them."""
         seen, scale = self._likelihoods(hand)
         factors = mesh_factors(self.prior, mesh_shapes(self.prior), seen)
         for number, tables in self.looks.values.items() if self.looks else ():
@@ -242,7 +264,8 @@ class Counted(_Part):
                 scale += log(factor)
             else:
                 factors.append(factor)
-        return factors, scale
+        self.scales[hand] = scale
+        return factors
 
     def likeliest(self, wheel: str) -> int | None:
         """Return the teeth that the counts of a wheel make likeliest; None if not counted."""
@@ -253,43 +276,19 @@ class Counted(_Part):
 
         Without `with_masks` the answers are left out: only so-far groups are wanted.
         """
-        normalisers = self._ready.normalisers(self.family)
-        self.weights = [p / z for p, z in zip(self._base_priors, normalisers, strict=True)]
         if self.groups is None:
             self.groups = so_far_groups(self.family, self.prior, self.view, self.looks)
         allowed = [allowed for _, allowed in self.groups]
-        for hand in HANDS:
-            factors, self.scales[hand] = self._factors(hand)
-            configurations = Configurations(self.prior, factors)
-            self.configurations.append(configurations)
-            self.factors.append(factors)
+        for hand, configurations in enumerate(self.configurations):
             sums = configurations.sums(self.weights, allowed, with_masks=with_masks)
             self.sums[hand] = sums
             self.values[hand] = sum(map(mul, self.weights, sums.bases))
 
+    def answers(self, scales: Sequence[float]) -> dict[tuple[str, ...], float]:
+        """Return the matched groups by their sets, and the variants under the empty group."""
+        return answer_shares(self.prior, self.sums, scales, lacks=self.view.lacks)
+
     def pieces(self, scaled: Sequence[float]) -> list[PieceShare]:
         """Return the share of every type of every piece, given what each hand's sums weigh."""
         tables = [each.pieces(self.weights) for each in self.configurations]
-        shares = []
-        for index, piece in enumerate(self.prior.pieces):
-            types = self.family.types[piece.name]
-            by_kind: dict[int | None, float] = dict.fromkeys([*range(len(types)), None], 0.0)
-            for state_index, state in enumerate(self.prior.states[index]):
-                by_kind[state.kind] += sum(
-                    weight * table[index][state_index]
-                    for weight, table in zip(scaled, tables, strict=True)
-                )
-            for kind, share in by_kind.items():
-                known = None if kind is None else types[kind]
-                shares.append(
-                    PieceShare(
-                        self.family.id,
-                        piece.name,
-                        None if known is None else known.teeth,
-                        ()
-                        if known is None
-                        else tuple(self.family.counted_sets[c].id for c in known.carriers),
-                        share,
-                    )
-                )
-        return shares
+        return piece_shares(self.prior, tables, scaled)

@@ -5,10 +5,12 @@ How it is computed belongs to `assembled`; what is made of it in words belongs t
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 
 MATCHED, MIXED, VARIANT, UNCATALOGUED = "matched", "mixed", "variant", "uncatalogued"
+#: Behind the matched answers stand mixed, variant and uncatalogued.
+_OTHERS = 3
 
 
 @dataclass(frozen=True, slots=True)
@@ -48,10 +50,13 @@ class Posterior:
     `leading`: the family of most probability, empty in an empty catalog. `pieces`: every type of
     every piece of the leading family, joint with the family. `steady`: probability of a steady
     hand. `log_evidence`: natural logarithm of the probability of all that was seen.
+
+    Of a large catalog the shares are made when they are asked for: the first few are quick, all of
+    them are not, nor is how many there are.
     """
 
-    answers: tuple[Share, ...]
-    so_far: tuple[Share, ...]
+    answers: Sequence[Share]
+    so_far: Sequence[Share]
     families: Mapping[str, float]
     leading: str
     pieces: tuple[PieceShare, ...]
@@ -60,4 +65,32 @@ class Posterior:
 
     def of_kind(self, kind: str) -> float:
         """Return the summed probability of the answers of one kind."""
+        made = getattr(self.answers, "of_kind", None)
+        if made is not None:
+            return float(made(kind))
         return sum(a.probability for a in self.answers if a.kind == kind)
+
+
+def likely(shares: Sequence[Share], least: float) -> list[Share]:
+    """Return those that are not below `least`, of answers or groups as a posterior has them."""
+    found: list[Share] = []
+    for share in shares:
+        if share.kind == MATCHED and share.probability < least:
+            found += [other for other in shares[-_OTHERS:] if other.kind != MATCHED]
+            break
+        found.append(share)
+    return [share for share in found if share.probability >= least]
+
+
+def probabilities(shares: Sequence[Share]) -> list[float]:
+    """Return the probability of each share, without making the shares."""
+    made = getattr(shares, "probabilities", None)
+    return [share.probability for share in shares] if made is None else list(made())
+
+
+def of_family(shares: Sequence[Share], family: str) -> list[Share]:
+    """Return the shares of one family, falling."""
+    made = getattr(shares, "of_family", None)
+    if made is None:
+        return [share for share in shares if share.family == family]
+    return list(made(family))

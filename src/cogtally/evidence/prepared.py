@@ -7,6 +7,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from math import fsum
+from sys import modules
 from typing import TYPE_CHECKING, Protocol
 
 from cogtally.catalog.model import Catalog, Family
@@ -17,12 +18,19 @@ from cogtally.evidence.ratio_only import RatioOnlySet
 from cogtally.evidence.rho import Rho
 
 if TYPE_CHECKING:
+    from cogtally.evidence.framed import Frames
     from cogtally.evidence.seen import SeenBox
     from cogtally.evidence.stacked import Stacks
+    from cogtally.evidence.weighed import Weighed
     from cogtally.gears.notation import Seen
 
 #: How many catalogs are kept ready.
 KEPT = 4
+#: From so many questions on a catalog has arrays; of more where numpy has to be loaded for them.
+ASKED_AGAIN = 3
+ASKED_OFTEN = 6
+#: Of many families each question takes longer, so that it pays sooner.
+ASKED_OF_MANY = 5
 
 
 class Shortcuts(Protocol):
@@ -35,6 +43,9 @@ class Shortcuts(Protocol):
     @property
     def commonness(self) -> float:
         """The summed commonness of all its sets."""
+
+    def stacks(self, rho: Rho) -> Stacks | None:
+        """Return the families that stack in arrays, where those are known."""
 
     def that_matter(self, seen: Seen, box: SeenBox, rho: Rho) -> tuple[Family, ...]:
         """Return the families that can matter to a box, in their order."""
@@ -64,11 +75,13 @@ class Prepared:
         )
         self._families: dict[str, FamilyPrior] = {}
         self._normalisers: dict[str, list[float]] = {}
-        #: What was worked out for the last question, kept by whoever asked it.
-        self.last: dict[object, object] = {}
+        #: The last question and what was worked out for it.
+        self.last: tuple[object, Weighed] | None = None
         self._ratio_only: dict[str, list[RatioOnlySet]] = {}
         #: The families that stack, once they were asked for.
         self.stacks: Stacks | None = None
+        self._asked = 0
+        self._frames: Frames | None = None
 
     def family(self, family: Family) -> FamilyPrior:
         """Return the states, weights and meshes of a family with counted sets."""
@@ -94,13 +107,33 @@ class Prepared:
             found = self._normalisers[family.id] = Configurations(prior, factors).bases()
         return found
 
+    def frames(self) -> Frames | None:
+        """Return the frames of the families; None while the catalog was asked too seldom."""
+        if self._frames is None and self.asked_often():
+            from cogtally.evidence.framed import Frames
+
+            self._frames = Frames(self)
+        return self._frames
+
+    def asked_often(self, often: int = ASKED_OFTEN) -> bool:
+        """Tell whether it was asked so often that arrays pay; every call counts as a question."""
+        self._asked += 1
+        return self._asked >= (ASKED_AGAIN if "numpy" in modules else often)
+
+    def known_stacks(self) -> Stacks | None:
+        """Return the families that stack, if they were asked for or are known without reading."""
+        if self.stacks is None and self.shortcuts is not None:
+            self.stacks = self.shortcuts.stacks(self.rho)
+        return self.stacks
+
     def stacked(self) -> Stacks:
         """Return the families that stack in arrays; loads numpy."""
-        if self.stacks is None:
-            from cogtally.evidence.stacked import Stacks
+        found = self.known_stacks()
+        if found is None:
+            from cogtally.evidence.stacked import stacks_of
 
-            self.stacks = Stacks(self.catalog, self.rho)
-        return self.stacks
+            found = self.stacks = stacks_of(self.catalog, self.rho)
+        return found
 
 
 _PREPARED: list[Prepared] = []

@@ -9,7 +9,7 @@ from collections.abc import Iterable, Mapping, Sequence
 from functools import cache, cached_property
 from typing import TYPE_CHECKING
 
-from cogtally.catalog.model import Catalog
+from cogtally.catalog.model import Catalog, Family, RatioSet
 from cogtally.evidence.likelihood import (
     GREATEST_TEETH,
     LEAST_TEETH,
@@ -18,6 +18,7 @@ from cogtally.evidence.likelihood import (
     RHO_UNIFORM,
     TEETH_RANGE,
 )
+from cogtally.gears.trains import wheel_names
 
 if TYPE_CHECKING:
     from cogtally.evidence.feature_pool import FeaturePool
@@ -47,6 +48,9 @@ class Rho:
         self._catalog = catalog
         self._pools = _pools_of(catalog) if pools is None else pools
         self._of: dict[str, list[float]] = {}
+        #: For each hand the log of what counts are worth whose teeth are drawn from ρ, as `SeenBox`
+        #: keeps it: by name and what they say.
+        self.drawn: dict[object, tuple[float, ...]] = {}
 
     def known_teeth(self, name: str) -> Iterable[int]:
         """Return every count that the catalog has for a wheel of this name."""
@@ -74,16 +78,35 @@ class Rho:
 
 def _pools_of(catalog: Catalog) -> Mapping[str, Mapping[int, float]]:
     pools: dict[str, dict[int, float]] = {}
+    # Of pairs with so many wheels, the pools of those: most families have the same pairs.
+    of_pairs: dict[tuple[str, int], list[dict[int, float]]] = {}
     for family in catalog.families:
-        names = family.train.names
-        for known in family.counted_sets:
-            teeth = family.teeth_of(known)
-            for name, wheel in names.items():
-                count = teeth.get(wheel)
-                if count is not None:
-                    pool = pools.setdefault(name, {})
-                    pool[count] = pool.get(count, 0.0) + known.commonness
-    return pools
+        counted = family.counted_sets
+        sizes = {pair: len(teeth) for pair, teeth in counted[0].pairs.items()} if counted else {}
+        for known in counted:
+            if family.same or {pair: len(teeth) for pair, teeth in known.pairs.items()} != sizes:
+                _add(family, known, pools)
+                continue
+            for pair, teeth in known.pairs.items():
+                places = of_pairs.get((pair, len(teeth)))
+                if places is None:
+                    names = wheel_names(pair, len(teeth))
+                    places = [pools.setdefault(name, {}) for name in names]
+                    of_pairs[pair, len(teeth)] = places
+                for pool, count in zip(places, teeth, strict=True):
+                    if count is not None:
+                        pool[count] = pool.get(count, 0.0) + known.commonness
+    return {name: pool for name, pool in pools.items() if pool}
+
+
+def _add(family: Family, known: RatioSet, pools: dict[str, dict[int, float]]) -> None:
+    """Put the counts of one set into the pools, a wheel with two names under both."""
+    teeth = family.teeth_of(known)
+    for name, wheel in family.train.names.items():
+        count = teeth.get(wheel)
+        if count is not None:
+            pool = pools.setdefault(name, {})
+            pool[count] = pool.get(count, 0.0) + known.commonness
 
 
 def spread_of(pool: Mapping[int, float]) -> list[float]:

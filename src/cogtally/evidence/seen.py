@@ -11,8 +11,9 @@ from operator import mul
 from typing import TYPE_CHECKING
 
 from cogtally.evidence.likelihood import (
+    HASTY,
     LEAST_TEETH,
-    TEETH_RANGE,
+    STEADY,
     Reading,
     WheelLikelihood,
     likeliest_teeth,
@@ -24,6 +25,12 @@ from cogtally.gears.notation import Count, Seen
 
 if TYPE_CHECKING:
     from cogtally.evidence.observed import Observed
+
+#: Of so many counts what they are worth where teeth are drawn from ρ is kept for a catalog.
+DRAWN_KEPT = 4096
+
+#: For each of several names its counts: teeth, whether unsure, how many times.
+Results = tuple[tuple[tuple[int, bool, int], ...], ...]
 
 
 class SeenBox:
@@ -37,6 +44,10 @@ class SeenBox:
         self.counts: dict[str, list[Count]] = {}
         for count in seen.counts:
             self.counts.setdefault(count.wheel, []).append(count)
+        self._results = {
+            name: tuple([(c.teeth, c.unsure, c.times) for c in counts])
+            for name, counts in self.counts.items()
+        }
         self.turns: list[tuple[tuple[str, ...], Reading]] = [
             (turn.gears, reading_of(turn)) for turn in seen.turns
         ]
@@ -46,8 +57,11 @@ class SeenBox:
 
             self.observed = Observed(seen, rho)
         self._known: dict[tuple[tuple[str, ...], int], WheelLikelihood] = {}
-        self._elsewhere: dict[tuple[str, int], float] = {}
         self._unknown: dict[tuple[tuple[str, ...], str, int], float] = {}
+
+    def results(self, names: Sequence[str]) -> Results:
+        """Return what the counts under these names say, whatever else was seen."""
+        return tuple([self._results[name] for name in names])
 
     def _together(self, names: Sequence[str]) -> list[Count]:
         return [count for name in names for count in self.counts[name]]
@@ -57,8 +71,8 @@ class SeenBox:
         key = (names, hand)
         found = self._known.get(key)
         if found is None:
-            teeth = {*TEETH_RANGE, *(t for name in names for t in self._rho.known_teeth(name))}
-            found = self._known[key] = wheel_likelihood(self._together(names), hand, teeth)
+            known = (t for name in names for t in self._rho.known_teeth(name))
+            found = self._known[key] = wheel_likelihood(self._together(names), hand, known)
         return found
 
     def unknown(self, names: tuple[str, ...], wheel: str, hand: int) -> float:
@@ -81,11 +95,20 @@ class SeenBox:
 
     def log_elsewhere(self, name: str, hand: int) -> float:
         """Return the log probability of the counts of a wheel whose teeth are drawn from its ρ."""
-        key = (name, hand)
-        found = self._elsewhere.get(key)
+        return self.logs_elsewhere(name)[hand]
+
+    def logs_elsewhere(self, name: str) -> tuple[float, ...]:
+        """Return the same for both hands."""
+        key = (name, self._results[name])
+        found = self._rho.drawn.get(key)
         if found is None:
-            law = wheel_likelihood(self.counts[name], hand)
-            by_teeth = law.by_teeth[LEAST_TEETH : LEAST_TEETH + SIZE]
-            found = log(sum(map(mul, self._rho.of(name), by_teeth))) + law.log_scale
-            self._elsewhere[key] = found
+            found = tuple(self._log_drawn(name, hand) for hand in (STEADY, HASTY))
+            if len(self._rho.drawn) >= DRAWN_KEPT:
+                self._rho.drawn.clear()
+            self._rho.drawn[key] = found
         return found
+
+    def _log_drawn(self, name: str, hand: int) -> float:
+        law = wheel_likelihood(self.counts[name], hand)
+        by_teeth = law.by_teeth[LEAST_TEETH : LEAST_TEETH + SIZE]
+        return log(sum(map(mul, self._rho.of(name), by_teeth))) + law.log_scale

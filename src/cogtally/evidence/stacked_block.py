@@ -6,7 +6,7 @@ has of each piece. Sums over these arrays are left to `stacked_arms` and `stacke
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from typing import Any
 
@@ -14,9 +14,11 @@ import numpy as np
 
 from cogtally.catalog.model import Family
 from cogtally.evidence.likelihood import FOREIGN, OWN, SUM_FAR, SUM_OFF
-from cogtally.evidence.stacked_laid import InCommon, Laid, Members
+from cogtally.evidence.stacked_laid import Laid, Members
+from cogtally.evidence.stacked_roll import Each, Groups, Roll
 from cogtally.evidence.stacked_shape import StackShape
 from cogtally.evidence.stacked_tables import NEAR, SHIFT, SPAN, WIDTH, Array, Profiles
+from cogtally.evidence.stacked_terms import InCommon
 
 #: Every factor of a tooth sum, rising.
 _LEVELS = np.array(sorted({SUM_FAR, *SUM_OFF}))
@@ -65,11 +67,10 @@ class MeshArrays:
 
 @dataclass(frozen=True, slots=True)
 class Rows:
-    """What sets can have in common: a row for each of a family that counts.
+    """What sets can have in common: a row for each term of each family, see `stacked_terms`.
 
-    `starts[family]`: its first row; `family` and `base`: whose row, and one of the sets; `sign`:
-    how it counts towards all with any set in common; `listed[piece]`: whether a type has all of
-    them.
+    `starts[family]`: its first row; `family` and `base`: whose row, and the set whose types it
+    names; `sign`: how it counts towards all with any set in common; `listed[piece]`: its code.
     """
 
     starts: Array
@@ -81,17 +82,14 @@ class Rows:
 
 @dataclass(frozen=True)
 class Block:
-    """Families of one shape. `members`: for each its base sets, as indexes of its counted sets;
-    `groups`: the same by the sets' ids.
+    """Families of one shape, by their `numbers` in the roll of all.
 
     `share[s]`: the part of all commonness in the family that base set s has (0: filled up).
     """
 
     shape: StackShape
-    families: tuple[Family, ...]
-    members: tuple[Members, ...]
-    groups: tuple[tuple[tuple[str, ...], ...], ...]
-    ids: tuple[str, ...]
+    roll: Roll
+    numbers: Array
     commonness: Array
     share: Array
     teeth: dict[str, Array]
@@ -104,52 +102,67 @@ class Block:
         """How many base sets there is room for."""
         return int(self.share.shape[0])
 
+    @property
+    def ids(self) -> Sequence[str]:
+        """The id of each family."""
+        return Each(self.numbers, self.roll.family_ids.__getitem__)
+
+    @property
+    def families(self) -> Sequence[Family]:
+        """Each family, which may have to be read when it is asked for."""
+        return Each(self.numbers, lambda number: self.roll.families([number])[0])
+
+    @property
+    def members(self) -> Sequence[Members]:
+        """The base sets of each family, as indexes of its counted sets."""
+        return Each(self.numbers, self.roll.members)
+
+    @property
+    def groups(self) -> Sequence[Groups]:
+        """The base sets of each family by the ids of their sets."""
+        return Each(self.numbers, self.roll.groups)
+
     def sets_of(self, place: int, bases: Sequence[int]) -> tuple[str, ...]:
         """Return the ids of the sets of several base sets of a family, in catalog order."""
-        known, members = self.families[place].counted_sets, self.members[place]
-        return tuple([known[m].id for m in sorted([m for b in bases for m in members[b]])])
+        return self.roll.sets_of(int(self.numbers[place]), bases)
 
 
-def build_block(shape: StackShape, size: int, laid: Sequence[Laid], profiles: Profiles) -> Block:
-    """Return the arrays of families that have this shape and at most `size` base sets."""
+def build_block(
+    shape: StackShape, size: int, laid: Mapping[int, Laid], roll: Roll, profiles: Profiles
+) -> Block:
+    """Return the arrays of families that have this shape and at most `size` base sets.
+
+    `laid`: each by its number in the roll.
+    """
+    numbers, known = np.array([*laid], dtype=np.int32), [*laid.values()]
 
     def filled(rows: tuple[Any, ...]) -> tuple[Any, ...]:
         """One row for each base set that there is room for, the first one again at the end."""
         return (*rows, *rows[:1] * (size - len(rows)))
 
-    commonness = np.array([sum(one.weights) for one in laid])
-    share = np.array([[*one.weights, *[0.0] * (size - len(one.weights))] for one in laid])
-    teeth = np.array([filled(one.teeth) for one in laid], dtype=np.uint8).transpose(2, 1, 0)
-    kinds = np.array([[filled(kind) for kind in one.kinds] for one in laid], dtype=np.uint8)
+    commonness = np.array([sum(one.weights) for one in known])
+    share = np.array([[*one.weights, *[0.0] * (size - len(one.weights))] for one in known])
+    teeth = np.array([filled(one.teeth) for one in known], dtype=np.uint8).transpose(2, 1, 0)
+    kinds = np.array([[filled(kind) for kind in one.kinds] for one in known], dtype=np.uint8)
     by_wheel = dict(zip(shape.wheels, np.ascontiguousarray(teeth), strict=True))
     pieces = [piece for star in shape.stars for piece in star.pieces]
     by_piece = dict(zip(pieces, np.ascontiguousarray(kinds.transpose(1, 2, 0)), strict=True))
     shares = np.ascontiguousarray(share.T) / commonness
-    # What many families have alike takes room once.
-    same: dict[tuple[str, ...], tuple[str, ...]] = {}
-    groups = [[same.setdefault(ids, ids) for ids in _ids(one)] for one in laid]
     meshes = [mesh for star in shape.stars for mesh in star.meshes]
     return Block(
         shape,
-        tuple(one.family for one in laid),
-        tuple(one.members for one in laid),
-        tuple(map(tuple, groups)),
-        tuple(one.family.id for one in laid),
+        roll,
+        numbers,
         commonness,
         shares,
         by_wheel,
         {p: _piece(kind, shares, [by_wheel[w] for w in p]) for p, kind in by_piece.items()},
         {
-            mesh: _mesh(mesh, [one.sums[number] for one in laid], by_wheel, profiles)
+            mesh: _mesh(mesh, [one.sums[number] for one in known], by_wheel, profiles)
             for number, mesh in enumerate(meshes)
         },
-        _rows([one.common for one in laid], pieces),
+        _rows([one.common for one in known], pieces),
     )
-
-
-def _ids(laid: Laid) -> list[tuple[str, ...]]:
-    known = laid.family.counted_sets
-    return [tuple([known[m].id for m in group]) for group in laid.members]
 
 
 def _piece(kind: Array, share: Array, teeth: Sequence[Array]) -> PieceArrays:
@@ -183,13 +196,13 @@ def _mesh(
 
 
 def _rows(common: Sequence[InCommon], pieces: Sequence[tuple[str, ...]]) -> Rows:
-    """Every row of every family, by inclusion and exclusion over what sets can have in common."""
+    """Every row of every family, a row for each term of what its sets can have in common."""
     sizes = [len(each.bases) for each in common]
-    flags = np.array([row for each in common for row in each.listed], dtype=bool)
+    codes = np.array([row for each in common for row in each.codes], dtype=np.uint8)
     return Rows(
         np.concatenate([[0], np.cumsum(sizes)]),
         np.repeat(np.arange(len(common), dtype=np.int32), sizes),
         np.array([base for each in common for base in each.bases], dtype=np.uint8),
         np.array([sign for each in common for sign in each.signs], dtype=np.float32),
-        dict(zip(pieces, np.ascontiguousarray(flags.T), strict=True)),
+        dict(zip(pieces, np.ascontiguousarray(codes.T), strict=True)),
     )

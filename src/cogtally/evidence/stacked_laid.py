@@ -6,7 +6,7 @@ Which arrangements stack is left to `stacked_shape`, the arrays to `stacked_bloc
 from __future__ import annotations
 
 from collections.abc import Callable, Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from operator import itemgetter
 
 from cogtally.catalog.model import Family, RatioSet
@@ -19,24 +19,11 @@ from cogtally.evidence.stacked_shape import (
     StackShape,
     shape_of_family,
 )
+from cogtally.evidence.stacked_terms import InCommon, Kinds, in_common
 from cogtally.gears.trains import wheel_names
 
 #: The base sets of one family, as indexes of its counted sets.
 Members = tuple[tuple[int, ...], ...]
-#: The type of each base set, numbered by the first base set that has it.
-Kinds = tuple[int, ...]
-
-
-@dataclass(frozen=True, slots=True)
-class InCommon:
-    """What base sets can have in common: for each that counts, one of them and a sign.
-
-    `listed[i]`: for each piece whether the type of `bases[i]` has all of them.
-    """
-
-    bases: tuple[int, ...]
-    signs: tuple[int, ...]
-    listed: tuple[tuple[bool, ...], ...]
 
 
 @dataclass(frozen=True, slots=True)
@@ -67,6 +54,8 @@ class _Plan:
     ordered: Callable[[Sequence[int]], tuple[int, ...]]
     pieces: tuple[slice, ...]
     meshes: tuple[tuple[int, int], ...]
+    #: The only piece of several wheels that is a hub, by its number; None where there are others.
+    hub: int | None
 
 
 class Layer:
@@ -74,7 +63,7 @@ class Layer:
 
     def __init__(self) -> None:
         self._plans: dict[object, _Plan | None] = {}
-        self._common: dict[tuple[Kinds, ...], InCommon | None] = {}
+        self._common: dict[tuple[int | None, tuple[Kinds, ...]], InCommon | None] = {}
         self._members: dict[Members, Members] = {}
 
     def laid(self, family: Family) -> Laid | None:
@@ -106,7 +95,7 @@ class Layer:
         sums = tuple([tuple(sorted({row[a] + row[b] for row in teeth})) for a, b in plan.meshes])
         if any(each[-1] - each[0] > MOST_APART for each in sums) or not _fit(kinds, weights):
             return None
-        common = self._in_common(kinds)
+        common = self._in_common(plan, kinds)
         if common is None:
             return None
         members = self._members.setdefault(members, members)
@@ -120,49 +109,45 @@ class Layer:
             tuple(pairs.items()),
             tuple(family.paths.items()),
             tuple((name, tuple(wheels)) for name, wheels in family.given_pieces.items()),
+            frozenset(gear for known in family.counted_sets for gear in known.ratios),
         )
         if key not in self._plans:
-            bare = [RatioSet("", pairs=one.pairs) for one in family.counted_sets[:1]]
-            shape = shape_of_family(
-                Family(
-                    family.id,
-                    family.layout,
-                    sets=tuple(bare),
-                    direct=family.direct,
-                    paths=family.paths,
-                    given_pieces=family.given_pieces,
-                )
+            bare = Family(
+                family.id,
+                family.layout,
+                sets=tuple([RatioSet("", pairs=one.pairs) for one in family.counted_sets[:1]]),
+                direct=family.direct,
+                paths=family.paths,
+                given_pieces=family.given_pieces,
             )
-            self._plans[key] = None if shape is None else _plan_of(shape, pairs)
+            shape = shape_of_family(bare)
+            if shape is not None:
+                paths = {gear: bare.train.path(gear) or () for gear in sorted(bare.train.gears)}
+                printed = {gear for known in family.counted_sets for gear in known.ratios}
+                more = tuple(sorted(printed - paths.keys()))
+                shape = replace(shape, paths=tuple(paths.items()), printed=more)
+            # Every name of a wheel is one of the shape's.
+            fits = shape is not None and len(shape.wheels) == sum(pairs.values())
+            self._plans[key] = _plan_of(shape, pairs) if shape is not None and fits else None
         return self._plans[key]
 
-    def _in_common(self, kinds: tuple[Kinds, ...]) -> InCommon | None:
+    def _in_common(self, plan: _Plan, kinds: tuple[Kinds, ...]) -> InCommon | None:
         """What base sets can have in common; None where it is too much."""
-        if kinds not in self._common:
-            carriers = [_carriers(kind) for kind in kinds]
-            signs = signs_of(carriers, len(kinds[0]))
-            masks = [mask for mask, sign in signs.items() if sign]
-            firsts = [(mask & -mask).bit_length() - 1 for mask in masks]
-            listed = [
-                tuple(
-                    [
-                        mask & have[kind[first]] == mask
-                        for have, kind in zip(carriers, kinds, strict=True)
-                    ]
-                )
-                for mask, first in zip(masks, firsts, strict=True)
-            ]
-            found = InCommon(tuple(firsts), tuple(signs[m] for m in masks), tuple(listed))
-            self._common[kinds] = found if len(signs) <= MOST_COMMON else None
-        return self._common[kinds]
+        key = (plan.hub, kinds)
+        if key not in self._common:
+            self._common[key] = in_common(kinds, plan.hub, MOST_COMMON)
+        return self._common[key]
 
 
 def _plan_of(shape: StackShape, pairs: Mapping[str, int]) -> _Plan:
     written = [wheel for pair, size in pairs.items() for wheel in wheel_names(pair, size)]
     place = {wheel: i for i, wheel in enumerate(shape.wheels)}
-    pieces, start = [], 0
+    pieces: list[slice] = []
+    large, start = [], 0
     for star in shape.stars:
         for piece in star.pieces:
+            if len(piece) > 1:
+                large.append(len(pieces))
             pieces.append(slice(start, start + len(piece)))
             start += len(piece)
     return _Plan(
@@ -171,6 +156,7 @@ def _plan_of(shape: StackShape, pairs: Mapping[str, int]) -> _Plan:
         itemgetter(*[written.index(wheel) for wheel in shape.wheels]),
         tuple(pieces),
         tuple((place[a], place[b]) for star in shape.stars for a, b in star.meshes),
+        large[0] if len(large) == 1 else None,
     )
 
 
@@ -219,26 +205,3 @@ def _fit(kinds: Sequence[Kinds], weights: Sequence[float]) -> bool:
         ):
             return False
     return True
-
-
-def _carriers(column: Sequence[int]) -> dict[int, int]:
-    """Each type to the base sets that have it, as a bit mask."""
-    found: dict[int, int] = {}
-    for base, kind in enumerate(column):
-        found[kind] = found.get(kind, 0) | 1 << base
-    return found
-
-
-def signs_of(carriers: Sequence[dict[int, int]], bases: int) -> dict[int, int]:
-    """Return the base sets that pieces can have in common, with signs.
-
-    For every mask m, the signs of the masks inside m add up to 1.
-    """
-    common = {(1 << bases) - 1}
-    for masks in {tuple(sorted(have.values())) for have in carriers}:
-        common |= {mask & other for mask in masks for other in common}
-    common.discard(0)
-    signs: dict[int, int] = {}
-    for mask in sorted(common, key=int.bit_count):
-        signs[mask] = 1 - sum(sign for other, sign in signs.items() if other & mask == other)
-    return signs

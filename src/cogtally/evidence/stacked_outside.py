@@ -1,23 +1,31 @@
 """How much a sum over stacked families changes with each number in the tables of their wheels.
 
-A sum is linear in every table, so this is what all the rest weighs around one entry of it. From it
-`stacked_spread` works out how the teeth of one wheel are spread. [hand, …] throughout.
+A sum is linear in every table, so this is what all the rest weighs around one entry of it; the
+tables are told apart by all that can be known of the hub's wheel. From it `stacked_spread` works
+out how the teeth of one wheel are spread. [hand, …] throughout.
 """
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Sequence
+from functools import reduce
 
 import numpy as np
 
-from cogtally.evidence.likelihood import CHANGED_SHARE, UNLISTED
+from cogtally.evidence.likelihood import UNLISTED
 from cogtally.evidence.stacked_block import Block, PieceArrays
-from cogtally.evidence.stacked_rows import RowPlaces, common_messages, common_rows
-from cogtally.evidence.stacked_shape import StackShape
-from cogtally.evidence.stacked_sums import hub_of, messages_of, over_hub
+from cogtally.evidence.stacked_rows import (
+    Codes,
+    RowPlaces,
+    Weights,
+    cells_of,
+    in_rows,
+    parted,
+    weight_in,
+)
+from cogtally.evidence.stacked_sums import CHANGED, OTHER, messages_of
 from cogtally.evidence.stacked_tables import Array
-
-_CHANGED, _OTHER = UNLISTED * CHANGED_SHARE, UNLISTED * (1 - CHANGED_SHARE)
+from cogtally.evidence.stacked_terms import LISTED_ONLY
 
 #: The tables of each star, as `star_tables` gives them; what is around them has the same shape.
 Tables = Sequence[Sequence[Array]]
@@ -26,15 +34,19 @@ Tables = Sequence[Sequence[Array]]
 def around_all(block: Block, tables: Tables, weights: Array) -> list[list[Array]]:
     """Return what is around each table in the sum over all of `weights[hand, base, family]`."""
     shape = block.shape
-    messages = [messages_of(block, star, tables[i]) for i, star in enumerate(shape.stars)]
-    values = [over_hub(hub_of(block, s), m) for s, m in zip(shape.stars, messages, strict=True)]
+    messages, listed, values = [], [], []
+    for star, each in zip(shape.stars, tables, strict=True):
+        piece = block.pieces[star.hub]
+        own = np.eye(block.size)[:, :, None] * piece.extra
+        messages.append([one.every for one in messages_of(block, star, each)])
+        listed.append(block.share[:, None] * piece.spread + own)
+        values.append(_star(messages[-1], listed[-1], 1.0, block.share))
     found = []
     for number, star in enumerate(shape.stars):
         outer = _others(values, number, weights)
-        hub = hub_of(block, star)
-        own = np.eye(block.size)[:, :, None] * hub.extra
-        listed = outer[:, None] * (hub.share[:, None] * hub.spread + own)
-        outs = _around_messages(messages[number], listed, outer, hub.share, len(star.hub))
+        outs = _around_messages(
+            messages[number], outer[:, None] * listed[number], outer, block.share
+        )
         found.append(
             [_around_table(block, arm, out) for arm, out in zip(star.arms, outs, strict=True)]
         )
@@ -45,38 +57,90 @@ def around_star(block: Block, tables: Tables, weights: Array, number: int) -> Ar
     """Return what is around one star in the sum over all: [hand, base, family]."""
     for other, star in enumerate(block.shape.stars):
         if other != number:
-            messages = messages_of(block, star, tables[other])
-            weights = weights * over_hub(hub_of(block, star), messages)
+            messages = [each.every for each in messages_of(block, star, tables[other])]
+            piece = block.pieces[star.hub]
+            own = np.eye(block.size)[:, :, None] * piece.extra
+            listed = block.share[:, None] * piece.spread + own
+            weights = weights * _star(messages, listed, 1.0, block.share)
     return weights
 
 
 def around_common(block: Block, tables: Tables, weights: Array) -> list[list[Array]]:
     """Return what is around each table in the sum of all that has any set in common."""
-    rows = block.rows
-    places = RowPlaces(block, rows.family, rows.base)
-    shape: StackShape = block.shape
-    weights = weights[:, :, rows.family] * rows.sign
-    messages = [
-        common_messages(places, rows.listed, star, tables[i]) for i, star in enumerate(shape.stars)
+    of_types = Weights(block)
+    parts = [
+        _around_rows(of_types, places, codes, tables, weights[:, :, places.family] * sign)
+        for places, codes, sign in parted(block)
     ]
-    values = [
-        common_rows(places, rows.listed, star, each)
-        for star, each in zip(shape.stars, messages, strict=True)
+    return [
+        [reduce(np.add, each) for each in zip(*s, strict=True)] for s in zip(*parts, strict=True)
     ]
-    share = block.share[:, rows.family]
+
+
+def _around_rows(
+    of_types: Weights, places: RowPlaces, codes: Codes, tables: Tables, weights: Array
+) -> list[list[Array]]:
+    """What is around each table in the sum of some rows, of `weights[hand, base, row]`."""
+    block, shape = places.block, places.block.shape
+    share = block.share[:, places.family]
+    own = np.arange(block.size)[:, None] == places.base
+    messages, listed, strange, values = [], [], [], []
+    for star, each in zip(shape.stars, tables, strict=True):
+        code = codes[star.hub]
+        messages.append(
+            [
+                in_rows(places, table, cells_of(of_types, places, codes, arm)).every()
+                for arm, table in zip(star.arms, each, strict=True)
+            ]
+        )
+        listed.append(weight_in(of_types, places, star.hub, code) * own[:, None])
+        strange.append((code != LISTED_ONLY).astype(float))
+        values.append(_star(messages[-1], listed[-1], strange[-1], share))
     found = []
     for number, star in enumerate(shape.stars):
         outer = _others(values, number, weights)
-        own = np.arange(block.size)[:, None] == rows.base
-        weight = places.weight(star.hub) * rows.listed[star.hub]
-        listed = (outer * weight)[:, None] * own[:, None]
-        outs = _around_messages(messages[number], listed, outer, share, len(star.hub))
+        outs = _around_messages(
+            messages[number], outer[:, None] * listed[number], outer * strange[number], share
+        )
         found.append(
             [
-                _scattered(places, rows.listed, arm, out)
+                _scattered(of_types, places, codes, arm, out)
                 for arm, out in zip(star.arms, outs, strict=True)
             ]
         )
+    return found
+
+
+def _star(messages: Sequence[Array], listed: Array, strange: Array | float, share: Array) -> Array:
+    """Sum a star: `listed[set, base, …]` weighs each type of the hub, `strange` all unlisted."""
+    size = share.shape[0]
+    if len(messages) == 1:
+        found: Array = (listed * messages[0][:, :size]).sum(axis=1)
+        found += UNLISTED * strange * messages[0][:, size]
+        return found
+    known, changed = products(messages, size)
+    found = (listed * known).sum(axis=1)
+    found += strange * unlisted(share, changed, messages)
+    return found
+
+
+def products(messages: Sequence[Array], size: int) -> tuple[Array, Array]:
+    """Return the product of all messages, and the sum of those with one of them changed."""
+    listed, changed = messages[0][:, :size], messages[0][:, size : 2 * size]
+    for other in messages[1:]:
+        known = other[:, :size]
+        changed = changed * known + listed * other[:, size : 2 * size]
+        listed = listed * known
+    return listed, changed
+
+
+def unlisted(share: Array, changed: Array, messages: Sequence[Array]) -> Array:
+    """Sum over the unlisted states of a hub of several wheels: [hand, base, …]."""
+    other = messages[0][:, -1]
+    for each in messages[1:]:
+        other = other * each[:, -1]
+    found: Array = np.einsum("hksf,kf->hsf", changed, share) * (CHANGED / len(messages))
+    found += OTHER * other
     return found
 
 
@@ -88,19 +152,19 @@ def _others(values: Sequence[Array], number: int, weights: Array) -> Array:
 
 
 def _around_messages(
-    messages: Sequence[Array], listed: Array, outer: Array, share: Array, wheels: int
+    messages: Sequence[Array], listed: Array, outer: Array, share: Array
 ) -> list[Array]:
     """What is around each message of a star.
 
     `listed[hand, set, base, …]`: what is around the product of all at the teeth of a set's type;
-    `outer`: what is around the star.
+    `outer[hand, base, …]`: what is around all that is unlisted.
     """
-    size = share.shape[0]
+    size, wheels = share.shape[0], len(messages)
     if wheels == 1:
         out = np.concatenate([listed, (UNLISTED * outer)[:, None]], axis=1)
         return [out.sum(axis=2, keepdims=True) if messages[0].shape[2] == 1 else out]
-    changed = outer[:, None] * (share[:, None] * (_CHANGED / wheels))
-    other = outer * _OTHER
+    changed = outer[:, None] * (share[:, None] * (CHANGED / wheels))
+    other = outer * OTHER
     ones = np.ones((1, 1, 1, 1))
     before = [(ones, ones * 0, ones[:, 0])]
     for each in messages[:-1]:
@@ -148,14 +212,18 @@ def _around_piece(out: Array, piece: PieceArrays, share: Array) -> Array:
 
 
 def _scattered(
-    places: RowPlaces, listed: Mapping[tuple[str, ...], Array], arm: Sequence[str], out: Array
+    of_types: Weights, places: RowPlaces, codes: Codes, arm: Sequence[str], out: Array
 ) -> Array:
     """From what is around the messages of rows to what is around the table of their families."""
     size, count = places.block.share.shape
     hands, modes = out.shape[:2]
     states = (size + 1) ** len(arm)
     found = np.zeros((hands, modes, states * count))
-    for weight, index in places.cells(listed, arm):
+    for cell, weight in cells_of(of_types, places, codes, arm):
+        index = np.zeros(places.family.size, dtype=np.intp)
+        for strange in cell:
+            index = index * (size + 1) + (size if strange else places.base)
+        index = index * count + places.family
         value = (out * weight).sum(axis=2)
         for hand in range(hands):
             for mode in range(modes):

@@ -12,10 +12,17 @@ import numpy as np
 from cogtally.catalog.model import Family
 from cogtally.evidence.posterior import PieceShare
 from cogtally.evidence.stacked_asked import Worked
-from cogtally.evidence.stacked_outside import around_all, around_star
-from cogtally.evidence.stacked_ready import Ready, part_of, star_tables
-from cogtally.evidence.stacked_sums import hub_of, messages_of, products, unlisted
+from cogtally.evidence.stacked_outside import (
+    Tables,
+    around_all,
+    around_star,
+    products,
+    unlisted,
+)
+from cogtally.evidence.stacked_ready import Ready, part_of
+from cogtally.evidence.stacked_sums import messages_of
 from cogtally.evidence.stacked_tables import Array
+from cogtally.evidence.stacked_tested import tested_tables
 
 
 def piece_shares(worked: Worked, place: int, scales: Sequence[float]) -> list[PieceShare]:
@@ -23,7 +30,11 @@ def piece_shares(worked: Worked, place: int, scales: Sequence[float]) -> list[Pi
     ready = part_of(worked.ready, slice(place, place + 1))
     family = ready.block.families[0]
     firsts = [members[0] for members in ready.block.members[0]]
-    shares = dict(_by_base(worked, ready, np.array(scales)[:, None, None] * ready.weights))
+    weights = np.array(scales)[:, None, None] * ready.weights
+    shares: dict[tuple[str, ...], Array] = {}
+    for each in tested_tables(ready, worked.question, worked.tests):
+        for wheels, values in _by_base(ready, each.tables, weights):
+            shares[wheels] = shares.get(wheels, 0.0) + values
     found = []
     for piece in family.pieces:
         types = family.types[piece.name]
@@ -44,11 +55,10 @@ def _unlisted(family: Family, piece: str, value: float) -> PieceShare:
 
 
 def _by_base(
-    worked: Worked, ready: Ready, weights: Array
+    ready: Ready, tables: Tables, weights: Array
 ) -> Iterator[tuple[tuple[str, ...], Array]]:
     """For each piece the share of the type of each base set, taken apart by set, last unlisted."""
     block = ready.block
-    tables = [star_tables(ready, star, worked.question) for star in block.shape.stars]
     around = around_all(block, tables, weights)
     for number, star in enumerate(block.shape.stars):
         for arm, table, out in zip(star.arms, tables[number], around[number], strict=True):
@@ -59,11 +69,11 @@ def _by_base(
             if len(star.hub) == 1:
                 yield star.hub, cells.sum(axis=tuple(range(1, cells.ndim)))
         if len(star.hub) > 1:
-            messages = messages_of(block, star, tables[number])
+            messages = [each.every for each in messages_of(block, star, tables[number])]
             outer = around_star(block, tables, weights, number)
-            hub = hub_of(block, star)
+            piece = block.pieces[star.hub]
             listed, changed = products(messages, block.size)
-            own = np.eye(block.size)[:, :, None] * hub.extra
-            drawn = outer[:, None] * (hub.share[:, None] * hub.spread + own) * listed
-            rest = outer * unlisted(hub, changed, messages)
+            own = np.eye(block.size)[:, :, None] * piece.extra
+            drawn = outer[:, None] * (block.share[:, None] * piece.spread + own) * listed
+            rest = outer * unlisted(block.share, changed, messages)
             yield star.hub, np.array([*drawn.sum(axis=(0, 2, 3)), rest.sum()])

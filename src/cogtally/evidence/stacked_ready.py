@@ -7,18 +7,16 @@ from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
-from typing import TypeVar
 
 import numpy as np
 
 from cogtally.evidence.likelihood import UNCATALOGUED_PRIOR
 from cogtally.evidence.stacked_arms import Question, arm_table, norms_of, through_idler
 from cogtally.evidence.stacked_block import Block, MeshArrays, PieceArrays, Rows
+from cogtally.evidence.stacked_quick import quick_tables
 from cogtally.evidence.stacked_shape import Star
 from cogtally.evidence.stacked_sums import hub_of, messages_of, over_hub
-from cogtally.evidence.stacked_tables import Array, WheelTables
-
-T = TypeVar("T")
+from cogtally.evidence.stacked_tables import Array, WheelTables, picked
 
 
 @dataclass(frozen=True)
@@ -62,7 +60,7 @@ def ready_block(
     bare = Ready(block, {}, {}, block.share, block.share)
     parts = [
         _made_ready(part_of(bare, slice(start, start + step)).block, rho, question, total)
-        for start in range(0, len(block.families), step)
+        for start in range(0, block.numbers.size, step)
     ]
 
     def joined(arrays: Sequence[Array]) -> Array:
@@ -84,16 +82,15 @@ def _made_ready(
     between: dict[tuple[str, ...], Array] = {}
     whole: Array | float = 1.0
     itself: Array | float = 1.0
-    bare = Ready(block, norms, between, block.share, block.share)
     every = np.arange(block.size)
     for star in block.shape.stars:
         norms.update(norms_of(block, star, rho))
         for wheel, arm in zip(star.hub, star.arms, strict=True):
             if len(arm) == 2:
                 between[wheel, *arm] = through_idler(block, (wheel, *arm), question)
-        tables = star_tables(bare, star, question)
+        tables = quick_tables(block, star, question, norms, between)
         messages = messages_of(block, star, tables)
-        whole = whole * over_hub(hub_of(block, star), messages)
+        whole = whole * over_hub(hub_of(block, star, norms), messages)
         for piece in star.pieces:
             arrays = block.pieces[piece]
             itself = itself * arrays.weight(arrays.kind, block.share)
@@ -109,31 +106,29 @@ def part_of(ready: Ready, at: Array | slice) -> Ready:
     """Return some families of a block, by place, as a block; a slice copies next to nothing."""
     whole = ready.block
 
-    def of(every: tuple[T, ...]) -> tuple[T, ...]:
-        return every[at] if isinstance(at, slice) else tuple([every[i] for i in at.tolist()])
+    def of(values: Array) -> Array:
+        return picked(values, at)
 
     block = Block(
         whole.shape,
-        of(whole.families),
-        of(whole.members),
-        of(whole.groups),
-        of(whole.ids),
-        whole.commonness[at],
-        whole.share[:, at],
-        {w: teeth[:, at] for w, teeth in whole.teeth.items()},
+        whole.roll,
+        of(whole.numbers),
+        of(whole.commonness),
+        of(whole.share),
+        {w: of(teeth) for w, teeth in whole.teeth.items()},
         {
-            p: PieceArrays(a.spread[:, at], a.extra[:, at], a.kind[:, at], a.first[:, at])
+            p: PieceArrays(of(a.spread), of(a.extra), of(a.kind), of(a.first))
             for p, a in whole.pieces.items()
         },
-        {m: MeshArrays(a.place[at], a.level[..., at]) for m, a in whole.meshes.items()},
+        {m: MeshArrays(of(a.place), of(a.level)) for m, a in whole.meshes.items()},
         _rows_of(whole.rows, at),
     )
     return Ready(
         block,
-        {w: norm[..., at] for w, norm in ready.norms.items()},
-        {c: between[..., at] for c, between in ready.between.items()},
-        ready.weights[:, at],
-        ready.matched[:, at],
+        {w: of(norm) for w, norm in ready.norms.items()},
+        {c: of(between) for c, between in ready.between.items()},
+        of(ready.weights),
+        of(ready.matched),
     )
 
 
@@ -141,11 +136,15 @@ def _rows_of(rows: Rows, at: Array | slice) -> Rows:
     first, end = rows.starts[:-1][at], rows.starts[1:][at]
     sizes = end - first
     starts = np.concatenate([[0], np.cumsum(sizes)])
-    kept = np.arange(starts[-1]) + np.repeat(first - starts[:-1], sizes)
+    kept: Array | slice = slice(0)
+    if sizes.size and isinstance(at, slice) and at.step is None:
+        kept = slice(int(first[0]), int(end[-1]))
+    elif sizes.size:
+        kept = np.arange(starts[-1]) + np.repeat(first - starts[:-1], sizes)
     return Rows(
         starts,
-        np.repeat(np.arange(sizes.size), sizes),
-        rows.base[kept].astype(np.intp),
-        rows.sign[kept].astype(float),
+        np.repeat(np.arange(sizes.size, dtype=np.int32), sizes),
+        rows.base[kept],
+        rows.sign[kept],
         {piece: listed[kept] for piece, listed in rows.listed.items()},
     )

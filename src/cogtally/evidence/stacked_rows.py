@@ -1,194 +1,297 @@
-"""Sums over part of what stacked families can be: sets with something in common, so-far groups.
+"""Sums over what the sets of stacked families can have in common, row by row.
 
 Every row is one restriction of one family; rows stand on the last axis. The sums over all that a
-family can be are left to `stacked_sums`.
+family can be are left to `stacked_sums`, those of so-far groups to `stacked_groups`.
 """
 
 from __future__ import annotations
 
-from collections.abc import Callable, Mapping, Sequence
+from collections.abc import Mapping, Sequence
 
 import numpy as np
 
 from cogtally.evidence.likelihood import UNLISTED
-from cogtally.evidence.stacked_block import Block, PieceArrays
+from cogtally.evidence.stacked_block import Block
+from cogtally.evidence.stacked_quick import Chain, QuickTable
 from cogtally.evidence.stacked_shape import Star
-from cogtally.evidence.stacked_sums import (
-    Hub,
-    drawn,
-    over_hub,
-    over_piece,
-    products,
-    unlisted,
-)
+from cogtally.evidence.stacked_sums import Hub, over_types
 from cogtally.evidence.stacked_tables import Array
+from cogtally.evidence.stacked_terms import LISTED_ONLY, UNLISTED_ONLY
+
+#: The code of each piece in each row, see `stacked_terms`.
+Codes = Mapping[tuple[str, ...], Array]
+
+
+class Weights:
+    """How much base sets give the types of a block, worked out when they are asked for."""
+
+    def __init__(self, block: Block) -> None:
+        self._block = block
+        self._known: dict[object, Array] = {}
+
+    def of_type(self, piece: tuple[str, ...]) -> Array:
+        """Return the weight of each set's type under each base set: [base, set, family]."""
+        if piece not in self._known:
+            self._known[piece] = self._of(piece, self._block.pieces[piece].kind)
+        return self._known[piece]
+
+    def of_teeth(self, wheel: str) -> Array:
+        """Return the weight of all types of a one-wheel piece that have a set's teeth, likewise."""
+        teeth = self._block.teeth[wheel]
+        if wheel not in self._known:
+            self._known[wheel] = self._of((wheel,), teeth)
+        return self._known[wheel]
+
+    def _of(self, piece: tuple[str, ...], like: Array) -> Array:
+        arrays, share = self._block.pieces[piece], self._block.share
+        alike = (like[:, None] == like).astype(float)
+        found: Array = arrays.spread[:, None] * np.einsum("rsf,sf->rf", alike, share)
+        alike *= arrays.extra[:, None]
+        found += alike
+        return found
 
 
 class RowPlaces:
-    """Where the families and sets of some rows stand in the arrays of a block."""
+    """Where the families and sets of some rows stand in the arrays of a block.
 
-    def __init__(self, block: Block, family: Array, base: Array) -> None:
+    With `in_order` the first rows are of each set of each family, set by set.
+    """
+
+    def __init__(self, block: Block, family: Array, base: Array, *, in_order: bool = False) -> None:
         size, count = block.share.shape
         self.block = block
-        self.family, self.base = family, base
-        bases = np.arange(size)[:, None]
-        self._weights = (base * size + bases) * count + family
+        self.family, self.base = family.astype(np.int32), base.astype(np.int32)
+        self._head = size * count if in_order else 0
+        self._rest = family[self._head :].astype(np.intp)
+        self._cells = base[self._head :].astype(np.intp) * count + self._rest
 
-    def weight(self, piece: tuple[str, ...]) -> Array:
-        """The weight of the row's type of a piece under each base set: [base, row]."""
-        arrays = self.block.pieces[piece]
-        return self._picked(arrays.weight(arrays.kind, self.block.share))
-
-    def weight_of_teeth(self, wheel: str) -> Array:
-        """The weight of all types of a one-wheel piece that have the row's teeth: [base, row]."""
-        arrays = self.block.pieces[wheel,]
-        return self._picked(arrays.weight(self.block.teeth[wheel], self.block.share))
-
-    def _picked(self, weights: Array) -> Array:
-        found: Array = weights.reshape(-1).take(self._weights)
-        return found
-
-    def cells(
-        self, listed: Mapping[tuple[str, ...], Array], arm: Sequence[str]
-    ) -> list[tuple[Array | float, Array]]:
-        """The states of the wheels behind a hub's that are in each row: weight, place in a table.
-
-        Of each wheel the row's type, where it has one, or unlisted: [base, row].
-        """
+    def of_family(self, values: Array) -> Array:
+        """Pick for each row its family, on the last axis, as it is for every set."""
         size, count = self.block.share.shape
-        found: list[tuple[Array | float, Array | int]] = [(1.0, 0)]
-        for wheel in arm:
-            own = self.weight((wheel,)) * listed[wheel,]
-            both = ((own, self.base), (UNLISTED, size))
-            found = [(w * v, c * (size + 1) + n) for w, c in found for v, n in both]
-        return [(weight, cell * count + self.family) for weight, cell in found]
-
-    def mode(self, messages: Array) -> Array:
-        """Pick the row's set on the mode axis of a message of rows: [hand, base, row]."""
-        index = self.base[None, None, None]
-        found: Array = np.take_along_axis(messages, index, axis=1)[:, 0]
+        found = np.empty((*values.shape[:-1], self.family.size), dtype=values.dtype)
+        if self._head:
+            head = found[..., : self._head].reshape(*values.shape[:-1], size, count)
+            head[...] = values[..., None, :]
+        values.take(self._rest, axis=-1, out=found[..., self._head :], mode="clip")
         return found
 
-    def hub(self, star: Star) -> Hub:
-        """The hub of a star, its weights by row."""
-        piece = self.block.pieces[star.hub]
-        at = self.family
-        return Hub(len(star.hub), piece.spread[:, at], piece.extra[:, at], self.block.share[:, at])
+    def of_set(self, values: Array) -> Array:
+        """Pick for each row its set and family, on the last two axes."""
+        flat: Array = values.reshape(*values.shape[:-2], -1)
+        if not self._cells.size:
+            return flat
+        found = np.empty((*values.shape[:-2], self.family.size), dtype=values.dtype)
+        if self._head:
+            found[..., : self._head] = flat
+        flat.take(self._cells, axis=-1, out=found[..., self._head :], mode="clip")
+        return found
+
+    def hub(self, hub: Hub) -> Hub:
+        """A hub of the block with its weights by row."""
+        return hub.mapped(self.of_family)
 
 
-def common_messages(
-    places: RowPlaces,
-    listed: Mapping[tuple[str, ...], Array],
-    star: Star,
-    tables: Sequence[Array],
-) -> list[Array]:
-    """Sum the tables of a star as `common_rows` wants them: [hand, mode, base, row].
+#: Rows with the code of each piece, see `stacked_terms`, and their signs.
+Parted = tuple[RowPlaces, Codes, Array]
 
-    Of every wheel behind the hub the type that rows have in common, and all that is unlisted.
+
+def weight_in(weights: Weights, places: RowPlaces, piece: tuple[str, ...], code: Array) -> Array:
+    """The weight of the row's type of a piece under each base set, where it is in the row."""
+    found = places.of_set(weights.of_type(piece))
+    in_row = code != UNLISTED_ONLY
+    return found if in_row.all() else found * in_row.astype(float)
+
+
+def parted(block: Block) -> list[Parted]:
+    """Return the rows of a block, parted by what their hub is, with their signs.
+
+    Where there is one hub of several wheels, to know its type is quick, and not to know it is not.
     """
-    return [
-        _common_message(places, listed, arm, table)
-        for arm, table in zip(star.arms, tables, strict=True)
-    ]
+    rows = block.rows
+    hubs = [star.hub for star in block.shape.stars if len(star.hub) > 1]
+    if len(hubs) != 1:
+        return [(RowPlaces(block, rows.family, rows.base), rows.listed, rows.sign)]
+    listed = rows.listed[hubs[0]] == LISTED_ONLY
+    return [_in_order(block, np.flatnonzero(of_part)) for of_part in (listed, ~listed)]
 
 
-def common_rows(
-    places: RowPlaces,
-    listed: Mapping[tuple[str, ...], Array],
-    star: Star,
-    messages: Sequence[Array],
-) -> Array:
-    """Sum a star over its listed types that rows have in common and all that is unlisted.
+def _in_order(block: Block, at: Array) -> Parted:
+    """Some rows of a block, first one of each set of each family, if there are most of these.
 
-    [hand, base, row].
+    Where there is none, one that counts for nothing stands in its place.
     """
-    weight = places.weight(star.hub) * listed[star.hub]
-    size = places.block.size
-    if len(star.hub) == 1:
-        return weight * places.mode(messages[0]) + UNLISTED * messages[0][:, size]
-    known, changed = products(messages, size)
-    return weight * places.mode(known) + unlisted(places.hub(star), changed, messages)
+    rows = block.rows
+    size, count = block.share.shape
+    family, base, sign = (
+        kept.take(at).astype(np.int32) for kept in (rows.family, rows.base, rows.sign)
+    )
+    cells = base * count + family
+    first = np.full(size * count, -1)
+    first[cells[::-1]] = np.arange(at.size)[::-1]
+    missing = first < 0
+    if missing.sum() * 4 > first.size:
+        codes = {piece: code.take(at) for piece, code in rows.listed.items()}
+        return RowPlaces(block, family, base), codes, sign
+    order = np.concatenate([first, np.flatnonzero(first[cells] != np.arange(at.size))])
+    family, base, sign = family[order], base[order], sign[order]
+    if missing.any():
+        family[: first.size], base[: first.size] = np.indices((size, count)).reshape(2, -1)[::-1]
+        sign[: first.size][missing] = 0
+    places = RowPlaces(block, family, base, in_order=True)
+    at = at[order]
+    return places, {piece: code.take(at) for piece, code in rows.listed.items()}, sign
 
 
-def _common_message(
-    places: RowPlaces,
-    listed: Mapping[tuple[str, ...], Array],
-    arm: Sequence[str],
-    table: Array,
-) -> Array:
-    if not arm:
-        return table[:, :, None, places.family]
-    flat = table.reshape(*table.shape[:2], -1)
-    (weight, cell), *rest = places.cells(listed, arm)
-    found: Array = flat.take(cell, axis=2)[:, :, None] * weight
-    for weight, cell in rest:
-        found += flat.take(cell, axis=2)[:, :, None] * weight
+#: The choice of the row's type or unlisted (True) for each wheel behind one of the hub, and what it
+#: weighs under each base set, or under all.
+Cell = tuple[tuple[bool, ...], Array]
+
+
+def cells_of(weights: Weights, places: RowPlaces, codes: Codes, arm: Sequence[str]) -> list[Cell]:
+    """The states of the wheels behind a hub's that are in each row.
+
+    Of each wheel the row's type, where it has one, or unlisted, the last choice.
+    """
+    found: list[Cell] = [((), np.ones((1, 1)))]
+    for wheel in arm:
+        own = weight_in(weights, places, (wheel,), codes[wheel,])
+        rest = (UNLISTED * (codes[wheel,] != LISTED_ONLY))[None]
+        found = [
+            ((*cell, strange), weight * each)
+            for cell, weight in found
+            for strange, each in ((False, own), (True, rest))
+        ]
     return found
 
 
-def group_rows(
-    places: RowPlaces,
-    star: Star,
-    tables: Sequence[Array],
-    whole: Sequence[Array],
-    counted: Callable[[str], bool],
-) -> Array:
-    """Sum a star over all whose pieces with a counted wheel are listed and have the row's teeth.
+class InRows:
+    """The table of a wheel of a hub summed over what the wheels behind it are in each row.
 
-    `whole`: the messages of the tables with nothing restricted. [hand, base, row].
+    `entries`: for each choice the entries of the table, [hand, mode, row], and its weight, as in
+    `Cell`, the last choice first: unlisted, it is mostly the same for every base set.
     """
-    messages = [
-        _group_message(places, arm, table, counted)
-        if any(map(counted, arm))
-        else each.take(places.family, axis=-1)
-        for arm, table, each in zip(star.arms, tables, whole, strict=True)
-    ]
-    size = places.block.size
-    on_hub = [wheel for wheel in star.hub if counted(wheel)]
-    hub = places.hub(star)
-    if not on_hub:
-        return over_hub(hub, messages)
-    alike = np.ones((size, places.family.size), dtype=bool)
-    for wheel in on_hub:
-        teeth = places.block.teeth[wheel][:, places.family]
-        alike &= teeth == np.take_along_axis(teeth, places.base[None], axis=0)
-    listed = messages[0][:, :size]
-    for other in messages[1:]:
-        listed = listed * other[:, :size]
-    return drawn(hub, listed * alike[:, None])
 
+    def __init__(self, entries: Sequence[tuple[Array, Array]]) -> None:
+        self._entries = entries
+        self.hands = entries[0][0].shape[0]
 
-def _group_message(
-    places: RowPlaces, arm: Sequence[str], table: Array, counted: Callable[[str], bool]
-) -> Array:
-    at = places.family
-    if len(arm) == 1:
-        flat = table.reshape(*table.shape[:2], -1)
-        picked = flat.take(places.base * places.block.share.shape[1] + at, axis=2)
-        found: Array = picked[:, :, None] * places.weight_of_teeth(arm[0])
+    def every(self) -> Array:
+        """Return it for all modes: [hand, mode, base or one, row]."""
+        modes = range(self._entries[0][0].shape[1])
+        return np.stack([self.at(mode) for mode in modes], axis=1)
+
+    def at(self, mode: int) -> Array:
+        """Return it where so much is known of the wheel: [hand, base or one, row]."""
+        (table, weight), *more = self._entries
+        found: Array = table[:, mode, None] * weight
+        for table, weight in more:
+            value = table[:, mode, None] * weight
+            value += found
+            found = value
         return found
-    share = places.block.share[:, at]
-    found = table.take(at, axis=-1)
-    for number, wheel in reversed(list(enumerate(arm))):
-        by_base = number < len(arm) - 1
-        if counted(wheel):
-            index = places.base.reshape([1] * (found.ndim - 1) + [-1])
-            found = np.take_along_axis(found, index, axis=2 + number).squeeze(2 + number)
-            if not by_base:
-                found = found[..., None, :]
-            found = found * places.weight_of_teeth(wheel)
+
+
+def in_rows(places: RowPlaces, table: QuickTable, cells: Sequence[Cell]) -> InRows:
+    """Return the table of a wheel of a hub for all that can be known of the wheel."""
+    size = places.block.size
+    entries = []
+    for cell, weight in reversed(cells):
+        if isinstance(table, Chain):
+            every = _of_chain(places, table, cell)
         else:
-            piece = places.block.pieces[wheel,]
-            rows = PieceArrays(piece.spread[:, at], piece.extra[:, at], piece.kind, piece.first)
-            found = over_piece(found, 2 + number, rows, share, by_base=by_base)
-    return found
+            every, own = table, False
+            for strange in cell:
+                if strange:
+                    every = every[:, :, :, size] if own else every[:, :, size]
+                elif own:
+                    every = _same_set(every[:, :, :, :size], 2)
+                else:
+                    every, own = every[:, :, :size], True
+            every = places.of_set(every) if own else places.of_family(every)
+        entries.append((every, weight))
+    return InRows(entries)
 
 
-def groups_of(block: Block, wheels: Sequence[str]) -> Array:
-    """Return for each base set of each family the first that is alike in all of these wheels."""
-    alike = np.ones((block.size, *block.share.shape), dtype=bool)
-    for wheel in wheels:
-        teeth = block.teeth[wheel]
-        alike &= teeth[:, None] == teeth[None]
-    found: Array = np.argmax(alike, axis=1)
-    return found
+def _of_chain(places: RowPlaces, table: Chain, cell: Sequence[bool]) -> Array:
+    size = places.block.size
+    idler, last = cell
+    if idler and last:
+        return places.of_family(table.strange[:, :, size])
+    if idler:
+        return places.of_set(table.strange[:, :, :size])
+    return places.of_set(table.near) * _far(places, table, last)[:, None]
+
+
+def _far(places: RowPlaces, table: Chain, last: bool) -> Array:
+    """What is behind the idler of the row's type: unlisted, or that of the row's type."""
+    size = places.block.size
+    return places.of_set(table.far[:, :, size] if last else _same_set(table.far[:, :, :size], 1))
+
+
+def at_own(places: RowPlaces, table: QuickTable, cells: Sequence[Cell]) -> InRows:
+    """Return it where the wheel has the teeth of the row's set, as the only mode."""
+    size = places.block.size
+    entries = []
+    for cell, weight in reversed(cells):
+        if isinstance(table, Chain) and not cell[0]:
+            every = places.of_set(_same_set(table.near[:, :size], 1))
+            every = every * _far(places, table, cell[1])
+        else:
+            axes = table.strange[:, :size] if isinstance(table, Chain) else table[:, :size]
+            for strange in cell[isinstance(table, Chain) :]:
+                axes = axes[:, :, size] if strange else _same_set(axes[:, :, :size], 1)
+            every = places.of_set(axes)
+        entries.append((every[:, None], weight))
+    return InRows(entries)
+
+
+def _same_set(values: Array, axis: int) -> Array:
+    """Where an axis and the next are of the same set: one axis."""
+    found = np.diagonal(values, axis1=axis, axis2=axis + 1)
+    return np.moveaxis(found, -1, axis)
+
+
+class StarRows:
+    """A star summed over what its pieces are in each row."""
+
+    def __init__(
+        self,
+        weights: Weights,
+        places: RowPlaces,
+        codes: Codes,
+        star: Star,
+        hub: Hub,
+        tables: Sequence[QuickTable],
+    ) -> None:
+        code = codes[star.hub]
+        cells = [cells_of(weights, places, codes, arm) for arm in star.arms]
+        every = [*zip(tables, cells, strict=True)]
+        self._listed: list[InRows] = []
+        self._strange: list[InRows] = []
+        self._size = places.block.size
+        if (code != UNLISTED_ONLY).any():
+            self._listed = [at_own(places, *each) for each in every]
+            self._listed.sort(key=lambda each: each.hands)
+            self._weight = weight_in(weights, places, star.hub, code)
+            if hub.wheels > 1:
+                self._weight = self._weight * places.of_set(hub.norm)
+        if (code != LISTED_ONLY).any():
+            self._strange = [in_rows(places, *each) for each in every]
+            self._hub = places.hub(hub)
+            self._either = None if (code != LISTED_ONLY).all() else 1.0 * (code != LISTED_ONLY)
+
+    def sums(self) -> Array:
+        """Return the sums: [hand, base, row]."""
+        found: Array | float = 0.0
+        if self._listed:
+            found = self._weight
+            for message in self._listed:
+                found = found * message.at(0)
+        if self._strange:
+            if self._hub.wheels == 1:
+                strange = UNLISTED * self._strange[0].at(self._size)
+            else:
+                _, strange = over_types(self._hub, self._strange, listed=False)
+            found = found + (strange if self._either is None else strange * self._either)
+        assert isinstance(found, np.ndarray)
+        return found

@@ -51,14 +51,25 @@ class Star:
 
 @dataclass(frozen=True, slots=True)
 class StackShape:
-    """The stars of families built alike, with the names of their wheels."""
+    """The stars of families built alike, with the names of their wheels.
+
+    `paths`: each gear with the pairs that carry it, where turn tests are to be weighed; `printed`:
+    gears of which sets print a ratio, though no pair carries them.
+    """
 
     stars: tuple[Star, ...]
+    paths: tuple[tuple[str, tuple[str, ...]], ...] = ()
+    printed: tuple[str, ...] = ()
 
     @property
     def wheels(self) -> tuple[str, ...]:
         """Every wheel, star by star."""
         return tuple(w for star in self.stars for piece in star.pieces for w in piece)
+
+    @property
+    def names(self) -> Mapping[str, str]:
+        """Each name of a wheel to the one that it is kept under: no wheel has two."""
+        return {wheel: wheel for wheel in self.wheels}
 
 
 def shape_of_family(family: Family) -> StackShape | None:

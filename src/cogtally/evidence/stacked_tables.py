@@ -32,6 +32,12 @@ SHIFT = MOST_TEETH
 SPAN = SHIFT + HIGHEST_SUM + 1
 
 
+def picked(values: Array, at: Array | slice) -> Array:
+    """Return values of some families, which stand on the last axis."""
+    found: Array = values[..., at] if isinstance(at, slice) else values.take(at, axis=-1)
+    return found
+
+
 class Profiles:
     """The near tooth sums of meshes, told apart by how they lie above the lowest known one."""
 

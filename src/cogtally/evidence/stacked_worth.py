@@ -17,9 +17,10 @@ from cogtally.evidence.likelihood import HASTY, Q_OF_HAND, SLIP, STEADY, count_l
 from cogtally.evidence.posterior import MIXED, VARIANT
 from cogtally.evidence.stacked_asked import Worked
 from cogtally.evidence.stacked_outside import around_all, around_common
-from cogtally.evidence.stacked_ready import star_tables
+from cogtally.evidence.stacked_ready import part_of
 from cogtally.evidence.stacked_spread import Spreads
 from cogtally.evidence.stacked_tables import Array
+from cogtally.evidence.stacked_tested import tested_tables
 from cogtally.evidence.weighed import Weighed
 from cogtally.evidence.worth import LEAST_WORTH, TOO_RARE, Joint
 from cogtally.gears.notation import FEWEST_TEETH, MOST_TEETH
@@ -29,6 +30,9 @@ _COUNTS = MOST_TEETH - FEWEST_TEETH + 1
 OFF = 24
 #: Answers that are weighed count by count at a time.
 AT_A_TIME = 512
+#: Families of which all mixed and variant boxes together are below this share are taken as one
+#: whole, of which no wheel is known: it changes no worth by 1e-7 bit.
+TOO_SMALL = 1e-9
 
 _MIXED: Answer = (MIXED, "", None)
 _VARIANT: Answer = (VARIANT, "", None)
@@ -60,9 +64,26 @@ def worth_of_wheels(weighed: Weighed, wheels: Sequence[str]) -> dict[str, float]
     """Return the expected fall of the entropy of the answer, in bits, of a count of each wheel."""
     joints = joint_with_teeth(weighed, wheels)
     stacks = list(zip(weighed.stacked, weighed.stacked_scales, strict=True))
-    rests = [_rests(worked, scales) for worked, scales in stacks]
+    strange = [
+        np.maximum(np.array(scales) @ (worked.value - worked.matched.sum(axis=1)), 0.0)
+        if not worked.view.lacks
+        else np.array(scales) @ worked.value
+        for worked, scales in stacks
+    ]
+    least = least_kept(strange, TOO_SMALL)
+    rests = [
+        _rests(worked, scales, np.flatnonzero(each >= least))
+        for (worked, scales), each in zip(stacks, strange, strict=True)
+    ]
     matched = [_spiked(worked, scales) for worked, scales in stacks if not worked.view.lacks]
     return {wheel: _fall(weighed, wheel, joints[wheel], rests, matched) for wheel in wheels}
+
+
+def least_kept(shares: Sequence[Array], left_out: float) -> float:
+    """Return the least share that is not below a share of `left_out` together with all lesser."""
+    every = np.sort(np.concatenate([np.zeros(0), *shares]))
+    number = int(np.searchsorted(np.cumsum(every), left_out, side="right"))
+    return float(every[number]) if number < every.size else np.inf
 
 
 def _spiked(worked: Worked, scales: Sequence[float]) -> _Spiked:
@@ -80,43 +101,51 @@ def _spiked(worked: Worked, scales: Sequence[float]) -> _Spiked:
 
 @dataclass(frozen=True)
 class _Rest:
-    """Mixed and variant boxes of some families by hand: in all, and by the teeth of each wheel.
+    """Mixed and variant boxes of some families by hand, variant first.
 
-    `names`: each name of a wheel to the one that it is kept under; `whole`: variant, then mixed.
+    `spread`: by the teeth of each wheel, of those families that are not too few for it; `left`: all
+    of the others; `whole`: all.
     """
 
-    names: Mapping[str, str]
     spread: Mapping[str, tuple[Array, Array]]
+    left: tuple[Array, Array]
     whole: tuple[Array, Array]
 
 
-def _rests(worked: Worked, scales: Sequence[float]) -> _Rest:
-    ready = worked.ready
+def _rests(worked: Worked, scales: Sequence[float], kept: Array) -> _Rest:
+    """The rest of the families of a block, of which those at the places `kept` are not too few."""
+    by_hand = np.array(scales)[:, None]
+    matched = worked.matched * by_hand[:, None]
+    related, whole = worked.related * by_hand, worked.value * by_hand
+    strangers = related if worked.view.lacks else related - matched.sum(axis=1)
+    both = (np.maximum(strangers, 0.0), np.maximum(whole - related, 0.0))
+    totals = (both[0].sum(axis=1), both[1].sum(axis=1))
+    if not kept.size:
+        return _Rest({}, totals, totals)
+    of_kept = (both[0][:, kept].sum(axis=1), both[1][:, kept].sum(axis=1))
+    ready = part_of(worked.ready, kept) if kept.size < whole.shape[1] else worked.ready
     block = ready.block
-    by_hand = np.array(scales)[:, None, None]
-    tables = [star_tables(ready, star, worked.question) for star in block.shape.stars]
-    weights = by_hand * ready.weights
+    weights = by_hand[:, None] * ready.weights
+    sums: tuple[list[Array], ...] = ([], [])
+    for each in tested_tables(ready, worked.question, worked.tests):
+        for around, into in zip((around_all, around_common), sums, strict=True):
+            outs = around(each.ready.block, each.tables, weights[..., each.at])
+            each.add(outs, into, weights.shape[-1])
     spreads = []
-    for around in (around_all, around_common):
-        outs = around(block, tables, weights)
+    arms = [(star, place) for star in block.shape.stars for place in range(len(star.hub))]
+    for of_arms in sums:
         found = Spreads(ready, worked.question)
-        for number, star in enumerate(block.shape.stars):
-            for place in range(len(star.hub)):
-                found.add(star, place, outs[number][place])
+        for (star, place), out in zip(arms, of_arms, strict=True):
+            found.add(star, place, out)
         spreads.append(found.done())
-    matched = worked.matched * by_hand
     result = {}
     for wheel in block.shape.wheels:
         every, common = spreads[0][wheel], spreads[1][wheel]
         at = block.teeth[wheel].ravel()
-        own = np.array([np.bincount(at, each.ravel(), MOST_TEETH + 1) for each in matched])
-        variant = common if worked.view.lacks else common - own
+        own = [np.bincount(at, one.ravel(), MOST_TEETH + 1) for one in matched[:, :, kept]]
+        variant = common if worked.view.lacks else common - np.array(own)
         result[wheel] = (np.maximum(variant, 0.0), np.maximum(every - common, 0.0))
-    related = (worked.related * by_hand[:, 0]).sum(axis=1)
-    whole = (worked.value * by_hand[:, 0]).sum(axis=1)
-    strangers = related if worked.view.lacks else related - matched.sum(axis=(1, 2))
-    names = block.families[0].train.names
-    return _Rest(names, result, (np.maximum(strangers, 0.0), np.maximum(whole - related, 0.0)))
+    return _Rest(result, (totals[0] - of_kept[0], totals[1] - of_kept[1]), totals)
 
 
 def _fall(
@@ -134,8 +163,8 @@ def _fall(
             absent[hand, teeth] = value
     for rest in rests:
         for place, answer in enumerate((_VARIANT, _MIXED)):
-            if wheel in rest.names:
-                more = rest.spread[rest.names[wheel]][place]
+            if wheel in rest.spread:
+                more = rest.spread[wheel][place] + absent * rest.left[place][:, None]
             else:
                 more = absent * rest.whole[place][:, None]
             into = columns.setdefault(answer, np.zeros((2, MOST_TEETH + 1)))

@@ -1,138 +1,229 @@
 """How many bits a turn test is expected to bring, from the joint of the answer with a ratio.
 
-The joint comes from `joints`. Loads numpy, so it is loaded only when turn tests compete.
+The joint comes from `joints` and `stacked_turns`. Loads numpy, so it is loaded only when turn
+tests compete.
 """
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
-from fractions import Fraction
-from typing import Any
+from collections.abc import Sequence
+from dataclasses import dataclass
+from functools import cache
+from math import erfc, log2, sqrt
 
 import numpy as np
 
 from cogtally.evidence.likelihood import READING_SD, READING_SLIP, READING_SPAN
-from cogtally.evidence.worth import LEAST_WORTH
+from cogtally.evidence.turn_spread import Array, Spread, shared_out, together
+from cogtally.evidence.worth import LEAST_WORTH, entropy
 from cogtally.gears.notation import LEAST_TURN_RATIO, MOST_TURN_RATIO
 
-Array = np.ndarray[Any, np.dtype[Any]]
-
-#: "gear g, 1 to 10 whole turns in, the reading on a grid of 1/960 turn over the allowed range"
+#: "gear g, 1 to 10 whole turns in"
 MOST_TURNS = 10
-STEPS_A_TURN = 960
-#: A normal this many standard deviations off is less than 1e-18 of its peak.
+#: "the reading on a grid of 1/960 turn": a standard deviation is 5 steps of this coarser one, so
+#: that it gives the same sum to far below 1e-3 bit.
+STEPS_A_TURN = 240
+#: A normal this many standard deviations off is less than 1e-17 of its peak.
 _REACH = 9
-_SAME = 1e-12
+#: Steps from a mean to where its normal ends.
+_TAIL = int(_REACH * READING_SD * STEPS_A_TURN) + 1
+#: Fewer bits apart is a tie.
+_SAME = 1e-10
 #: Answers and ratios below this share of the whole are too rare to matter to 1e-3 bit.
 TOO_RARE = 1e-7
+_SURE = 1 - READING_SLIP
+#: An answer of more speeds is summed on a lattice.
+FEW_SPEEDS = 40
 
 
-def best_turns(answers: Sequence[Mapping[Any, float]]) -> tuple[float, int]:
+def best_turns(answers: Sequence[Spread], alone: Spread | None = None) -> tuple[float, int]:
     """Return the most bits, and the number of whole turns in that brings them (fewest on a tie).
 
-    `answers` hold for each answer the weight of each ratio: a Fraction, an interval with `low` and
-    `high` (the mean reading is uniform between its ends), or None where there is no ratio.
+    Every speed of `alone` is an answer of its own, NaN where there is no ratio.
     """
-    answers = _common(answers)
+    joint = _Joint(answers, alone)
     best, turns = 0.0, 1
     for number in range(1, MOST_TURNS + 1):
-        bits = expected_fall(answers, number)
+        bits = joint.expected_fall(number)
         if bits > best + _SAME:
             best, turns = bits, number
     return (best, turns) if best >= LEAST_WORTH else (0.0, 1)
 
 
-def _common(answers: Sequence[Mapping[Any, float]]) -> list[Mapping[Any, float]]:
-    """Take rare answers together and leave rare ratios out: far below 1e-3 bit of difference."""
-    total = sum(sum(answer.values()) for answer in answers)
-    least = TOO_RARE * total
-    common: list[Mapping[Any, float]] = []
-    rare: dict[Any, float] = {}
-    for answer in answers:
-        kept = {ratio: weight for ratio, weight in answer.items() if weight > least}
-        if sum(answer.values()) > least:
-            common.append(kept)
-        else:
-            for ratio, weight in answer.items():
-                rare[ratio] = rare.get(ratio, 0.0) + weight
-    return [*common, rare] if rare else common
+@dataclass(frozen=True, slots=True)
+class _Grid:
+    """Readings over the allowed range, with their steps of the trapezium rule.
 
-
-def expected_fall(answers: Sequence[Mapping[Any, float]], turns: int) -> float:
-    """Return the expected fall of the entropy of the answer, in bits, from `turns` turns in.
-
-    By the trapezium rule over the grid, divided by the total predictive mass. Away from every
-    mean all answers have the same shape, so only points near one are gone through.
+    `flat`: the density of a reading that follows no ratio; `slips`, `slip_logs`: the sums up to
+    each point of that of a slip, and of it times its logarithm.
     """
-    low, high = float(turns / MOST_TURN_RATIO), float(turns / LEAST_TURN_RATIO)
-    grid = np.arange(np.ceil(low * STEPS_A_TURN), np.floor(high * STEPS_A_TURN) + 1) / STEPS_A_TURN
-    steps = np.full(grid.size, 1 / STEPS_A_TURN)
-    steps[[0, -1]] /= 2
-    flat = 1 / (grid * READING_SPAN)
-    near = np.zeros(grid.size, dtype=bool)
-    for ratio in {ratio for answer in answers for ratio in answer if ratio is not None}:
-        near[_reach(grid, _ends(ratio, turns))] = True
-    points, far_mass = grid[near], float(np.sum((steps * flat)[~near]))
-    away = np.array([_away(answer) for answer in answers])
-    weights = np.array([sum(answer.values()) for answer in answers])
-    now = _entropy(weights[:, None])[0]
-    densities = np.array([_density(answer, turns, points) for answer in answers])
-    chance = steps[near] * densities.sum(axis=0)
-    fall = float(np.sum(chance * (now - _entropy(densities)))) if points.size else 0.0
-    fall += far_mass * float(away.sum()) * float(now - _entropy(away[:, None])[0])
-    return fall / (float(chance.sum()) + far_mass * float(away.sum()))
+
+    first: int
+    steps: Array
+    flat: Array
+    slips: Array
+    slip_logs: Array
 
 
-def _away(answer: Mapping[Any, float]) -> float:
-    """The weight of an answer's reading that follows no ratio: slips, or where there is none."""
-    slips = sum(weight for ratio, weight in answer.items() if ratio is not None)
-    return READING_SLIP * slips + answer.get(None, 0.0)
-
-
-def _ends(ratio: Any, turns: int) -> tuple[float, float]:
-    """The least and the greatest mean reading of a ratio, or of an interval of them."""
-    if isinstance(ratio, Fraction):
-        return (float(turns / ratio),) * 2
-    return float(turns / ratio.high), float(turns / ratio.low)
-
-
-def _reach(grid: Array, ends: tuple[float, float]) -> slice:
-    return slice(
-        int(np.searchsorted(grid, ends[0] - _REACH * READING_SD)),
-        int(np.searchsorted(grid, ends[1] + _REACH * READING_SD)),
+@cache
+def _grid(turns: int) -> _Grid:
+    first, last = (
+        round(turns * STEPS_A_TURN / ratio) for ratio in (MOST_TURN_RATIO, LEAST_TURN_RATIO)
     )
+    steps = np.full(last - first + 1, 1 / STEPS_A_TURN)
+    steps[[0, -1]] /= 2
+    flat = STEPS_A_TURN / (np.arange(first, last + 1) * READING_SPAN)
+    slips = READING_SLIP * flat
+    return _Grid(first, steps, flat, _sums(steps * slips), _sums(steps * _x_log_x(slips)))
 
 
-def _density(answer: Mapping[Any, float], turns: int, points: Array) -> Array:
-    """The joint density of an answer and a reading, at each of some points of the grid."""
-    found: Array = _away(answer) / (points * READING_SPAN)
-    for ratio, weight in answer.items():
-        if ratio is None or weight == 0.0:
-            continue
-        ends = _ends(ratio, turns)
-        within = _reach(points, ends)
-        near = points[within]
-        if ends[1] - ends[0] < _SAME:
-            off = (near - ends[0]) / READING_SD
-            shape = np.exp(-off * off / 2) / (READING_SD * np.sqrt(2 * np.pi))
-        else:
-            shape = _between((near - ends[1]) / READING_SD, (near - ends[0]) / READING_SD)
-            shape = shape / (ends[1] - ends[0])
-        found[within] += weight * (1 - READING_SLIP) * shape
+def _sums(values: Array) -> Array:
+    return np.concatenate([[0.0], np.cumsum(values)])
+
+
+def _x_log_x(values: Array) -> Array:
+    found: Array = values * np.log2(np.where(values > 0, values, 1.0))
     return found
 
 
-def _between(low: Array, high: Array) -> Array:
-    from math import erfc, sqrt
+class _Joint:
+    """The answers and what they say of the speed, sorted by how they are summed.
 
-    cumulative = np.vectorize(lambda x: erfc(-x / sqrt(2)) / 2, otypes=[float])
-    found: Array = cumulative(high) - cumulative(low)
+    Of all answers at one and the same speed only the sums of their weights, and of those times
+    their logarithms, are needed: a reading tells nothing between them.
+    """
+
+    def __init__(self, answers: Sequence[Spread], alone: Spread | None) -> None:
+        wholes = [answer.whole for answer in answers]
+        ones = np.zeros(0) if alone is None else alone.weights
+        least = TOO_RARE * (sum(wholes) + float(ones.sum()))
+        rare = [a for a, whole in zip(answers, wholes, strict=True) if whole <= least]
+        self._spreads: list[Spread] = []
+        single: list[Spread] = []
+        nothing: list[float] = []
+        for answer, whole in zip(answers, wholes, strict=True):
+            if whole > least:
+                if whole == answer.none:
+                    nothing.append(whole)
+                elif answer.weights.size == 1 and not answer.between and not answer.none:
+                    single.append(answer)
+                else:
+                    self._spreads.append(answer)
+        if alone is not None:
+            still = np.isnan(alone.speeds)
+            nothing += ones[still & (ones > least)].tolist()
+            common = (ones > least) & ~still
+            single.append(Spread(alone.speeds[common], ones[common]))
+            few = (ones <= least) & ~still
+            none = float(ones[still & (ones <= least)].sum())
+            rare.append(Spread(alone.speeds[few], ones[few], none=none))
+        lone = together(single)
+        self._spreads += [each for each in [together(rare)] if each.whole > 0]
+        self._speeds, place = np.unique(lone.speeds, return_inverse=True)
+        count = self._speeds.size
+        self._weights = np.bincount(place, lone.weights, count)
+        self._logs = np.bincount(place, _x_log_x(lone.weights), count)
+        self._nothing = (sum(nothing), sum(w * log2(w) for w in nothing))
+        self._now = entropy([*lone.weights.tolist(), *nothing, *(s.whole for s in self._spreads)])
+
+    def expected_fall(self, turns: int) -> float:
+        """Return the expected fall of the entropy of the answer, in bits, from `turns` turns in.
+
+        By the trapezium rule over the grid, divided by the total predictive mass.
+        """
+        grid = _grid(turns)
+        chance, known = self._alone(grid, turns)
+        weight, logs = self._nothing
+        chance += weight * grid.flat
+        known += float((grid.steps * (logs * grid.flat + weight * _x_log_x(grid.flat))).sum())
+        for spread in self._spreads:
+            density = _density(spread, grid, turns)
+            chance += density
+            known += float((grid.steps * _x_log_x(density)).sum())
+        mass = float((grid.steps * chance).sum())
+        return self._now + (known - float((grid.steps * _x_log_x(chance)).sum())) / mass
+
+    def _alone(self, grid: _Grid, turns: int) -> tuple[Array, float]:
+        """The summed density of the answers of one speed each, and Σ p log₂ p of them all."""
+        size = grid.steps.size
+        chance: Array = (READING_SLIP * float(self._weights.sum())) * grid.flat
+        if not self._speeds.size:
+            return chance, 0.0
+        at, sure = _near(grid, turns * self._speeds)
+        chance += _added(at, self._weights[:, None] * sure, size)
+        inside = np.clip(at, 0, size - 1)
+        steps = np.where(at == inside, grid.steps[inside], 0.0)
+        density = sure + READING_SLIP * grid.flat[inside]
+        near = (steps * density).sum(axis=1), (steps * _x_log_x(density)).sum(axis=1)
+        low, high = (np.clip(end, 0, size) for end in (at[:, 0], at[:, -1] + 1))
+        mass, logs = (
+            each + sums[-1] - (sums[high] - sums[low])
+            for each, sums in zip(near, (grid.slips, grid.slip_logs), strict=True)
+        )
+        return chance, float((self._logs * mass + self._weights * logs).sum())
+
+
+def _near(grid: _Grid, means: Array) -> tuple[Array, Array]:
+    """The points of the grid about each mean, and the density of a reading there but for slips."""
+    begin = np.floor(means * STEPS_A_TURN).astype(np.intp) - grid.first - _TAIL
+    at = begin[:, None] + np.arange(2 * _TAIL + 2)
+    return at, _SURE * _normal(at + grid.first, means[:, None])
+
+
+def _added(at: Array, values: Array, size: int) -> Array:
+    """The sum of all values at each point, those beyond the grid left out."""
+    inside = (at >= 0) & (at < size)
+    return np.bincount(at[inside], values[inside], size)
+
+
+def _normal(places: Array, means: Array) -> Array:
+    off = (places / STEPS_A_TURN - means) / READING_SD
+    found: Array = np.exp(off * off / -2) / (READING_SD * sqrt(2 * np.pi))
     return found
 
 
-def _entropy(weights: Array) -> Array:
-    """The entropy in bits of each column; a weight of 0 adds nothing."""
-    total = weights.sum(axis=0)
-    shares = weights / total
-    found: Array = -np.sum(shares * np.log2(np.where(shares > 0, shares, 1.0)), axis=0)
+_KERNEL = _normal(np.arange(-_TAIL, _TAIL + 1), np.zeros(1))
+
+
+def _density(spread: Spread, grid: _Grid, turns: int) -> Array:
+    """The joint density of an answer and a reading, at each point of the grid."""
+    size = grid.steps.size
+    slips = READING_SLIP * (spread.whole - spread.none) + spread.none
+    found: Array = slips * grid.flat
+    if spread.speeds.size <= FEW_SPEEDS:
+        at, sure = _near(grid, turns * spread.speeds)
+        found += _added(at, spread.weights[:, None] * sure, size)
+    else:
+        margin = _TAIL + 2
+        place = turns * STEPS_A_TURN * spread.speeds - grid.first + margin
+        within = (place >= 1) & (place < size + 2 * margin - 3)
+        lattice = shared_out(place[within], _SURE * spread.weights[within], size + 2 * margin)
+        smooth = np.convolve(lattice, _KERNEL, "same")[margin : margin + size]
+        found += np.maximum(smooth, 0.0)
+    for low, high, weight in spread.between:
+        found += _SURE * weight * _between(grid, turns * low, turns * high)
     return found
+
+
+def _between(grid: _Grid, low: float, high: float) -> Array:
+    """The density of a reading of which the mean is uniform between two ends."""
+    places = grid.first + np.arange(grid.steps.size)
+    if high - low < READING_SD / 100:
+        return _normal(places, np.array((low + high) / 2))
+    x = places / STEPS_A_TURN
+    found: Array = (_cumulative((x - low) / READING_SD) - _cumulative((x - high) / READING_SD)) / (
+        high - low
+    )
+    return found
+
+
+def _cumulative(off: Array) -> Array:
+    """The normal's distribution function, looked up in a fine table."""
+    found: Array = np.interp(off, *_table())
+    return found
+
+
+@cache
+def _table() -> tuple[Array, Array]:
+    at = np.linspace(-_REACH, _REACH, 36_001)
+    return at, np.array([erfc(-x / sqrt(2)) / 2 for x in at.tolist()])

@@ -12,12 +12,11 @@ from cogtally.catalog.model import Catalog, Family
 from cogtally.evidence.counted import Counted, Lacking, counted_wheels, lacking_in
 from cogtally.evidence.posterior import (
     MATCHED,
-    MIXED,
     UNCATALOGUED,
-    VARIANT,
     PieceShare,
     Posterior,
     Share,
+    of_family,
 )
 from cogtally.gears.notation import Seen
 
@@ -143,9 +142,7 @@ def expected(
 ) -> Expectation:
     """Say whether the box is `set_id` of `family`; `counted` by that family's kept names."""
     probability = sum(
-        a.probability
-        for a in posterior.answers
-        if a.kind == MATCHED and a.family == family.id and set_id in a.sets
+        a.probability for a in of_family(posterior.answers, family.id) if set_id in a.sets
     )
     all_counted = all(any(w in counted for w in piece.wheels) for piece in family.pieces)
     answer = OPEN
@@ -166,7 +163,7 @@ def base_sets(
     """
     likeliest = _likeliest_types(pieces)
     if not family.counted_sets or not likeliest:
-        return next((a.sets for a in answers if a.family == family.id), ())
+        return next((a.sets for a in of_family(answers, family.id)), ())
     shared = {
         s.id: sum(p.probability for p in pieces if p.teeth is not None and s.id in p.sets)
         for s in family.counted_sets
@@ -189,12 +186,19 @@ def _likeliest_types(pieces: Sequence[PieceShare]) -> list[PieceShare]:
     return list(likeliest_pieces([p for p in pieces if p.teeth is not None]).values())
 
 
+def first_answers(posterior: Posterior, most: int) -> list[Share]:
+    """Return so many of the likeliest matched groups at most, then mixed, variant, uncatalogued."""
+    matched = [a for a in posterior.answers[:most] if a.kind == MATCHED]
+    return [*matched, *(a for a in posterior.answers[-3:] if a.kind != MATCHED)]
+
+
 def _best(posterior: Posterior) -> Share:
     """The most probable of what can be said: a so-far group, else a matched one, or the rest."""
-    named = posterior.so_far or tuple(a for a in posterior.answers if a.kind == MATCHED)
-    first = sorted(named, key=lambda share: -share.probability)[:1]
-    rest = [Share(kind, posterior.of_kind(kind)) for kind in (MIXED, VARIANT, UNCATALOGUED)]
-    return max([*first, *rest], key=lambda share: share.probability)
+    answers = first_answers(posterior, 1)
+    named = posterior.so_far[:1]
+    if named:
+        answers = [*named, *(a for a in answers if a.kind != MATCHED)]
+    return max(answers, key=lambda share: share.probability)
 
 
 def _whole_box(posterior: Posterior, best: Share) -> float:
@@ -202,8 +206,8 @@ def _whole_box(posterior: Posterior, best: Share) -> float:
         return best.probability
     return sum(
         a.probability
-        for a in posterior.answers
-        if a.kind == MATCHED and a.family == best.family and set(a.sets) <= set(best.sets)
+        for a in of_family(posterior.answers, best.family)
+        if set(a.sets) <= set(best.sets)
     )
 
 

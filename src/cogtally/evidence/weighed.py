@@ -5,26 +5,29 @@ What is read off them is left to `assembled` (answers), `advice` and `account`.
 
 from __future__ import annotations
 
-from collections.abc import Callable, Collection, Mapping, Sequence
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, replace
+from functools import partial
 from math import exp, fsum, log
 from typing import TYPE_CHECKING
 
 from cogtally.catalog.model import Catalog, Family
 from cogtally.evidence.likelihood import HAND_PRIOR, UNCATALOGUED_PRIOR
-from cogtally.evidence.parts import HANDS, Counted, Ratios, Unknown
-from cogtally.evidence.prepared import Prepared, prepare
+from cogtally.evidence.parts import HANDS, LEAST_LOG, Counted, Ratios, Unknown
+from cogtally.evidence.prepared import ASKED_OF_MANY, Prepared, prepare
 from cogtally.evidence.seen import SeenBox
 from cogtally.gears.notation import Seen
 
 if TYPE_CHECKING:
+    from cogtally.evidence.framed import Frames
+    from cogtally.evidence.stacked import Stacks
     from cogtally.evidence.stacked_asked import Worked
 
 #: Families are left out only where a bound proves all of them together to be below this share.
 LEFT_OUT = 1e-12
-#: Three bounds leave families out one after the other, and of very many answers some are not
-#: listed; each has this part of it.
-PART_LEFT_OUT = LEFT_OUT / 4
+#: Three bounds leave families out one after the other, what was worked out and is next to nothing
+#: goes too, and of very many answers some are not listed; each has this part of it.
+PART_LEFT_OUT = LEFT_OUT / 5
 #: So many families that can matter pay for loading numpy and stacking them in arrays.
 ENOUGH = 60
 #: So many families are stacked without asking each of them first.
@@ -39,6 +42,7 @@ Part = Counted | Ratios
 class Weighed:
     """The parts of one question. Every weight is divided by the total of all.
 
+    `families` were asked; of a catalog that is read in part those in the stacks are not among them.
     `worked` are the parts that can matter; `scales[i][hand]` turns a value of `worked[i]` into a
     probability; `uncatalogued[hand]` is that of no family; `log_total`: log P(all that was seen).
     `stacked` and `stacked_scales`: the same of families that were worked out in arrays, which are
@@ -69,53 +73,85 @@ class Weighed:
 
 
 def weigh(
-    catalog: Catalog, seen: Seen, family: str | None = None, *, stack: bool = True
+    catalog: Catalog,
+    seen: Seen,
+    family: str | None = None,
+    *,
+    stack: bool = True,
+    among_families: bool = False,
 ) -> Weighed:
     """Work out every part that can matter; the last question asked of a catalog is kept.
 
-    Without `stack` nothing is worked out in arrays.
+    Without `stack` nothing is worked out in arrays. With `among_families` families are left out
+    beside others alone, however little all of them weigh beside a box of no family.
     """
     ready = prepare(catalog)
-    key = (seen, family, stack)
-    kept = ready.last.get(key)
-    if isinstance(kept, Weighed):
-        return kept
+    key = (seen, family, stack, among_families)
+    # Telling two questions apart is quicker than their hashes.
+    if ready.last is not None and ready.last[0] == key:
+        return ready.last[1]
     box = SeenBox(seen, ready.rho)
+    may_stack = stack and box.observed is None and family is None
+    plain = stack and not box.turns and box.observed is None
+    few = ready.shortcuts is None and len(catalog.families) < ENOUGH
+    stacks = ready.known_stacks() if may_stack and not few else None
+    if stacks is not None:
+        stacks = _fitting(stacks, box)
+    families = _asked(ready, seen, box, family, stacks)
     commonness = ready.commonness
-    if family is None and ready.shortcuts is not None:
-        families = ready.shortcuts.that_matter(seen, box, ready.rho)
-    else:
-        families = catalog.families
     if family is not None:
-        families = tuple(f for f in families if f.id == family)
         commonness = fsum(s.commonness for f in families for s in f.sets)
     unknown = Unknown(box)
-    total = max(unknown.logs) + log(UNCATALOGUED_PRIOR * min(HAND_PRIOR))
+    total = LEAST_LOG
+    if not among_families:
+        total = max(unknown.logs) + log(UNCATALOGUED_PRIOR * min(HAND_PRIOR))
     quick: dict[int, float] = {}
     parts: list[Part] = []
     stacked: list[Worked] = []
-    # Of a catalog that is read in part fewer families than are worth stacking are there.
-    whole = family is None and (ready.shortcuts is None or len(families) >= ENOUGH)
-    may_stack = stack and whole and not seen.turns and box.observed is None
-    if may_stack and ready.stacks is None and len(families) < MANY:
-        parts = _parts(ready, families, box, commonness)
-        quick = {number: _greatest(part.quick_bound) for number, part in enumerate(parts)}
-        least = max([total, *quick.values()])
-        may_stack = len(parts) >= ENOUGH and len(_matter(quick, least)) >= ENOUGH
-    if may_stack and len(families) >= ENOUGH:
+    if may_stack and stacks is None and len(families) >= ENOUGH:
+        # A turn test ties pieces: one family by itself takes several times as long as without.
+        many = len(families) >= MANY or bool(box.turns) or ready.asked_often(ASKED_OF_MANY)
+        if not many:
+            parts = _parts(ready, families, box, commonness)
+            quick = {number: _greatest(part.quick_bound) for number, part in enumerate(parts)}
+            least = max([total, *quick.values()])
+            many = len(parts) >= ENOUGH and len(_matter(quick, least)) >= ENOUGH
+        stacks = _fitting(ready.stacked(), box) if many else None
+    if stacks is not None:
         from cogtally.evidence.stacked_work import work_stacks
 
-        stacks = ready.stacked()
         stacked, total = work_stacks(stacks, box, total, PART_LEFT_OUT)
         quick = {}
-        parts = _parts(ready, stacks.others, box, commonness, stacks.ids)
+        frames = ready.frames() if plain and len(stacks.others) < ENOUGH else None
+        parts = _parts(ready, stacks.others, box, commonness, stacks, frames)
     elif not parts:
-        parts = _parts(ready, families, box, commonness)
+        frames = ready.frames() if plain and len(families) < ENOUGH else None
+        parts = _parts(ready, families, box, commonness, frames=frames)
     worked = _work(parts, quick, total)
     found = _scaled(ready, box, families, parts, worked, stacked, unknown)
-    ready.last.clear()
-    ready.last[key] = found
+    ready.last = key, found
     return found
+
+
+def _fitting(stacks: Stacks, box: SeenBox) -> Stacks:
+    """The families in arrays of whose gears the turn tests can be brought into the sums."""
+    if not box.turns:
+        return stacks
+    from cogtally.evidence.stacked_tested import fitting
+
+    return fitting(stacks, box)
+
+
+def _asked(
+    ready: Prepared, seen: Seen, box: SeenBox, family: str | None, stacks: Stacks | None
+) -> tuple[Family, ...]:
+    """The families that are asked one by one, and those in the stacks where they are read."""
+    if family is not None:
+        one = ready.catalog.by_id.get(family)
+        return () if one is None else (one,)
+    if ready.shortcuts is None:
+        return ready.catalog.families
+    return ready.shortcuts.that_matter(seen, box, ready.rho) if stacks is None else stacks.others
 
 
 def taken_apart(weighed: Weighed, least: float, most: int | None = None) -> Weighed:
@@ -126,10 +162,10 @@ def taken_apart(weighed: Weighed, least: float, most: int | None = None) -> Weig
     """
     if not weighed.stacked:
         return weighed
-    of_hand: dict[str, Sequence[float]] = {}
+    of_hand: dict[int, Sequence[float]] = {}
     for stack, scales in zip(weighed.stacked, weighed.stacked_scales, strict=True):
         values = (stack.value.T * scales).tolist()
-        of_hand.update(zip((f.id for f in stack.ready.block.families), values, strict=True))
+        of_hand.update(zip(stack.ready.block.numbers.tolist(), values, strict=True))
     order = sorted(of_hand, key=lambda each: sum(of_hand[each]))
     left_out, place = 0.0, 0
     while place < len(order):
@@ -139,10 +175,9 @@ def taken_apart(weighed: Weighed, least: float, most: int | None = None) -> Weig
         place += 1
     kept = set(order[place:] if most is None else order[max(place, len(order) - most) :])
     parts: list[Part] = []
-    for one in weighed.families:
-        if one.id in kept:
-            parts.append(Counted(weighed.ready, one, weighed.box, weighed.ready.commonness))
-            parts[-1].work()
+    for one in weighed.stacked[0].ready.block.roll.families(kept):
+        parts.append(Counted(weighed.ready, one, weighed.box, weighed.ready.commonness))
+        parts[-1].work()
     powers = [[part.scales[hand] - weighed.log_total for hand in HANDS] for part in parts]
     return replace(
         weighed,
@@ -150,7 +185,7 @@ def taken_apart(weighed: Weighed, least: float, most: int | None = None) -> Weig
         worked=(*weighed.worked, *parts),
         scales=(*weighed.scales, *map(_of_hands, powers)),
         uncatalogued=tuple(
-            fsum([none, *(pair[hand] for name, pair in of_hand.items() if name not in kept)])
+            fsum([none, *(pair[hand] for number, pair in of_hand.items() if number not in kept)])
             for hand, none in enumerate(weighed.uncatalogued)
         ),
         stacked=(),
@@ -171,13 +206,15 @@ def _parts(
     families: Sequence[Family],
     box: SeenBox,
     commonness: float,
-    stacked: Collection[str] = (),
+    stacks: Stacks | None = None,
+    frames: Frames | None = None,
 ) -> list[Part]:
-    """Every part of these families, the counted sets of those in `stacked` aside."""
+    """Every part of these families, the counted sets of those in `stacks` aside."""
+    counted = partial(Counted, ready) if frames is None else frames.part
     parts: list[Part] = []
     for one in families:
-        if one.counted_sets and one.id not in stacked:
-            parts.append(Counted(ready, one, box, commonness))
+        if one.counted_sets and (stacks is None or one.id not in stacks.ids):
+            parts.append(counted(one, box, commonness))
         parts.extend(Ratios(known, box, commonness) for known in ready.ratio_only(one))
     return parts
 
@@ -188,7 +225,9 @@ def _work(parts: Sequence[Part], quick: Mapping[int, float], total: float) -> li
     Quick bounds leave out what they can, sharper ones more of the rest. `total`: the log of what
     all of them share in at least.
     """
-    quick = quick or {n: _greatest(part.quick_bound) for n, part in enumerate(parts)}
+    if len(parts) == 1:
+        parts[0].work()
+        return list(parts)
     worked: dict[int, Part] = {}
 
     def work(number: int) -> None:
@@ -197,6 +236,12 @@ def _work(parts: Sequence[Part], quick: Mapping[int, float], total: float) -> li
         part.work()
         total = max([total, *(part.log_share(hand) for hand in HANDS)])
 
+    for number, part in enumerate(parts):
+        if part.is_quick:
+            work(number)
+    if not quick:
+        left_over = (number for number in range(len(parts)) if number not in worked)
+        quick = {number: _greatest(parts[number].quick_bound) for number in left_over}
     if quick:
         work(max(quick, key=quick.__getitem__))
     left = {number: bound for number, bound in quick.items() if number not in worked}
@@ -208,7 +253,10 @@ def _work(parts: Sequence[Part], quick: Mapping[int, float], total: float) -> li
             break
         work(matter[0])
         del sharp[matter[0]]
-    return [worked[number] for number in sorted(worked)]
+    known = {number: _greatest(part.log_share) for number, part in worked.items()}
+    # The likeliest stays: it may be all that stands against a box of no family.
+    likeliest = sorted(known, key=known.__getitem__)[-1:]
+    return [parts[number] for number in sorted({*_matter(known, total), *likeliest})]
 
 
 def _greatest(bound: Callable[[int], float]) -> float:

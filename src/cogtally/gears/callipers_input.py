@@ -240,9 +240,8 @@ def _check_module(place: str, length: float, size: float, seen: Measured, steepe
         mend = f"did you mean {written * by:g} {seen.unit}?"
     else:
         mend = "measure it again"
-    raise UserError(
-        f"{written:g} {seen.unit} would make this a module of {size:.2g} mm", place, mend
-    )
+    rough = f"{size:.2g}" if size < 100 else f"{size:.0f}"
+    raise UserError(f"{written:g} {seen.unit} would make this a module of {rough} mm", place, mend)
 
 
 def _decimal_slip(size: float) -> float | None:

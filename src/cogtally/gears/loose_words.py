@@ -48,6 +48,9 @@ def parse_piece(words: Sequence[str]) -> SeenPiece:
     places = []
     for word in inner:
         scan = Scanner(word)
+        if "=" in word or "@" in word:
+            of_a_box = "a loose piece has counts alone; pairs and turns go to 'cogtally identify'"
+            raise UserError("this is written of a box", scan.shown(), of_a_box)
         count = scan.count("", mend)
         scan.end(mend)
         places.append(() if count is None else (count,))

@@ -17,7 +17,7 @@ from collections.abc import Iterable
 
 from cogtally.gears.errors import UserError
 from cogtally.gears.scanner import FORMS, Scanner
-from cogtally.gears.trains import ROLES_OF_THREE, wheel_names
+from cogtally.gears.trains import ROLES_OF_THREE, is_numbered, wheel_names
 from cogtally.gears.words import (
     FEWEST_TEETH,
     LEAST_TURN_RATIO,
@@ -71,7 +71,8 @@ def parse_word(text: str) -> Word:
         return _wheel(scan, name)
     if scan.peek() in ("@", "+"):
         return _turn(scan, name)
-    raise scan.error("'=', '.' or '@' is missing after the name", FORMS)
+    loose = "; counts of a loose piece go to 'cogtally piece'" if is_numbered(text) else ""
+    raise scan.error("'=', '.' or '@' is missing after the name", FORMS + loose)
 
 
 def parse_count(text: str, wheel: str) -> Count | None:

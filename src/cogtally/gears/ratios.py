@@ -20,6 +20,7 @@ from cogtally.gears.trains import (
     MOST_SUMS_APART,
     NO_GEAR,
     OUTPUT,
+    OVERDRIVE,
     REVERSE,
     Train,
     is_numbered,
@@ -59,6 +60,9 @@ def ratio_table(
     if not sizes:
         raise UserError("no teeth were counted", mend="write pairs: input=17/28 1=14/31 2=19/26")
     chosen = layout or default_layout(sizes)
+    if chosen == OVERDRIVE:
+        mend = "'cogtally ratios' and 'cogtally road' take one behind a box: --overdrive 24/84"
+        raise UserError("an overdrive has no gears of its own", f"--layout {chosen}", mend)
     if chosen not in LAYOUTS:
         raise UserError("there is no such layout", f"--layout {chosen}", _one_of(LAYOUTS))
     spelled = _spelled(paths, sizes)

@@ -6,15 +6,22 @@ Where fillings are is left to `recover_cells`; what may be said of them, and wha
 
 from __future__ import annotations
 
-from collections.abc import Sequence
-from dataclasses import dataclass
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, replace
 from fractions import Fraction
 from math import exp, inf, log
 
 from cogtally.gears.recover_best import Best, Filling, cell_bound
 from cogtally.gears.recover_cells import Steps, cells
-from cogtally.gears.recover_problem import LAYSHAFT, OVERDRIVE, Problem
-from cogtally.gears.recover_slots import cell_number, cell_total, off_weights, windows
+from cogtally.gears.recover_problem import OVERDRIVE, SPREADS, Problem
+from cogtally.gears.recover_slots import (
+    Cell,
+    cell_number,
+    cell_total,
+    narrowed,
+    off_weights,
+    windows,
+)
 from cogtally.gears.recover_weight import growth
 
 #: Fillings that a list shows; how many there are in all is counted apart.
@@ -62,27 +69,62 @@ def search(problem: Problem, listed: int = LISTED) -> Found:
 
     Raises UserError where that would take too long.
     """
-    plan = windows(problem.spread, problem.spread)
+    (found,) = _search(problem, {problem.spread: listed})
+    return found
+
+
+def search_by_spread(problem: Problem, listed: int = LISTED) -> tuple[Found, ...]:
+    """Return what a search at each spread finds, from one search at the widest.
+
+    At another spread than the problem's own the list has the first filling only. Raises UserError
+    where that would take too long.
+    """
+    lists = {spread: listed if spread == problem.spread else 1 for spread in SPREADS}
+    return _search(replace(problem, spread=SPREADS[-1]), lists)
+
+
+def _search(problem: Problem, lists: Mapping[int, int]) -> tuple[Found, ...]:
+    """Search at the problem's spread; find and list so many at each of these, none wider."""
     penalties = off_weights(problem)
     discounts = [growth(penalty) for penalty in penalties]
-    number = 0
-    total = _LogSum()
-    best = Best(problem, listed)
+    searches = [_AtSpread(problem, spread, listed) for spread, listed in lists.items()]
     for cell in cells(problem):
-        here = cell_number(cell, plan)
-        if here:
-            number += here
-            total.add(cell.weight, cell_total(cell, plan, discounts))
-            if best.wants(cell.weight + cell_bound(cell, penalties)):
-                best.take(cell)
-    return Found(number, best.fillings(), total.value)
+        bound = cell.weight + cell_bound(cell, penalties)
+        for one in searches:
+            one.add(cell, discounts, bound)
+    return tuple(one.found() for one in searches)
+
+
+class _AtSpread:
+    """What was found so far of the fillings whose sums are at most `spread` apart."""
+
+    def __init__(self, problem: Problem, spread: int, listed: int) -> None:
+        self.reach = problem.spread
+        self.spread = spread
+        self.plan = windows(problem.spread, spread)
+        self.number = 0
+        self.total = _LogSum()
+        self.best = Best(replace(problem, spread=spread), listed)
+
+    def add(self, cell: Cell, discounts: Sequence[float], bound: float) -> None:
+        """Add a cell's fillings; none of them weighs more than `bound`."""
+        here = cell_number(cell, self.plan)
+        if not here:
+            return
+        self.number += here
+        self.total.add(cell.weight, cell_total(cell, self.plan, discounts))
+        if self.best.wants(bound):
+            self.best.take(narrowed(cell, self.reach - self.spread))
+
+    def found(self) -> Found:
+        return Found(self.number, self.best.fillings(), self.total.value)
 
 
 def ratios(problem: Problem, teeth: Sequence[tuple[int, int]]) -> tuple[Fraction, ...]:
     """Return the exact ratio of each printed gear of a filling, in the order of the targets."""
     shared = Fraction(1)
     gears = list(teeth)
-    if problem.layout == LAYSHAFT:
+    if problem.shared:
         driver, driven = gears.pop(0)
         shared = Fraction(driven, driver)
     if problem.layout == OVERDRIVE:

@@ -12,7 +12,7 @@ from math import exp, log2, prod
 
 from cogtally.gears.errors import UserError
 from cogtally.gears.recover import search
-from cogtally.gears.recover_cells import MOST_STEPS, Steps, cells
+from cogtally.gears.recover_cells import BESIDE_STEPS, Steps, cells
 from cogtally.gears.recover_problem import Problem
 from cogtally.gears.recover_slots import Cell, Plan, off_weights, rows_of, windows
 from cogtally.gears.recover_weight import growth
@@ -20,8 +20,8 @@ from cogtally.gears.trains import wheel_names
 
 #: For each wheel, the share of the total weight that each number of its teeth has.
 Marginals = Mapping[str, Mapping[int, float]]
-#: The second wheel may take as long as so many searches at their bound.
-SEARCHES = 2
+#: A second wheel is given up early at a pace so many times too slow for all that is to be done.
+TOO_SLOW = 2
 #: Bits that agree to so many decimals are alike.
 ALIKE_DECIMALS = 9
 
@@ -183,13 +183,14 @@ def _check(
     first: str,
     shares: Mapping[int, float],
     left: Sequence[str],
-) -> Check:
-    """Return the best second wheel, once the first has been counted."""
-    steps = Steps(SEARCHES * MOST_STEPS)
-    given = {
-        teeth: marginals(problem.with_counted(first, teeth), log_total, steps)
-        for teeth in sorted(shares)
-    }
+) -> Check | None:
+    """Return the best second wheel once the first is counted; None or UserError: too long."""
+    steps = Steps(BESIDE_STEPS)
+    given: dict[int, Marginals] = {}
+    for teeth in sorted(shares):
+        given[teeth] = marginals(problem.with_counted(first, teeth), log_total, steps)
+        if steps.done * len(shares) > TOO_SLOW * len(given) * steps.most:
+            return None
     checks = [
         Check(
             wheel,

@@ -5,7 +5,7 @@ Pairs on the same two shafts are left to `recover_slots` and `recover_cells`.
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Sequence
+from collections.abc import Callable, Iterator, Sequence
 
 from cogtally.gears.printed import Interval
 from cogtally.gears.recover_problem import AXLE, Problem, Span
@@ -15,13 +15,17 @@ from cogtally.gears.recover_weight import reverse_weight
 #: At one pitch two wheels are clear of each other where their teeth sum to this much less than
 #: those of a pair in mesh: a tooth's height is a module above each reference circle, half a tooth.
 REVERSE_CLEARANCE = 4
+#: To find the driven wheels of one driver takes as long as so many steps of a search.
+STEPS_A_DRIVER = 4
 
 
 class Reverse:
     """The end wheels of a reverse through an idler: a ratio, and that they clear each other."""
 
-    def __init__(self, problem: Problem) -> None:
+    def __init__(self, problem: Problem, worked: Callable[[int], None]) -> None:
+        """`worked` is told the work done, a step a division."""
         self.target = problem.reverse
+        self.worked = worked
         self.weigh = reverse_weight if problem.ranked else lambda driver, driven: 0
         self.pair = len(problem.pairs) - 1
         if self.target:
@@ -37,6 +41,8 @@ class Reverse:
         if self.last != (p, q):
             self.last = (p, q)
             self.choices = tuple(self._all(self.target.within, p, q))
+            self.worked(STEPS_A_DRIVER * (self.driver.high - self.driver.low + 1))
+        self.worked(len(self.choices))
         fit = tuple(c for c in self.choices if c[1] + c[2] + REVERSE_CLEARANCE <= total)
         return (Loose(self.pair, fit),) if fit else None
 

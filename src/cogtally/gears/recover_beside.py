@@ -1,4 +1,4 @@
-"""The same ratios with the other reading of the input pair: tied to the sum of the gears, or free.
+"""The same ratios with the other reading of the shared pair: tied to the sum of the gears, or free.
 
 The answer to what was asked is left to `recover_rank`.
 """
@@ -9,17 +9,16 @@ from dataclasses import dataclass, replace
 
 from cogtally.gears.errors import UserError
 from cogtally.gears.recover import counts_by_spread
-from cogtally.gears.recover_cells import MOST_STEPS, Steps
+from cogtally.gears.recover_cells import BESIDE_STEPS, Steps
 from cogtally.gears.recover_chance import COPIES, Chance, chance
-from cogtally.gears.recover_problem import LAYSHAFT, SPREADS, Problem
+from cogtally.gears.recover_problem import SPREADS, Problem
 
 
 @dataclass(frozen=True, slots=True)
 class Beside:
-    """How many solutions there are at each spread with the input pair `free`, or tied.
+    """How many solutions there are at each spread with the shared pair `free`, or tied.
 
-    `counts` is None where finding them would take too long; `chance` where it would take longer
-    than a search of its own may.
+    `counts` is None where finding them would take too long; `chance` where all its copies would.
     """
 
     free: bool
@@ -28,14 +27,14 @@ class Beside:
 
 
 def beside(problem: Problem) -> Beside | None:
-    """Return the counts with the input pair read the other way; None without an input pair."""
-    if problem.layout != LAYSHAFT:
+    """Return the counts with the shared pair read the other way; None where there is none."""
+    if not problem.shared:
         return None
     other = replace(problem, spread=SPREADS[-1], free_input=not problem.free_input)
-    steps = Steps()
+    steps = Steps(BESIDE_STEPS)
     try:
         counts = counts_by_spread(other, steps)
     except UserError:
         return Beside(other.free_input, None, None)
-    level = chance(other) if COPIES * steps.done <= MOST_STEPS else None
+    level = chance(other) if COPIES * steps.done <= BESIDE_STEPS else None
     return Beside(other.free_input, counts, level)

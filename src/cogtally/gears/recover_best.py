@@ -9,6 +9,7 @@ from bisect import insort
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from heapq import heappop, heappush
+from math import inf
 
 from cogtally.gears.recover_problem import Problem
 from cogtally.gears.recover_slots import (
@@ -116,13 +117,19 @@ class Best:
 
 
 def cell_bound(cell: Cell, penalties: Sequence[int]) -> float:
-    """Return a weight that no filling of a cell exceeds, without the weight of the cell itself."""
-    loose = sum(max(c[0] for c in pair.choices) for pair in cell.loose)
+    """Return a weight that no filling of a cell exceeds, without the weight of the cell itself.
+
+    -inf where a pair of it has no choice: it has no filling then.
+    """
+    loose = sum(max((c[0] for c in pair.choices), default=-inf) for pair in cell.loose)
     tied = sum(
         max(
-            slot.best + penalty
-            for slot, penalty in zip(pair.slots, penalties, strict=True)
-            if slot.number
+            (
+                slot.best + penalty
+                for slot, penalty in zip(pair.slots, penalties, strict=True)
+                if slot.number
+            ),
+            default=-inf,
         )
         for pair in cell.tied
     )

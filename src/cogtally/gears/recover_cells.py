@@ -11,7 +11,7 @@ from math import gcd
 
 from cogtally.gears.errors import UserError
 from cogtally.gears.recover_alone import Reverse, one_pair
-from cogtally.gears.recover_problem import LAYSHAFT, OF_ONE_PAIR, Problem
+from cogtally.gears.recover_problem import OF_ONE_PAIR, Problem
 from cogtally.gears.recover_slots import (
     EMPTY,
     Cell,
@@ -23,13 +23,16 @@ from cogtally.gears.recover_slots import (
     slot_choices,
 )
 from cogtally.gears.recover_weight import input_ratio_weight, pair_weight, sum_weight
-from cogtally.gears.trains import INPUT
+from cogtally.gears.trains import ROLES_OF_TWO
 
-#: Divisions done and cells looked at in one search before it is given up: a few seconds. What is
-#: kept meanwhile is one input ratio's worth, a few megabytes at most.
-MOST_STEPS = 4_000_000
-#: A cell takes about as long as this many divisions.
-STEPS_A_CELL = 20
+#: Work done in one search before it is given up, in steps of about a quarter of a microsecond: a
+#: few seconds. What is kept meanwhile is one input ratio's worth, a few megabytes at most.
+MOST_STEPS = 16_000_000
+#: So long each may take of what is told beside the answer and can be left out.
+BESIDE_STEPS = 8_000_000
+#: What takes as long as so many steps: a pair looked at, each sum of one that has a driver, a cell,
+#: and each pair of it. A sum without a driver is one step.
+STEPS_A_PAIR, STEPS_A_FOUND, STEPS_A_CELL, STEPS_A_TIED = 4, 5, 30, 12
 
 
 class Steps:
@@ -57,29 +60,31 @@ def cells(problem: Problem, steps: Steps | None = None) -> Iterator[Cell]:
     steps = steps or Steps()
     if problem.layout in OF_ONE_PAIR:
         return iter((one_pair(problem),))
-    if problem.layout == LAYSHAFT and not problem.free_input:
+    if problem.shared and not problem.free_input:
         return _tied_to_input(problem, steps)
     return _tied_to_gear(problem, steps)
 
 
 def _tied_to_input(problem: Problem, steps: Steps) -> Iterator[Cell]:
-    """A layshaft whose input pair shares the sum: a cell an input pair."""
+    """A box whose shared pair has the sum of the gears: a cell a filling of that pair."""
     gears = sorted((Drivers(problem, t) for t in problem.forward), key=lambda g: g.room)
-    backwards = Reverse(problem)
+    backwards = Reverse(problem, steps.add)
     spread = problem.spread
+    width = 2 * spread + 1
     for p, q in _inputs(problem):
         total = p + q
         if problem.sums and not problem.sums.low <= total <= problem.sums.high:
             continue
         tied = []
         for gear in gears:
-            steps.add(2 * spread + 1)
+            steps.add(STEPS_A_PAIR + width)
             slots = gear.slots(p, q, total - spread, total + spread)
             if slots is None:
                 break
+            steps.add(STEPS_A_FOUND * width)
             tied.append(Tied(gear.pair, slots))
         else:
-            steps.add(STEPS_A_CELL)
+            steps.add(STEPS_A_CELL + STEPS_A_TIED * len(tied))
             behind = backwards.loose(p, q, total)
             if behind is None:
                 continue
@@ -90,33 +95,34 @@ def _tied_to_input(problem: Problem, steps: Steps) -> Iterator[Cell]:
 
 
 def _tied_to_gear(problem: Problem, steps: Steps) -> Iterator[Cell]:
-    """A two-shaft box, or a free input pair: a cell an input ratio and a sum of the reference."""
+    """No shared pair, or a free one: a cell a ratio of that pair and a sum of the reference."""
     (reference,) = (Drivers(problem, t) for t in problem.forward if t.gear == problem.reference)
     others = sorted(
         (Drivers(problem, t) for t in problem.forward if t.gear != problem.reference),
         key=lambda g: g.room,
     )
-    backwards = Reverse(problem)
+    backwards = Reverse(problem, steps.add)
     width = 2 * problem.spread + 1
     sums = reference.sums
     if problem.sums:
         sums = range(max(sums.start, problem.sums.low), min(sums.stop, problem.sums.high + 1))
     for p, q, inputs in _input_ratios(problem):
-        steps.add(len(sums))
+        steps.add(STEPS_A_PAIR + len(sums))
         first = [s for s in reference.slots(p, q, sums.start, sums.stop - 1) or () if s.number]
         if not first:
             continue
         from_sum, to_sum = first[0].total - problem.spread, first[-1].total + problem.spread
         found = []
         for gear in others:
-            steps.add(to_sum - from_sum)
+            steps.add(STEPS_A_PAIR + to_sum - from_sum)
             slots = gear.slots(p, q, from_sum, to_sum)
             if slots is None:
                 break
             found.append((gear.pair, slots))
         else:
             for own in first:
-                steps.add(STEPS_A_CELL)
+                # Its own slots are found anew for each sum about which they lie.
+                steps.add(STEPS_A_CELL + (STEPS_A_TIED + STEPS_A_FOUND) * len(found))
                 behind = backwards.loose(p, q, own.total)
                 place = own.total - problem.spread - from_sum
                 tied = tuple(Tied(pair, slots[place : place + width]) for pair, slots in found)
@@ -135,15 +141,15 @@ def _all_empty(slots: Sequence[Slot]) -> bool:
 
 
 def _inputs(problem: Problem) -> Iterator[tuple[int, int]]:
-    driver, driven = problem.spans[f"{INPUT}.driver"], problem.spans[f"{INPUT}.driven"]
+    driver, driven = (problem.spans[f"{problem.shared}.{end}"] for end in ROLES_OF_TWO)
     for p in range(driver.low, driver.high + 1):
         for q in range(driven.low, driven.high + 1):
             yield p, q
 
 
 def _input_ratios(problem: Problem) -> Iterator[tuple[int, int, tuple[Loose, ...]]]:
-    """Give each input ratio once, in lowest terms, with the pairs that have it."""
-    if problem.layout != LAYSHAFT:
+    """Give each ratio of the shared pair once, in lowest terms, with the fillings that have it."""
+    if not problem.shared:
         yield 1, 1, ()
         return
     by_ratio: dict[tuple[int, int], list[Choice]] = {}

@@ -12,28 +12,25 @@ from dataclasses import dataclass, replace
 from cogtally.gears.errors import UserError
 from cogtally.gears.printed import interval
 from cogtally.gears.recover import counts_by_spread
-from cogtally.gears.recover_cells import MOST_STEPS, Steps
+from cogtally.gears.recover_cells import BESIDE_STEPS, Steps
 from cogtally.gears.recover_problem import OF_ONE_PAIR, SPREADS, Problem, Target
 
 COPIES = 20
-#: With fewer copies there is no average to speak of.
-FEWEST_COPIES = 5
 #: Fixed, so that the same question always has the same answer.
 SEED = 1
 #: A ratio is shifted by at most this share of itself, or by so many units of its last place, where
 #: that is more: as many fillings are about there as at the ratio itself.
 MOST_SHIFT = 0.03
 MOST_SHIFT_UNITS = 4
-#: All copies together may take as long as so many searches at their bound.
-SEARCHES = 3
 
 
 @dataclass(frozen=True, slots=True)
 class Chance:
     """The chance level: `copies` with every ratio shifted a little had so many fillings on average.
 
-    `by_spread` gives the average number at each spread 0, 1, 2, whatever spread was asked; where
-    no spread is (one pair alone) all are the same.
+    They are fewer than `COPIES` where more would have taken too long. `by_spread` gives the average
+    number at each spread 0, 1, 2, whatever spread was asked; where no spread is (one pair alone)
+    all are the same.
     """
 
     copies: int
@@ -41,19 +38,19 @@ class Chance:
 
 
 def chance(problem: Problem) -> Chance | None:
-    """Return the chance level of a problem, or None where the copies would take too long.
+    """Return the chance level of a problem, or None where even one copy would take too long.
 
     The layout, the ranges and the counted wheels stay; deterministic.
     """
     widest = problem if problem.layout in OF_ONE_PAIR else replace(problem, spread=SPREADS[-1])
-    steps = Steps(SEARCHES * MOST_STEPS)
+    steps = Steps(BESIDE_STEPS)
     counts: list[tuple[int, ...]] = []
     try:
         for copy in shifted_copies(widest, COPIES):
             found = counts_by_spread(copy, steps)
             counts.append(found if len(found) == len(SPREADS) else found[-1:] * len(SPREADS))
     except UserError:
-        if len(counts) < FEWEST_COPIES:
+        if not counts:
             return None
     averages = tuple(sum(row) / len(counts) for row in zip(*counts, strict=True))
     return Chance(len(counts), averages)

@@ -12,11 +12,22 @@ from fractions import Fraction
 from cogtally.gears.epicyclic import MOST_PLANETS, USUAL_PLANETS
 from cogtally.gears.errors import UserError
 from cogtally.gears.printed import ROUNDED, Interval, Printed, interval, parse_ratio, shown
-from cogtally.gears.trains import FINAL, INPUT, NO_GEAR, REVERSE, gear_order, wheel_names
+from cogtally.gears.trains import (
+    FINAL,
+    INPUT,
+    NO_GEAR,
+    OUTPUT,
+    REVERSE,
+    gear_order,
+    wheel_names,
+)
 from cogtally.gears.words import FEWEST_TEETH, MOST_TEETH
 
-LAYSHAFT, TWO_SHAFT, AXLE, OVERDRIVE = "layshaft", "two-shaft", "axle", "overdrive"
-LAYOUTS = (LAYSHAFT, TWO_SHAFT, AXLE, OVERDRIVE)
+LAYSHAFT, SLEEVE, TWO_SHAFT = "layshaft", "sleeve", "two-shaft"
+AXLE, OVERDRIVE = "axle", "overdrive"
+LAYOUTS = (LAYSHAFT, SLEEVE, TWO_SHAFT, AXLE, OVERDRIVE)
+#: The pair that every gear but direct runs through, where the layout has one.
+SHARED = {LAYSHAFT: INPUT, SLEEVE: OUTPUT}
 #: The layouts of one pair alone: an axle's pinion and crown wheel, an overdrive's sun and annulus.
 OF_ONE_PAIR = {AXLE: FINAL, OVERDRIVE: OVERDRIVE}
 SPREADS = (0, 1, 2)
@@ -40,6 +51,7 @@ AXLE_SPANS = (Span(5, 20), Span(20, 90))
 OVERDRIVE_SPANS = (Span(11, 40), Span(20, 90))
 _SPANS = {
     LAYSHAFT: GEARBOX_SPANS,
+    SLEEVE: GEARBOX_SPANS,
     TWO_SHAFT: GEARBOX_SPANS,
     AXLE: AXLE_SPANS,
     OVERDRIVE: OVERDRIVE_SPANS,
@@ -76,9 +88,14 @@ class Problem:
     planets: int = USUAL_PLANETS
 
     @property
+    def shared(self) -> str | None:
+        """The pair that every gear runs through: `input`, of a sleeve box `output`, or None."""
+        return SHARED.get(self.layout)
+
+    @property
     def pairs(self) -> tuple[str, ...]:
-        """Names of the pairs whose teeth are sought: `input` first, `R` last."""
-        first = (INPUT,) if self.layout == LAYSHAFT else ()
+        """Names of the pairs whose teeth are sought: the shared one first, `R` last."""
+        first = (self.shared,) if self.shared else ()
         last = (REVERSE,) if self.reverse else ()
         return (*first, *(t.gear for t in self.forward), *last)
 
@@ -101,11 +118,11 @@ class Problem:
     def reference(self) -> str:
         """The pair whose sum the others are measured by.
 
-        The input pair of a layshaft; the lowest-numbered gear's (else the first written) where
-        there is no input pair, or one whose sum counts for nothing.
+        The shared pair; the lowest-numbered gear's (else the first written) where there is none,
+        or one whose sum counts for nothing.
         """
-        if self.layout == LAYSHAFT and not self.free_input:
-            return INPUT
+        if self.shared and not self.free_input:
+            return self.shared
         return min((t.gear for t in self.forward), key=gear_order)
 
     def with_counted(self, wheel: str, teeth: int) -> Problem:
@@ -147,8 +164,10 @@ def pose(
         raise UserError(f"no layout is called '{shown(layout)}'", mend=f"use {', '.join(LAYOUTS)}")
     if spread not in SPREADS:
         raise UserError(f"a spread of {spread} was read", mend="the spread is 0, 1 or 2")
-    if free_input and layout != LAYSHAFT:
-        raise UserError("only a layshaft box has an input pair to be free")
+    if free_input and layout not in SHARED:
+        raise UserError(
+            f"no pair of layout {layout} is shared by all gears", "--free-input", "leave it out"
+        )
     if not 1 <= planets <= MOST_PLANETS:
         raise UserError(f"{planets} planets were read", mend=f"write 1 to {MOST_PLANETS}")
     forward, reverse = _targets(gears, layout, direct, reading)
@@ -212,8 +231,9 @@ def _one_target(found: Mapping[str, Target], layout: str, direct: str | None) ->
 
 def _drop_direct(found: dict[str, Target], layout: str, direct: str) -> None:
     """Take the direct gear out of the targets: it has no pair."""
-    if layout != LAYSHAFT:
-        raise UserError("only a layshaft box has a direct gear", shown(direct), "leave it out")
+    if layout not in SHARED:
+        kinds = " or ".join(SHARED)
+        raise UserError(f"only a {kinds} box has a direct gear", shown(direct), "leave it out")
     target = found.pop(direct, None)
     if target is not None and Fraction(1) not in target.within:
         raise UserError(

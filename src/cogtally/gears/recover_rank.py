@@ -12,12 +12,12 @@ from fractions import Fraction
 from math import exp
 
 from cogtally.gears.printed import exactly
-from cogtally.gears.recover import Found, ratios, search
+from cogtally.gears.recover import Found, ratios, search, search_by_spread
 from cogtally.gears.recover_advice import Advice, advise
 from cogtally.gears.recover_best import Filling
 from cogtally.gears.recover_chance import Chance, chance
-from cogtally.gears.recover_problem import OF_ONE_PAIR, SPREADS, Problem
-from cogtally.gears.trains import INPUT, wheel_names
+from cogtally.gears.recover_problem import OF_ONE_PAIR, Problem
+from cogtally.gears.trains import wheel_names
 
 #: Nothing is called likeliest that has less of the total weight.
 LIKELIEST = 0.8
@@ -105,7 +105,8 @@ def recover(problem: Problem) -> Recovery:
 
     Raises UserError where the search would take too long; never a part of a list as the whole.
     """
-    found = search(problem)
+    by_spread = () if problem.layout in OF_ONE_PAIR else search_by_spread(problem)
+    found = by_spread[problem.spread] if by_spread else search(problem)
     level = chance(problem)
     solutions = _solutions(problem, found)
     first = solutions[0] if solutions else None
@@ -117,7 +118,7 @@ def recover(problem: Problem) -> Recovery:
         _twins(problem, found, solutions),
         first if sure else None,
         level,
-        _spreads(problem, found, level),
+        _spreads(problem, by_spread, level),
         advise(problem, found.log_total) if found.count else None,
     )
 
@@ -129,8 +130,8 @@ def _solutions(problem: Problem, found: Found) -> tuple[Solution, ...]:
 def _solution(problem: Problem, found: Found, place: int, filling: Filling) -> Solution:
     by_pair = dict(zip(problem.pairs, filling.teeth, strict=True))
     tied = [t.gear for t in problem.forward] if problem.layout not in OF_ONE_PAIR else []
-    if INPUT in by_pair:
-        tied.insert(0, INPUT)
+    if problem.shared:
+        tied.insert(0, problem.shared)
     exact = ratios(problem, filling.teeth)
     return Solution(
         place,
@@ -176,14 +177,13 @@ def _exact(problem: Problem, wanted: tuple[Fraction, ...]) -> Problem:
     )
 
 
-def _spreads(problem: Problem, found: Found, level: Chance | None) -> tuple[SpreadRow, ...]:
-    if problem.layout in OF_ONE_PAIR:
-        return ()
+def _spreads(
+    problem: Problem, by_spread: tuple[Found, ...], level: Chance | None
+) -> tuple[SpreadRow, ...]:
     rows = []
-    for spread in SPREADS:
+    for spread, found in enumerate(by_spread):
         own = replace(problem, spread=spread)
-        there = found if spread == problem.spread else search(own, listed=1)
-        first = _solution(own, there, 1, there.best[0]) if there.best else None
+        first = _solution(own, found, 1, found.best[0]) if found.best else None
         by_chance = level.by_spread[spread] if level else None
-        rows.append(SpreadRow(spread, there.count, by_chance, first))
+        rows.append(SpreadRow(spread, found.count, by_chance, first))
     return tuple(rows)

@@ -2,7 +2,8 @@
 
 Which cells a problem has is left to `recover_cells`, pairs that no sum ties to `recover_alone`.
 
-For an input pair, a gear and a tooth sum the driver lies between two integer divisions, so no
+For a filling of the shared pair (the input pair, of a sleeve box the output pair: a product of
+ratios has no order), a gear and a tooth sum the driver lies between two integer divisions, so no
 wheel is ever tried out: (s - a)/a within [low, high]/(den·R), the input pair p/q and R = q/p, is
 den·q·s/(high·p + den·q) <= a <= den·q·s/(low·p + den·q).
 """
@@ -80,6 +81,14 @@ class Cell:
     weight: float
     loose: tuple[Loose, ...]
     tied: tuple[Tied, ...]
+
+
+def narrowed(cell: Cell, by: int) -> Cell:
+    """Return a cell with the outermost `by` sums left out at either end of each tied pair."""
+    if not by:
+        return cell
+    tied = tuple(Tied(pair.pair, pair.slots[by:-by]) for pair in cell.tied)
+    return Cell(cell.weight, cell.loose, tied)
 
 
 class Drivers:

@@ -19,7 +19,7 @@ EACH_TOO_FEW = -60
 FEWEST_LIKED = 14
 #: -½((S - 50)/9)² on the reference pair's tooth sum S.
 USUAL_SUM, SUM_SPREAD = 50, 9
-#: -½(ln(R/1.75)/0.22)² on the input pair's ratio R.
+#: -½(ln(R/1.75)/0.22)² on the ratio R of the pair that the gears share, input or output.
 USUAL_INPUT_RATIO, INPUT_RATIO_SPREAD = 1.75, 0.22
 
 
@@ -71,5 +71,5 @@ def sum_weight(total: int) -> float:
 
 @cache
 def input_ratio_weight(driver: int, driven: int) -> float:
-    """Return the weight of the input pair's ratio."""
+    """Return the weight of the ratio of the pair that the gears share."""
     return -0.5 * (log(driven / (driver * USUAL_INPUT_RATIO)) / INPUT_RATIO_SPREAD) ** 2

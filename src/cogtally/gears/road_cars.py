@@ -12,6 +12,7 @@ from fractions import Fraction
 
 from cogtally.gears.errors import UserError
 from cogtally.gears.ratio_table import RatioTable
+from cogtally.gears.ratios import WITH_DIRECT
 from cogtally.gears.road import (
     Band,
     Change,
@@ -62,7 +63,8 @@ class Box:
     `name`: `FAMILY/SET`, or empty for the words that were written; `title`: the set's name.
     `printed`: gears whose ratio is printed digits, not counted teeth. `missing`: gears without a
     ratio, each with the wheels that nobody counted. `final`: its own final drive, if it has one.
-    `assumed`: the layout that was taken because none was named, else empty.
+    `assumed`: the layout that was taken because none was named, else empty. `may_lock`: a gear
+    that is not written may be the one that locks input to output, for none was named.
     """
 
     name: str
@@ -72,6 +74,7 @@ class Box:
     missing: tuple[tuple[str, tuple[str, ...]], ...] = ()
     final: Axle | None = None
     assumed: str = ""
+    may_lock: bool = False
 
     def is_next(self, lower: str, upper: str) -> bool:
         """Tell whether no gear without a ratio belongs between two gears, by their numbers."""
@@ -166,6 +169,7 @@ def box_of_counts(table: RatioTable) -> Box:
         missing=tuple((gear.name, gear.missing) for gear in table.gears if gear.ratio is None),
         final=own,
         assumed=table.layout if table.assumed and table.layout == "two-shaft" else "",
+        may_lock=table.layout in WITH_DIRECT and table.direct is None,
     )
 
 
@@ -261,8 +265,23 @@ def _car(box: Box, axle: Axle, tyre: Tyre, overdrive: Overdrive | None) -> Car:
     if backwards:
         mend = f"gears that it can be on: {', '.join(forward)}"
         raise UserError("reverse has no overdrive", f"--overdriven {backwards[0]}", mend)
+    for gear in on:
+        if gear not in dict(made.gears):
+            raise _no_gear(gear, box)
     fitted = Overdrive(overdrive.text, overdrive.ratio, on)
     return Car(box, axle, fitted, with_overdrive(made, overdrive.ratio, on))
+
+
+def _no_gear(gear: str, box: Box) -> UserError:
+    """Return the error for an overdrive on a gear that has no ratio."""
+    place = f"--overdriven {gear}"
+    wheels = dict(box.missing).get(gear)
+    if wheels:
+        return UserError(f"gear {gear} has no ratio", place, _wanted([(gear, wheels)]))
+    mend = f"gears: {', '.join(name for name, _ in box.gears)}"
+    if box.may_lock:
+        mend += f"; where {gear} locks input to output, write --direct {gear} too"
+    return UserError(f"there is no gear {gear}", place, mend)
 
 
 def _wanted(missing: Iterable[tuple[str, tuple[str, ...]]]) -> str:

@@ -31,6 +31,8 @@ from cogtally.shelf.batch_sheet import ITEM, Row, refuse_date
 
 if TYPE_CHECKING:
     from cogtally.evidence.answer import Answer
+    from cogtally.evidence.verdict import Verdict
+    from cogtally.gears.notation import Seen
 
 COUNTS, SEEN, ROLE, FAMILY, MARK, FEATURE = "counts", "seen", "role", "family", "mark", "feature"
 PIECE_COLUMNS = (ITEM, COUNTS, ROLE, MARK, FEATURE)
@@ -120,14 +122,28 @@ class Pieces:
         return found
 
 
-class Boxes:
-    """Whole boxes asked of one catalog; `family` is that of rows which name none."""
+@dataclass(frozen=True, slots=True)
+class BoxFound:
+    """What one whole box is, and nothing beside it."""
 
-    def __init__(self, catalog: Catalog, family: str | None = None) -> None:
+    verdict: Verdict
+
+
+class Boxes:
+    """Whole boxes asked of one catalog; `family` is that of rows which name none.
+
+    `briefly`: only the verdict of each is worked out.
+    """
+
+    def __init__(
+        self, catalog: Catalog, family: str | None = None, *, briefly: bool = False
+    ) -> None:
         from cogtally.catalog.find import find_family
 
         self.catalog = catalog
         self._family = None if family is None else find_family(catalog, family).id
+        self._briefly = briefly
+        self._is_ready = False
         self._pairs = {name for f in catalog.families for name in f.train.pairs}
 
     def check(self, columns: Sequence[str]) -> UserError | None:
@@ -139,10 +155,33 @@ class Boxes:
             return UserError("the column is missing", SEEN, f"begin with {ITEM},{SEEN}")
         return None
 
-    def answer(self, row: Row) -> Answer:
+    def answer(self, row: Row) -> Answer | BoxFound:
         """Say what the box of a row is; raise UserError for a row that cannot be read."""
-        from cogtally.catalog.find import find_family
+        seen, family = self._read(row)
+        if not self._is_ready:
+            self._make_ready()
+        if self._briefly:
+            from cogtally.evidence.assembled import posterior
+            from cogtally.evidence.verdict import judge
+
+            found = posterior(self.catalog, seen, family)
+            return BoxFound(judge(self.catalog, found, seen))
         from cogtally.evidence.answer import identify
+
+        return identify(self.catalog, seen, family=family)
+
+    def _make_ready(self) -> None:
+        """Stack the families of the catalog where there are many: many rows are to be expected."""
+        from cogtally.evidence.prepared import prepare
+        from cogtally.evidence.weighed import ENOUGH
+
+        if self._family is None and len(self.catalog.families) >= ENOUGH:
+            prepare(self.catalog).stacked()
+        self._is_ready = True
+
+    def _read(self, row: Row) -> tuple[Seen, str | None]:
+        """What was seen on the box of a row, and the id of the one family that is asked about."""
+        from cogtally.catalog.find import find_family
 
         if row.fault is not None:
             raise row.fault
@@ -169,7 +208,7 @@ class Boxes:
             from cogtally.evidence.overdrive_turns import refuse_overdrive_turns
 
             refuse_overdrive_turns(self.catalog, seen, family)
-        return identify(self.catalog, seen, family=family)
+        return seen, family
 
     def _is_counted(self, column: str) -> bool:
         if role_of(column) in ROLES_OF_THREE:

@@ -10,7 +10,7 @@ from typing import TYPE_CHECKING
 
 from cogtally.evidence.advice import SMALL_WORTH, Worth
 from cogtally.evidence.answer import Answer
-from cogtally.evidence.posterior import MATCHED, MIXED, VARIANT, Share
+from cogtally.evidence.posterior import MATCHED, MIXED, VARIANT, Share, likely
 from cogtally.show.console import plain, wrapped, written_list
 
 if TYPE_CHECKING:
@@ -82,7 +82,7 @@ def _at(answer: Answer, look: LookWorth) -> str:
 
 def _settles(answer: Answer, worth: Worth) -> str:
     """What the look would tell apart, by what the likeliest answers have there."""
-    shares = [s for s in answer.posterior.answers if s.probability >= LEAST]
+    shares = likely(answer.posterior.answers, LEAST)
     shares.sort(key=lambda share: -share.probability)
     if worth.wheel:
         teeth = {s: _teeth(answer, worth.wheel, s) for s in shares if s.kind == MATCHED}

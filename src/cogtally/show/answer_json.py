@@ -25,7 +25,7 @@ def answer_json(answer: Answer) -> dict[str, Any]:
         "format": FORMAT,
         "catalog": {
             "name": answer.catalog.name,
-            "families": len(answer.catalog.families),
+            "families": len(answer.catalog.by_id),
             "sets": answer.catalog.set_count,
             "demo": answer.catalog.demo,
         },

@@ -21,7 +21,7 @@ def apart_json(catalog: Catalog, families: Iterable[Apart]) -> dict[str, Any]:
         "format": FORMAT,
         "catalog": {
             "name": catalog.name,
-            "families": len(catalog.families),
+            "families": len(catalog.by_id),
             "sets": catalog.set_count,
             "demo": catalog.demo,
         },

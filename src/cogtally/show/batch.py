@@ -17,7 +17,7 @@ from cogtally.show.answer_json import FORMAT, answer_json
 
 if TYPE_CHECKING:
     from cogtally.evidence.answer import Answer
-    from cogtally.shelf.batch import PieceFound
+    from cogtally.shelf.batch import BoxFound, PieceFound
 
 ITEM, ERROR = "item", "error"
 PIECE_COLUMNS = (
@@ -169,9 +169,9 @@ def piece_document(found: PieceFound) -> dict[str, Any]:
     }
 
 
-def box_cells(answer: Answer) -> list[str]:
+def box_cells(found: BoxFound) -> list[str]:
     """Return the cells of a box between its item and its error."""
-    verdict = answer.verdict
+    verdict = found.verdict
     strangers = [f"{f.piece} of {' '.join(f.from_sets)}" for f in verdict.foreign]
     strangers += [f"{u.piece} unlisted" for u in verdict.unlisted]
     return [

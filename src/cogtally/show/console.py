@@ -8,12 +8,16 @@ from __future__ import annotations
 import os
 import sys
 from collections.abc import Iterable
+from errno import EPIPE
 from typing import IO, TYPE_CHECKING, TextIO
 
 if TYPE_CHECKING:
     from rich.console import Console
 
 NARROWEST, WIDEST = 60, 100
+#: Tables need the columns above; a note, which is running text, does with fewer.
+NARROWEST_NOTE = 20
+NOTE_INDENT = 2
 #: The width where there is neither a terminal nor COLUMNS to ask.
 WIDTH_OFF_TERMINAL = 80
 
@@ -54,15 +58,34 @@ def console_for(stream: TextIO | None = None, *, width: int | None = None) -> Co
     )
 
 
-def width_of(stream: TextIO) -> int:
-    """Return the columns to write in: COLUMNS, else the terminal's, else 80; held to 60…100."""
+def width_of(stream: TextIO, narrowest: int = NARROWEST) -> int:
+    """Return the columns to write in: COLUMNS, else the terminal's, else 80.
+
+    They are held to `narrowest` and 100.
+    """
     asked = os.environ.get("COLUMNS", "")
     if asked.isascii() and asked.isdigit() and int(asked) > 0:
-        return _held(int(asked))
+        return _held(int(asked), narrowest)
     try:
-        return _held(os.get_terminal_size(stream.fileno()).columns)
+        return _held(os.get_terminal_size(stream.fileno()).columns, narrowest)
     except (OSError, ValueError, AttributeError):
         return WIDTH_OFF_TERMINAL
+
+
+def note(text: str) -> None:
+    """Print a note, a warning or an error on standard error, its text made plain.
+
+    On a terminal it is broken between words, what goes on below indented; elsewhere it is one line.
+    Where it cannot be written that changes nothing, unless its reader went away.
+    """
+    said = plain(text)
+    if _is_terminal(sys.stderr):
+        said = "\n".join(wrapped(said, width_of(sys.stderr, NARROWEST_NOTE), NOTE_INDENT))
+    try:
+        print(said, file=sys.stderr)
+    except OSError as error:
+        if error.errno == EPIPE:
+            raise
 
 
 def on_terminal(console: Console) -> bool:
@@ -120,9 +143,9 @@ def _by_columns(text: str) -> str:
     return "".join(c + _SECOND_COLUMN if east_asian_width(c) in "WF" else c for c in text)
 
 
-def _held(columns: int) -> int:
+def _held(columns: int, narrowest: int) -> int:
     # A window that does not tell its width says 0.
-    return min(max(columns, NARROWEST), WIDEST) if columns else WIDTH_OFF_TERMINAL
+    return min(max(columns, narrowest), WIDEST) if columns else WIDTH_OFF_TERMINAL
 
 
 def _is_terminal(stream: IO[str]) -> bool:

@@ -9,6 +9,7 @@ import io
 from datetime import UTC, datetime
 from typing import TYPE_CHECKING
 
+from cogtally.show.console import plain
 from cogtally.show.drawing import (
     Drawing,
     Ellipse,
@@ -36,8 +37,8 @@ def pdf_bytes(drawing: Drawing) -> bytes:
     from cogtally.show.drawing_fonts import Paper
 
     paper = Paper()
-    paper.set_title(drawing.title)
-    paper.set_subject(drawing.about)
+    paper.set_title(plain(drawing.title))
+    paper.set_subject(plain(drawing.about))
     paper.set_lang("en")
     paper.set_creation_date(_MADE)
     for page in drawing.pages:

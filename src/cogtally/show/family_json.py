@@ -67,7 +67,7 @@ def head_json(catalog: Catalog) -> dict[str, Any]:
         "format": FORMAT,
         "catalog": {
             "name": catalog.name,
-            "families": len(catalog.families),
+            "families": len(catalog.by_id),
             "sets": catalog.set_count,
             "demo": catalog.demo,
         },

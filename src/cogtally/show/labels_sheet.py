@@ -61,7 +61,8 @@ def asked_sheet(
     """
     if (grid is None) == (size is None):
         mend = "write --grid 8x3 for a sheet, or --size 60x30 for a roll"
-        raise UserError("say what the labels are on", "cogtally stock label", mend)
+        both = "labels are on a sheet or on a roll" if grid else "say what the labels are on"
+        raise UserError(both, "cogtally stock label", mend)
     if size is not None:
         if margin is not None or gap is not None:
             raise UserError("--margin and --gap go with --grid", mend="leave them out")

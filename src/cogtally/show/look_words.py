@@ -8,6 +8,7 @@ from __future__ import annotations
 from typing import TYPE_CHECKING
 
 from cogtally.evidence.answer import Answer
+from cogtally.evidence.posterior import likely
 from cogtally.gears.features import feature_name, value_text
 from cogtally.show.console import plain, written_list
 
@@ -23,10 +24,10 @@ LEAST = 0.005
 
 def look_words(answer: Answer, look: LookWorth) -> str:
     """Return a look as `the mark of laygear (LG 3102: wide; LG 3104: close)`."""
-    likely = {s for a in answer.posterior.answers if a.probability >= LEAST for s in a.sets}
+    shown = {s for a in likely(answer.posterior.answers, LEAST) for s in a.sets}
     told = []
     for value, sets in look.values:
-        named = [plain(name) for name in sets if name in likely]
+        named = [plain(name) for name in sets if name in shown]
         if named:
             said = value_text(look.feature, value)
             more = [f"{len(named) - SETS_NAMED} more"] if len(named) > SETS_NAMED else []

@@ -12,7 +12,16 @@ from rich.text import Text
 
 from cogtally.gears.printed import CUT, EITHER, MISPRINT, ROUNDED
 from cogtally.gears.recover_beside import Beside
-from cogtally.gears.recover_problem import AXLE, OF_ONE_PAIR, Problem, Span
+from cogtally.gears.recover_chance import COPIES
+from cogtally.gears.recover_problem import (
+    AXLE,
+    LAYSHAFT,
+    OF_ONE_PAIR,
+    SLEEVE,
+    TWO_SHAFT,
+    Problem,
+    Span,
+)
 from cogtally.gears.recover_rank import LIKELIEST, Recovery, Twins
 from cogtally.show.caution import LINE
 from cogtally.show.console import DIM, wrapped, written_list
@@ -28,7 +37,12 @@ if TYPE_CHECKING:
 #: number it is strong evidence.
 PROVES_NOTHING, PROVES_MUCH = 0.5, 0.05
 
-_BOX = {"layshaft": "Layshaft box", "two-shaft": "Two-shaft box", AXLE: "Axle"}
+_BOX = {
+    LAYSHAFT: "Layshaft box",
+    SLEEVE: "Sleeve box",
+    TWO_SHAFT: "Two-shaft box",
+    AXLE: "Axle",
+}
 _READ = {
     ROUNDED: "read as rounded",
     CUT: "read as cut off",
@@ -60,7 +74,7 @@ def notes(found: Recovery, unsure: Sequence[str], direct: str | None) -> list[st
         said.append(f"the unsure count of {written_list(unsure)} was taken as sure")
     for target in problem.forward:
         printed = target.printed
-        if problem.layout == "layshaft" and direct is None and printed.value == 1:
+        if problem.shared and direct is None and printed.value == 1:
             said.append(
                 f"{target.gear} is {printed.text} and was taken to have a pair; "
                 f"--direct {target.gear} says that it locks input to output"
@@ -75,15 +89,21 @@ def proof(found: Recovery) -> str:
         return (
             "How many made-up ratios have would take too long to say; take it as proving nothing."
         )
-    tries = f"{level.copies} tries"
+    few = level.copies < COPIES
+    tries = f"{level.copies} tries" if level.copies > 1 else "one try"
+    tries += ", for more would take too long" if few else ""
     if by_chance == 0:
         head = f"Made-up ratios near these have none in {tries}"
+    elif level.copies == 1:
+        head = f"Made-up ratios near these have {averaged(by_chance)} in {tries}"
     else:
         head = f"Made-up ratios near these have {averaged(by_chance)} on average ({tries})"
     if not found.count:
         return f"{head}."
     if by_chance >= PROVES_NOTHING:
         return f"{head}, so finding some proves nothing."
+    if few:
+        return f"{head}: too few tries to say what finding some proves."
     if by_chance > PROVES_MUCH:
         return f"{head}, so finding some is a hint that layout, reading and ranges are right."
     return f"{head}, so finding any speaks strongly for this layout, reading and these ranges."
@@ -119,7 +139,7 @@ def _heading(problem: Problem) -> str:
 
 
 def _free(problem: Problem) -> str:
-    return ", the input pair's own left out." if problem.free_input else "."
+    return f", the {problem.shared} pair's own left out." if problem.free_input else "."
 
 
 def _ranges(problem: Problem) -> str:
@@ -190,7 +210,7 @@ def _group(twins: Twins) -> str:
 
 
 def _spreads(found: Recovery, beside: Beside | None, width: int) -> list[list[Text]]:
-    """Return the spreads side by side, beside them the input pair read the other way."""
+    """Return the spreads side by side, beside them the shared pair read the other way."""
     if not found.spreads:
         return []
     columns = ["apart", "solutions", "by chance"]
@@ -218,7 +238,7 @@ def _spreads(found: Recovery, beside: Beside | None, width: int) -> list[list[Te
         rows.append(cells)
     title = "How many there are where the tooth sums are at most so far apart"
     if beside is not None:
-        title += f", also with the input pair {_tie(beside)}"
+        title += f", also with the {found.problem.shared} pair {_tie(beside)}"
     tables = tables_lines(columns, rows, width)
     below = _plain(others, width, hanging=2)
     return [[*_plain([f"{title}:"], width), *tables[0]], *tables[1:], *([below] if below else [])]

@@ -11,7 +11,7 @@ from rich.text import Text
 
 from cogtally.gears.recover_problem import AXLE, OF_ONE_PAIR, OVERDRIVE, Problem
 from cogtally.gears.recover_rank import Recovery, Solution, Twins
-from cogtally.gears.trains import INPUT, REVERSE
+from cogtally.gears.trains import REVERSE
 from cogtally.show.console import wrapped
 from cogtally.show.ratios import NOTHING, RATIO_PLACES, decimal
 from cogtally.show.table import fits, table_lines
@@ -86,7 +86,7 @@ def _pair_name(problem: Problem, pair: str) -> str:
 
 def _sums(problem: Problem, solution: Solution) -> str:
     free = problem.free_input
-    sums = [total for pair, total in solution.sums.items() if not (free and pair == INPUT)]
+    sums = [total for pair, total in solution.sums.items() if not (free and pair == problem.shared)]
     low, high = min(sums), max(sums)
     return str(low) if low == high else f"{low}-{high}"
 

@@ -128,7 +128,7 @@ def _not_counted(answer: Answer) -> str:
 
 def _facts(answer: Answer, made: date, digest: str) -> tuple[tuple[str, str], ...]:
     catalog = answer.catalog
-    held = f"{len(catalog.families)} families, {catalog.set_count} sets"
+    held = f"{len(catalog.by_id)} families, {catalog.set_count} sets"
     asked = (("Asked about", f"family {answer.restricted} alone"),) if answer.restricted else ()
     return (
         ("Date", made.isoformat()),

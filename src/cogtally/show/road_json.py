@@ -24,7 +24,7 @@ def road_json(found: Sequence[OnTheRoad], asked: Asked, catalog: Catalog | None)
     if catalog is not None:
         document["catalog"] = {
             "name": catalog.name,
-            "families": len(catalog.families),
+            "families": len(catalog.by_id),
             "sets": catalog.set_count,
             "demo": catalog.demo,
         }

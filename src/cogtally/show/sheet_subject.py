@@ -11,13 +11,24 @@ from dataclasses import dataclass
 from cogtally.catalog.model import Catalog, Family, Piece
 from cogtally.gears.errors import UserError
 from cogtally.gears.notation import Seen
-from cogtally.gears.trains import Train, roles
+from cogtally.gears.trains import OVERDRIVE, Train, roles, wheel_names
 from cogtally.gears.turning_names import SHAFTS
-from cogtally.show.train_picture_of import blank_subject, blank_train, family_subject
+from cogtally.show.console import plain
+from cogtally.show.train_picture_of import (
+    BLANK_OVERDRIVE,
+    blank_subject,
+    blank_train,
+    family_subject,
+)
 from cogtally.show.train_subject import Label, Subject
 
 #: Layouts and numbers of gears that a blank can have.
-BLANKS = ("layshaft", "two-shaft", "sleeve", "axle")
+BLANKS = ("layshaft", "two-shaft", "sleeve", "axle", OVERDRIVE)
+#: Blanks without gears: what is said where some are asked for, and the title of the sheet.
+_NO_GEARS = {
+    "axle": ("an axle has no gears", "Axle: pinion and crown wheel"),
+    OVERDRIVE: ("an overdrive has no gears of its own", "Overdrive: sun and annulus"),
+}
 FEWEST_GEARS, MOST_GEARS, USUAL_GEARS = 2, 8, 4
 #: A piece of which nothing is listed may have these.
 _USUAL_FEATURES = "splines, hand, width_mm"
@@ -85,8 +96,9 @@ def family_sheet(catalog: Catalog, family: Family) -> Sheet:
     pieces = {wheel: piece.name for wheel, piece in family.piece_of.items()}
     demo = "--demo " if catalog.demo else ""
     return Sheet(
-        title=f"{family.title} ({family.id})" if family.title != family.id else family.id,
-        note=family.note,
+        title=plain(f"{family.title} ({family.id})" if family.title != family.id else family.id),
+        # Its lines were written as lines.
+        note="\n".join(map(plain, family.note.splitlines())),
         picture=family_subject(family, labels),
         wheels=tuple(WheelRow(numbers[w], w, pieces.get(w, "")) for w in order),
         turns=tuple(TurnRow(gear, MOST_TURNS) for gear in family.train.gears),
@@ -101,12 +113,12 @@ def family_sheet(catalog: Catalog, family: Family) -> Sheet:
 def blank_sheet(layout: str, gears: int | None) -> Sheet:
     """Return the sheet of a box that no catalog has; raises UserError for one that is not made.
 
-    `gears`: how many forward gears; None for an axle, or for the usual number.
+    `gears`: how many forward gears; None for what has none, or for the usual number.
     """
     if layout not in BLANKS:
         raise UserError("there is no such blank", f"--blank {layout}", f"use {_or(BLANKS)}")
-    if layout == "axle" and gears is not None:
-        raise UserError("an axle has no gears", f"--gears {gears}", "leave --gears out")
+    if layout in _NO_GEARS and gears is not None:
+        raise UserError(_NO_GEARS[layout][0], f"--gears {gears}", "leave --gears out")
     number = USUAL_GEARS if gears is None else gears
     if not FEWEST_GEARS <= number <= MOST_GEARS:
         mend = f"write {FEWEST_GEARS} to {MOST_GEARS}"
@@ -119,6 +131,9 @@ def blank_sheet(layout: str, gears: int | None) -> Sheet:
         name: tuple(part for part in parts if part not in SHAFTS)
         for name, parts in picture.joints.pieces.items()
     }
+    if layout == OVERDRIVE:
+        sun, annulus = wheel_names(BLANK_OVERDRIVE, 2)
+        named = {f"{BLANK_OVERDRIVE}-sun": (sun,), f"{BLANK_OVERDRIVE}-annulus": (annulus,)}
     piece_of = {wheel: name for name, wheels in named.items() for wheel in wheels}
     return Sheet(
         title=_blank_title(layout, number),
@@ -134,10 +149,9 @@ def blank_sheet(layout: str, gears: int | None) -> Sheet:
 
 
 def _blank_title(layout: str, gears: int) -> str:
-    if layout == "axle":
-        return "Axle: pinion and crown wheel"
-    kind = {"layshaft": "layshaft", "two-shaft": "two-shaft", "sleeve": "sleeve"}[layout]
-    return f"A {kind} box of {gears} gears"
+    if layout in _NO_GEARS:
+        return _NO_GEARS[layout][1]
+    return f"A {layout} box of {gears} gears"
 
 
 def _features(family: Family, piece: Piece) -> str:

@@ -16,6 +16,7 @@ from cogtally.gears.trains import (
     INPUT,
     LAYOUTS,
     OUTPUT,
+    OVERDRIVE,
     REVERSE,
     Train,
     wheel_names,
@@ -29,6 +30,8 @@ from cogtally.show.train_subject import NOT_COUNTED, Label, Subject, subject_of
 if TYPE_CHECKING:
     from cogtally.evidence.answer import Answer
 
+#: What the pair of an overdrive is called where nobody named it.
+BLANK_OVERDRIVE = "OD"
 #: Of more different counts in the sets beside it a label names none.
 _MOST_LISTED = 2
 _TITLES = {
@@ -36,6 +39,7 @@ _TITLES = {
     "sleeve": "Sleeve box",
     "two-shaft": "Two-shaft box",
     "axle": "Axle",
+    OVERDRIVE: "Overdrive",
 }
 
 
@@ -175,6 +179,8 @@ def blank_train(layout: str, gears: int) -> tuple[Train, bool]:
     numbers = [str(number) for number in range(1, gears + 1)]
     if layout == "axle":
         return Train("axle", {FINAL: 2}), False
+    if layout == OVERDRIVE:
+        return Train(OVERDRIVE, {BLANK_OVERDRIVE: 2}), False
     if layout == "two-shaft":
         return Train("two-shaft", {**dict.fromkeys(numbers, 2), REVERSE: 3}), True
     direct = str(min(gears, 4))

@@ -12,6 +12,7 @@ from fractions import Fraction
 from cogtally.gears.errors import UserError
 from cogtally.gears.trains import FINAL, OVERDRIVE, Train, role_of
 from cogtally.gears.turning_joints import Joints, joints
+from cogtally.show.console import plain
 
 NOT_COUNTED = "?"
 #: An overdrive is sun, planets and annulus; it has no gears of its own.
@@ -119,7 +120,7 @@ def subject_of(
             words.insert(0, f"{name}: {text}, through {', '.join(train.path(name) or ())}.")
     words += _sliding_words(found.sliding)
     return Subject(
-        title=title if gear is None else f"{title}: gear {gear}",
+        title=plain(title if gear is None else f"{title}: gear {gear}"),
         train=train,
         joints=found,
         order=tuple(order),
