@@ -37,13 +37,13 @@ FAR_BELOW = 2.0
 SAMPLE = 16
 #: About so many numbers, a base set by a base set for each family, are worked out at a time: many,
 #: for every step of a sum costs something by itself, in parts that can be shared by two cores.
-AT_A_TIME = 40000
+AT_A_TIME = 80000
 #: Up to so many families of a block are worked out together with those of others.
 JOINED = 250
 #: Of this share of the families and more, all are worked out, not picked.
 MOST = 0.75
 #: So many families and more are worked out on two cores: numpy lets go of the interpreter.
-SHARED = 600
+SHARED = 6000
 
 _LOG_HANDS = np.log(np.array(HAND_PRIOR))[:, None]
 
