@@ -20,6 +20,12 @@ PATIENCE = 60
 _STEERING = re.compile(r"\x1b\[[0-9;?]*[A-Za-z]|\x1b[=>]|\r")
 
 
+def _begin() -> None:
+    """Take the terminal, and hear Ctrl-C even where tests were begun by what ignores it."""
+    fcntl.ioctl(0, termios.TIOCSCTTY, 0)
+    signal.signal(signal.SIGINT, signal.default_int_handler)
+
+
 class Terminal:
     """One run of the program on a terminal of its own, `columns` wide."""
 
@@ -33,7 +39,7 @@ class Terminal:
             stderr=inner,
             env={**os.environ, "TERM": "dumb", **env},
             start_new_session=True,
-            preexec_fn=lambda: fcntl.ioctl(0, termios.TIOCSCTTY, 0),
+            preexec_fn=_begin,
         )
         self._inner = inner
         self._read = ""

@@ -37,9 +37,13 @@ class Weights:
 
     def of_teeth(self, wheel: str) -> Array:
         """Return the weight of all types of a one-wheel piece that have a set's teeth, likewise."""
-        teeth = self._block.teeth[wheel]
         if wheel not in self._known:
-            self._known[wheel] = self._of((wheel,), teeth)
+            kind, teeth = self._block.pieces[wheel,].kind, self._block.teeth[wheel]
+            # Types alike are of the same teeth; mostly the other way round too.
+            alike = [np.count_nonzero(like[:, None] == like) for like in (kind, teeth)]
+            self._known[wheel] = (
+                self.of_type((wheel,)) if alike[0] == alike[1] else self._of((wheel,), teeth)
+            )
         return self._known[wheel]
 
     def _of(self, piece: tuple[str, ...], like: Array) -> Array:

@@ -210,7 +210,7 @@ def tests_of(shape: StackShape, box: SeenBox) -> Tests | None:
                 return None
             held = min(shared, key=lambda place: (len(star.arms[place]), place))
         known[number] = StarTests(number, star, tuple(tests), held)
-    counted = {wheel: box.likeliest((wheel,)) for wheel in shape.wheels}
+    counted = {wheel: box.likeliest((wheel,)) for wheel in shape.wheels} if known else {}
     return Tests(known, counted, lacking, direct)
 
 
