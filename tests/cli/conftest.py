@@ -1,12 +1,13 @@
-"""A book of one's own for every test of the command line that asks for one."""
+"""What tests of the command line ask for: a book of one's own, filled or not, kept sessions."""
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from pathlib import Path
 
 import pytest
 
-from cli.book_of import NOW, small_book
+from cli.book_of import NOW, fill_stock, small_book
 from cogtally.store import writing as writing_room
 
 
@@ -17,3 +18,18 @@ def book(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Path:
     monkeypatch.setenv("COGTALLY_CATALOG", str(path))
     monkeypatch.setattr(writing_room, "now", lambda: NOW)
     return path
+
+
+@pytest.fixture
+def filled(book: Path, cogtally: Callable, request: pytest.FixtureRequest) -> Path:
+    """The same with the items that the module calls FILL."""
+    fill_stock(cogtally, request.module.FILL)
+    return book
+
+
+@pytest.fixture
+def folder(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Path:
+    """Where the sessions of a test are kept."""
+    sessions = tmp_path / "sessions"
+    monkeypatch.setenv("COGTALLY_SESSIONS", str(sessions))
+    return sessions

@@ -62,14 +62,6 @@ EARLY = {
 
 
 @pytest.fixture
-def folder(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Path:
-    """Where the sessions of a test are kept."""
-    sessions = tmp_path / "sessions"
-    monkeypatch.setenv("COGTALLY_SESSIONS", str(sessions))
-    return sessions
-
-
-@pytest.fixture
 def catalog(tmp_path: Path) -> str:
     path = tmp_path / "birch.toml"
     path.write_text(CATALOG, encoding="utf-8")

@@ -32,14 +32,6 @@ pairs = { OD = "21/75" }
 
 
 @pytest.fixture
-def folder(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Path:
-    """Where the sessions of a test are kept."""
-    sessions = tmp_path / "sessions"
-    monkeypatch.setenv("COGTALLY_SESSIONS", str(sessions))
-    return sessions
-
-
-@pytest.fixture
 def script(cogtally: Run, folder: Path, monkeypatch: pytest.MonkeyPatch) -> Callable[..., Ran]:
     """Run a session in this process, each line an entry, then the end of input."""
 

@@ -11,7 +11,7 @@ from pathlib import Path
 
 import pytest
 
-from cli.book_of import NOW, fill_stock
+from cli.book_of import NOW
 from cogtally.catalog.book import writing
 from cogtally.shelf.items import Money
 from cogtally.shelf.stock import read_item, read_items
@@ -45,13 +45,6 @@ SCREENS: dict[str, tuple[str, ...]] = {
     "log": ("log",),
     "log-entry": ("log", "3"),
 }
-
-
-@pytest.fixture
-def filled(book: Path, cogtally: Callable) -> Path:
-    """The same with a few items."""
-    fill_stock(cogtally, FILL)
-    return book
 
 
 @pytest.mark.usefixtures("filled")

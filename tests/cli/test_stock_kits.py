@@ -4,11 +4,9 @@ from __future__ import annotations
 
 import json
 from collections.abc import Callable
-from pathlib import Path
 
 import pytest
 
-from cli.book_of import fill_stock
 from cogtally.show.caution import LINE
 from shelf.stocked import LAYGEAR
 from small_catalog import EARLY
@@ -37,13 +35,6 @@ SCREENS: dict[str, tuple[str, ...]] = {
     "sure": ("birch-4", "--sure", "0.99"),
     "broken-up": ("--break-up", "--with-mixed", "--by", "count"),
 }
-
-
-@pytest.fixture
-def filled(book: Path, cogtally: Callable) -> Path:
-    """The same with pieces on the shelf."""
-    fill_stock(cogtally, FILL)
-    return book
 
 
 @pytest.mark.usefixtures("filled")

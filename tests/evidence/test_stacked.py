@@ -206,6 +206,35 @@ def both(catalog: Catalog, words: list[str]) -> tuple[Posterior, Posterior]:
     return read_posterior(stacked), read_posterior(plain)
 
 
+def assert_posteriors_alike(ours: Posterior, theirs: Posterior) -> None:
+    """Answers, groups, families, pieces, the hand and the evidence are alike, and add up to 1."""
+    assert_alike(ours.answers, theirs.answers)
+    assert_alike(ours.so_far, theirs.so_far)
+    assert ours.leading == theirs.leading
+    assert ours.steady == pytest.approx(theirs.steady, abs=CLOSE)
+    assert ours.log_evidence == pytest.approx(theirs.log_evidence, abs=CLOSE * 100)
+    for mine, other in zip(ours.pieces, theirs.pieces, strict=True):
+        assert (mine.piece, mine.sets) == (other.piece, other.sets)
+        assert mine.probability == pytest.approx(other.probability, abs=CLOSE)
+    for family, share in theirs.families.items():
+        assert ours.families[family] == pytest.approx(share, abs=CLOSE)
+    assert fsum(a.probability for a in ours.answers) == pytest.approx(1, abs=CLOSE)
+
+
+def gone_through(
+    catalog: Catalog, words: list[str], monkeypatch: pytest.MonkeyPatch, **more: float
+) -> tuple[list[Posterior], Posterior]:
+    """The posterior with families picked together, in many parts, and unpruned; the plain one."""
+    joined, plain = both(catalog, words)
+    parts = {"FEW": 3, "FAR_BELOW": -100.0, "JOINED": 1, "SHARED": 1, "AT_A_TIME": 40}
+    for name, value in {**parts, **more}.items():
+        monkeypatch.setattr(stacked_work, name, value)
+    apart, _ = both(replace(catalog), words)
+    monkeypatch.setattr(weighed, "PART_LEFT_OUT", 0.0)
+    unpruned, _ = both(replace(catalog), words)
+    return [joined, apart, unpruned], plain
+
+
 def with_printed(catalog: Catalog) -> Catalog:
     """Return the catalog with a set known by printed ratios in every third family."""
     printed = RatioSet("sheet", ratios={"1": "3.21", "2": "2.0"})
@@ -234,16 +263,7 @@ def test_posteriors_are_alike(words: tuple[str, ...], monkeypatch: pytest.Monkey
     """The posterior of a catalog with stacked families is the plain one, to 1e-12."""
     stacked_only(monkeypatch)
     ours, theirs = both(made(5, 60), list(words))
-    assert_alike(ours.answers, theirs.answers)
-    assert_alike(ours.so_far, theirs.so_far)
-    assert ours.leading == theirs.leading
-    assert ours.steady == pytest.approx(theirs.steady, abs=CLOSE)
-    assert ours.log_evidence == pytest.approx(theirs.log_evidence, abs=CLOSE * 100)
-    for mine, other in zip(ours.pieces, theirs.pieces, strict=True):
-        assert mine.probability == pytest.approx(other.probability, abs=CLOSE)
-    for family, share in theirs.families.items():
-        assert ours.families[family] == pytest.approx(share, abs=CLOSE)
-    assert fsum(a.probability for a in ours.answers) == pytest.approx(1, abs=CLOSE)
+    assert_posteriors_alike(ours, theirs)
 
 
 @pytest.mark.parametrize("words", [(), WORDS[:2], WORDS[4:9], ("1=14/31", "2=21/20", "3=24/20")])
@@ -253,18 +273,11 @@ def test_however_families_are_gone_through_the_posterior_is_the_same(
 ) -> None:
     """Picked or all, in few parts or in many, together or not, on two cores: the same to 1e-12."""
     stacked_only(monkeypatch)
-    joined, _ = both(made(5, 60), list(words))
-    for name, value in (("FEW", 3), ("FAR_BELOW", -100.0), ("JOINED", 1), ("SHARED", 1)):
-        monkeypatch.setattr(stacked_work, name, value)
-    monkeypatch.setattr(stacked_work, "MOST", most)
-    monkeypatch.setattr(stacked_work, "AT_A_TIME", 40)
-    apart, plain = both(made(5, 60), list(words))
-    monkeypatch.setattr(weighed, "PART_LEFT_OUT", 0.0)
-    unpruned, _ = both(made(5, 60), list(words))
-    for found in (joined, apart, unpruned):
-        assert_alike(found.answers, plain.answers)
-        assert_alike(found.so_far, plain.so_far)
-        assert fsum(found.families.values()) == pytest.approx(
+    found, plain = gone_through(made(5, 60), list(words), monkeypatch, MOST=most)
+    for each in found:
+        assert_alike(each.answers, plain.answers)
+        assert_alike(each.so_far, plain.so_far)
+        assert fsum(each.families.values()) == pytest.approx(
             fsum(plain.families.values()), abs=CLOSE
         )
 

@@ -7,12 +7,12 @@ from itertools import product
 from hypothesis import given
 from hypothesis import strategies as st
 
+from cogtally.evidence.common_sets import signs_of
 from cogtally.evidence.stacked_terms import (
     EITHER,
     LISTED_ONLY,
     Kinds,
     in_common,
-    signs_of,
 )
 
 
@@ -75,8 +75,7 @@ def test_too_many_to_tell_apart_are_refused() -> None:
 
 def test_signs_add_up_to_one() -> None:
     """For every set of sets that can be had in common, the signs of those inside it add up to 1."""
-    carriers = [{0: 0b0111, 1: 0b1000}, {0: 0b0011, 1: 0b1100}, {0: 0b0001, 1: 0b1110}]
-    signs = signs_of(carriers, 4)
+    signs = signs_of([[0b0111, 0b1000], [0b0011, 0b1100], [0b0001, 0b1110]], 0b1111)
     assert {0b0001, 0b0010, 0b0100, 0b1000} <= set(signs)
     for mask in signs:
         assert sum(sign for other, sign in signs.items() if other & mask == other) == 1

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from dataclasses import replace
-from math import fsum
 
 import numpy as np
 import pytest
@@ -11,10 +10,9 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from cogtally.catalog.model import Catalog
-from cogtally.evidence import joints, stacked_turns, stacked_work, weighed
+from cogtally.evidence import joints, stacked_turns, weighed
 from cogtally.evidence.assembled import read_posterior
 from cogtally.evidence.parts import Counted
-from cogtally.evidence.posterior import MATCHED, MIXED, VARIANT
 from cogtally.evidence.prepared import Prepared
 from cogtally.evidence.seen import SeenBox
 from cogtally.evidence.stacked_asked import ask_stacks
@@ -27,13 +25,15 @@ from cogtally.gears.notation import parse_seen
 from .test_stacked import (
     WORDS,
     assert_alike,
+    assert_posteriors_alike,
     assert_same_sums,
     both,
+    gone_through,
     made,
     stacked_only,
     with_printed,
 )
-from .test_stacked_turns import arranged, by_speed, of_arrays
+from .test_stacked_turns import arranged, assert_speeds_alike
 from .test_stacked_worth import plain_worths, without_cut_offs
 
 CLOSE = 1e-12
@@ -115,17 +115,7 @@ def test_posteriors_are_alike(
     stacked_only(monkeypatch)
     catalog = Catalog((*made(5, 30).families, *arranged(2).families[4:]))
     ours, theirs = both(with_printed(catalog) if printed else catalog, list(words))
-    assert_alike(ours.answers, theirs.answers)
-    assert_alike(ours.so_far, theirs.so_far)
-    assert ours.leading == theirs.leading
-    assert ours.steady == pytest.approx(theirs.steady, abs=CLOSE)
-    assert ours.log_evidence == pytest.approx(theirs.log_evidence, abs=CLOSE * 100)
-    for mine, other in zip(ours.pieces, theirs.pieces, strict=True):
-        assert (mine.piece, mine.sets) == (other.piece, other.sets)
-        assert mine.probability == pytest.approx(other.probability, abs=CLOSE)
-    for family, share in theirs.families.items():
-        assert ours.families[family] == pytest.approx(share, abs=CLOSE)
-    assert fsum(a.probability for a in ours.answers) == pytest.approx(1, abs=CLOSE)
+    assert_posteriors_alike(ours, theirs)
 
 
 @pytest.mark.parametrize("words", SEEN[:4])
@@ -134,16 +124,10 @@ def test_however_families_are_gone_through_the_posterior_is_the_same(
 ) -> None:
     """Picked or all, in few parts or in many, on two cores, nothing left out: the same to 1e-12."""
     stacked_only(monkeypatch)
-    joined, plain = both(made(5, 40), list(words))
-    for name, value in (("FEW", 3), ("FAR_BELOW", -100.0), ("JOINED", 1), ("SHARED", 1)):
-        monkeypatch.setattr(stacked_work, name, value)
-    monkeypatch.setattr(stacked_work, "AT_A_TIME", 40)
-    apart, _ = both(made(5, 40), list(words))
-    monkeypatch.setattr(weighed, "PART_LEFT_OUT", 0.0)
-    unpruned, _ = both(made(5, 40), list(words))
-    for found in (joined, apart, unpruned):
-        assert_alike(found.answers, plain.answers)
-        assert_alike(found.so_far, plain.so_far)
+    found, plain = gone_through(made(5, 40), list(words), monkeypatch)
+    for each in found:
+        assert_alike(each.answers, plain.answers)
+        assert_alike(each.so_far, plain.so_far)
 
 
 def test_the_pieces_of_the_leading_family_were_turned(monkeypatch: pytest.MonkeyPatch) -> None:
@@ -188,13 +172,7 @@ def test_speeds_are_those_of_the_plain_path(
     assert not any(isinstance(part, Counted) for part in stacked.parts)
     plain = weigh(replace(catalog), seen, stack=False)
     found, _ = turned_stacks(stacked, gears)
-    for gear in gears:
-        expected, mine = by_speed(plain, gear), of_arrays(found[gear])
-        for kind in (MATCHED, MIXED, VARIANT):
-            speeds = {*expected[kind], *mine[kind]}
-            assert {s: mine[kind].get(s, 0.0) for s in speeds} == pytest.approx(
-                {s: expected[kind].get(s, 0.0) for s in speeds}, abs=CLOSE
-            ), (gear, kind)
+    assert_speeds_alike(found, plain, gears)
 
 
 def test_some_tests_pay_for_arrays_at_once() -> None:

@@ -5,7 +5,7 @@ from __future__ import annotations
 import math
 import random
 from collections import defaultdict
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import replace
 
 import pytest
@@ -83,6 +83,17 @@ def of_arrays(turned: Turned) -> Mapping[object, Mapping[float, float]]:
     return joint
 
 
+def assert_speeds_alike(found: Mapping[str, Turned], plain: Weighed, gears: Sequence[str]) -> None:
+    """Every answer has every speed of these gears with the weight of the plain path."""
+    for gear in gears:
+        expected, mine = by_speed(plain, gear), of_arrays(found[gear])
+        for kind in (MATCHED, MIXED, VARIANT):
+            speeds = {*expected[kind], *mine[kind]}
+            assert {s: mine[kind].get(s, 0.0) for s in speeds} == pytest.approx(
+                {s: expected[kind].get(s, 0.0) for s in speeds}, abs=CLOSE
+            ), (gear, kind)
+
+
 @pytest.mark.parametrize("seed", [1, 2])
 @pytest.mark.parametrize(
     "words", [(), ("input=17/_", "1=_/28"), ("2=18/27", "R=17/20/_"), WORDS[4:9], ("output=20/25",)]
@@ -103,13 +114,7 @@ def test_joints_are_those_of_the_plain_path(
     assert not stacked.parts
     found, rare = turned_stacks(stacked, GEARS)
     assert rare == 0.0
-    for gear in GEARS:
-        expected, mine = by_speed(plain, gear), of_arrays(found[gear])
-        for kind in (MATCHED, MIXED, VARIANT):
-            speeds = {*expected[kind], *mine[kind]}
-            assert {s: mine[kind].get(s, 0.0) for s in speeds} == pytest.approx(
-                {s: expected[kind].get(s, 0.0) for s in speeds}, abs=CLOSE
-            ), (gear, kind)
+    assert_speeds_alike(found, plain, GEARS)
 
 
 @pytest.mark.parametrize("words", [(), ("2=18/27",), WORDS[4:9]])

@@ -101,10 +101,6 @@ class Book:
         rows = self.change.rows("SELECT DISTINCT family FROM sets WHERE marks IS NOT NULL")
         return book_families(self.change.db.conn, self.path, [row["family"] for row in rows])
 
-    def has_set(self, family_id: str, set_id: str) -> bool:
-        """Tell whether the catalog has that set."""
-        return self.change.row(SETS, {"family": family_id, "id": set_id}) is not None
-
     def put_family(self, family: Family) -> None:
         """Write what is said of a family itself, new or in place of what was there; no sets."""
         there = self.change.row(FAMILIES, {"id": family.id})

@@ -15,6 +15,7 @@ from operator import add, mul
 from sys import modules
 
 from cogtally.evidence.clusters import Cluster, Spread
+from cogtally.evidence.common_sets import signs_of
 from cogtally.evidence.configurations import Configurations, Point
 from cogtally.evidence.factors import Factor
 
@@ -31,22 +32,9 @@ class Classes:
         prior = configurations.prior
         self.every = configurations.every
         self.groups = [sum(1 << m for m in members) for _, members in prior.bases]
-        common = {self.every}
-        for masks in prior.carriers:
-            common |= {mask & other for mask in masks for other in common}
-        self.common = sorted(mask for mask in common if mask)
-        self._signs = self._inclusion()
-
-    def _inclusion(self) -> Vector:
-        """For each common mask, how its sum counts towards all configurations with any in common.
-
-        For every mask m, the signs of the masks inside m add up to 1.
-        """
-        signs: dict[int, int] = {}
-        for mask in sorted(self.common, key=lambda m: m.bit_count()):
-            inside = sum(sign for other, sign in signs.items() if other & mask == other)
-            signs[mask] = 1 - inside
-        return [float(signs[mask]) for mask in self.common]
+        signs = signs_of(prior.carriers, self.every)
+        self.common = sorted(signs)
+        self._signs: Vector = [float(signs[mask]) for mask in self.common]
 
     def holding(self, mask: int, listed: bool) -> Vector:
         """Return for each sum whether pieces with `mask` in common are in it."""

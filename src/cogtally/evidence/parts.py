@@ -162,11 +162,6 @@ class Counted(_Part):
         self._has_gaps = self.prior.has_gaps
         self.sums = [Sums([]), Sums([])]
 
-    @property
-    def is_plain(self) -> bool:
-        """Whether counts, sums and turn tests are all that bears on the family."""
-        return self.looks is None and not self.prior.clashes
-
     @cached_property
     def weights(self) -> list[float]:
         """The prior of each base set over its normaliser."""

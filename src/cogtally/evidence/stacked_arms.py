@@ -8,6 +8,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from dataclasses import dataclass
+from functools import cached_property
 
 import numpy as np
 
@@ -45,18 +46,34 @@ class Wheel:
     """One wheel of a block: likelihood and ρ at the teeth of each base set's type."""
 
     def __init__(self, block: Block, wheel: str, tables: WheelTables) -> None:
-        teeth = block.teeth[wheel]
-        self.law = None if tables.law is None else tables.law.take(teeth, axis=1)
-        self.unknown = tables.unknown.take(teeth, axis=1)
+        self._teeth = block.teeth[wheel]
+        self._tables = tables
         self.whole = tables.whole
+
+    @cached_property
+    def law(self) -> Array | None:
+        """The likelihood of the counts: [hand, base, family]; None where it was not counted."""
+        law = self._tables.law
+        found: Array | None = None if law is None else law.take(self._teeth, axis=1)
+        return found
+
+    @cached_property
+    def unknown(self) -> Array:
+        """That times ρ, likewise."""
+        found: Array = self._tables.unknown.take(self._teeth, axis=1)
+        return found
 
     def known(self, values: Array, axis: int) -> Array:
         """Return values by set, along `axis` from behind the hand, times the counts' likelihood."""
         if self.law is None:
             return values
-        shape = [1] * values.ndim
-        shape[0], shape[axis], shape[-1] = self.law.shape[0], *self.law.shape[1:]
-        return values * self.law.reshape(shape)
+        return values * along(self.law, axis, values.ndim)
+
+
+def along(values: Array, axis: int, axes: int) -> Array:
+    """Return [hand, set, family] for a table of so many axes, its sets along one of them."""
+    hands, sets, families = values.shape
+    return values.reshape(hands, *[1] * (axis - 1), sets, *[1] * (axes - axis - 2), families)
 
 
 def single_states(raw: Array, axis: int, wheel: Wheel, first: Array, norm: Array) -> Array:
@@ -65,9 +82,8 @@ def single_states(raw: Array, axis: int, wheel: Wheel, first: Array, norm: Array
     Unknown teeth exclude those of every set; what is subtracted belongs to a state of more weight.
     """
     known, free = np.split(raw, [raw.shape[axis] - 1], axis=axis)
-    shape = [1] * raw.ndim
-    shape[0], shape[axis], shape[-1] = wheel.unknown.shape[0], *wheel.unknown.shape[1:]
-    listed = (known * (wheel.unknown * first).reshape(shape)).sum(axis=axis, keepdims=True)
+    excluded = along(wheel.unknown * first, axis, raw.ndim)
+    listed = (known * excluded).sum(axis=axis, keepdims=True)
     other = np.maximum(free - listed, 0.0) * norm
     return _joined([wheel.known(known, axis), other], axis)
 
@@ -78,9 +94,8 @@ def hub_modes(raw: Array, wheel: Wheel, norm: Array) -> Array:
     The teeth of each set; unknown other than those of each set; unknown.
     """
     known, free = raw[:, :-1], raw[:, -1:]
-    shape = [wheel.unknown.shape[0], wheel.unknown.shape[1], *[1] * (raw.ndim - 3), raw.shape[-1]]
-    per_set = [1, norm.shape[0], *[1] * (raw.ndim - 3), raw.shape[-1]]
-    other = np.maximum(free - known * wheel.unknown.reshape(shape), 0.0) * norm.reshape(per_set)
+    other = np.maximum(free - known * along(wheel.unknown, 1, raw.ndim), 0.0)
+    other *= along(norm[None], 1, raw.ndim)
     return _joined([wheel.known(known, 1), other, free], 1)
 
 

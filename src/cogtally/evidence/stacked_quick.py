@@ -12,7 +12,13 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from cogtally.evidence.stacked_arms import Question, Wheel, single_states, through_idler
+from cogtally.evidence.stacked_arms import (
+    Question,
+    Wheel,
+    along,
+    single_states,
+    through_idler,
+)
 from cogtally.evidence.stacked_block import Block
 from cogtally.evidence.stacked_shape import Star
 from cogtally.evidence.stacked_tables import Array
@@ -113,8 +119,7 @@ class _Hub:
             return single_states(raw, 1, self._wheel, self._first, self._norm)
         law = self._wheel.law
         known: Array = 1 / self._norm[None] if law is None else law / self._norm
-        size, count = self._norm.shape
-        raw[:, :-1] *= known.reshape(-1, size, *[1] * (raw.ndim - 3), count)
+        raw[:, :-1] *= along(known, 1, raw.ndim)
         return raw
 
 

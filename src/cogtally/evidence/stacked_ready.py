@@ -11,7 +11,12 @@ from dataclasses import dataclass
 import numpy as np
 
 from cogtally.evidence.likelihood import UNCATALOGUED_PRIOR
-from cogtally.evidence.stacked_arms import Question, arm_table, norms_of, through_idler
+from cogtally.evidence.stacked_arms import (
+    Question,
+    arm_table,
+    norms_of,
+    through_idler,
+)
 from cogtally.evidence.stacked_block import Block, MeshArrays, PieceArrays, Rows
 from cogtally.evidence.stacked_quick import quick_tables
 from cogtally.evidence.stacked_shape import Star

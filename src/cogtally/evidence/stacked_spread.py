@@ -15,6 +15,7 @@ from cogtally.evidence.stacked_arms import (
     UNKNOWN_TEETH,
     Question,
     Wheel,
+    along,
     arm_stages,
     beside_all,
     mesh_raw,
@@ -144,17 +145,14 @@ def _before_hub(around: Array, wheel: Wheel, norm: Array) -> Array:
     """What is around the table before `hub_modes`."""
     size = norm.shape[0]
     known, other, free = around[:, :size], around[:, size : 2 * size], around[:, 2 * size :]
-    shape = [wheel.unknown.shape[0], size, *[1] * (around.ndim - 3), around.shape[-1]]
-    other = other * norm.reshape([1, *shape[1:]])
-    listed = wheel.known(known, 1) - other * wheel.unknown.reshape(shape)
+    other = other * along(norm[None], 1, around.ndim)
+    listed = wheel.known(known, 1) - other * along(wheel.unknown, 1, around.ndim)
     return np.concatenate([listed, free + other.sum(axis=1, keepdims=True)], axis=1)
 
 
 def _before_single(around: Array, axis: int, wheel: Wheel, first: Array, norm: Array) -> Array:
     """What is around the table before `single_states`."""
     known, other = np.split(around, [around.shape[axis] - 1], axis=axis)
-    shape = [1] * around.ndim
-    shape[0], shape[axis], shape[-1] = wheel.unknown.shape[0], *wheel.unknown.shape[1:]
     other = other * norm
-    listed = wheel.known(known, axis) - other * (wheel.unknown * first).reshape(shape)
+    listed = wheel.known(known, axis) - other * along(wheel.unknown * first, axis, around.ndim)
     return np.concatenate([listed, other], axis=axis)

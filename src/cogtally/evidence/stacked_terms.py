@@ -5,8 +5,10 @@ The types of the family are read by `stacked_laid`; the products are worked out 
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Sequence
 from dataclasses import dataclass
+
+from cogtally.evidence.common_sets import signs_of
 
 #: In a term a piece is unlisted; of the type of its base set, or unlisted; or of that type.
 UNLISTED_ONLY, EITHER, LISTED_ONLY = 0, 1, 2
@@ -41,7 +43,7 @@ def in_common(kinds: Sequence[Kinds], hub: int | None, most: int) -> InCommon | 
     their own, which cost little.
     """
     carriers = [_carriers(kind) for kind in kinds]
-    signs = signs_of(carriers, len(kinds[0]))
+    signs = signs_of([have.values() for have in carriers], (1 << len(kinds[0])) - 1)
     if len(signs) > most:
         return None
     terms = []
@@ -105,18 +107,3 @@ def _carriers(column: Sequence[int]) -> dict[int, int]:
     for base, kind in enumerate(column):
         found[kind] = found.get(kind, 0) | 1 << base
     return found
-
-
-def signs_of(carriers: Sequence[Mapping[int, int]], bases: int) -> dict[int, int]:
-    """Return the base sets that pieces can have in common, with signs.
-
-    For every mask m, the signs of the masks inside m add up to 1.
-    """
-    common = {(1 << bases) - 1}
-    for masks in {tuple(sorted(have.values())) for have in carriers}:
-        common |= {mask & other for mask in masks for other in common}
-    common.discard(0)
-    signs: dict[int, int] = {}
-    for mask in sorted(common, key=int.bit_count):
-        signs[mask] = 1 - sum(sign for other, sign in signs.items() if other & mask == other)
-    return signs

@@ -37,7 +37,7 @@ FAR_BELOW = 2.0
 SAMPLE = 16
 #: About so many numbers, a base set by a base set for each family, are worked out at a time: many,
 #: for every step of a sum costs something by itself, in parts that can be shared by two cores.
-AT_A_TIME = 80000
+AT_A_TIME = 60000
 #: Up to so many families of a block are worked out together with those of others.
 JOINED = 250
 #: Of this share of the families and more, all are worked out, not picked.

@@ -48,11 +48,6 @@ def normal_angle(transverse: float, helix: float) -> float:
     return atan(tan(transverse) * cos(helix))
 
 
-def transverse_module(module: float, helix: float) -> float:
-    """Return m_t = m_n / cos β."""
-    return module / cos(helix)
-
-
 def base_helix(angle: float, helix: float) -> float:
     """Return β_b, the helix angle at the base circle: sin β_b = sin β · cos α_n."""
     return asin(sin(helix) * cos(angle))

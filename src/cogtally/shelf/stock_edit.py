@@ -23,10 +23,9 @@ from cogtally.shelf.items import (
     whole_text,
 )
 
-#: Keys of an item that are texts, those that are lists of them, and those of one that is sold.
+#: Keys of an item that are texts, and those that are lists of them.
 TEXTS = ("seen", "role", "family", "condition", "place", "price", "currency", "photo", "note")
 LISTS = ("marks", "features")
-SOLD = ("sold_to", "sold_price", "sold_currency", "sold_note")
 
 Values = Mapping[str, Any]
 
