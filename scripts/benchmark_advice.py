@@ -16,7 +16,7 @@ from benchmark_catalogs import COUNTED, fresh, of_sets, words_of
 from benchmark_catalogs import box as box_of
 from benchmark_measure import ROOT, SEED, Scale, cost, head, median, ms, row, times
 
-from cogtally.catalog.files import demo_catalog, load_catalog
+from cogtally.catalog.files.reading import demo_catalog, load_catalog
 from cogtally.catalog.model import Family, RatioSet
 from cogtally.evidence.advice import advise
 from cogtally.evidence.assembled import posterior

@@ -23,7 +23,7 @@ from benchmark_measure import (
     row,
 )
 
-from cogtally.catalog.csv_writer import csv_of
+from cogtally.catalog.files.csv_writer import csv_of
 from cogtally.catalog.model import Catalog
 from cogtally.evidence.loose import loose_posterior
 from cogtally.gears.loose_words import SeenPiece, parse_piece

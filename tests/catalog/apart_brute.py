@@ -11,7 +11,7 @@ from itertools import combinations, product
 
 from hypothesis import strategies as st
 
-from cogtally.catalog.apart_key import Branch, Key
+from cogtally.catalog.apart.key import Branch, Key
 from cogtally.catalog.model import Family, RatioSet
 
 Rows = tuple[tuple[int | None, ...], ...]

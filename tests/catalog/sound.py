@@ -9,7 +9,7 @@ import tempfile
 from collections.abc import Mapping, Sequence
 from pathlib import Path
 
-from cogtally.catalog.files import read_catalog
+from cogtally.catalog.files.reading import read_catalog
 from cogtally.catalog.model import Catalog
 from cogtally.catalog.problem import Problem
 

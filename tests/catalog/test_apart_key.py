@@ -9,8 +9,8 @@ import pytest
 from hypothesis import assume, given, settings
 from hypothesis import strategies as st
 
-from cogtally.catalog.apart import tell_apart
-from cogtally.catalog.apart_key import Branch, Key, Node, identification_key
+from cogtally.catalog.apart.key import Branch, Key, Node, identification_key
+from cogtally.catalog.apart.sets import tell_apart
 
 from .apart_brute import (
     Rows,

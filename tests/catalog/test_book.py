@@ -18,10 +18,10 @@ from hypothesis import strategies as st
 from catalog.many import many_families
 from catalog.sound import COMPOUND, SLEEVE, read_text
 from catalog.test_laws import families
-from cogtally.catalog.book import ROOM, Book, make_catalog_book, read_book, writing
-from cogtally.catalog.compare import CHANGED, GONE, NEW, SAME, compare_sets, differences_of
-from cogtally.catalog.files import demo_catalog, load_catalog, read_catalog
-from cogtally.catalog.imports import import_into, plan_import
+from cogtally.catalog.book.compare import CHANGED, GONE, NEW, SAME, compare_sets, differences_of
+from cogtally.catalog.book.reading import ROOM, Book, make_catalog_book, read_book, writing
+from cogtally.catalog.changes.imports import import_into, plan_import
+from cogtally.catalog.files.reading import demo_catalog, load_catalog, read_catalog
 from cogtally.catalog.model import Catalog, Family, RatioSet
 from cogtally.catalog.problem import CatalogError
 from cogtally.gears.errors import UserError

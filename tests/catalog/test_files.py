@@ -8,9 +8,9 @@ from pathlib import Path
 import pytest
 
 from catalog.sound import COMPOUND, SLEEVE, SOUND, spoilt
-from cogtally.catalog import files
-from cogtally.catalog.check import check_catalog
-from cogtally.catalog.files import demo_catalog, load_catalog, read_catalog
+from cogtally.catalog.check.rules import check_catalog
+from cogtally.catalog.files import reading as files
+from cogtally.catalog.files.reading import demo_catalog, load_catalog, read_catalog
 from cogtally.catalog.model import Catalog, Family, RatioSet
 from cogtally.catalog.problem import PATH_CODES, CatalogError, Problem
 from cogtally.gears.errors import UserError

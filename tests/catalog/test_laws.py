@@ -9,7 +9,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from catalog.sound import SOUND, problems_of, read_text, toml_text
-from cogtally.catalog.draft import draft_family
+from cogtally.catalog.draft.draft import draft_family
 from cogtally.catalog.model import Family, RatioSet
 from cogtally.catalog.problem import ERRORS, WARNINGS
 from cogtally.gears.trains import wheel_names
@@ -127,7 +127,7 @@ tables = st.dictionaries(keys, values, max_size=6)
 @given(tables, values | st.lists(tables, max_size=3))
 def test_any_table(table: dict[str, Any], sets: Any) -> None:
     """Whatever stands in the tables of a family, it comes to problems of known codes."""
-    from cogtally.catalog.check import check_draft
+    from cogtally.catalog.check.rules import check_draft
 
     found = check_draft(draft_family(table, sets))
     assert {finding.code for finding in found} <= ERRORS | WARNINGS

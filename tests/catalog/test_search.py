@@ -6,11 +6,11 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from cogtally.catalog.files import demo_catalog
-from cogtally.catalog.likeness import compact, tokens_of
+from cogtally.catalog.files.reading import demo_catalog
 from cogtally.catalog.model import Catalog, Family, RatioSet
-from cogtally.catalog.query import parse_query
-from cogtally.catalog.search import Hit, search
+from cogtally.catalog.search.likeness import compact, tokens_of
+from cogtally.catalog.search.query import parse_query
+from cogtally.catalog.search.small import Hit, search
 from cogtally.gears.errors import UserError
 from small_catalog import SMALL, pairs
 

@@ -10,12 +10,12 @@ from pathlib import Path
 
 import pytest
 
-from cogtally.catalog.book import read_book
-from cogtally.catalog.edited import from_edited, to_edit
-from cogtally.catalog.files import read_catalog, read_catalogs
-from cogtally.catalog.imports import import_into
-from cogtally.catalog.keep import keep_family
-from cogtally.catalog.toml_writer import toml_of
+from cogtally.catalog.book.reading import read_book
+from cogtally.catalog.changes.edited import from_edited, to_edit
+from cogtally.catalog.changes.imports import import_into
+from cogtally.catalog.changes.keep import keep_family
+from cogtally.catalog.files.reading import read_catalog, read_catalogs
+from cogtally.catalog.files.toml_writer import toml_of
 
 TEXT = """\
 [family]

@@ -9,9 +9,9 @@ from pathlib import Path
 
 import pytest
 
-import cogtally.catalog.apart as apart_room
-from cogtally.catalog.apart_key import identification_key
-from cogtally.catalog.apart_wheels import fewest_wheels
+import cogtally.catalog.apart.sets as apart_room
+from cogtally.catalog.apart.key import identification_key
+from cogtally.catalog.apart.wheels import fewest_wheels
 
 ROWAN = """
 [family]

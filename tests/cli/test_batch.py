@@ -19,9 +19,9 @@ import pytest
 
 from cli.book_of import small_book
 from cli.terminal import Terminal
-from cogtally.shelf.batch_sheet import Sheet
-from cogtally.shelf.stock import read_items
-from cogtally.show.caution import DEMO, LINE
+from cogtally.shelf.batch.sheet import Sheet
+from cogtally.shelf.stock.book import read_items
+from cogtally.show.screen.caution import DEMO, LINE
 
 if TYPE_CHECKING:
     from conftest import Ran

@@ -15,9 +15,9 @@ import pytest
 from catalog.many import many_families
 from catalog.sound import BROCHURE, SOUND, spoilt
 from cli.terminal import Terminal
-from cogtally.catalog.book import read_book
-from cogtally.catalog.toml_writer import toml_of
-from cogtally.cli import known
+from cogtally.catalog.book.reading import read_book
+from cogtally.catalog.files.toml_writer import toml_of
+from cogtally.cli.common import known
 from cogtally.store.steps import STEPS
 
 CHANGED = spoilt(SOUND, ("24/21", "23/22"), ('"14/31"', '"15/30"'))
@@ -334,7 +334,7 @@ def test_cold_read_is_light(cogtally: Callable) -> None:
     """Asking a book loads neither the library for writing it nor the readers of files."""
     cogtally("catalog", "import", "ash.toml", "--catalog", "mine.db")
     code = (
-        "import sys; from cogtally.cli.known import asked_catalog; "
+        "import sys; from cogtally.cli.common.known import asked_catalog; "
         "assert asked_catalog('mine.db', False).set_count == 2; "
         "print([m for m in ('sqlite_utils', 'tomllib', 'csv', 'rapidfuzz') if m in sys.modules])"
     )

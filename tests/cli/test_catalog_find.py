@@ -13,8 +13,8 @@ from pathlib import Path
 import pytest
 
 from catalog.many import varied_families
-from cogtally.catalog.book import make_catalog_book
-from cogtally.catalog.index_file import index_path
+from cogtally.catalog.book.reading import make_catalog_book
+from cogtally.catalog.search.index_file import index_path
 
 #: Seconds of the processor that a search of 100,000 sets may take, the program's start included.
 MOST_SECONDS = 0.3
@@ -85,7 +85,7 @@ def test_wrong(cogtally: Callable, words: list[str], said: str) -> None:
 
 def test_book(cogtally: Callable, tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
     """In a book the screen and the JSON are the same with its search index and without."""
-    from cogtally.catalog import found
+    from cogtally.catalog.search import found
 
     book = tmp_path / "own.db"
     make_catalog_book(book, varied_families(20, 30, 3))

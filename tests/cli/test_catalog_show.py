@@ -9,7 +9,7 @@ from pathlib import Path
 import pytest
 
 from cli.book_of import small_book
-from cogtally.catalog.files import demo_catalog
+from cogtally.catalog.files.reading import demo_catalog
 
 EVERY = [f.id for f in demo_catalog().families]
 HOSTILE = """
@@ -137,7 +137,7 @@ def test_list_on_a_narrow_terminal() -> None:
 
     from rich.console import Console
 
-    from cogtally.show.found import show_list
+    from cogtally.show.catalog.found import show_list
 
     stream = io.StringIO()
     show_list(

@@ -15,10 +15,10 @@ from statistics import median
 import pytest
 
 from cli.book_of import small_book
-from cogtally.catalog.book import ROOM, read_book
-from cogtally.catalog.toml_writer import toml_of
+from cogtally.catalog.book.reading import ROOM, read_book
+from cogtally.catalog.files.toml_writer import toml_of
 from cogtally.catalog.words import Words, read_words, words_of, words_path, write_words
-from cogtally.cli.offers import as_replies, split_line
+from cogtally.cli.completion.offers import as_replies, split_line
 from cogtally.store.log import undo
 from cogtally.store.writing import writing as writing_in
 from shelf.stocked import stocked_book
@@ -352,7 +352,8 @@ def test_large_files(
     cogtally: Callable, files: Path, cache: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     """Large files are not read at a key; a command that reads them keeps their words."""
-    from cogtally.cli import known, words
+    from cogtally.cli.common import known
+    from cogtally.cli.completion import words
 
     monkeypatch.setattr(words, "MOST_BYTES_AT_A_KEY", 10)
     monkeypatch.setattr(known, "MANY_SETS", 1)

@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING
 
 import pytest
 
-from cogtally.show.caution import LINE
+from cogtally.show.screen.caution import LINE
 
 if TYPE_CHECKING:
     from conftest import Ran

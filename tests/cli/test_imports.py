@@ -9,7 +9,7 @@ from pathlib import Path
 
 import pytest
 
-from cogtally.catalog.book import make_catalog_book
+from cogtally.catalog.book.reading import make_catalog_book
 from evidence.kept_books import book_catalog
 
 #: Libraries that cost more to load than these commands take.

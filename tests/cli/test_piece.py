@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING
 
 import pytest
 
-from cogtally.show.caution import DEMO, LINE
+from cogtally.show.screen.caution import DEMO, LINE
 
 if TYPE_CHECKING:
     from conftest import Ran

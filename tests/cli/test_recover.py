@@ -9,13 +9,13 @@ from typing import Any
 
 import pytest
 
-from cogtally.gears import recover_chance
-from cogtally.gears.recover_cells import Steps
-from cogtally.gears.recover_problem import pose
-from cogtally.gears.recover_rank import recover
-from cogtally.show.caution import LINE
-from cogtally.show.recover import averaged
-from cogtally.show.recover_list import shared
+from cogtally.gears.recover import chance as recover_chance
+from cogtally.gears.recover.cells import Steps
+from cogtally.gears.recover.problem import pose
+from cogtally.gears.recover.rank import recover
+from cogtally.show.recover.list import shared
+from cogtally.show.recover.screen import averaged
+from cogtally.show.screen.caution import LINE
 
 THREE = ("3.65", "2.25", "1.44")
 

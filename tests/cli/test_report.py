@@ -11,16 +11,16 @@ from typing import TYPE_CHECKING
 
 import pytest
 
-from cogtally.catalog.files import load_catalog
+from cogtally.catalog.files.reading import load_catalog
 from cogtally.evidence.advice import advise_briefly
 from cogtally.evidence.answer import identify
 from cogtally.gears.notation import parse_seen
-from cogtally.show import caution
-from cogtally.show.drawing_checks import outside_page, overlapping_labels
-from cogtally.show.report import report_of
-from cogtally.show.report_pdf import report_drawing
-from cogtally.show.train_picture import bare_drawing
-from cogtally.show.train_picture_of import answer_subject
+from cogtally.show.drawing.checks import outside_page, overlapping_labels
+from cogtally.show.report.content import report_of
+from cogtally.show.report.pdf import report_drawing
+from cogtally.show.screen import caution
+from cogtally.show.train.picture import bare_drawing
+from cogtally.show.train.picture_of import answer_subject
 
 if TYPE_CHECKING:
     from conftest import Ran

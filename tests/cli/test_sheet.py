@@ -10,7 +10,7 @@ from typing import TYPE_CHECKING
 import pypdfium2
 import pytest
 
-from cogtally.show.caution import DEMO, LINE
+from cogtally.show.screen.caution import DEMO, LINE
 
 if TYPE_CHECKING:
     from conftest import Ran

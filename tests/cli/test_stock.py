@@ -12,10 +12,10 @@ from pathlib import Path
 import pytest
 
 from cli.book_of import NOW
-from cogtally.catalog.book import writing
-from cogtally.shelf.items import Money
-from cogtally.shelf.stock import read_item, read_items
-from cogtally.show.caution import LINE
+from cogtally.catalog.book.reading import writing
+from cogtally.shelf.stock.book import read_item, read_items
+from cogtally.shelf.stock.items import Money
+from cogtally.show.screen.caution import LINE
 from shelf.stocked import LAYGEAR
 from small_catalog import BIRCH, EARLY
 
@@ -108,9 +108,9 @@ def test_add_a_session(book: Path, cogtally: Callable, monkeypatch: pytest.Monke
     """A box counted at the bench goes into the stock with all that was seen of it."""
     from datetime import datetime
 
-    from cogtally.shelf.bench import SEEN, Step
-    from cogtally.shelf.record import Asked
-    from cogtally.shelf.sessions import SessionFile
+    from cogtally.shelf.session.bench import SEEN, Step
+    from cogtally.shelf.session.files import SessionFile
+    from cogtally.shelf.session.record import Asked
 
     folder = book.parent / "sessions"
     monkeypatch.setenv("COGTALLY_SESSIONS", str(folder))

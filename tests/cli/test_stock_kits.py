@@ -7,7 +7,7 @@ from collections.abc import Callable
 
 import pytest
 
-from cogtally.show.caution import LINE
+from cogtally.show.screen.caution import LINE
 from shelf.stocked import LAYGEAR
 from small_catalog import EARLY
 

@@ -9,7 +9,7 @@ from math import log2
 
 import pytest
 
-from cogtally.catalog.files import demo_catalog
+from cogtally.catalog.files.reading import demo_catalog
 from cogtally.catalog.model import Catalog
 from cogtally.evidence.account import Account
 from cogtally.evidence.answer import identify

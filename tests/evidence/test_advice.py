@@ -6,7 +6,7 @@ from pathlib import Path
 
 import pytest
 
-from cogtally.catalog.files import demo_catalog
+from cogtally.catalog.files.reading import demo_catalog
 from cogtally.evidence.advice import advise
 from cogtally.gears.notation import parse_seen
 from reference.boxes import random_box

@@ -7,11 +7,11 @@ from typing import Any
 
 import pytest
 
-from cogtally.catalog.files import load_catalog
+from cogtally.catalog.files.reading import load_catalog
 from cogtally.catalog.model import Catalog
 from cogtally.evidence.answer import identify
 from cogtally.gears.notation import parse_seen
-from cogtally.show.answer_json import answer_json
+from cogtally.show.box.json import answer_json
 from reference.boxes import random_box
 from reference.enumeration import Reference
 from reference.worlds import toml_text, world

@@ -7,7 +7,7 @@ from collections.abc import Mapping
 
 import pytest
 
-from cogtally.catalog.files import demo_catalog
+from cogtally.catalog.files.reading import demo_catalog
 from cogtally.evidence import contexts_arrays
 from cogtally.evidence.configurations import Configurations
 from cogtally.evidence.contexts import contexts

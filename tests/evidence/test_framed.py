@@ -10,7 +10,7 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from cogtally.catalog.files import demo_catalog
+from cogtally.catalog.files.reading import demo_catalog
 from cogtally.catalog.model import Catalog, Family, RatioSet
 from cogtally.evidence import framed, framed_plan, prepared
 from cogtally.evidence.advice import advise

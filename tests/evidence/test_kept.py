@@ -9,10 +9,10 @@ from pathlib import Path
 
 import pytest
 
-from cogtally.catalog.book import make_catalog_book, read_book, writing
-from cogtally.catalog.index_file import index_path, parts_of
+from cogtally.catalog.book.reading import make_catalog_book, read_book, writing
+from cogtally.catalog.changes.partly import state_of_book
 from cogtally.catalog.model import Catalog, Family, RatioSet
-from cogtally.catalog.partly import state_of_book
+from cogtally.catalog.search.index_file import index_path, parts_of
 from cogtally.evidence import kept as keeping
 from cogtally.evidence.advice import advise_shut
 from cogtally.evidence.answer import identify

@@ -7,8 +7,8 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
-from cogtally.catalog.index_file import parts_of
 from cogtally.catalog.model import Catalog
+from cogtally.catalog.search.index_file import parts_of
 from cogtally.evidence.kept_stacks import Texts, _arrays, parts_of_stacks, stacks_of_parts
 from cogtally.evidence.prepared import Prepared
 from cogtally.evidence.stacked import Stacks, stacks_of

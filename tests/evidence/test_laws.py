@@ -10,7 +10,7 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from cogtally.catalog.files import demo_catalog
+from cogtally.catalog.files.reading import demo_catalog
 from cogtally.catalog.model import Catalog, Family
 from cogtally.evidence import weighed as weighed_room
 from cogtally.evidence.assembled import posterior

@@ -12,7 +12,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from cogtally.catalog.files import demo_catalog, load_catalog
+from cogtally.catalog.files.reading import demo_catalog, load_catalog
 from cogtally.catalog.model import Catalog
 from cogtally.evidence.advice import advise
 from cogtally.evidence.answer import identify

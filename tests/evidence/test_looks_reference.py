@@ -7,14 +7,14 @@ from pathlib import Path
 
 import pytest
 
-from cogtally.catalog.files import load_catalog
+from cogtally.catalog.files.reading import load_catalog
 from cogtally.evidence.answer import identify
 from cogtally.evidence.looked import resolved, resolved_piece
 from cogtally.evidence.loose_views import identify_piece
 from cogtally.gears.looks import piece_with_looks, with_looks
 from cogtally.gears.loose_words import parse_piece
 from cogtally.gears.notation import parse_seen
-from cogtally.show.answer_json import answer_json
+from cogtally.show.box.json import answer_json
 from reference.boxes import random_box
 from reference.enumeration import Reference
 from reference.looked_worlds import look, looked_world, random_features, random_marks, reading

@@ -11,7 +11,7 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from cogtally.catalog.files import demo_catalog
+from cogtally.catalog.files.reading import demo_catalog
 from cogtally.catalog.model import Catalog, Family, PieceType, RatioSet, Teeth
 from cogtally.evidence.likelihood import (
     HAND_PRIOR,

@@ -7,7 +7,7 @@ from pathlib import Path
 
 import pytest
 
-from cogtally.catalog.files import load_catalog
+from cogtally.catalog.files.reading import load_catalog
 from cogtally.evidence.loose import loose_posterior
 from cogtally.gears.loose_words import parse_piece
 from reference.enumeration import Reference

@@ -10,14 +10,14 @@ from typing import Any
 
 import pytest
 
+from cogtally.catalog.files.toml_writer import toml_of
 from cogtally.catalog.model import Catalog, Family, RatioSet
-from cogtally.catalog.toml_writer import toml_of
 from cogtally.evidence.advice import advise
 from cogtally.evidence.answer import identify
 from cogtally.evidence.overdrive_turns import refuse_overdrive_turns
 from cogtally.gears.errors import UserError
 from cogtally.gears.notation import parse_seen
-from cogtally.show.answer_json import answer_json
+from cogtally.show.box.json import answer_json
 from evidence.test_against_reference import assert_alike, shares
 from reference.enumeration import Reference
 

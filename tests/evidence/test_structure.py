@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from cogtally.catalog.files import demo_catalog
+from cogtally.catalog.files.reading import demo_catalog
 from cogtally.catalog.model import Family, RatioSet
 from cogtally.evidence.structure import MOST_ENTRIES, is_entangled, plan_for, table_entries
 

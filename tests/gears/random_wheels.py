@@ -6,9 +6,7 @@ import random
 from dataclasses import dataclass
 from math import exp, radians
 
-from cogtally.gears.callipers import Explanation, rarity
-from cogtally.gears.callipers_input import across_odd
-from cogtally.gears.involute import (
+from cogtally.gears.callipers.involute import (
     centre_distance,
     form_diameter,
     least_shift,
@@ -18,7 +16,9 @@ from cogtally.gears.involute import (
     tip_diameter,
     tooth_thickness,
 )
-from cogtally.gears.standards import Standard, standards
+from cogtally.gears.callipers.measured import across_odd
+from cogtally.gears.callipers.standards import Standard, standards
+from cogtally.gears.callipers.wheel import Explanation, rarity
 
 #: Sizes that gearboxes have, mm.
 FINEST, COARSEST = 1.25, 6.5

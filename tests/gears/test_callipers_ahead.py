@@ -8,17 +8,17 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from cogtally.gears.callipers import gauge
-from cogtally.gears.callipers_ahead import (
+from cogtally.gears.callipers.ahead import (
     base_helix_deg,
     expected_span,
     require_width,
     table,
     wheel,
 )
-from cogtally.gears.callipers_input import measured
+from cogtally.gears.callipers.measured import measured
+from cogtally.gears.callipers.standards import Standard, find_standard, standards
+from cogtally.gears.callipers.wheel import gauge
 from cogtally.gears.errors import UserError
-from cogtally.gears.standards import Standard, find_standard, standards
 
 MODULE_2 = find_standard("2")
 

@@ -8,7 +8,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from cogtally.gears.callipers_input import (
+from cogtally.gears.callipers.measured import (
     across_odd,
     jaws_question,
     measured,

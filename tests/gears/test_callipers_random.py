@@ -6,8 +6,8 @@ import random
 
 import pytest
 
-from cogtally.gears.callipers import Gauging, gauge
-from cogtally.gears.callipers_input import measured
+from cogtally.gears.callipers.measured import measured
+from cogtally.gears.callipers.wheel import Gauging, gauge
 
 from .random_wheels import TrueWheel, random_wheel
 

@@ -4,12 +4,12 @@ from __future__ import annotations
 
 import pytest
 
-from cogtally.gears.callipers_ahead import wheel
-from cogtally.gears.callipers_known import expected_of
-from cogtally.gears.callipers_two import Together, parse_pair, together
-from cogtally.gears.callipers_words import Taken, as_measured, parse_wheel
+from cogtally.gears.callipers.ahead import wheel
+from cogtally.gears.callipers.known import expected_of
+from cogtally.gears.callipers.standards import find_standard
+from cogtally.gears.callipers.two import Together, parse_pair, together
+from cogtally.gears.callipers.words import Taken, as_measured, parse_wheel
 from cogtally.gears.errors import UserError
-from cogtally.gears.standards import find_standard
 
 #: Module 3, 20°, 24 teeth with shift 0.4 and 31 with none, as callipers read them.
 PINION = "teeth=24,outside=80.41,span=3:23.94,span=4:32.82,helix=0"

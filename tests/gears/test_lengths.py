@@ -11,8 +11,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from cogtally.gears.errors import UserError
-from cogtally.gears.lengths import (
+from cogtally.gears.callipers.lengths import (
     Length,
     parse_angle,
     parse_length,
@@ -22,6 +21,7 @@ from cogtally.gears.lengths import (
     parse_teeth_range,
     unit_of,
 )
+from cogtally.gears.errors import UserError
 
 
 @pytest.mark.parametrize(

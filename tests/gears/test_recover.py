@@ -13,9 +13,15 @@ from hypothesis import strategies as st
 
 from cogtally.gears.errors import UserError
 from cogtally.gears.printed import READINGS
-from cogtally.gears.recover import count, counts_by_spread, ratios, search, search_by_spread
-from cogtally.gears.recover_cells import Steps
-from cogtally.gears.recover_problem import Problem, Span, pose
+from cogtally.gears.recover.cells import Steps
+from cogtally.gears.recover.problem import Problem, Span, pose
+from cogtally.gears.recover.solutions import (
+    count,
+    counts_by_spread,
+    ratios,
+    search,
+    search_by_spread,
+)
 
 from .recover_boxes import cut_ratio, print_ratio
 from .recover_brute import fillings, in_order

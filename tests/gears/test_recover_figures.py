@@ -11,9 +11,9 @@ from typing import Any
 
 import pytest
 
-from cogtally.gears.recover import count, search
-from cogtally.gears.recover_chance import chance
-from cogtally.gears.recover_problem import Problem, pose
+from cogtally.gears.recover.chance import chance
+from cogtally.gears.recover.problem import Problem, pose
+from cogtally.gears.recover.solutions import count, search
 
 from .recover_boxes import Box, boxes, cut_ratio
 

@@ -5,7 +5,7 @@ from typing import Any
 import pytest
 
 from cogtally.gears.errors import UserError
-from cogtally.gears.recover_problem import Span, pose
+from cogtally.gears.recover.problem import Span, pose
 
 FOUR = {"1": "3.65", "2": "2.25", "3": "1.44", "4": "1.00"}
 

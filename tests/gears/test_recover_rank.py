@@ -8,12 +8,14 @@ from math import exp, fsum, log2
 import pytest
 from hypothesis import given, settings
 
-from cogtally.gears import recover_advice, recover_cells, recover_chance
-from cogtally.gears.recover import count, ratios, search
-from cogtally.gears.recover_advice import advise, entropy, marginals
-from cogtally.gears.recover_chance import COPIES, chance, shifted_copies
-from cogtally.gears.recover_problem import Problem, Span, pose
-from cogtally.gears.recover_rank import LIKELIEST, recover
+from cogtally.gears.recover import advice as recover_advice
+from cogtally.gears.recover import cells as recover_cells
+from cogtally.gears.recover import chance as recover_chance
+from cogtally.gears.recover.advice import advise, entropy, marginals
+from cogtally.gears.recover.chance import COPIES, chance, shifted_copies
+from cogtally.gears.recover.problem import Problem, Span, pose
+from cogtally.gears.recover.rank import LIKELIEST, recover
+from cogtally.gears.recover.solutions import count, ratios, search
 
 from .test_recover import ALL, Case, cases, posed
 
@@ -62,9 +64,9 @@ def test_the_threshold_itself_is_enough(monkeypatch: pytest.MonkeyPatch) -> None
     problem = pose(FOUR)
     share = recover(problem).solutions[0].share
     assert share is not None
-    monkeypatch.setattr("cogtally.gears.recover_rank.LIKELIEST", share)
+    monkeypatch.setattr("cogtally.gears.recover.rank.LIKELIEST", share)
     assert recover(problem).likeliest is not None
-    monkeypatch.setattr("cogtally.gears.recover_rank.LIKELIEST", share * (1 + 1e-12))
+    monkeypatch.setattr("cogtally.gears.recover.rank.LIKELIEST", share * (1 + 1e-12))
     assert recover(problem).likeliest is None
 
 

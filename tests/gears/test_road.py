@@ -9,7 +9,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from cogtally.gears.errors import UserError
-from cogtally.gears.road import (
+from cogtally.gears.road.speed import (
     KMH,
     MPH,
     Drive,
@@ -24,7 +24,7 @@ from cogtally.gears.road import (
     speeds,
     with_overdrive,
 )
-from cogtally.gears.tyres import of_circumference
+from cogtally.gears.road.tyres import of_circumference
 
 ONE_METRE_AND_A_HALF = of_circumference(1500)
 RATIOS = {

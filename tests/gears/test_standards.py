@@ -6,8 +6,7 @@ from fractions import Fraction
 
 import pytest
 
-from cogtally.gears.errors import UserError
-from cogtally.gears.standards import (
+from cogtally.gears.callipers.standards import (
     ANGLES,
     MODULES_I,
     MODULES_II,
@@ -20,6 +19,7 @@ from cogtally.gears.standards import (
     standards,
     stub_of_two,
 )
+from cogtally.gears.errors import UserError
 
 
 def test_pitches_are_exact() -> None:

@@ -8,8 +8,8 @@ from __future__ import annotations
 
 import pytest
 
-from cogtally.gears.recover import search
-from cogtally.gears.recover_problem import Problem, Span, pose
+from cogtally.gears.recover.problem import Problem, Span, pose
+from cogtally.gears.recover.solutions import search
 
 # Pinion 7 to 17, crown wheel at most 60; found by trying out all pairs.
 PAIRS = {

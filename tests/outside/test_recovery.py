@@ -8,8 +8,8 @@ from fractions import Fraction
 
 import pytest
 
-from cogtally.gears.recover import count, search
-from cogtally.gears.recover_problem import Span, pose
+from cogtally.gears.recover.problem import Span, pose
+from cogtally.gears.recover.solutions import count, search
 
 # Brute force, OR-tools CP-SAT and python-constraint2 agreed on these four:
 # ratios, tooth sums, least teeth, the only solution or how many there are.

@@ -8,8 +8,8 @@ from hypothesis import strategies as st
 
 from cogtally.gears.errors import UserError
 from cogtally.gears.words import Seen
-from cogtally.shelf.bench import SURE, Bench, Outcome, Step, enter
-from cogtally.shelf.entry import (
+from cogtally.shelf.session.bench import SURE, Bench, Outcome, Step, enter
+from cogtally.shelf.session.entry import (
     BACK,
     FEATURE,
     HELP,

@@ -4,14 +4,14 @@ from __future__ import annotations
 
 import pytest
 
-from cogtally.catalog.files import demo_catalog
+from cogtally.catalog.files.reading import demo_catalog
 from cogtally.catalog.model import Catalog, Family, RatioSet
 from cogtally.evidence.answer import identify
 from cogtally.evidence.prepared import prepare
 from cogtally.evidence.weighed import ENOUGH
 from cogtally.gears.notation import parse_seen
-from cogtally.shelf.batch import Boxes, BoxFound
-from cogtally.shelf.batch_sheet import Row
+from cogtally.shelf.batch.rows import Boxes, BoxFound
+from cogtally.shelf.batch.sheet import Row
 
 
 def row(words: str) -> Row:

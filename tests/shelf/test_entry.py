@@ -6,7 +6,7 @@ import pytest
 
 from cogtally.gears.errors import UserError
 from cogtally.gears.words import Count, ReadFeature, ReadMark
-from cogtally.shelf.entry import (
+from cogtally.shelf.session.entry import (
     AGAIN,
     BACK,
     FEATURE,

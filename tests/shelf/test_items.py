@@ -9,7 +9,8 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from cogtally.gears.errors import UserError
-from cogtally.shelf.items import (
+from cogtally.shelf.stock.edit import changed, text_of, values_in, values_of
+from cogtally.shelf.stock.items import (
     Money,
     Sale,
     kind_of,
@@ -18,8 +19,7 @@ from cogtally.shelf.items import (
     parse_number,
     whole_text,
 )
-from cogtally.shelf.rows import item_of, item_row, parsed
-from cogtally.shelf.stock_edit import changed, text_of, values_in, values_of
+from cogtally.shelf.stock.rows import item_of, item_row, parsed
 
 
 @pytest.mark.parametrize(
@@ -171,7 +171,7 @@ def test_row_and_back() -> None:
     """An item with everything in it comes back from its rows."""
     from dataclasses import replace
 
-    from cogtally.shelf.rows import answer_row
+    from cogtally.shelf.stock.rows import answer_row
 
     item = replace(
         ITEM, sale=Sale("2026-01-02T03:04:05Z", "X", Money("1", "EUR"), "n"), labelled="t"
@@ -182,7 +182,7 @@ def test_row_and_back() -> None:
 
 
 def _item():
-    from cogtally.shelf.items import Details, Item, Named, Share
+    from cogtally.shelf.stock.items import Details, Item, Named, Share
 
     named = Named(
         "a name",

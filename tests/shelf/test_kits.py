@@ -13,9 +13,18 @@ import pytest
 
 from cogtally.catalog.model import Family, RatioSet
 from cogtally.gears.errors import UserError
-from cogtally.shelf.items import Details, Item, Money, Sale, Share
-from cogtally.shelf.kits import COUNT, VALUE, Kits, Part, Slot, currency_of, make_kits, parts_of
-from cogtally.shelf.stock import read_items
+from cogtally.shelf.kits.making import (
+    COUNT,
+    VALUE,
+    Kits,
+    Part,
+    Slot,
+    currency_of,
+    make_kits,
+    parts_of,
+)
+from cogtally.shelf.stock.book import read_items
+from cogtally.shelf.stock.items import Details, Item, Money, Sale, Share
 from shelf.stocked import put, stocked_book
 from small_catalog import BIRCH, SMALL
 

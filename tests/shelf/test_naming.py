@@ -7,8 +7,8 @@ import pytest
 from cogtally.catalog.model import Catalog, Family
 from cogtally.evidence.loose_views import identify_piece
 from cogtally.gears.errors import UserError
-from cogtally.shelf.items import Named, new_thing
-from cogtally.shelf.naming import LEAST_KEPT, MOST_KEPT, Naming, thing_of_catalog
+from cogtally.shelf.stock.items import Named, new_thing
+from cogtally.shelf.stock.naming import LEAST_KEPT, MOST_KEPT, Naming, thing_of_catalog
 from small_catalog import EARLY, SMALL
 
 NAMING = Naming(SMALL, "digest", 7, "now")

@@ -8,9 +8,9 @@ from cogtally.catalog.model import Catalog
 from cogtally.evidence.advice import SMALL_WORTH, Advice, Worth
 from cogtally.evidence.answer import identify
 from cogtally.evidence.look_worth import LookWorth
-from cogtally.shelf.bench import NAME, SURE, Bench, Step
-from cogtally.shelf.entry import MARK, SEEN, SKIP, TAKE
-from cogtally.shelf.proposals import (
+from cogtally.shelf.session.bench import NAME, SURE, Bench, Step
+from cogtally.shelf.session.entry import MARK, SEEN, SKIP, TAKE
+from cogtally.shelf.session.proposals import (
     ALL_AGAIN,
     ALL_COUNTED,
     NAMED,

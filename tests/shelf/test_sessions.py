@@ -15,16 +15,16 @@ from hypothesis import strategies as st
 
 from cogtally.catalog.model import Catalog
 from cogtally.gears.errors import UserError
-from cogtally.shelf import record
-from cogtally.shelf.bench import NAME, SURE, Bench, Step
-from cogtally.shelf.entry import BACK, FEATURE, MARK, SEEN, SKIP, TAKE
-from cogtally.shelf.record import Asked, digest_of
-from cogtally.shelf.sessions import (
+from cogtally.shelf.session import record
+from cogtally.shelf.session.bench import NAME, SURE, Bench, Step
+from cogtally.shelf.session.entry import BACK, FEATURE, MARK, SEEN, SKIP, TAKE
+from cogtally.shelf.session.files import (
     SessionFile,
     all_sessions,
     last_session,
     read_session,
 )
+from cogtally.shelf.session.record import Asked, digest_of
 from small_catalog import BIRCH, SMALL
 
 ASKED = Asked(NAME, catalog="/shop/boxes für.toml", digest="d1", family="birch-4")

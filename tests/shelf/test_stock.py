@@ -10,10 +10,10 @@ from pathlib import Path
 
 import pytest
 
-from cogtally.catalog.book import make_catalog_book, read_book
+from cogtally.catalog.book.reading import make_catalog_book, read_book
 from cogtally.gears.errors import UserError
-from cogtally.shelf.items import Money, Sale, Share
-from cogtally.shelf.stock import ROOM, last_currency, read_item, read_items, stock_writing
+from cogtally.shelf.stock.book import ROOM, last_currency, read_item, read_items, stock_writing
+from cogtally.shelf.stock.items import Money, Sale, Share
 from cogtally.store.log import entries, undo
 from cogtally.store.steps import STEPS
 from cogtally.store.upgrade import copy_of, make_book

@@ -7,8 +7,8 @@ from pathlib import Path
 import pytest
 
 from cogtally.gears.errors import UserError
-from cogtally.shelf.items import Details, Item, Named, new_thing
-from cogtally.shelf.stock_find import find_items, parse_wanted, stands_at
+from cogtally.shelf.stock.find import find_items, parse_wanted, stands_at
+from cogtally.shelf.stock.items import Details, Item, Named, new_thing
 from shelf.stocked import LAYGEAR
 
 EARLY_NAME = "Birch four-speed laygear 31-27-21-15-14, Early"
@@ -85,7 +85,7 @@ def test_place() -> None:
 
 def test_all_of_the_book(tmp_path: Path) -> None:
     """Items of a real book are found by the family that they are called after."""
-    from cogtally.shelf.stock import read_items
+    from cogtally.shelf.stock.book import read_items
     from shelf.stocked import stocked_book
 
     hits = find_items(read_items(stocked_book(tmp_path)), parse_wanted(["birch", "laygear"]))

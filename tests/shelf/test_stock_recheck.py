@@ -7,11 +7,11 @@ from pathlib import Path
 
 import pytest
 
-from cogtally.catalog.book import writing
+from cogtally.catalog.book.reading import writing
 from cogtally.catalog.model import RatioSet
-from cogtally.shelf.naming import naming_of
-from cogtally.shelf.stock import ROOM, read_items
-from cogtally.shelf.stock_recheck import Recheck, keep_recheck, recheck
+from cogtally.shelf.stock.book import ROOM, read_items
+from cogtally.shelf.stock.naming import naming_of
+from cogtally.shelf.stock.recheck import Recheck, keep_recheck, recheck
 from cogtally.store.log import entries
 from shelf.stocked import put, stocked_book
 from small_catalog import BIRCH, pairs
@@ -93,8 +93,8 @@ def test_a_set_that_was_changed(book: Path) -> None:
 
 def test_an_edit_meanwhile_stays(book: Path) -> None:
     """An item whose counts were changed after the recheck began keeps the name of its new ones."""
-    from cogtally.shelf.items import new_thing
-    from cogtally.shelf.stock import stock_writing
+    from cogtally.shelf.stock.book import stock_writing
+    from cogtally.shelf.stock.items import new_thing
 
     with writing(book, "add") as change:
         change.put_set("birch-4", TOUR)

@@ -9,7 +9,8 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from cogtally.show.drawing import (
+from cogtally.show.drawing.checks import crossed_labels, outside_page, overlapping_labels
+from cogtally.show.drawing.primitives import (
     Box,
     Drawing,
     Ellipse,
@@ -25,9 +26,8 @@ from cogtally.show.drawing import (
     leaves,
     placed,
 )
-from cogtally.show.drawing_checks import crossed_labels, outside_page, overlapping_labels
-from cogtally.show.drawing_svg import svg_text
-from cogtally.show.drawing_text import extent, extent_of, text_box, text_width
+from cogtally.show.drawing.svg import svg_text
+from cogtally.show.drawing.text import extent, extent_of, text_box, text_width
 
 SVG = "{http://www.w3.org/2000/svg}"
 SHAPES: tuple[Item, ...] = (

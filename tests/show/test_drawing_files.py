@@ -9,10 +9,10 @@ import pypdfium2
 import pytest
 
 from cogtally.gears.errors import UserError
-from cogtally.show.drawing import Drawing, Item, Line, Page, Rectangle, Text
-from cogtally.show.drawing_files import asked_file, write_drawing
-from cogtally.show.drawing_pdf import pdf_bytes, png_bytes
-from cogtally.show.drawing_text import extent
+from cogtally.show.drawing.files import asked_file, write_drawing
+from cogtally.show.drawing.pdf import pdf_bytes, png_bytes
+from cogtally.show.drawing.primitives import Drawing, Item, Line, Page, Rectangle, Text
+from cogtally.show.drawing.text import extent
 
 #: A name in each script that a font here has.
 NAMES = (

@@ -8,7 +8,7 @@ from cogtally.catalog.model import Catalog
 from cogtally.evidence.answer import Answer, identify
 from cogtally.evidence.verdict import Foreign
 from cogtally.gears.notation import parse_seen
-from cogtally.show.headline import AXLE, box_name, sentences
+from cogtally.show.box.headline import AXLE, box_name, sentences
 from small_catalog import EARLY, SMALL
 
 

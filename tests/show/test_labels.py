@@ -8,13 +8,13 @@ from fractions import Fraction
 import pytest
 
 from cogtally.gears.errors import UserError
-from cogtally.shelf.labels import Label
-from cogtally.show.drawing import Box, Group
-from cogtally.show.drawing_checks import outside_page, overlapping_labels
-from cogtally.show.drawing_pdf import pdf_bytes
-from cogtally.show.drawing_text import extent_of
-from cogtally.show.labels import labels_drawing, small_labels, sure_text
-from cogtally.show.labels_sheet import Sheet, asked_sheet
+from cogtally.shelf.stock.labels import Label
+from cogtally.show.drawing.checks import outside_page, overlapping_labels
+from cogtally.show.drawing.pdf import pdf_bytes
+from cogtally.show.drawing.primitives import Box, Group
+from cogtally.show.drawing.text import extent_of
+from cogtally.show.labels.label import labels_drawing, small_labels, sure_text
+from cogtally.show.labels.sheet import Sheet, asked_sheet
 
 LONG = "Birch four-speed with a name that goes on and on, laygear 31-27-21-15-14-13-12, set early"
 LABELS = (

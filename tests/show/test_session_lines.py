@@ -11,9 +11,9 @@ from cogtally.evidence.advice import Advice, Worth
 from cogtally.evidence.answer import Answer, identify
 from cogtally.evidence.look_worth import LookWorth
 from cogtally.gears.notation import parse_seen
-from cogtally.shelf.bench import NAME, SURE, Bench, Outcome, Step
-from cogtally.shelf.entry import BACK, FEATURE, MARK, SEEN, SKIP, TAKE, Question
-from cogtally.shelf.proposals import (
+from cogtally.shelf.session.bench import NAME, SURE, Bench, Outcome, Step
+from cogtally.shelf.session.entry import BACK, FEATURE, MARK, SEEN, SKIP, TAKE, Question
+from cogtally.shelf.session.proposals import (
     ALL_AGAIN,
     ALL_COUNTED,
     NAMED,
@@ -26,16 +26,8 @@ from cogtally.shelf.proposals import (
     View,
     look,
 )
-from cogtally.shelf.record import Asked, Session
-from cogtally.show.session import (
-    answer_line,
-    entered_line,
-    how_lines,
-    prompt,
-    question_lines,
-    turned_line,
-)
-from cogtally.show.session_ends import (
+from cogtally.shelf.session.record import Asked, Session
+from cogtally.show.session.ends import (
     changed_line,
     command_line,
     end_line,
@@ -43,6 +35,14 @@ from cogtally.show.session_ends import (
     kept_lines,
     list_lines,
     resumed_lines,
+)
+from cogtally.show.session.screen import (
+    answer_line,
+    entered_line,
+    how_lines,
+    prompt,
+    question_lines,
+    turned_line,
 )
 from small_catalog import ALL_TURNED, EARLY, SMALL, pairs
 

@@ -7,17 +7,17 @@ from dataclasses import replace
 
 import pytest
 
-from cogtally.catalog.files import demo_catalog
+from cogtally.catalog.files.reading import demo_catalog
 from cogtally.catalog.model import Catalog, Family, RatioSet
 from cogtally.evidence.advice import advise
 from cogtally.gears.errors import UserError
 from cogtally.gears.notation import Seen, parse_seen
-from cogtally.show.caution import FULL
-from cogtally.show.drawing import PAGES, Drawing, Group, Item, Rectangle, Text, leaves
-from cogtally.show.drawing_checks import crossed_labels, outside_page, overlapping_labels
-from cogtally.show.drawing_svg import svg_text
-from cogtally.show.sheet import CHALK, sheet_drawing
-from cogtally.show.sheet_subject import (
+from cogtally.show.drawing.checks import crossed_labels, outside_page, overlapping_labels
+from cogtally.show.drawing.primitives import PAGES, Drawing, Group, Item, Rectangle, Text, leaves
+from cogtally.show.drawing.svg import svg_text
+from cogtally.show.screen.caution import FULL
+from cogtally.show.sheet.page import CHALK, sheet_drawing
+from cogtally.show.sheet.subject import (
     BLANKS,
     FEWEST_GEARS,
     MOST_GEARS,

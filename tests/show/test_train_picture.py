@@ -9,7 +9,7 @@ import pytest
 from hypothesis import assume, given, settings
 from hypothesis import strategies as st
 
-from cogtally.catalog.files import demo_catalog
+from cogtally.catalog.files.reading import demo_catalog
 from cogtally.catalog.model import Catalog, Family, RatioSet
 from cogtally.evidence.answer import identify
 from cogtally.evidence.likelihood import likeliest_teeth
@@ -17,16 +17,16 @@ from cogtally.gears.errors import UserError
 from cogtally.gears.notation import parse_path, parse_seen
 from cogtally.gears.ratio_table import RatioTable
 from cogtally.gears.ratios import ratio_table
-from cogtally.show.drawing import Drawing, Group, Item, Line, Polyline, Text, leaves
-from cogtally.show.drawing_checks import crossed_labels, outside_page, overlapping_labels
-from cogtally.show.drawing_svg import svg_text
-from cogtally.show.train_picture import train_drawing, train_picture
-from cogtally.show.train_picture_of import (
+from cogtally.show.drawing.checks import crossed_labels, outside_page, overlapping_labels
+from cogtally.show.drawing.primitives import Drawing, Group, Item, Line, Polyline, Text, leaves
+from cogtally.show.drawing.svg import svg_text
+from cogtally.show.train.picture import train_drawing, train_picture
+from cogtally.show.train.picture_of import (
     answer_subject,
     drawing_of_answer,
     drawing_of_table,
 )
-from cogtally.show.train_subject import Subject
+from cogtally.show.train.subject import Subject
 
 DEMO = demo_catalog()
 SETS = [

@@ -12,7 +12,7 @@ from cogtally.gears.notation import parse_seen
 from cogtally.gears.ratio_table import RatioTable
 from cogtally.gears.ratios import ratio_table
 from cogtally.gears.words import FEWEST_TEETH, MOST_TEETH
-from cogtally.show.train_text import KEY, table_lines
+from cogtally.show.train.text import KEY, table_lines
 from conftest import Ran
 
 FOUR = ("input=17/28", "1=14/31", "2=19/26", "3=24/21", "R=12/20/28")

@@ -9,8 +9,8 @@ from pathlib import Path
 import pytest
 
 from catalog.many import many_families
-from cogtally.catalog.book import ROOM, make_catalog_book, read_book, writing
-from cogtally.catalog.toml_writer import toml_of
+from cogtally.catalog.book.reading import ROOM, make_catalog_book, read_book, writing
+from cogtally.catalog.files.toml_writer import toml_of
 from cogtally.store.log import entries, undo
 from cogtally.store.steps import STEPS, Step
 from cogtally.store.upgrade import copy_of, make_book, upgrade

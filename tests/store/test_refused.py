@@ -11,7 +11,7 @@ from pathlib import Path
 import pytest
 
 from catalog.many import many_families
-from cogtally.catalog.book import ROOM, make_catalog_book, read_book, writing
+from cogtally.catalog.book.reading import ROOM, make_catalog_book, read_book, writing
 from cogtally.gears.errors import UserError
 from cogtally.store.log import undo
 from cogtally.store.steps import STEPS

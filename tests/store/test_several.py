@@ -18,7 +18,7 @@ from tempfile import mkdtemp
 import pytest
 
 from catalog.many import many_families
-from cogtally.catalog.book import ROOM, make_catalog_book, read_book, writing
+from cogtally.catalog.book.reading import ROOM, make_catalog_book, read_book, writing
 from cogtally.catalog.model import RatioSet
 from cogtally.gears.errors import UserError
 from cogtally.store import reading as reading_room
@@ -212,7 +212,7 @@ def test_full_disk_at_the_beginning(tmp_path: Path, size: int) -> None:
 
 
 def _toml(sets: int) -> str:
-    from cogtally.catalog.toml_writer import toml_of
+    from cogtally.catalog.files.toml_writer import toml_of
 
     return toml_of([replace(f, id=f"new-{f.id}") for f in many_families(sets // 60, 60)])
 

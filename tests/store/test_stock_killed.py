@@ -10,8 +10,8 @@ from pathlib import Path
 import pytest
 
 from catalog.many import many_families
-from cogtally.catalog.book import read_book, writing
-from cogtally.shelf.stock import ROOM, read_items
+from cogtally.catalog.book.reading import read_book, writing
+from cogtally.shelf.stock.book import ROOM, read_items
 from cogtally.store.log import entries
 from cogtally.store.steps import STEPS
 from cogtally.store.upgrade import copy_of, make_book, upgrade

@@ -48,7 +48,7 @@ def write_words(book: Path) -> bool:
 
     Nothing that goes wrong here is an error of the command that changed the book.
     """
-    from cogtally.catalog.book import read_book
+    from cogtally.catalog.book.reading import read_book
     from cogtally.gears.errors import UserError
 
     try:
@@ -96,7 +96,7 @@ def write_words_of_files(place: Path, kept: Path, catalog: Catalog | None = None
 
     `catalog` is what stands there, if it was read already. What cannot be read has no words.
     """
-    from cogtally.catalog.files import read_catalog
+    from cogtally.catalog.files.reading import read_catalog
     from cogtally.gears.errors import UserError
 
     try:

@@ -14,20 +14,20 @@ from functools import lru_cache, partial
 from pathlib import Path
 from typing import TYPE_CHECKING
 
+from cogtally.cli.common.output import now_written
 from cogtally.cli.main import STOPPED
-from cogtally.cli.output import now_written
 from cogtally.evidence.advice import Advice, advise, advise_briefly
 from cogtally.evidence.answer import Answer, identify
 from cogtally.gears.errors import UserError
 from cogtally.gears.words import Seen
-from cogtally.shelf.bench import LOOKED, Bench, Outcome, enter
-from cogtally.shelf.entry import HELP, HOW, QUIT, SEEN, SKIP, Question
-from cogtally.shelf.proposals import View, best_turn, look
-from cogtally.shelf.record import Asked, Session
-from cogtally.shelf.sessions import SessionFile
-from cogtally.show import session as said
-from cogtally.show import session_ends as ends
-from cogtally.show.console import STRONG, console_for, note, plain, wrapped
+from cogtally.shelf.session.bench import LOOKED, Bench, Outcome, enter
+from cogtally.shelf.session.entry import HELP, HOW, QUIT, SEEN, SKIP, Question
+from cogtally.shelf.session.files import SessionFile
+from cogtally.shelf.session.proposals import View, best_turn, look
+from cogtally.shelf.session.record import Asked, Session
+from cogtally.show.screen.console import STRONG, console_for, note, plain, wrapped
+from cogtally.show.session import ends
+from cogtally.show.session import screen as said
 
 if TYPE_CHECKING:
     from rich.console import Console
@@ -208,13 +208,13 @@ class _Talk:
             why=self._as_json,
         )
         if self._as_json:
-            from cogtally.show.answer_json import answer_json
-            from cogtally.show.machine import print_json
+            from cogtally.show.box.json import answer_json
+            from cogtally.show.screen.json import print_json
 
             print_json(answer_json(answer))
             sys.stdout.flush()
         else:
-            from cogtally.show.answer import show_answer
+            from cogtally.show.box.screen import show_answer
 
             show_answer(answer, self._answers)
 

@@ -12,15 +12,15 @@ from itertools import islice
 from pathlib import PurePath
 from typing import TYPE_CHECKING, TextIO
 
-from cogtally.cli.known import asked_catalog
+from cogtally.cli.common.known import asked_catalog
 from cogtally.gears.errors import UserError
 from cogtally.gears.printed import shown
 
 if TYPE_CHECKING:
-    from cogtally.shelf.batch import Boxes, Pieces
-    from cogtally.shelf.batch_sheet import Row, Sheet
-    from cogtally.show.batch import Lines
-    from cogtally.show.batch_file import Done
+    from cogtally.shelf.batch.rows import Boxes, Pieces
+    from cogtally.shelf.batch.sheet import Row, Sheet
+    from cogtally.show.batch.file import Done
+    from cogtally.show.batch.screen import Lines
 
 #: Exit code where rows could not be read.
 REFUSED = 1
@@ -68,8 +68,14 @@ def answer_pieces(
     is_json = _is_json(out, as_json)
     known = asked_catalog(catalog, demo)
 
-    from cogtally.shelf.batch import Pieces
-    from cogtally.show.batch import PIECE_COLUMNS, CsvLines, JsonLines, piece_cells, piece_document
+    from cogtally.shelf.batch.rows import Pieces
+    from cogtally.show.batch.screen import (
+        PIECE_COLUMNS,
+        CsvLines,
+        JsonLines,
+        piece_cells,
+        piece_document,
+    )
 
     lines = JsonLines(piece_document) if is_json else CsvLines(PIECE_COLUMNS, piece_cells)
     return _run(Pieces(known, role), lines, from_file, out, resume)
@@ -88,8 +94,8 @@ def answer_boxes(
     is_json = _is_json(out, as_json)
     known = asked_catalog(catalog, demo)
 
-    from cogtally.shelf.batch import Boxes
-    from cogtally.show.batch import BOX_COLUMNS, CsvLines, JsonLines, box_cells, box_document
+    from cogtally.shelf.batch.rows import Boxes
+    from cogtally.show.batch.screen import BOX_COLUMNS, CsvLines, JsonLines, box_cells, box_document
 
     lines = JsonLines(box_document) if is_json else CsvLines(BOX_COLUMNS, box_cells)
     return _run(Boxes(known, family, briefly=not is_json), lines, from_file, out, resume)
@@ -108,9 +114,9 @@ def _is_json(out: str | None, as_json: bool) -> bool:
 
 
 def _run(asked: Pieces | Boxes, lines: Lines, from_file: str, out: str | None, resume: bool) -> int:
-    from cogtally.shelf.batch_sheet import Sheet
-    from cogtally.show.batch_file import reading, writing
-    from cogtally.show.progress import progress
+    from cogtally.shelf.batch.sheet import Sheet
+    from cogtally.show.batch.file import reading, writing
+    from cogtally.show.screen.progress import progress
 
     # Where the answers are on the screen themselves, a bar would only be in their way.
     on_screen = out is None and sys.stdout.isatty()
@@ -145,7 +151,7 @@ def _answer(
     asked: Pieces | Boxes, sheet: Sheet, lines: Lines, write: Callable[[str], object], done: Done
 ) -> tuple[int, int]:
     """Answer every row behind those done; return how many were answered, and refused, in all."""
-    from cogtally.show.console import note
+    from cogtally.show.screen.console import note
 
     answered, refused = done.rows - done.refused, done.refused
     rows = sheet.rows()
@@ -164,7 +170,7 @@ def _answer(
 
 def _to_screen(stream: TextIO) -> Callable[[str], object]:
     """Write lines with every character that a terminal would obey replaced."""
-    from cogtally.show.console import plain
+    from cogtally.show.screen.console import plain
 
     return lambda line: stream.write(plain(line.removesuffix("\n")) + "\n")
 
@@ -183,8 +189,8 @@ def _say_end(answered: int, refused: int, demo: bool) -> None:
     """Say on standard error how many rows there were, and what an answer does not say."""
     from rich.text import Text
 
-    from cogtally.show import caution
-    from cogtally.show.console import DIM, console_for
+    from cogtally.show.screen import caution
+    from cogtally.show.screen.console import DIM, console_for
 
     console = console_for(sys.stderr)
     rows = f"{answered:,} {'row' if answered == 1 else 'rows'} answered"

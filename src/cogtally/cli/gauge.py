@@ -11,8 +11,8 @@ from typing import Annotated
 
 import typer
 
-from cogtally.cli.options import JsonOption
-from cogtally.gears.callipers_words import (
+from cogtally.cli.common.options import JsonOption
+from cogtally.gears.callipers.words import (
     JAWS_MEND,
     KNOWN_KEYS,
     Taken,
@@ -147,16 +147,16 @@ def _show_gauging(taken: Taken, unit: str | None, everything: bool, as_json: boo
     if question is not None:
         taken = replace(taken, jaws=_asked(question))
     seen = as_measured(taken, unit)
-    from cogtally.gears.callipers import gauge as explain
+    from cogtally.gears.callipers.wheel import gauge as explain
 
     with placed(as_option):
         answer = explain(seen)
-    from cogtally.show.console import console_for, note
-    from cogtally.show.gauge import notes, show_gauging
+    from cogtally.show.gauge.screen import notes, show_gauging
+    from cogtally.show.screen.console import console_for, note
 
     if as_json:
-        from cogtally.show.gauge_json import gauging_json
-        from cogtally.show.machine import print_json
+        from cogtally.show.gauge.json import gauging_json
+        from cogtally.show.screen.json import print_json
 
         print_json(gauging_json(answer))
     else:
@@ -166,33 +166,33 @@ def _show_gauging(taken: Taken, unit: str | None, everything: bool, as_json: boo
 
 
 def _show_ahead(taken: Taken, unit: str | None, as_json: bool) -> None:
-    from cogtally.gears.callipers_known import expected_of
+    from cogtally.gears.callipers.known import expected_of
 
     wheels, within, width = expected_of(taken, unit)
     if as_json:
-        from cogtally.show.gauge_json import ahead_json
-        from cogtally.show.machine import print_json
+        from cogtally.show.gauge.json import ahead_json
+        from cogtally.show.screen.json import print_json
 
         print_json(ahead_json(wheels))
         return
-    from cogtally.show.console import console_for
-    from cogtally.show.gauge_ahead import show_ahead
+    from cogtally.show.gauge.ahead import show_ahead
+    from cogtally.show.screen.console import console_for
 
     show_ahead(wheels, within, width, console_for())
 
 
 def _show_pair(pair: list[str], taken: Taken, unit: str | None, as_json: bool) -> None:
-    from cogtally.gears.callipers_two import parse_pair, together
+    from cogtally.gears.callipers.two import parse_pair, together
 
     found = together(parse_pair(pair, taken), taken.centres, unit)
     if as_json:
-        from cogtally.show.gauge_json import together_json
-        from cogtally.show.machine import print_json
+        from cogtally.show.gauge.json import together_json
+        from cogtally.show.screen.json import print_json
 
         print_json(together_json(found))
         return
-    from cogtally.show.console import console_for
-    from cogtally.show.gauge_pair import show_together
+    from cogtally.show.gauge.pair import show_together
+    from cogtally.show.screen.console import console_for
 
     show_together(found, console_for())
 
@@ -209,7 +209,7 @@ def _asked(question: str) -> str:
     """Ask at a terminal how a diameter was taken; elsewhere refuse what does not say it."""
     if not (sys.stdin.isatty() and sys.stderr.isatty()):
         raise jaws_missing(question)
-    from cogtally.show.console import note
+    from cogtally.show.screen.console import note
 
     note(f"{question[0].upper()}{question[1:]} Write {JAWS_MEND}.")
     print("jaws> ", end="", file=sys.stderr, flush=True)

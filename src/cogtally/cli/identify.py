@@ -10,8 +10,8 @@ from typing import Annotated
 
 import typer
 
-from cogtally.cli.known import asked_catalog
-from cogtally.cli.options import (
+from cogtally.cli.common.known import asked_catalog
+from cogtally.cli.common.options import (
     CatalogOption,
     DemoOption,
     FeatureOption,
@@ -23,7 +23,7 @@ from cogtally.cli.options import (
     PictureOption,
     ResumeOption,
 )
-from cogtally.cli.partly import asked_partly
+from cogtally.cli.common.partly import asked_partly
 from cogtally.gears.errors import UserError
 from cogtally.gears.notation import parse_seen
 
@@ -134,17 +134,17 @@ def identify(
     if source is not None and keep_as is None:
         raise UserError("--source goes with --keep-as", mend="write --keep-as FAMILY/SET too")
     if keep_as is not None:
-        from cogtally.cli.keeping import may_keep
+        from cogtally.cli.common.keeping import may_keep
 
         may_keep(box, catalog, demo)
     page = None
     if report is not None:
-        from cogtally.cli.report import may_report
+        from cogtally.cli.common.report import may_report
 
         page = may_report(report, demo)
     drawn = None
     if picture is not None or gear is not None:
-        from cogtally.cli.picture import asked_picture
+        from cogtally.cli.common.picture import asked_picture
 
         drawn = asked_picture(picture, gear)
     # What is kept changes the book, of which nothing more could be read then.
@@ -181,28 +181,28 @@ def identify(
         why=why or as_json or page is not None,
     )
     if drawn is not None:
-        from cogtally.show.train_picture_of import drawing_of_answer
+        from cogtally.show.train.picture_of import drawing_of_answer
 
         drawn.draw(lambda gear: drawing_of_answer(answer, gear=gear))
     if page is not None:
-        from cogtally.cli.report import write_report
+        from cogtally.cli.common.report import write_report
 
         write_report(answer, page)
         if not (why or as_json):
             answer = replace(answer, account=None)
     keeping = None
     if keep_as is not None:
-        from cogtally.cli.keeping import keep_box
+        from cogtally.cli.common.keeping import keep_box
 
         keeping = keep_box(box, keep_as, source, catalog)
     if as_json:
-        from cogtally.show.answer_json import answer_json
-        from cogtally.show.machine import print_json
+        from cogtally.show.box.json import answer_json
+        from cogtally.show.screen.json import print_json
 
         print_json({**answer_json(answer), **(keeping.json if keeping else {})})
     else:
-        from cogtally.show.answer import show_answer
-        from cogtally.show.console import console_for
+        from cogtally.show.box.screen import show_answer
+        from cogtally.show.screen.console import console_for
 
         show_answer(answer, console_for())
         if keeping is not None:

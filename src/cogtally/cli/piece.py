@@ -9,8 +9,8 @@ from typing import Annotated
 
 import typer
 
-from cogtally.cli.known import asked_catalog
-from cogtally.cli.options import (
+from cogtally.cli.common.known import asked_catalog
+from cogtally.cli.common.options import (
     CatalogOption,
     DemoOption,
     FromOption,
@@ -82,12 +82,12 @@ def piece(
 
     answer = identify_piece(known, read, None if role is None else find_role(known, role))
     if as_json:
-        from cogtally.show.machine import print_json
-        from cogtally.show.piece_json import piece_json
+        from cogtally.show.piece.json import piece_json
+        from cogtally.show.screen.json import print_json
 
         print_json(piece_json(answer))
     else:
-        from cogtally.show.console import console_for
-        from cogtally.show.piece import show_piece
+        from cogtally.show.piece.screen import show_piece
+        from cogtally.show.screen.console import console_for
 
         show_piece(answer, console_for())

@@ -9,8 +9,8 @@ from typing import Annotated
 
 import typer
 
-from cogtally.cli.counted import asked_counts, table_of
-from cogtally.cli.options import (
+from cogtally.cli.common.counted import asked_counts, table_of
+from cogtally.cli.common.options import (
     CountedArgument,
     DirectOption,
     GearOption,
@@ -19,7 +19,7 @@ from cogtally.cli.options import (
     PathOption,
     PictureOption,
 )
-from cogtally.cli.picture import asked_picture
+from cogtally.cli.common.picture import asked_picture
 from cogtally.gears.ratios import parse_axle, parse_overdrive
 
 
@@ -56,15 +56,15 @@ def ratios(
         overdrive=None if overdrive is None else parse_overdrive(overdrive),
     )
     if drawn is not None:
-        from cogtally.show.train_picture_of import drawing_of_table
+        from cogtally.show.train.picture_of import drawing_of_table
 
         drawn.draw(lambda gear: drawing_of_table(table, gear=gear))
-    from cogtally.show.console import console_for, note
-    from cogtally.show.ratios import notes, show_ratios
+    from cogtally.show.ratios.screen import notes, show_ratios
+    from cogtally.show.screen.console import console_for, note
 
     if as_json:
-        from cogtally.show.machine import print_json
-        from cogtally.show.ratios_json import ratios_json
+        from cogtally.show.ratios.json import ratios_json
+        from cogtally.show.screen.json import print_json
 
         print_json(ratios_json(table))
     else:

@@ -9,13 +9,13 @@ from typing import TYPE_CHECKING, Annotated
 
 import typer
 
-from cogtally.cli.options import JsonOption
+from cogtally.cli.common.options import JsonOption
 from cogtally.gears.errors import UserError
 from cogtally.gears.printed import READINGS, ROUNDED
-from cogtally.gears.recover_beside import beside as the_other_way
-from cogtally.gears.recover_problem import LAYOUTS, LAYSHAFT, SPREADS, Problem, pose
-from cogtally.gears.recover_rank import recover as find_teeth
-from cogtally.gears.recover_words import parse_sought, parse_span, parse_whole
+from cogtally.gears.recover.beside import beside as the_other_way
+from cogtally.gears.recover.problem import LAYOUTS, LAYSHAFT, SPREADS, Problem, pose
+from cogtally.gears.recover.rank import recover as find_teeth
+from cogtally.gears.recover.words import parse_sought, parse_span, parse_whole
 
 if TYPE_CHECKING:
     from cogtally.cli.recover_keep import Keeping
@@ -111,14 +111,14 @@ def recover(
     )
     keeping = _keeping(problem, pick, keep_as, catalog)
     found = find_teeth(problem)
-    from cogtally.show.console import console_for, note
-    from cogtally.show.recover import notes, show_recovery
+    from cogtally.show.recover.screen import notes, show_recovery
+    from cogtally.show.screen.console import console_for, note
 
     if keeping is not None:
         keeping.keep(found, as_json)
     elif as_json:
-        from cogtally.show.machine import print_json
-        from cogtally.show.recover_json import recovery_json
+        from cogtally.show.recover.json import recovery_json
+        from cogtally.show.screen.json import print_json
 
         print_json(recovery_json(found, the_other_way(problem)))
     else:

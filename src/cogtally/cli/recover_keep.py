@@ -5,14 +5,14 @@ What the set holds is left to `catalog.from_recovered`, the rules and the writin
 
 from __future__ import annotations
 
-from cogtally.catalog.from_recovered import check_family, picked, set_of
-from cogtally.catalog.keep import keep_set, new_set_name, no_family
-from cogtally.catalog.partly import partly_read
-from cogtally.cli.known import asked_book
-from cogtally.cli.output import now_written
+from cogtally.catalog.changes.from_recovered import check_family, picked, set_of
+from cogtally.catalog.changes.keep import keep_set, new_set_name, no_family
+from cogtally.catalog.changes.partly import partly_read
+from cogtally.cli.common.known import asked_book
+from cogtally.cli.common.output import now_written
 from cogtally.evidence.structure import is_entangled
-from cogtally.gears.recover_problem import Problem
-from cogtally.gears.recover_rank import Recovery
+from cogtally.gears.recover.problem import Problem
+from cogtally.gears.recover.rank import Recovery
 
 
 class Keeping:
@@ -43,11 +43,11 @@ class Keeping:
             entangled=is_entangled,
         )
         now_written(f"{self.family.id}/{self.set_id} is in the book")
-        from cogtally.show.console import console_for, note
-        from cogtally.show.kept import kept_json, show_kept
+        from cogtally.show.catalog.kept import kept_json, show_kept
+        from cogtally.show.screen.console import console_for, note
 
         if as_json:
-            from cogtally.show.machine import print_json
+            from cogtally.show.screen.json import print_json
 
             print_json(kept_json(kept, book=str(self.book)))
         else:

@@ -12,7 +12,7 @@ from typing import TYPE_CHECKING, Annotated
 
 import typer
 
-from cogtally.cli.options import (
+from cogtally.cli.common.options import (
     CatalogOption,
     DemoOption,
     DirectOption,
@@ -20,9 +20,9 @@ from cogtally.cli.options import (
     LayoutOption,
     PathOption,
 )
-from cogtally.cli.output import now_written
+from cogtally.cli.common.output import now_written
 from cogtally.gears.errors import UserError
-from cogtally.gears.road_cars import (
+from cogtally.gears.road.cars import (
     MOST_SPEEDS,
     Asked,
     Axle,
@@ -33,7 +33,8 @@ from cogtally.gears.road_cars import (
     line_up,
     on_the_road,
 )
-from cogtally.gears.road_words import (
+from cogtally.gears.road.tyres import parse_tyre
+from cogtally.gears.road.words import (
     are_ratios,
     parse_axle_ratio,
     parse_band,
@@ -44,7 +45,6 @@ from cogtally.gears.road_words import (
     parse_speed,
     parse_unit,
 )
-from cogtally.gears.tyres import parse_tyre
 
 if TYPE_CHECKING:
     from cogtally.catalog.model import Catalog
@@ -174,22 +174,22 @@ def _show(
         )
     demo = catalog is not None and catalog.demo
     if chart not in (None, NO_CHART, SCREEN):
-        from cogtally.show.drawing_files import asked_file
+        from cogtally.show.drawing.files import asked_file
 
         place = asked_file(str(chart), "--chart")
         if not all(one.teeth for one in found):
             raise UserError("no gear with a ratio is there to draw", f"--chart {chart}")
-        from cogtally.show.road_drawing import write_chart
+        from cogtally.show.road.drawing import write_chart
 
         write_chart(found, place, demo=demo)
         now_written(f"{place} is written")
-    from cogtally.show.console import console_for, note
-    from cogtally.show.road import show_road
-    from cogtally.show.road_names import notes
+    from cogtally.show.road.names import notes
+    from cogtally.show.road.screen import show_road
+    from cogtally.show.screen.console import console_for, note
 
     if as_json:
-        from cogtally.show.machine import print_json
-        from cogtally.show.road_json import road_json
+        from cogtally.show.road.json import road_json
+        from cogtally.show.screen.json import print_json
 
         print_json(road_json(found, asked, catalog))
     else:
@@ -209,7 +209,7 @@ def _written(
         if strange:
             raise UserError("this goes with counts", strange[0], "leave it out")
         return [Box("", parse_ratios(words))] if words else []
-    from cogtally.cli.counted import asked_counts, table_of
+    from cogtally.cli.common.counted import asked_counts, table_of
 
     seen = asked_counts(words, "cogtally road")
     tests = [word.text for word in seen.words if word.turn is not None]
@@ -223,7 +223,7 @@ def _catalog(catalog: str | None, demo: bool) -> tuple[Callable[[], Catalog], Ca
 
     @cache
     def known() -> Catalog:
-        from cogtally.cli.partly import asked_named
+        from cogtally.cli.common.partly import asked_named
 
         return asked_named(catalog, demo)
 
@@ -232,7 +232,7 @@ def _catalog(catalog: str | None, demo: bool) -> tuple[Callable[[], Catalog], Ca
 
 def _set(known: Catalog, text: str) -> Box:
     from cogtally.catalog.find import find_set
-    from cogtally.show.road_box import box_of_set
+    from cogtally.show.road.box import box_of_set
 
     return box_of_set(*find_set(known, text))
 
@@ -241,7 +241,7 @@ def _axle(text: str, known: Callable[[], Catalog]) -> Axle:
     """Read an axle: counted, a ratio, or a set of the catalog."""
     if any(c.isalpha() for c in text) and "/" in text:
         from cogtally.catalog.find import find_set
-        from cogtally.show.road_box import axle_of_set
+        from cogtally.show.road.box import axle_of_set
 
         return axle_of_set(*find_set(known(), text))
     return Axle(text.strip(), parse_axle_ratio(text))

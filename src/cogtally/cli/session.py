@@ -11,13 +11,13 @@ from typing import TYPE_CHECKING, Annotated
 
 import typer
 
-from cogtally.cli.known import VARIABLE, asked_catalog, own_book
-from cogtally.cli.options import CatalogOption, DemoOption
+from cogtally.cli.common.known import VARIABLE, asked_catalog, own_book
+from cogtally.cli.common.options import CatalogOption, DemoOption
 from cogtally.gears.errors import UserError
 
 if TYPE_CHECKING:
     from cogtally.catalog.model import Catalog
-    from cogtally.shelf.record import Asked, Session
+    from cogtally.shelf.session.record import Asked, Session
 
 #: The folder that sessions are kept in, where it is not to be the user's data folder.
 SESSIONS = "COGTALLY_SESSIONS"
@@ -63,7 +63,7 @@ def session(
     if session_id is not None and not resume:
         raise UserError("nothing is to be resumed", session_id, RESUME_FIRST)
 
-    from cogtally.shelf.sessions import default_folder, last_session, read_session
+    from cogtally.shelf.session.files import default_folder, last_session, read_session
 
     folder = Path(os.environ.get(SESSIONS) or default_folder())
     if as_list:
@@ -89,8 +89,8 @@ def _asked(
 ) -> tuple[Catalog, Asked]:
     """What a session is for: as written now, else as the session that is resumed had it."""
     from cogtally.catalog.find import find_family
-    from cogtally.shelf.bench import NAME, SURE
-    from cogtally.shelf.record import Asked, digest_of
+    from cogtally.shelf.session.bench import NAME, SURE
+    from cogtally.shelf.session.record import Asked, digest_of
 
     path = catalog
     if kept is not None and path is None and not demo:
@@ -113,13 +113,13 @@ def _asked(
 
 
 def _list(folder: Path, as_json: bool) -> None:
-    from cogtally.shelf.sessions import all_sessions
-    from cogtally.show.console import console_for, note
-    from cogtally.show.session_ends import list_json, list_lines
+    from cogtally.shelf.session.files import all_sessions
+    from cogtally.show.screen.console import console_for, note
+    from cogtally.show.session.ends import list_json, list_lines
 
     sessions, errors = all_sessions(folder)
     if as_json:
-        from cogtally.show.machine import print_json
+        from cogtally.show.screen.json import print_json
 
         print_json(list_json(sessions))
     else:

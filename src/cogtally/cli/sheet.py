@@ -9,11 +9,11 @@ from typing import Annotated
 
 import typer
 
-from cogtally.cli.options import CatalogOption, DemoOption, JsonOption
-from cogtally.cli.output import now_written
-from cogtally.cli.partly import asked_partly
+from cogtally.cli.common.options import CatalogOption, DemoOption, JsonOption
+from cogtally.cli.common.output import now_written
+from cogtally.cli.common.partly import asked_partly
 from cogtally.gears.errors import UserError
-from cogtally.gears.recover_words import parse_whole
+from cogtally.gears.recover.words import parse_whole
 
 PAPERS = ("a4", "letter")
 
@@ -49,7 +49,7 @@ def sheet(
     The train drawn, a box for each wheel with room for a recount, the order to count in, lines for
     turn tests and marks, the key of the family, and how to count without losing the place.
     """
-    from cogtally.show.drawing_files import PDF, PICTURES, asked_file, write_drawing
+    from cogtally.show.drawing.files import PDF, PICTURES, asked_file, write_drawing
 
     if out is None:
         raise UserError("--out is missing", "cogtally sheet", "write --out FILE.pdf")
@@ -63,9 +63,9 @@ def sheet(
             "cogtally sheet",
             "write a FAMILY, or --blank layshaft",
         )
-    from cogtally.show.progress import progress
-    from cogtally.show.sheet import sheet_drawing
-    from cogtally.show.sheet_subject import blank_sheet, family_sheet
+    from cogtally.show.screen.progress import progress
+    from cogtally.show.sheet.page import sheet_drawing
+    from cogtally.show.sheet.subject import blank_sheet, family_sheet
 
     if blank is not None:
         if catalog is not None or demo:
@@ -84,13 +84,13 @@ def sheet(
     write_drawing(sheet_drawing(asked, size), path)
     now_written(f"{path} is written")
     if as_json:
-        from cogtally.show.machine import print_json
-        from cogtally.show.sheet_json import sheet_json
+        from cogtally.show.screen.json import print_json
+        from cogtally.show.sheet.json import sheet_json
 
         print_json(sheet_json(asked, str(path)))
         return
-    from cogtally.show.caution import DEMO, LINE
-    from cogtally.show.console import DIM, console_for, plain, wrapped
+    from cogtally.show.screen.caution import DEMO, LINE
+    from cogtally.show.screen.console import DIM, console_for, plain, wrapped
 
     console = console_for()
     console.print(f"Wrote a sheet, {plain(asked.title)}: {plain(str(path))}", soft_wrap=True)

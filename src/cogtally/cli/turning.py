@@ -9,8 +9,8 @@ from typing import Annotated
 
 import typer
 
-from cogtally.cli.counted import asked_counts, table_of
-from cogtally.cli.options import (
+from cogtally.cli.common.counted import asked_counts, table_of
+from cogtally.cli.common.options import (
     CountedArgument,
     DirectOption,
     GearOption,
@@ -19,9 +19,9 @@ from cogtally.cli.options import (
     PathOption,
     PictureOption,
 )
-from cogtally.cli.picture import asked_picture
+from cogtally.cli.common.picture import asked_picture
 from cogtally.gears.notation import parse_name
-from cogtally.gears.turning import turning as what_turns
+from cogtally.gears.turning.motion import turning as what_turns
 
 
 def turning(
@@ -60,19 +60,19 @@ def turning(
     box = what_turns(table, [parse_name(gear, "--sliding") for gear in sliding or ()])
     heard = None
     if noise:
-        from cogtally.gears.turning_noise import noise as what_sounds
+        from cogtally.gears.turning.noise import noise as what_sounds
 
         heard = what_sounds(box, [parse_name(gear, "--noise") for gear in noise])
     if drawn is not None:
-        from cogtally.show.train_picture_of import drawing_of_table
+        from cogtally.show.train.picture_of import drawing_of_table
 
         drawn.draw(lambda gear: drawing_of_table(table, gear=gear, sliding=box.joints.sliding))
-    from cogtally.show.console import console_for, note
-    from cogtally.show.turning import notes, show_turning
+    from cogtally.show.screen.console import console_for, note
+    from cogtally.show.turning.screen import notes, show_turning
 
     if as_json:
-        from cogtally.show.machine import print_json
-        from cogtally.show.turning_json import turning_json
+        from cogtally.show.screen.json import print_json
+        from cogtally.show.turning.json import turning_json
 
         print_json(turning_json(box, heard))
     else:

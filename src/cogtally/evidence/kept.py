@@ -12,15 +12,15 @@ from collections.abc import Mapping
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
-from cogtally.catalog.index_file import (
+from cogtally.catalog.changes.partly import PartlyRead, state_of_book
+from cogtally.catalog.model import Catalog, Family
+from cogtally.catalog.search.index_file import (
     IndexSpoiltError,
     Part,
     Parts,
     read_index,
     write_index,
 )
-from cogtally.catalog.model import Catalog, Family
-from cogtally.catalog.partly import PartlyRead, state_of_book
 from cogtally.evidence import likelihood as law
 from cogtally.evidence.rho import Rho
 from cogtally.evidence.seen import SeenBox

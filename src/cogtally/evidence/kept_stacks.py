@@ -13,9 +13,9 @@ from typing import Any
 
 import numpy as np
 
-from cogtally.catalog.bits import NUMBER
-from cogtally.catalog.index_file import Part, Parts
 from cogtally.catalog.model import Catalog, Family
+from cogtally.catalog.search.bits import NUMBER
+from cogtally.catalog.search.index_file import Part, Parts
 from cogtally.evidence.rho import Rho
 from cogtally.evidence.stacked import Stack, Stacks, bare_tables
 from cogtally.evidence.stacked_block import Block, MeshArrays, PieceArrays, Rows

@@ -12,8 +12,8 @@ from math import log
 from operator import add
 from typing import Any
 
-from cogtally.catalog.index_file import Part, Parts
 from cogtally.catalog.model import Catalog, Family
+from cogtally.catalog.search.index_file import Part, Parts
 from cogtally.evidence import likelihood as law
 from cogtally.evidence.counted import counted_wheels
 from cogtally.evidence.family_view import view_by_names

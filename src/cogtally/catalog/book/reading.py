@@ -1,0 +1,211 @@
+"""The catalog in the book: read whole, and changed a family or a set at a time.
+
+Transactions, the log and taking back are left to the store, the rules a catalog must meet to
+`check`.
+"""
+
+from __future__ import annotations
+
+import os
+from collections.abc import Iterable, Iterator, Sequence
+from contextlib import contextmanager
+from dataclasses import replace
+from pathlib import Path
+from typing import TYPE_CHECKING, Any
+
+from cogtally.catalog.book.collecting import without_collecting
+from cogtally.catalog.book.rows import (
+    FAMILIES,
+    FAMILY_COLUMNS,
+    SET_COLUMNS,
+    SETS,
+    family_of,
+    family_row,
+    set_of,
+    set_row,
+    typed_again,
+)
+from cogtally.catalog.model import Catalog, Family, RatioSet
+from cogtally.gears.errors import UserError
+from cogtally.store.head import looks_like_book
+from cogtally.store.reading import reading
+from cogtally.store.wrong import damaged
+
+if TYPE_CHECKING:
+    import sqlite3
+
+    from cogtally.store.writing import Row, Writing
+
+#: The name of the catalog in the log of the book.
+ROOM = "catalog"
+#: So many families are read at once; SQLite takes 999 values in any version.
+_AT_ONCE = 500
+
+__all__ = ["ROOM", "Book", "looks_like_book", "make_catalog_book", "read_book", "writing"]
+
+
+def read_book(path: str | Path) -> Catalog:
+    """Return the catalog that the book at `path` keeps; raise UserError if that is no book."""
+    place = Path(path)
+    with reading(place) as book:
+        return book_catalog(book, place)
+
+
+def make_catalog_book(
+    path: str | Path, families: Iterable[Family] = (), what: str = "catalog init"
+) -> None:
+    """Make a new book at `path` that holds `families`; raise UserError if a file is there."""
+    from cogtally.store.upgrade import make_book
+
+    found = list(families)
+
+    def fill(change: Writing) -> None:
+        Book(Path(path), change).add_families(found)
+
+    make_book(Path(path), ROOM, what, fill if found else None)
+
+
+@contextmanager
+def writing(path: str | Path, what: str) -> Iterator[Book]:
+    """Change the catalog in the book at `path`: one transaction, logged as `what`, or nothing.
+
+    Raises UserError where the book cannot be written, or is held by another for too long.
+    """
+    from cogtally.store.writing import writing as one_change
+
+    with one_change(Path(path), ROOM, what) as change:
+        yield Book(Path(path), change)
+
+
+class Book:
+    """The catalog's tables during one change of the book.
+
+    What is written into it is taken as it is: the rules are asked by whoever writes.
+    """
+
+    def __init__(self, path: Path, change: Writing) -> None:
+        self.path = path
+        self.change = change
+
+    def catalog(self) -> Catalog:
+        """Return the catalog as it stands in the middle of this change."""
+        return book_catalog(self.change.db.conn, self.path)
+
+    def family(self, family_id: str) -> Family | None:
+        """Return a family as it stands in the middle of this change; None if it is not there."""
+        found = book_families(self.change.db.conn, self.path, [family_id])
+        return found[0] if found else None
+
+    def marked_families(self) -> list[Family]:
+        """Return the families that have a mark on any piece, as they stand."""
+        rows = self.change.rows("SELECT DISTINCT family FROM sets WHERE marks IS NOT NULL")
+        return book_families(self.change.db.conn, self.path, [row["family"] for row in rows])
+
+    def put_family(self, family: Family) -> None:
+        """Write what is said of a family itself, new or in place of what was there; no sets."""
+        there = self.change.row(FAMILIES, {"id": family.id})
+        position = self._next(FAMILIES) if there is None else there["position"]
+        self.change.put(FAMILIES, family_row(family, position))
+
+    def put_set(self, family_id: str, known: RatioSet) -> None:
+        """Write a set, new at the end of its family or in place of the one with its id.
+
+        What was typed of a pair stays as it was typed where its teeth stay the same and nobody
+        typed it anew. Raises UserError if the family is not there.
+        """
+        if self.change.row(FAMILIES, {"id": family_id}) is None:
+            raise UserError("the book has no such family", family_id, "add the family first")
+        there = self.change.row(SETS, {"family": family_id, "id": known.id})
+        position = self._next(SETS, family_id) if there is None else there["position"]
+        if there is not None:
+            known = replace(known, typed={**typed_again(there, known), **known.typed})
+        self.change.put(SETS, set_row(family_id, known, position))
+
+    def add_families(self, families: Iterable[Family]) -> None:
+        """Write families with all their sets, none of which the book has: many at once."""
+        first = self._next(FAMILIES)
+        found = list(families)
+        self.change.add(FAMILIES, [family_row(f, first + n) for n, f in enumerate(found)])
+        rows: list[Row] = [
+            set_row(family.id, known, position)
+            for family in found
+            for position, known in enumerate(family.sets, start=1)
+        ]
+        self.change.add(SETS, rows)
+
+    def remove_set(self, family_id: str, set_id: str) -> bool:
+        """Take a set out; tell whether it was there."""
+        return self.change.remove(SETS, {"family": family_id, "id": set_id})
+
+    def remove_family(self, family_id: str) -> bool:
+        """Take a family out with all its sets; tell whether it was there."""
+        for row in self.change.rows("SELECT id FROM sets WHERE family = ?", [family_id]):
+            self.remove_set(family_id, row["id"])
+        return self.change.remove(FAMILIES, {"id": family_id})
+
+    def _next(self, table: str, family_id: str | None = None) -> int:
+        """The position behind the last family, or behind the last set of a family."""
+        where, values = ("WHERE family = ?", [family_id]) if family_id is not None else ("", [])
+        found = self.change.rows(f"SELECT max(position) AS last FROM {table} {where}", values)
+        return int(found[0]["last"] or 0) + 1
+
+
+def book_catalog(book: sqlite3.Connection, path: Path) -> Catalog:
+    """Return the catalog of an open book: all families and sets, each table in one pass."""
+    with without_collecting():
+        return Catalog(_families(book, path), name=os.path.basename(path))
+
+
+def book_families(book: sqlite3.Connection, path: Path, ids: Sequence[str]) -> list[Family]:
+    """Return some families of an open book with their sets, in the order of the book."""
+    found: list[Family] = []
+    for first in range(0, len(ids), _AT_ONCE):
+        found.extend(_families(book, path, ids[first : first + _AT_ONCE]))
+    return found
+
+
+def book_ids(book: sqlite3.Connection) -> list[str]:
+    """Return the ids of all families of an open book, in their order."""
+    return [row[0] for row in book.execute("SELECT id FROM families ORDER BY position, id")]
+
+
+def book_names(book: sqlite3.Connection) -> list[tuple[str, str, str | None]]:
+    """Return id, name and aliases, these as JSON, of all families of an open book, in order."""
+    return book.execute("SELECT id, name, aliases FROM families ORDER BY position, id").fetchall()
+
+
+def book_set_names(book: sqlite3.Connection) -> list[tuple[str, str, str, str | None]]:
+    """Return the family, id, name and aliases of all sets of an open book, in order."""
+    asked = (
+        "SELECT family, sets.id, sets.name, sets.aliases FROM sets"
+        " JOIN families ON families.id = family"
+        " ORDER BY families.position, family, sets.position"
+    )
+    return book.execute(asked).fetchall()
+
+
+def _families(
+    book: sqlite3.Connection, path: Path, ids: Sequence[str] | None = None
+) -> tuple[Family, ...]:
+    """All families, or those with `ids`."""
+    sets: dict[str, list[tuple[int, RatioSet]]] = {}
+    row: Any = ()
+    wanted = "" if ids is None else f"IN ({', '.join('?' * len(ids))})"
+    of_sets, of_families = (f"WHERE family {wanted}", f"WHERE id {wanted}") if wanted else ("", "")
+    values = ids or ()
+    try:
+        for row in book.execute(f"SELECT {', '.join(SET_COLUMNS)} FROM sets {of_sets}", values):
+            sets.setdefault(row[0], []).append((row[2], set_of(row)))
+        families = []
+        columns = ", ".join(FAMILY_COLUMNS)
+        asked = f"SELECT {columns} FROM families {of_families} ORDER BY position, id"
+        for row in book.execute(asked, values):
+            own = sorted(sets.get(row[0], ()), key=_position)
+            families.append(family_of(row, tuple(known for _, known in own)))
+    except (ValueError, TypeError, AttributeError) as error:
+        raise damaged(path, f"{row[0]} and {row[1]} cannot be read") from error
+    return tuple(families)
+
+
+def _position(placed: tuple[int, RatioSet]) -> int:
+    return placed[0]

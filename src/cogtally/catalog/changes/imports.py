@@ -1,0 +1,128 @@
+"""Bringing what files hold into the book: what is new, the same, changed; then written as one.
+
+Reading files is left to `files`, the rules to `check`, transactions to the store.
+"""
+
+from __future__ import annotations
+
+from collections import Counter
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
+from pathlib import Path
+
+from cogtally.catalog.book.compare import (
+    CHANGED,
+    NEW,
+    SAME,
+    Difference,
+    compare_families,
+    compare_sets,
+)
+from cogtally.catalog.book.reading import Book, make_catalog_book, read_book, writing
+from cogtally.catalog.check.rules import Entangled, check_catalog
+from cogtally.catalog.model import Catalog, Family
+from cogtally.catalog.problem import CatalogError
+from cogtally.gears.errors import UserError
+
+
+@dataclass(frozen=True, slots=True)
+class Plan:
+    """What an import comes to: how each family and each set that was read stands to the book."""
+
+    read: Catalog
+    families: tuple[Difference, ...]
+    sets: tuple[Difference, ...]
+
+    @property
+    def changed(self) -> int:
+        """How many families and sets of the book would be other than they are."""
+        return sum(d.status == CHANGED for d in (*self.families, *self.sets))
+
+    def counts(self) -> tuple[Counter[str], Counter[str]]:
+        """Return how many families, and how many sets, are new, the same and changed."""
+        return (
+            Counter(difference.status for difference in self.families),
+            Counter(difference.status for difference in self.sets),
+        )
+
+
+def plan_import(read: Catalog, known: Catalog, *, entangled: Entangled | None = None) -> Plan:
+    """Compare what was read with what the book knows.
+
+    A set of the book that was not read stays. Raises CatalogError where a family of the book,
+    with what was read, would no longer meet the rules.
+    """
+    families: list[Difference] = []
+    sets: list[Difference] = []
+    together: list[Family] = []
+    for family in read.families:
+        there = known.by_id.get(family.id)
+        families.append(compare_families(there, family))
+        old = {} if there is None else {one.id: one for one in there.sets}
+        own = [compare_sets(family.id, old.get(one.id), one) for one in family.sets]
+        sets.extend(own)
+        if there is not None and any(d.status != SAME for d in (families[-1], *own)):
+            new = {one.id: one for one in family.sets}
+            kept = tuple(new.pop(one.id, one) for one in there.sets)
+            together.append(replace(family, sets=(*kept, *new.values())))
+    wrong = check_catalog(Catalog(tuple(together)), entangled=entangled)
+    if any(problem.is_error for problem in wrong):
+        raise CatalogError(wrong)
+    return Plan(read, tuple(families), tuple(sets))
+
+
+def import_into(
+    path: Path,
+    read: Catalog,
+    what: str,
+    *,
+    replaces: bool = False,
+    dry_run: bool = False,
+    entangled: Entangled | None = None,
+) -> Plan:
+    """Write what was read into the book at `path`, made if it is not there, logged as `what`.
+
+    All of it or nothing. `dry_run`: nothing is written. Raises UserError where sets of the book
+    would change and `replaces` does not say so, CatalogError as `plan_import` does.
+    """
+    if not path.exists():
+        plan = plan_import(read, Catalog(()))
+        if not dry_run:
+            make_catalog_book(path, read.families, what)
+        return plan
+    if dry_run:
+        return plan_import(read, read_book(path), entangled=entangled)
+    with writing(path, what) as book:
+        plan = plan_import(read, book.catalog(), entangled=entangled)
+        if plan.changed and not replaces:
+            raise _would_change(plan)
+        _write(book, plan)
+    return plan
+
+
+def _write(book: Book, plan: Plan) -> None:
+    status = {(d.family, d.set): d.status for d in (*plan.families, *plan.sets)}
+    book.add_families([f for f in plan.read.families if status[f.id, ""] == NEW])
+    for family in plan.read.families:
+        if status[family.id, ""] == NEW:
+            continue
+        if status[family.id, ""] == CHANGED:
+            book.put_family(family)
+        for known in family.sets:
+            if status[family.id, known.id] != SAME:
+                book.put_set(family.id, known)
+
+
+def _would_change(plan: Plan) -> UserError:
+    changed = [d.subject for d in (*plan.families, *plan.sets) if d.status == CHANGED]
+    named = ", ".join(changed[:3]) + (f" and {len(changed) - 3} more" if changed[3:] else "")
+    return UserError(
+        f"the book has these otherwise: {named}",
+        mend="nothing was written; --dry-run shows what would change, --replace changes it",
+    )
+
+
+def named(paths: Sequence[str]) -> str:
+    """Return the paths of an import as the log names them."""
+    names = [Path(path).name or path for path in paths]
+    return ", ".join(names[:3]) + (f" and {len(names) - 3} more" if names[3:] else "")

@@ -1,0 +1,241 @@
+"""Sets that go into the book one at a time, and families that are changed: checked, then written.
+
+Where the text comes from is left to `edited` and `from_counts`, transactions to the store.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, replace
+from pathlib import Path
+
+from cogtally.catalog.book.compare import Difference, compare_families, compare_sets
+from cogtally.catalog.book.reading import Book, make_catalog_book, writing
+from cogtally.catalog.book.rows import FAMILIES, SETS, family_row, set_row
+from cogtally.catalog.check.rules import Entangled, check_between, check_draft, problem_of
+from cogtally.catalog.draft.draft import Draft
+from cogtally.catalog.draft.values import shown
+from cogtally.catalog.find import Named, did_you_mean, matching, named_families
+from cogtally.catalog.model import Catalog, Family, RatioSet
+from cogtally.catalog.problem import CatalogError, Finding, Problem
+from cogtally.catalog.words import renew_words, write_words
+from cogtally.gears.errors import UserError
+
+
+@dataclass(frozen=True, slots=True)
+class Kept:
+    """What was written into a book: how it differs from before, and what is odd about it.
+
+    `made`: whether the book was made for it.
+    """
+
+    differences: tuple[Difference, ...]
+    warnings: tuple[Problem, ...] = ()
+    made: bool = False
+
+
+def new_set_name(catalog: Catalog, text: str) -> tuple[Family | None, str, str]:
+    """Part `FAMILY/SET`, a set that is not there yet: the family if it is known, its text, the id.
+
+    Raises UserError where no stroke parts it, where several families are called that, or where the
+    family has a set that is called that.
+    """
+    head, stroke, tail = text.partition("/")
+    if not stroke or not head.strip() or not tail.strip():
+        raise UserError("a set is named with its family", shown(text), "write FAMILY/SET")
+    named = named_families(catalog)
+    found: list[Named] = []
+    at = text.find("/")
+    while at >= 0 and not found:
+        found = matching(named, text[:at])
+        if found:
+            head, tail = text[:at], text[at + 1 :]
+        at = text.find("/", at + 1)
+    if len(found) > 1:
+        ids = " or ".join(family.id for family in found)
+        raise UserError("several families are called that", shown(head), f"say {ids}")
+    family = catalog.by_id[found[0].id] if found else None
+    if family is not None and matching(family.sets, tail):
+        there = matching(family.sets, tail)[0].id
+        mend = f"'cogtally catalog edit {family.id}/{there}' changes it"
+        raise UserError(f"{family.id} has a set called that already", shown(tail), mend)
+    return family, head.strip(), tail.strip()
+
+
+def no_family(catalog: Catalog, text: str) -> UserError:
+    """Return the error for a family that a set should go into and that is not there."""
+    near = did_you_mean(text, [family.id for family in named_families(catalog)])
+    begin = "--layout LAYOUT of 'cogtally catalog add' begins a new one"
+    mend = f"{near} {begin}" if near.endswith("?") else begin
+    return UserError("no family of the book is called that", shown(text), mend)
+
+
+def keep_set(
+    path: Path,
+    family: str | Family,
+    known: RatioSet,
+    what: str,
+    *,
+    entangled: Entangled | None = None,
+) -> Kept:
+    """Write one new set into the book at `path`, logged as `what`; all rules are met, or nothing.
+
+    `family` is the id of one in the book, or a new family without sets, begun with this one; the
+    book is made if there is none. Raises CatalogError for a set that breaks a rule, UserError where
+    the family is not there (or a new one is) or the book cannot be written.
+    """
+    if isinstance(family, Family) and not path.exists():
+        whole = replace(family, sets=(known,))
+        warnings = _checked(whole, None, None, entangled)
+        make_catalog_book(path, [whole], what)
+        write_words(path)
+        return Kept(_all_of(whole), warnings, made=True)
+    with writing(path, what) as book:
+        there = book.family(family.id if isinstance(family, Family) else family)
+        if isinstance(family, Family):
+            if there is not None:
+                raise UserError("the book has that family already", family.id)
+            whole = replace(family, sets=(known,))
+        elif there is None:
+            raise no_family(book.catalog(), family)
+        else:
+            whole = replace(there, sets=(*there.sets, known))
+        warnings = _checked(whole, there, book, entangled)
+        if there is None:
+            book.put_family(whole)
+        book.put_set(whole.id, known)
+    renew_words(path, book.change.entry, {whole.id: whole})
+    if there is None:
+        return Kept(_all_of(whole), warnings)
+    return Kept((compare_sets(whole.id, None, known),), warnings)
+
+
+def keep_family(
+    path: Path,
+    before: Family,
+    after: Family,
+    what: str,
+    *,
+    entangled: Entangled | None = None,
+) -> Kept:
+    """Write a family of the book as it was changed, logged as `what`; by all rules, or not at all.
+
+    `before` is what the change was made from: raises UserError where the book has it otherwise by
+    now. Sets that `after` has no more are taken out. Raises CatalogError for a broken rule.
+    """
+    with writing(path, what) as book:
+        if book.family(before.id) != before:
+            mend = "look at it again, and make the change anew"
+            raise UserError("the book was changed meanwhile", before.id, mend)
+        if after.id != before.id and book.family(after.id) is not None:
+            raise UserError("the book has another family of that id", after.id)
+        warnings = _checked(after, before, book, entangled)
+        _rewrite(book, before, after)
+    renew_words(path, book.change.entry, {before.id: None, after.id: after})
+    return Kept(_changes(before, after), warnings)
+
+
+def _rewrite(book: Book, before: Family, after: Family) -> None:
+    """Write what differs; rows that stay as they are keep what somebody typed."""
+    old = {known.id: known for known in before.sets}
+    new = {known.id: known for known in after.sets}
+    if after.id != before.id:
+        place = book.change.row(FAMILIES, {"id": before.id})
+        assert place is not None
+        rows = {
+            row["id"]: row["pairs"]
+            for row in book.change.rows("SELECT id, pairs FROM sets WHERE family = ?", [before.id])
+        }
+        book.remove_family(before.id)
+        book.change.put(FAMILIES, family_row(after, place["position"]))
+        for number, known in enumerate(after.sets, start=1):
+            row = set_row(after.id, known, number)
+            if known == old.get(known.id):
+                row["pairs"] = rows[known.id]
+            book.change.put(SETS, row)
+        return
+    if compare_families(before, after).keys:
+        book.put_family(after)
+    for set_id in old:
+        if set_id not in new:
+            book.remove_set(before.id, set_id)
+    for known in after.sets:
+        if known != old.get(known.id):
+            book.put_set(after.id, known)
+    if [*(i for i in old if i in new), *(i for i in new if i not in old)] != list(new):
+        for number, set_id in enumerate(new, start=1):
+            book.change.put(SETS, {"family": after.id, "id": set_id, "position": number})
+
+
+def _changes(before: Family, after: Family) -> tuple[Difference, ...]:
+    if after.id != before.id:
+        gone = [compare_families(before, None)]
+        gone += [compare_sets(before.id, known, None) for known in before.sets]
+        return (*gone, *_all_of(after))
+    old = {known.id: known for known in before.sets}
+    new = {known.id: known for known in after.sets}
+    family = compare_families(before, after)
+    sets = [
+        compare_sets(after.id, old.get(set_id), new.get(set_id))
+        for set_id in dict.fromkeys([*new, *old])
+        if old.get(set_id) != new.get(set_id)
+    ]
+    return (*((family,) if family.keys else ()), *sets)
+
+
+def _all_of(family: Family) -> tuple[Difference, ...]:
+    return (
+        compare_families(None, family),
+        *(compare_sets(family.id, None, known) for known in family.sets),
+    )
+
+
+def _checked(
+    family: Family, before: Family | None, book: Book | None, entangled: Entangled | None
+) -> tuple[Problem, ...]:
+    """Raise CatalogError if a family breaks a rule; return the warnings that it did not have."""
+    found = _problems(family, before, book, entangled)
+    if any(problem.is_error for problem in found):
+        raise CatalogError(found)
+    if before is None:
+        return tuple(found)
+    had = {_said(problem) for problem in _problems(before, before, book, None)}
+    return tuple(problem for problem in found if _said(problem) not in had)
+
+
+def _said(problem: Problem) -> tuple[str, str, str, str]:
+    return (problem.code, problem.set, problem.key, problem.sentence)
+
+
+def _problems(
+    family: Family, before: Family | None, book: Book | None, entangled: Entangled | None
+) -> list[Problem]:
+    """All that is wrong with a family, beside the others of the book: they can share its marks."""
+    draft = _as_read(family)
+    found: list[Finding] = list(check_draft(draft, entangled=entangled))
+    marks = {mark for known in family.sets for marks in known.marks.values() for mark in marks}
+    others = [
+        Draft(other)
+        for other in (book.marked_families() if book is not None and marks else ())
+        if (before is None or other.id != before.id) and _shares(other, marks)
+    ]
+    beside = check_between([*others, draft])
+    found += [finding for number, finding in beside if number == len(others)]
+    return [problem_of(draft.family, finding) for finding in found]
+
+
+def _shares(other: Family, marks: set[str]) -> bool:
+    """Whether a family has a piece with one of these marks."""
+    return any(
+        not marks.isdisjoint(given) for known in other.sets for given in known.marks.values()
+    )
+
+
+def _as_read(family: Family) -> Draft:
+    """The draft of a family as if it were read from its own text: every value is judged anew."""
+    from cogtally.catalog.files.toml import read_toml
+    from cogtally.catalog.files.toml_writer import toml_of
+
+    reading = read_toml(toml_of([family]), "")
+    if reading.problems:
+        raise CatalogError(reading.problems)
+    return reading.drafts[0]

@@ -1,0 +1,151 @@
+"""What a catalog must meet, whole: the rules of all rooms, and those between families.
+
+Single values are judged where they are read, in `draft`; files and lines are left to `files`.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterable, Iterator, Sequence
+from dataclasses import replace
+
+from cogtally.catalog.check.overdrive import check_overdrive
+from cogtally.catalog.check.pieces import check_pieces
+from cogtally.catalog.check.ratios import check_ratios
+from cogtally.catalog.check.sets import check_sets, shape_of, usual_shape
+from cogtally.catalog.check.trains import (
+    check_shared_wheels,
+    check_sums,
+    check_train,
+    with_good_names,
+)
+from cogtally.catalog.draft.draft import Draft
+from cogtally.catalog.draft.values import shown
+from cogtally.catalog.model import Catalog, Family, PieceType
+from cogtally.catalog.problem import ERROR, Finding, Problem, severity_of
+from cogtally.gears.trains import FAMILY_LAYOUTS, OVERDRIVE
+
+#: Tells whether a family is too entangled to compute; the evidence knows.
+Entangled = Callable[[Family], bool]
+
+#: Where one of these is wrong, sums and types would only repeat it in other words.
+_OF_THE_TRAIN = frozenset({"path-unknown-pair", "path", "same-wheel", "direct", "pairs-differ"})
+
+
+def check_catalog(catalog: Catalog, *, entangled: Entangled | None = None) -> tuple[Problem, ...]:
+    """Return all problems of a catalog that came from no file."""
+    drafts = [Draft(family) for family in catalog.families]
+    found = [(draft, f) for draft in drafts for f in check_draft(draft, entangled=entangled)]
+    found += [(drafts[number], f) for number, f in check_between(drafts)]
+    return tuple(problem_of(draft.family, finding) for draft, finding in found)
+
+
+def problem_of(
+    family: Family,
+    finding: Finding,
+    file: str = "",
+    line: int | None = None,
+) -> Problem:
+    """Return the problem that a finding in a family is, with its place in a file."""
+    inside = finding.set_no is not None and finding.set_no < len(family.sets)
+    set_id = family.sets[finding.set_no].id if inside and finding.set_no is not None else ""
+    return Problem(
+        severity=severity_of(finding.code),
+        code=finding.code,
+        file=file,
+        line=finding.line if finding.line is not None else line,
+        family=shown(family.id),
+        set=shown(set_id),
+        key=shown(finding.key),
+        sentence=finding.sentence,
+        mend=finding.mend,
+    )
+
+
+def check_draft(draft: Draft, *, entangled: Entangled | None = None) -> tuple[Finding, ...]:
+    """Return all that is wrong with one family: its values as read, then its rules.
+
+    `entangled` is asked only about a family without any error.
+    """
+    found = [*draft.findings, *check_sets(draft)]
+    if draft.family.layout in FAMILY_LAYOUTS:
+        found += _check_arrangement(draft, {f.code for f in found})
+    is_sound = not any(severity_of(f.code) == ERROR for f in found)
+    if is_sound and entangled is not None and entangled(draft.family):
+        sentence = "the family is too entangled to compute"
+        mend = "its pieces tie too many pairs together: part it into families of fewer sets"
+        found.append(Finding("entangled", sentence, mend))
+    return tuple(found)
+
+
+def _check_arrangement(draft: Draft, wrong: set[str]) -> Iterator[Finding]:
+    family = of_one_shape(draft)
+    trouble = list(check_train(family))
+    yield from trouble
+    family = with_good_names(family)
+    yield from check_shared_wheels(draft, family)
+    yield from check_pieces(draft, family)
+    if family.layout == OVERDRIVE:
+        yield from check_overdrive(draft, family)
+        return
+    yield from check_ratios(draft, family)
+    if not _OF_THE_TRAIN & {*wrong, *(f.code for f in trouble)}:
+        yield from check_sums(draft, family)
+
+
+def of_one_shape(draft: Draft) -> Family:
+    """Return the family of a draft less the counted sets whose pairs are not those of most."""
+    usual = usual_shape(draft)
+    kept = tuple(s for s in draft.family.sets if not s.is_counted or shape_of(s) == usual)
+    return draft.family if len(kept) == len(draft.family.sets) else replace(draft.family, sets=kept)
+
+
+def check_between(drafts: Sequence[Draft]) -> Iterator[tuple[int, Finding]]:
+    """Yield what is wrong between families, each with the number of the family where it stands."""
+    first: dict[str, int] = {}
+    for number, draft in enumerate(drafts):
+        family_id = draft.family.id
+        if family_id and first.setdefault(family_id, number) != number:
+            sentence = f"the id '{shown(family_id)}' is used by another family too"
+            yield number, Finding("id-twice", sentence, "give one of them another", None, "id")
+    yield from _marks_twice(drafts)
+
+
+def _marks_twice(drafts: Sequence[Draft]) -> Iterator[tuple[int, Finding]]:
+    """A mark on two types names neither; the same part in two casings is no such case."""
+    first: dict[str, tuple[Draft, PieceType]] = {}
+    for number, draft in enumerate(drafts):
+        if not any(known.marks for known in draft.family.sets):
+            continue
+        for kind in _types(draft):
+            for mark in dict.fromkeys(kind.marks or ()):
+                before, other = first.setdefault(mark, (draft, kind))
+                if other is kind or (before is not draft and other.teeth == kind.teeth):
+                    continue
+                set_no = _carrier(draft, kind, mark)
+                home = before.family
+                where = home.sets[_carrier(before, other, mark)].id
+                if before is not draft:
+                    where = f"{home.id}/{where}"
+                sentence = (
+                    f"the mark '{shown(mark)}' is on another type too: "
+                    f"{other.piece.name} of {shown(where)}"
+                )
+                mend = "a mark on two types tells neither; read both again"
+                key = f"marks.{kind.piece.name}"
+                yield number, Finding("mark-twice", sentence, mend, set_no, key)
+
+
+def _types(draft: Draft) -> Iterable[PieceType]:
+    """The types of a family, as far as it can be arranged at all."""
+    if draft.family.layout not in FAMILY_LAYOUTS:
+        return ()
+    family = with_good_names(of_one_shape(draft))
+    return [kind for kinds in family.types.values() for kind in kinds]
+
+
+def _carrier(draft: Draft, kind: PieceType, mark: str) -> int:
+    """The number of the first set of the family that gives a mark to a type."""
+    counted = of_one_shape(draft).counted_sets
+    carriers = [counted[place] for place in kind.carriers]
+    giving = [s for s in carriers if mark in s.marks.get(kind.piece.name, ())] or carriers
+    return next(no for no, known in enumerate(draft.family.sets) if known is giving[0])

@@ -1,0 +1,242 @@
+"""Rules on how the pairs of a family make a gearbox: names, paths, shared wheels, sums.
+
+Pieces belong to `check_pieces`, printed ratios to `check_ratios`, the sets to `check_sets`.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Mapping, Sequence
+from dataclasses import replace
+from itertools import pairwise
+
+from cogtally.catalog.draft.draft import Draft
+from cogtally.catalog.draft.values import shown
+from cogtally.catalog.find import did_you_mean
+from cogtally.catalog.model import Family, RatioSet
+from cogtally.catalog.problem import Finding
+from cogtally.gears.trains import (
+    FINAL,
+    INPUT,
+    MOST_SUMS_APART,
+    NO_GEAR,
+    OUTPUT,
+    REVERSE,
+    ROLES_OF_THREE,
+    same_shafts,
+    wheel_names,
+)
+
+#: Two tips of one module each: so many teeth more than their own wheels need.
+TIPS = 4
+#: Layouts that have a gear which locks input to output.
+WITH_DIRECT = ("layshaft", "sleeve")
+
+
+def known_pairs(family: Family) -> Mapping[str, int]:
+    """Return the pairs of a family with their numbers of wheels.
+
+    A family of ratio-only sets alone has those of its printed gears and of its spelled-out paths.
+    """
+    pairs = dict(family.train.pairs)
+    if not family.counted_sets:
+        for pair in (p for path in family.paths.values() for p in path):
+            pairs.setdefault(pair, 2)
+    return pairs
+
+
+def known_wheels(family: Family) -> tuple[str, ...]:
+    """Return every wheel of a family by every name, as far as pairs tell."""
+    if family.counted_sets:
+        return tuple(
+            w for pair, size in known_pairs(family).items() for w in wheel_names(pair, size)
+        )
+    return tuple(f"{pair}.{role}" for pair in known_pairs(family) for role in ROLES_OF_THREE)
+
+
+def check_train(family: Family) -> Iterator[Finding]:
+    """Yield what is wrong with the direct gear, the shared wheels and the paths of a family."""
+    yield from _direct(family)
+    yield from _same(family)
+    yield from _paths(family)
+    yield from _final(family)
+
+
+def misnamed(family: Family) -> set[str]:
+    """Return the wheels that a wrong line of shared wheels is about."""
+    bad = {f.key.removeprefix("same.") for f in _same(family)}
+    return bad | {family.same[alias] for alias in bad}
+
+
+def with_good_names(family: Family) -> Family:
+    """Return the family less the shared wheels that name what is not there."""
+    bad = {f.key.removeprefix("same.") for f in _same(family)}
+    return replace(family, same={a: w for a, w in family.same.items() if a not in bad})
+
+
+def _direct(family: Family) -> Iterator[Finding]:
+    direct = family.direct
+    if direct is None:
+        return
+    if family.layout not in WITH_DIRECT:
+        sentence = f"a {family.layout} box has no direct gear"
+        yield Finding("direct", sentence, "take the key out", None, "direct")
+    elif direct in NO_GEAR:
+        sentence = f"direct is {direct}, which is a pair and no gear"
+        yield Finding("direct", sentence, 'name a gear: direct = "4"', None, "direct")
+    elif direct in family.paths:
+        sentence = f"gear {shown(direct)} is direct and has a spelled-out path too"
+        yield Finding("direct", sentence, "take one of them out", None, "direct")
+    elif any(direct in known.pairs for known in family.counted_sets):
+        sentence = f"gear {shown(direct)} is direct and has a pair of its own too"
+        mend = "the direct gear locks input to output: take the pair out, or name another gear"
+        yield Finding("direct", sentence, mend, None, "direct")
+
+
+def _same(family: Family) -> Iterator[Finding]:
+    wheels = known_wheels(family)
+    meshes = {
+        frozenset(mesh)
+        for pair, size in known_pairs(family).items()
+        for mesh in pairwise(wheel_names(pair, size))
+    }
+    for alias, wheel in family.same.items():
+        key = f"same.{alias}"
+        for name in (alias, wheel):
+            if name not in wheels:
+                sentence = f"no pair has a wheel '{shown(name)}'"
+                yield Finding("same-wheel", sentence, did_you_mean(name, wheels), None, key)
+                break
+        else:
+            if _leads_back(family.same, alias):
+                sentence = f"{alias} is said to be itself"
+                mend = "name the second name first, then the one that is kept"
+                yield Finding("same-wheel", sentence, mend, None, key)
+            elif frozenset((alias, family.train.canonical(alias))) in meshes:
+                sentence = f"{alias} cannot be the wheel that it meshes with"
+                yield Finding("same-wheel", sentence, "", None, key)
+
+
+def _leads_back(same: Mapping[str, str], alias: str) -> bool:
+    at = same[alias]
+    for _ in same:
+        if at == alias:
+            return True
+        at = same.get(at, "")
+    return False
+
+
+def _paths(family: Family) -> Iterator[Finding]:
+    pairs = family.train.pairs
+    for gear, path in family.paths.items():
+        key = f"paths.{gear}"
+        if gear in NO_GEAR:
+            sentence = f"{gear} is a pair and no gear"
+            yield Finding("path", sentence, "give the paths of gears: 1, 2, R", None, key)
+        if not path:
+            mend = f'write direct = "{gear}" for a gear that locks input to output'
+            yield Finding("path", f"the path of gear {gear} is empty", mend, None, key)
+        twice = sorted({pair for pair in path if path.count(pair) > 1})
+        if twice:
+            sentence = f"the path of gear {gear} names {shown(twice[0])} twice"
+            yield Finding("path", sentence, "a path runs through a pair once", None, key)
+        for pair in dict.fromkeys(path) if family.counted_sets else ():
+            if pair not in pairs:
+                sentence = f"the path of gear {gear} names pair {shown(pair)}, which is not there"
+                mend = did_you_mean(pair, pairs)
+                yield Finding("path-unknown-pair", sentence, mend, None, key)
+    yield from _rule_paths(family)
+
+
+def _rule_paths(family: Family) -> Iterator[Finding]:
+    """The layout's rule leads every gear through a pair that has to be there."""
+    shared = {"layshaft": INPUT, "sleeve": OUTPUT}.get(family.layout)
+    train = family.train
+    if shared is None or not family.counted_sets or shared in train.pairs:
+        return
+    by_rule = [g for g in train.gears if g not in family.paths and g != family.direct]
+    if by_rule:
+        sentence = (
+            f"in a {family.layout} box gear {by_rule[0]} runs through pair {shared}, "
+            "which is not there"
+        )
+        mend = f"give {shared} in every set, with _ where nobody counted, or spell out the paths"
+        yield Finding("path-unknown-pair", sentence, mend, None, "layout")
+
+
+def _final(family: Family) -> Iterator[Finding]:
+    shared = {"layshaft": INPUT, "sleeve": OUTPUT}.get(family.layout)
+    if shared and FINAL in family.train.pairs and FINAL not in family.paths:
+        sentence = f"by the rule of a {family.layout} box final would run through pair {shared} too"
+        mend = f'if it stands alone, give its path, {FINAL} = ["{FINAL}"], and all pieces'
+        yield Finding("final-by-rule", sentence, mend, None, "layout")
+
+
+def check_shared_wheels(draft: Draft, family: Family) -> Iterator[Finding]:
+    """Yield every wheel of two names that has different teeth under them, set by set."""
+    for number, known in enumerate(draft.family.sets):
+        first: dict[str, tuple[str, int]] = {}
+        for pair, teeth in known.pairs.items():
+            for wheel, count in zip(wheel_names(pair, len(teeth)), teeth, strict=True):
+                if count is None:
+                    continue
+                name, other = first.setdefault(family.train.canonical(wheel), (wheel, count))
+                if other != count:
+                    sentence = (
+                        f"{name} and {wheel} are one wheel, but have {other} and {count} teeth"
+                    )
+                    yield Finding("same-teeth", sentence, "count again", number, f"pairs.{pair}")
+
+
+def check_sums(draft: Draft, family: Family) -> Iterator[Finding]:
+    """Yield warnings on tooth sums that shafts at one distance hardly allow, set by set."""
+    groups = same_shafts(family.train)
+    gear_pairs = [pair for group in groups for pair in group] or [
+        p for p, size in family.train.pairs.items() if size == 2 and p not in (FINAL, REVERSE)
+    ]
+    for number, known in enumerate(draft.family.sets):
+        for group in groups:
+            sums = _sums(known, group)
+            if sums and max(sums.values()) - min(sums.values()) > MOST_SUMS_APART:
+                low, high = min(sums, key=sums.__getitem__), max(sums, key=sums.__getitem__)
+                middle = sorted(sums.values())[len(sums) // 2]
+                odd = high if sums[high] - middle > middle - sums[low] else low
+                sentence = (
+                    f"pair {high} has {sums[high]} teeth together, pair {low} {sums[low]}, "
+                    "on the same two shafts"
+                )
+                mend = f"sums more than {MOST_SUMS_APART} apart hardly run; count both again"
+                yield Finding("sums-apart", sentence, mend, number, f"pairs.{odd}")
+        if family.layout != "axle":
+            yield from _reverse(family, number, known, _sums(known, gear_pairs))
+
+
+def _sums(known: RatioSet, pairs: Sequence[str]) -> dict[str, int]:
+    """The tooth sum of each of the pairs of two wheels where both are counted."""
+    sums: dict[str, int] = {}
+    for pair in pairs:
+        counted = [t for t in known.pairs.get(pair, ()) if t is not None]
+        if len(counted) == 2 == len(known.pairs[pair]):
+            sums[pair] = sum(counted)
+    return sums
+
+
+def _reverse(
+    family: Family, number: int, known: RatioSet, sums: Mapping[str, int]
+) -> Iterator[Finding]:
+    """The first and the last wheel of a reverse stand on the two shafts and must not meet."""
+    path = family.path_of(REVERSE)
+    own = [pair for pair in path if pair in known.pairs and pair not in NO_GEAR]
+    others = {pair: total for pair, total in sums.items() if pair not in own}
+    if not own or not others or (len(own) == 1 and len(known.pairs[own[0]]) == 2):
+        return
+    driver, driven = known.pairs[own[0]][0], known.pairs[own[-1]][-1]
+    if driver is None or driven is None:
+        return
+    room = max(others.values())
+    if driver + driven + TIPS > room:
+        first, last = f"{own[0]}.driver", f"{own[-1]}.driven"
+        sentence = (
+            f"{first} ({driver}) and {last} ({driven}) would touch: with {TIPS} for their tips "
+            f"they come to {driver + driven + TIPS}, where the other pairs have {room}"
+        )
+        yield Finding("reverse-touches", sentence, "count both again", number, f"pairs.{own[-1]}")

@@ -1,0 +1,121 @@
+"""Families as CSV, one row a set, always in the same order and shape.
+
+Reading it back is left to `csv_files`. What a sheet has no place for is told here.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from decimal import Decimal
+
+from cogtally.catalog.book.compare import written_number
+from cogtally.catalog.files.csv_cells import GAP, LONGEST_CELL, MOST_DECIMALS
+from cogtally.catalog.files.csv_sheet import RATIO_PREFIX
+from cogtally.catalog.model import Family, RatioSet
+from cogtally.gears.errors import UserError
+from cogtally.gears.trains import wheel_names
+
+_FIRST = ("family", "layout", "direct", "set", "name", "commonness", "source")
+_NEEDS_QUOTES = frozenset(',"\r\n')
+
+
+def lost_in_csv(family: Family) -> tuple[str, ...]:
+    """Return what a sheet would lose of a family, and must not: `laygear's features`, or none."""
+    found = [
+        *(["its pieces"] if family.given_pieces else []),
+        *(["its spelled-out paths"] if family.paths else []),
+        *(["its shared wheels"] if family.same else []),
+    ]
+    for what in ("marks", "features"):
+        of = [known.id for known in family.sets if getattr(known, what)]
+        if of:
+            more = f" and {len(of) - 3} more" if of[3:] else ""
+            found.append(f"the {what} of {', '.join(of[:3])}{more}")
+    return tuple(found)
+
+
+def left_out_of_csv(family: Family) -> tuple[str, ...]:
+    """Return what a sheet leaves out of a family that changes no answer: its name, a note."""
+    given = {
+        "name": family.name,
+        "aliases": family.aliases,
+        "note": family.note,
+        "centre distance": family.centre_distance_mm,
+        "aliases of sets": any(known.aliases for known in family.sets),
+    }
+    return tuple(what for what, value in given.items() if value)
+
+
+def csv_of(families: Sequence[Family]) -> str:
+    """Return families as one CSV text; raise UserError where a sheet would lose something."""
+    for family in families:
+        lost = lost_in_csv(family)
+        if lost:
+            mend = "write TOML, which keeps all of it"
+            raise UserError(f"CSV would lose {'; '.join(lost)}", family.id, mend)
+    sets = [(family, known) for family in families for known in family.sets]
+    # The columns of a pair stand together, so that their order does not hang on which family has
+    # an idler: read back, the pairs of every family stand in the order of the columns.
+    sizes: dict[str, int] = {}
+    for family, known in sets:
+        for pair, teeth in _pairs(family, known).items():
+            sizes[pair] = max(len(teeth), sizes.get(pair, 0))
+    wheels = [wheel for pair, size in sizes.items() for wheel in wheel_names(pair, size)]
+    gears = dict.fromkeys(RATIO_PREFIX + gear for _, known in sets for gear in known.ratios)
+    columns = [*_FIRST, *(["decimals"] if gears else []), *wheels, *gears]
+    lines = [columns]
+    for family, known in sets:
+        cells = _cells(family, known)
+        lines.append([cells.get(column, "") for column in columns])
+    return "\n".join(",".join(map(_written, line)) for line in lines) + "\n"
+
+
+def _cells(family: Family, known: RatioSet) -> dict[str, str]:
+    """The cells of a set's row by column; those that are not there are empty."""
+    cells = {
+        "family": family.id,
+        "layout": family.layout,
+        "direct": (family.direct or "").strip(),
+        "set": known.id,
+        "name": known.name.strip(),
+        "commonness": _commonness(family, known),
+        "source": known.source.strip(),
+        "decimals": _decimals(known),
+    }
+    for pair, teeth in _pairs(family, known).items():
+        for wheel, count in zip(wheel_names(pair, len(teeth)), teeth, strict=True):
+            cells[wheel] = GAP if count is None else str(count)
+    cells.update((RATIO_PREFIX + gear, text) for gear, text in known.ratios.items())
+    return cells
+
+
+def _pairs(family: Family, known: RatioSet) -> dict[str, tuple[int | None, ...]]:
+    """The pairs of a set in the order of its family's first; a set without counts has none."""
+    if not known.is_counted:
+        return {}
+    return {pair: known.pairs[pair] for pair in family.counted_sets[0].pairs if pair in known.pairs}
+
+
+def _commonness(family: Family, known: RatioSet) -> str:
+    text = format(Decimal(written_number(known.commonness)), "f")
+    if len(text) > LONGEST_CELL:
+        sentence = f"a commonness of {written_number(known.commonness)} has no place in a sheet"
+        raise UserError(sentence, f"{family.id}/{known.id}", "write TOML, which keeps it")
+    return text
+
+
+def _decimals(known: RatioSet) -> str:
+    """The decimals that all ratios of a set are written with; empty where they differ."""
+    parts = {gear: text.partition(".") for gear, text in known.ratios.items()}
+    numbers = {len(decimals) for _, _, decimals in parts.values()}
+    whole = all(before for before, _, _ in parts.values())
+    if len(numbers) != 1 or not whole or max(numbers) > MOST_DECIMALS:
+        return ""
+    return str(numbers.pop())
+
+
+def _written(cell: str) -> str:
+    if _NEEDS_QUOTES.isdisjoint(cell):
+        return cell
+    doubled = cell.replace('"', '""')
+    return f'"{doubled}"'

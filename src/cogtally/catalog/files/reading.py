@@ -1,0 +1,259 @@
+"""Catalog files and folders on the disk: which there are, what they may be, and what they hold.
+
+How TOML and CSV are read is left to `toml_files` and `csv_files`, the rules to `check`.
+"""
+
+from __future__ import annotations
+
+import os
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+from cogtally.catalog.draft.draft import Draft
+from cogtally.catalog.model import Catalog, Family
+from cogtally.catalog.problem import ERROR, CatalogError, Finding, Problem
+from cogtally.store.head import MAGIC as BOOK_BEGINS
+from cogtally.store.head import looks_like_book
+
+if TYPE_CHECKING:
+    from cogtally.catalog.check.rules import Entangled
+    from cogtally.catalog.draft.places import TomlPlaces
+
+MOST_BYTES = 20_000_000
+MOST_FILES = 10_000
+#: Called with the number of steps done and of all steps.
+Progress = Callable[[int, int], None]
+
+TOML, CSV = ".toml", ".csv"
+DEMO_NAME = "demo"
+
+_KINDS_MEND = "give a .toml or .csv file, or a folder of them"
+
+
+@dataclass(frozen=True, slots=True)
+class _Read:
+    """One family of one file: its draft, and where in the file a key of it stands."""
+
+    draft: Draft
+    file: str
+    line: Callable[[int | None, str], int | None]
+    key: Callable[[str, int | None], str] = lambda key, _: key
+
+
+def read_catalog(
+    path: str | Path, *, check: bool = True, entangled: Entangled | None = None
+) -> tuple[Catalog, tuple[Problem, ...]]:
+    """Read a catalog file, a folder of them without its subfolders, or a book; and its problems.
+
+    Nothing stops at the first problem; a file or a value that will not do is left out of the
+    catalog. `check=False`: only what cannot be read at all is said, the rules are not asked.
+    `entangled` tells whether a family is too entangled to compute. Raises UserError for a book
+    that cannot be read.
+    """
+    if looks_like_book(path):
+        from cogtally.catalog.book.reading import read_book
+        from cogtally.catalog.check.rules import check_catalog
+
+        catalog = read_book(path)
+        return catalog, check_catalog(catalog, entangled=entangled) if check else ()
+    return read_catalogs([path], check=check, entangled=entangled)
+
+
+def read_catalogs(
+    paths: Sequence[str | Path],
+    *,
+    check: bool = True,
+    entangled: Entangled | None = None,
+    progress: Progress | None = None,
+) -> tuple[Catalog, tuple[Problem, ...]]:
+    """Read files and folders as one catalog, with all problems of all of them; else as above.
+
+    `progress` is called after each file is read, and again as the families are checked. A book
+    among the paths is a problem.
+    """
+    read: list[_Read] = []
+    problems: list[Problem] = []
+    files: list[Path] = []
+    for path in paths:
+        found, wrong = _files_at(path)
+        files.extend(found)
+        problems.extend(wrong)
+    steps = 2 * len(files) if check else len(files)
+    for number, file in enumerate(files, start=1):
+        found_there, wrong = _read_file(file)
+        read.extend(found_there)
+        problems.extend(wrong)
+        if progress is not None:
+            progress(number, steps)
+    catalog = Catalog(_families(read), name=_name_of(paths[0]) if len(paths) == 1 else "")
+    if check:
+        problems.extend(_checked(read, entangled, progress))
+    else:
+        problems.extend(_placed(one, f) for one in read for f in one.draft.findings)
+    return catalog, tuple(sorted(problems, key=_in_order(files)))
+
+
+def load_catalog(path: str | Path, *, entangled: Entangled | None = None) -> Catalog:
+    """Return the catalog at `path`; raise CatalogError with all its problems if it has an error."""
+    if looks_like_book(path):
+        # What is in a book was checked before it was written there.
+        return read_catalog(path, check=False)[0]
+    catalog, problems = read_catalog(path, entangled=entangled)
+    if any(problem.is_error for problem in problems):
+        raise CatalogError(problems)
+    return catalog
+
+
+def demo_catalog() -> Catalog:
+    """Return the invented catalog that comes with the program, from which no real box is named."""
+    catalog, problems = read_catalog(_demo_folder(), check=False)
+    if any(problem.is_error for problem in problems):
+        raise CatalogError(problems)
+    return Catalog(catalog.families, name=DEMO_NAME, demo=True)
+
+
+def _demo_folder() -> Path:
+    """In an installed package the demo stands beside this room, in a checkout at the root."""
+    here = Path(__file__).resolve().parents[1]
+    installed = here / DEMO_NAME
+    return installed if installed.is_dir() else here.parents[2] / "catalog"
+
+
+def _files_at(path: str | Path) -> tuple[list[Path], list[Problem]]:
+    """The files of a path in the order of their names, or why there are none."""
+    text = str(path)
+    try:
+        if not text or not os.path.exists(text):
+            sentence = "there is no such file or folder"
+            return [], [_wrong("no-such-path", text or "an empty path", sentence, _KINDS_MEND)]
+        if not os.path.isdir(text):
+            return [Path(path)], []
+        names = sorted(os.listdir(text))
+    except (OSError, ValueError) as error:
+        return [], [_wrong("unreadable", text, f"it cannot be read: {_reason(error)}")]
+    kept = [
+        Path(path) / name
+        for name in names
+        if name.lower().endswith((TOML, CSV)) and not name.startswith(".")
+    ]
+    files = [file for file in kept if file.is_file()]
+    if not files:
+        sentence = "no catalog is in this folder"
+        mend = "it has no .toml and no .csv file; subfolders are not read"
+        return [], [_wrong("no-catalogs", text, sentence, mend)]
+    if len(files) > MOST_FILES:
+        sentence = f"there are {len(files):,} catalog files in this folder"
+        return [], [_wrong("too-many-files", text, sentence, f"at most {MOST_FILES:,} are read")]
+    return files, []
+
+
+def _read_file(path: Path) -> tuple[list[_Read], list[Problem]]:
+    """The families of one file, each with its places; problems that are of no family."""
+    file = str(path)
+    try:
+        if not path.is_file():
+            return [], [_wrong("unreadable", file, "it is neither a file nor a folder")]
+        with open(path, "rb") as stream:
+            data = stream.read(MOST_BYTES + 1)
+    except OSError as error:
+        return [], [_wrong("unreadable", file, f"it cannot be read: {_reason(error)}")]
+    kind = path.suffix.lower()
+    if data.startswith(BOOK_BEGINS) or kind not in (TOML, CSV):
+        sentence = "this is no TOML or CSV catalog"
+        return [], [_wrong("not-a-catalog", file, sentence, _KINDS_MEND)]
+    if len(data) > MOST_BYTES:
+        sentence = f"the file is larger than {MOST_BYTES // 1_000_000} MB"
+        return [], [_wrong("too-big", file, sentence, "part it into smaller ones")]
+    try:
+        text = data.decode("utf-8").removeprefix("\ufeff")
+    except UnicodeDecodeError as error:
+        line = data.count(b"\n", 0, error.start) + 1
+        sentence = "the file is not UTF-8"
+        return [], [_wrong("not-utf8", file, sentence, "save it as text in UTF-8", line)]
+    return _read_toml(text, file) if kind == TOML else _read_csv(text, file)
+
+
+def _read_toml(text: str, file: str) -> tuple[list[_Read], list[Problem]]:
+    from cogtally.catalog.files.toml import read_toml
+
+    reading = read_toml(text, file)
+
+    def place(family_no: int) -> Callable[[int | None, str], int | None]:
+        def line(set_no: int | None, key: str) -> int | None:
+            from cogtally.catalog.draft.places import TomlPlaces
+
+            # The text is gone through once, and only where something is wrong in it.
+            if not places:
+                places.append(TomlPlaces(text))
+            return places[0].line(family_no, set_no, key)
+
+        return line
+
+    places: list[TomlPlaces] = []
+    read = [_Read(draft, file, place(number)) for number, draft in enumerate(reading.drafts)]
+    return read, list(reading.problems)
+
+
+def _read_csv(text: str, file: str) -> tuple[list[_Read], list[Problem]]:
+    from cogtally.catalog.files.csv import column_of, read_csv
+
+    reading = read_csv(text, file)
+
+    def place(lines: Sequence[int]) -> Callable[[int | None, str], int | None]:
+        return lambda set_no, key: lines[set_no or 0]
+
+    read = [
+        _Read(draft, file, place(lines), column_of)
+        for draft, lines in zip(reading.drafts, reading.lines, strict=True)
+    ]
+    return read, list(reading.problems)
+
+
+def _families(read: Sequence[_Read]) -> tuple[Family, ...]:
+    return tuple(one.draft.family for one in read)
+
+
+def _checked(
+    read: Sequence[_Read], entangled: Entangled | None, progress: Progress | None
+) -> list[Problem]:
+    from cogtally.catalog.check.rules import check_between, check_draft
+
+    found: list[Problem] = []
+    for number, one in enumerate(read, start=1):
+        found += [_placed(one, finding) for finding in check_draft(one.draft, entangled=entangled)]
+        if progress is not None:
+            progress(len(read) + number, 2 * len(read))
+    between = check_between([one.draft for one in read])
+    return [*found, *(_placed(read[number], finding) for number, finding in between)]
+
+
+def _placed(one: _Read, finding: Finding) -> Problem:
+    from dataclasses import replace
+
+    from cogtally.catalog.check.rules import problem_of
+
+    line = one.line(finding.set_no, finding.key)
+    finding = replace(finding, key=one.key(finding.key, finding.set_no))
+    return problem_of(one.draft.family, finding, one.file, line)
+
+
+def _in_order(files: Sequence[Path]) -> Callable[[Problem], tuple[int, int, int]]:
+    """By file, then by line; what has no line comes first."""
+    order = {str(file): number for number, file in enumerate(files)}
+    return lambda p: (order.get(p.file, -1), p.line or 0, 0 if p.is_error else 1)
+
+
+def _name_of(path: str | Path) -> str:
+    """The name of the file or folder, to say where a catalog comes from."""
+    return os.path.basename(os.path.abspath(str(path))) if "\0" not in str(path) else ""
+
+
+def _wrong(code: str, file: str, sentence: str, mend: str = "", line: int | None = None) -> Problem:
+    return Problem(ERROR, code, file, line, "", "", "", sentence, mend)
+
+
+def _reason(error: Exception) -> str:
+    said = error.strerror if isinstance(error, OSError) and error.strerror else str(error)
+    return said[:1].lower() + said[1:]

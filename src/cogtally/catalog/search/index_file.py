@@ -1,0 +1,161 @@
+"""The search index of a book as a file beside it: named parts of bytes, for one state of the book.
+
+What the parts hold is left to `index_build` and `index_search`. The file is a convenience: absent,
+old or spoilt it is as if it were not there, never an error.
+"""
+
+from __future__ import annotations
+
+import json
+import mmap
+import os
+import zlib
+from array import array
+from collections.abc import Iterator, Mapping
+from contextlib import suppress
+from pathlib import Path
+from typing import TYPE_CHECKING, Any
+
+from cogtally.catalog.search.bits import NUMBER, Lists, byte_order
+
+if TYPE_CHECKING:
+    import sqlite3
+
+#: The version of the file: one of another version is no good.
+VERSION = 2
+ENDING = ".search"
+_MAGIC = b"Cogtally search\n"
+_LENGTH = 8
+#: Parts begin at multiples of this, so that arrays can be used as they stand.
+_ALIGNED = 64
+_ROOM = "catalog"
+
+Part = bytes | memoryview
+
+
+class IndexSpoiltError(Exception):
+    """The index is not what was written for this state of the book."""
+
+
+def index_path(book: Path, ending: str = ENDING) -> Path:
+    """Return where the search index of a book, or what else is kept so, stands."""
+    return book.with_name(book.name + ending)
+
+
+def state_of(book: sqlite3.Connection) -> list[Any]:
+    """Return what tells one state of a book's catalog from another.
+
+    It is the last entry of the catalog's log, and how many families and sets there are.
+    """
+    asked = "SELECT id, at, what FROM log WHERE room = ? ORDER BY id DESC LIMIT 1"
+    last = book.execute(asked, [_ROOM]).fetchone() or (0, "", "")
+    counts = book.execute(
+        "SELECT (SELECT count(*) FROM families), (SELECT count(*) FROM sets)"
+    ).fetchone()
+    return [*last, *counts]
+
+
+class Parts:
+    """The parts of an index, out of a file or as they were just made."""
+
+    def __init__(self, places: Mapping[str, tuple[int, int, int]], data: memoryview) -> None:
+        self._places, self._data = places, data
+        self._checked: set[str] = set()
+
+    def __contains__(self, name: str) -> bool:
+        return name in self._places
+
+    def raw(self, name: str) -> memoryview:
+        """Return the bytes of a part; raise IndexSpoiltError where they are not as written."""
+        if name not in self._places:
+            raise IndexSpoiltError(f"there is no part {name}")
+        start, length, total = self._places[name]
+        part = self._data[start : start + length]
+        if name not in self._checked and (len(part) != length or zlib.crc32(part) != total):
+            raise IndexSpoiltError(f"part {name} is spoilt")
+        self._checked.add(name)
+        return part
+
+    def check(self) -> None:
+        """Raise IndexSpoiltError where any part is not as written."""
+        for name in self._places:
+            self.raw(name)
+
+    def text(self, name: str) -> str:
+        """Return a part as text."""
+        return str(self.raw(name), "utf-8")
+
+    def document(self, name: str) -> Any:
+        """Return a part as JSON has it."""
+        return json.loads(self.text(name))
+
+    def numbers(self, name: str, kind: str = NUMBER) -> array[Any]:
+        """Return a part as an array of numbers."""
+        return array(kind, self.raw(name).tobytes())
+
+    def lists(self, name: str, size: int) -> Lists:
+        """Return a part, and the one with its ends, as lists of numbers below `size`."""
+        return Lists(self.numbers(f"{name}.ends"), self.raw(f"{name}.lists"), size)
+
+
+def parts_of(parts: Mapping[str, Part]) -> Parts:
+    """Return parts that were just made, in the form in which a file gives them."""
+    return Parts(_placed(parts), memoryview(b"".join(_padded(parts))))
+
+
+def read_index(book: Path, state: list[Any], ending: str = ENDING) -> Parts | None:
+    """Return the index beside a book, or None where there is none of that state of it."""
+    try:
+        with open(index_path(book, ending), "rb") as stream:
+            data = memoryview(mmap.mmap(stream.fileno(), 0, access=mmap.ACCESS_READ))
+        begins = len(_MAGIC) + _LENGTH
+        if data[: len(_MAGIC)] != _MAGIC:
+            return None
+        length = int.from_bytes(data[len(_MAGIC) : begins], "little")
+        head = json.loads(data[begins : begins + length].tobytes())
+        if head["version"] != VERSION or head["order"] != byte_order() or head["state"] != state:
+            return None
+        places = {name: (int(a), int(b), int(c)) for name, (a, b, c) in head["parts"].items()}
+        return Parts(places, data[begins + length :])
+    except (OSError, ValueError, LookupError, TypeError, AttributeError):
+        return None
+
+
+def write_index(
+    book: Path, state: list[Any], parts: Mapping[str, Part], ending: str = ENDING
+) -> bool:
+    """Write an index beside a book, whole or not at all; tell whether that went well."""
+    places = _placed(parts)
+    head = {"version": VERSION, "order": byte_order(), "state": state, "parts": places}
+    begins = json.dumps(head).encode()
+    begins += b" " * (-(len(_MAGIC) + _LENGTH + len(begins)) % _ALIGNED)
+    unfinished = book.with_name(f".{book.name}{ending}-{os.getpid()}")
+    try:
+        with open(unfinished, "wb") as stream:
+            stream.write(_MAGIC + len(begins).to_bytes(_LENGTH, "little") + begins)
+            stream.writelines(_padded(parts))
+        os.replace(unfinished, index_path(book, ending))
+    except OSError:
+        with suppress(OSError):
+            unfinished.unlink()
+        return False
+    return True
+
+
+def _placed(parts: Mapping[str, Part]) -> dict[str, tuple[int, int, int]]:
+    places: dict[str, tuple[int, int, int]] = {}
+    end = 0
+    for name, part in parts.items():
+        start = end + -end % _ALIGNED
+        places[name] = (start, len(part), zlib.crc32(part))
+        end = start + len(part)
+    return places
+
+
+def _padded(parts: Mapping[str, Part]) -> Iterator[Part]:
+    """The bytes of all parts, with what is left free before each."""
+    end = 0
+    for part in parts.values():
+        yield b"\0" * (-end % _ALIGNED)
+        yield part
+        end += -end % _ALIGNED + len(part)

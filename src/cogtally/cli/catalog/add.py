@@ -1,0 +1,250 @@
+"""`cogtally catalog add`: write one set into the user's own book.
+
+What the words mean is left to the notation, whether the set will do to the catalog.
+"""
+
+from __future__ import annotations
+
+from pathlib import Path
+from typing import TYPE_CHECKING, Annotated
+
+import typer
+
+from cogtally.cli.common.known import asked_book, no_catalog
+from cogtally.cli.common.options import BookOption, JsonOption, NoDemoOption
+from cogtally.cli.common.output import now_written
+from cogtally.gears.errors import UserError
+
+if TYPE_CHECKING:
+    from cogtally.catalog.changes.keep import Kept
+    from cogtally.catalog.model import Catalog, Family
+
+
+def add(
+    name_of_set: Annotated[
+        str | None,
+        typer.Argument(metavar="FAMILY/SET", show_default=False, help="The set, by a new id."),
+    ] = None,
+    seen: Annotated[
+        list[str] | None,
+        typer.Argument(
+            metavar="COUNTS…",
+            show_default=False,
+            help="Teeth driver/driven: input=17/28 1=14/31 R=12/20/28; _ where nobody counted.",
+        ),
+    ] = None,
+    name: Annotated[
+        str | None, typer.Option(metavar="TEXT", help="What the set is called.")
+    ] = None,
+    alias: Annotated[
+        list[str] | None,
+        typer.Option(metavar="TEXT", help="What else it is called. May be given again."),
+    ] = None,
+    source: Annotated[
+        str | None, typer.Option(metavar="TEXT", help="Where the counts or ratios are from.")
+    ] = None,
+    commonness: Annotated[
+        str | None,
+        typer.Option(metavar="NUMBER", help="How often it turns up beside its rivals; else 1."),
+    ] = None,
+    ratio: Annotated[
+        list[str] | None,
+        typer.Option(metavar="GEAR=RATIO", help="A printed ratio, 1=3.65; once for each gear."),
+    ] = None,
+    mark: Annotated[
+        list[str] | None,
+        typer.Option(
+            metavar="PIECE:TEXT",
+            help="What is stamped or cast on a piece: 'laygear:LG 3102'. May be given again.",
+        ),
+    ] = None,
+    feature: Annotated[
+        list[str] | None,
+        typer.Option(
+            metavar="OF.FEATURE=VALUE",
+            help="Of a wheel or a piece: 3.driver.hand=left, laygear.splines=10. May be given "
+            "again.",
+        ),
+    ] = None,
+    layout: Annotated[
+        str | None, typer.Option(metavar="LAYOUT", help="Begin a new family of this layout.")
+    ] = None,
+    direct: Annotated[
+        str | None,
+        typer.Option(metavar="GEAR", help="The gear of a new family that has no pair."),
+    ] = None,
+    catalog: BookOption = None,
+    demo: NoDemoOption = False,
+    as_json: JsonOption = False,
+) -> None:
+    """Add a set to the book.
+
+    One error, and nothing is written. A new family is begun by --layout: layshaft, sleeve,
+    two-shaft, axle or overdrive (one pair, OD=24/84: the sun and its annulus).
+    """
+    refuse_demo(demo)
+    if not name_of_set:
+        mend = "write 'cogtally catalog add FAMILY/SET input=17/28 1=14/31 …'"
+        raise UserError("FAMILY/SET is missing", "cogtally catalog add", mend)
+    if not seen and not ratio:
+        raise UserError(
+            "neither teeth nor ratios were written",
+            mend="write teeth (1=14/31) or printed ratios (--ratio 1=3.65)",
+        )
+    from cogtally.catalog.changes.from_counts import written_pairs
+    from cogtally.catalog.changes.from_looks import written_features, written_marks
+    from cogtally.catalog.changes.keep import keep_set, new_set_name
+    from cogtally.catalog.model import RatioSet
+    from cogtally.evidence.looked import TRADE_NAMES
+    from cogtally.evidence.structure import is_entangled
+    from cogtally.gears.notation import parse_seen
+
+    box = parse_seen(seen or [])
+    place = asked_book(catalog)
+    if not place.exists() and layout is None:
+        raise no_catalog()
+    known = _catalog_of(place)
+    family, of, set_id = new_set_name(known, name_of_set)
+    home = _home(known, family, of, layout, direct)
+    counted = written_pairs(box, family)
+    new = RatioSet(
+        id=set_id,
+        name=whole_text(name, "--name"),
+        pairs=counted.pairs,
+        typed=counted.typed,
+        ratios=_ratios(ratio or []),
+        commonness=_number(commonness),
+        source=whole_text(source, "--source"),
+        aliases=tuple(text for text in _whole(alias, "--alias") if text),
+        marks=written_marks(_whole(mark, "--mark"), family, TRADE_NAMES),
+        features=written_features(_whole(feature, "--feature"), family, TRADE_NAMES),
+    )
+    home_id = home if isinstance(home, str) else home.id
+    kept = keep_set(
+        place,
+        home,
+        new,
+        f"catalog add {home_id}/{set_id}",
+        entangled=is_entangled,
+    )
+    say_kept(kept, str(place), as_json=as_json)
+
+
+def refuse_demo(demo: bool) -> None:
+    """Raise UserError for the invented catalog: nothing of it goes into a book."""
+    if demo:
+        mend = "leave --demo out: your book is for what was really counted"
+        raise UserError("the invented demo catalog cannot be written to", "--demo", mend)
+
+
+def say_kept(kept: Kept, book: str, *, as_json: bool) -> None:
+    """Print what was written into a book; what is odd about it goes to standard error."""
+    from cogtally.show.catalog.kept import kept_json, show_kept
+
+    if kept.differences:
+        now_written("the book is changed, and 'cogtally catalog undo' takes that back")
+    if as_json:
+        from cogtally.show.screen.json import print_json
+
+        print_json(kept_json(kept, book=book))
+    else:
+        from cogtally.show.screen.console import console_for
+
+        show_kept(kept, console_for(), book=book)
+    say_warnings(kept)
+
+
+def say_warnings(kept: Kept) -> None:
+    """Print the warnings about what was written, a line each, on standard error."""
+    from cogtally.show.screen.console import note
+
+    for problem in kept.warnings:
+        note(f"Warning: {problem}")
+
+
+def whole_text(text: str | None, option: str) -> str:
+    """Return a text as typed; raise UserError where it holds bytes that are no letters."""
+    found = (text or "").strip()
+    try:
+        found.encode("utf-8")
+    except UnicodeEncodeError:
+        raise UserError("the text is not UTF-8", option, "write it anew") from None
+    return found
+
+
+def _catalog_of(place: Path) -> Catalog:
+    from cogtally.catalog.changes.partly import partly_read
+    from cogtally.catalog.model import Catalog as Families
+
+    return partly_read(place) if place.exists() else Families(())
+
+
+def _home(
+    known: Catalog, family: Family | None, text: str, layout: str | None, direct: str | None
+) -> str | Family:
+    """The id of the family that the set goes to, or a new family."""
+    if family is None:
+        from cogtally.catalog.changes.keep import no_family
+        from cogtally.catalog.model import Family as NewFamily
+
+        if layout is None:
+            raise no_family(known, text)
+        return NewFamily(id=text, layout=layout, direct=direct or None)
+    _same_as_known("--layout", layout, family.layout, family.id)
+    _same_as_known("--direct", direct, family.direct, family.id)
+    return family.id
+
+
+def _same_as_known(option: str, given: str | None, known: str | None, family: str) -> None:
+    if given is not None and given != known:
+        has = f"{family} has {known}" if known else f"{family} has none"
+        mend = f"leave it out, or change the family with 'cogtally catalog edit {family}'"
+        raise UserError(f"{has} already", f"{option} {given}", mend)
+
+
+def _ratios(words: list[str]) -> dict[str, str]:
+    from cogtally.gears.notation import parse_name
+    from cogtally.gears.printed import parse_ratio
+
+    found: dict[str, str] = {}
+    for gear, text in _parted(words):
+        parse_name(gear, "--ratio")
+        if gear in found:
+            raise UserError("two ratios of one gear were written", f"--ratio {gear}")
+        found[gear] = parse_ratio(text).text
+    return found
+
+
+def _whole(words: list[str] | None, option: str) -> list[str]:
+    return [whole_text(word, option) for word in words or []]
+
+
+def _parted(words: list[str]) -> list[tuple[str, str]]:
+    from cogtally.catalog.draft.values import shown
+
+    found = []
+    for word in words:
+        left, equals, right = word.partition("=")
+        if not equals or not left.strip() or not right.strip():
+            raise UserError(
+                "'=' with a text on both sides was expected",
+                f"--ratio {shown(word)}",
+                "write GEAR=RATIO: 1=3.65",
+            )
+        found.append((whole_text(left, "--ratio"), right.strip()))
+    return found
+
+
+def _number(text: str | None) -> float:
+    from cogtally.catalog.draft.values import LEAST_COMMONNESS, MOST_COMMONNESS, shown
+
+    if text is None:
+        return 1.0
+    try:
+        number = float(text)
+    except ValueError:
+        number = 0.0
+    if not LEAST_COMMONNESS <= number <= MOST_COMMONNESS:
+        mend = "write a number more than 0: 3 for a set that turns up three times as often"
+        raise UserError("this is no positive number", f"--commonness {shown(text)}", mend)
+    return number

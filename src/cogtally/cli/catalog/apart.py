@@ -1,0 +1,56 @@
+"""`cogtally catalog apart`: which wheels tell the sets of a family apart, and a key to follow.
+
+What there is to tell is left to the catalog, its look to `show`.
+"""
+
+from __future__ import annotations
+
+from typing import Annotated
+
+import typer
+
+from cogtally.cli.common.known import asked_catalog
+from cogtally.cli.common.options import CatalogOption, DemoOption, JsonOption
+from cogtally.cli.common.partly import asked_named
+
+
+def apart(
+    family: Annotated[
+        str | None,
+        typer.Argument(
+            metavar="FAMILY",
+            show_default=False,
+            help="A family by id, name or alias. Else a line for each.",
+        ),
+    ] = None,
+    catalog: CatalogOption = None,
+    demo: DemoOption = False,
+    as_json: JsonOption = False,
+) -> None:
+    """Say which counts tell sets apart.
+
+    The fewest that do so in a family, the fewest that show a miscount or name the set in spite of
+    one, the sets that no count can part, and a key to follow at the bench: what to count first, and
+    what next after each count.
+    """
+    known = asked_catalog(catalog, demo) if family is None else asked_named(catalog, demo)
+
+    from cogtally.catalog.apart.sets import tell_apart
+    from cogtally.catalog.find import find_family
+
+    one = find_family(known, family) if family is not None else None
+    asked = known.families if one is None else (one,)
+    found = [tell_apart(each, with_key=one is not None) for each in asked]
+    if as_json:
+        from cogtally.show.catalog.apart_json import apart_json
+        from cogtally.show.screen.json import print_json
+
+        print_json(apart_json(known, found))
+        return
+    from cogtally.show.catalog.apart import show_all_apart, show_apart
+    from cogtally.show.screen.console import console_for
+
+    if one is None:
+        show_all_apart(found, known.demo, console_for())
+    else:
+        show_apart(found[0], known.demo, console_for())

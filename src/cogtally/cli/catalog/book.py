@@ -1,0 +1,228 @@
+"""`cogtally catalog init | import | export | log | undo`: the user's own book.
+
+What an import comes to is left to the catalog, transactions to the store, its look to `show`.
+"""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING, Annotated, Any
+
+import typer
+
+from cogtally.cli.common.known import asked_book, asked_catalog
+from cogtally.cli.common.options import BookOption, CatalogOption, JsonOption
+from cogtally.cli.common.output import now_written
+from cogtally.gears.errors import UserError
+
+if TYPE_CHECKING:
+    from cogtally.catalog.model import Catalog
+
+
+#: Files that somebody may want an export to be; another name is one of a folder.
+OTHER_FILES = (".txt", ".json", ".jsonl", ".tsv", ".ods", ".xls", ".xlsx", ".yaml", ".yml", ".db")
+
+
+def init(catalog: BookOption = None) -> None:
+    """Begin a catalog: make an empty book."""
+    from cogtally.catalog.book.reading import make_catalog_book
+
+    path = asked_book(catalog)
+    make_catalog_book(path)
+    now_written(f"{path} is there, an empty book")
+    _say(f"Made an empty book: {path}")
+    _note("'cogtally catalog import PATH' fills it from TOML and CSV files.")
+
+
+def import_files(
+    paths: Annotated[
+        list[str] | None,
+        typer.Argument(
+            metavar="PATH", show_default=False, help="TOML or CSV files, or folders of them."
+        ),
+    ] = None,
+    dry_run: Annotated[
+        bool, typer.Option("--dry-run", help="Show what would change, and write nothing.")
+    ] = False,
+    replace: Annotated[
+        bool,
+        typer.Option("--replace", help="Change families and sets that the book has otherwise."),
+    ] = False,
+    catalog: BookOption = None,
+    as_json: JsonOption = False,
+) -> None:
+    """Bring families and sets into the book. If one of the files is wrong, none is written."""
+    from cogtally.catalog.book.collecting import without_collecting
+    from cogtally.catalog.changes.imports import import_into, named
+    from cogtally.evidence.structure import is_entangled
+    from cogtally.show.screen.progress import progress
+
+    if not paths:
+        mend = "name TOML or CSV files, or folders of them"
+        raise UserError("PATH is missing", "cogtally catalog import", mend)
+    book = asked_book(catalog)
+    if book.exists():
+        from cogtally.store.head import check_head
+
+        # Said before thousands of files are read.
+        check_head(book)
+    with without_collecting():
+        read = _read(paths)
+    made = not book.exists()
+    with progress("Writing"), without_collecting():
+        plan = import_into(
+            book,
+            read,
+            f"catalog import {named(paths)}",
+            replaces=replace,
+            dry_run=dry_run,
+            entangled=is_entangled,
+        )
+    if not dry_run:
+        now_written("the book has all that was imported")
+    if as_json:
+        from cogtally.show.catalog.imports import plan_json
+
+        _print_json(plan_json(plan, book=str(book), made=made, dry_run=dry_run))
+    else:
+        from cogtally.show.catalog.imports import show_plan
+        from cogtally.show.screen.console import console_for
+
+        show_plan(plan, console_for(), book=str(book), made=made, dry_run=dry_run)
+
+
+def export(
+    path: Annotated[
+        str | None,
+        typer.Argument(
+            metavar="PATH",
+            show_default=False,
+            help="A folder, one family a file; or one file that ends in .toml or .csv.",
+        ),
+    ] = None,
+    form: Annotated[
+        str | None, typer.Option("--format", metavar="FORMAT", help="toml (else) or csv.")
+    ] = None,
+    replace: Annotated[
+        bool, typer.Option("--replace", help="Write over files that are there already.")
+    ] = False,
+    catalog: CatalogOption = None,
+) -> None:
+    """Write the catalog as TOML or CSV files. They are there to share or to look through."""
+    from pathlib import Path
+
+    from cogtally.catalog.changes.export import export_catalog
+
+    if not path or "\0" in path:
+        mend = "name a folder, or a file that ends in .toml or .csv"
+        raise UserError("PATH is missing", "cogtally catalog export", mend)
+    place = Path(path).expanduser()
+    if place.suffix.lower() in OTHER_FILES and not path.endswith("/") and not place.is_dir():
+        mend = "use .toml or .csv; write / at the end of a folder's name"
+        raise UserError("the end of the name does not say what to write", path, mend)
+    known = asked_catalog(catalog, demo=False)
+    done = export_catalog(known, place, form, replaces=replace)
+    now_written(f"{path} is written")
+    for family, what in done.left_out.items():
+        _note(f"{family}: CSV has no place for {', '.join(what)}; TOML keeps it.")
+    from cogtally.show.catalog.differences import count_of
+
+    families = count_of(len(known.families), "family", "families")
+    sets = count_of(known.set_count, "set")
+    _say(f"Wrote {families}, {sets} into {count_of(len(done.files), 'file')}: {path}")
+
+
+def log(
+    number: Annotated[
+        str | None,
+        typer.Argument(
+            metavar="NUMBER", show_default=False, help="One entry, with what it changed."
+        ),
+    ] = None,
+    catalog: BookOption = None,
+    as_json: JsonOption = False,
+) -> None:
+    """Show what was changed in the book, and when. The newest comes first."""
+    from cogtally.catalog.book.compare import differences_of
+    from cogtally.catalog.book.reading import ROOM
+    from cogtally.show.catalog.log import entry_json, log_json, show_entry, show_log
+    from cogtally.show.screen.console import console_for
+    from cogtally.store.log import entries, entry_of
+
+    path = asked_book(catalog, there=True)
+    if number is None:
+        found = entries(path, ROOM)
+        if as_json:
+            _print_json(log_json(found))
+        else:
+            show_log(found, console_for())
+        return
+    if not (number.isascii() and number.isdigit() and len(number) <= 15):
+        raise UserError(
+            "this is no number of an entry", number, "'cogtally catalog log' lists them"
+        )
+    entry, changes = entry_of(path, ROOM, int(number))
+    differences = differences_of(changes)
+    if as_json:
+        _print_json(entry_json(entry, differences))
+    else:
+        show_entry(entry, differences, console_for())
+
+
+def undo(catalog: BookOption = None, as_json: JsonOption = False) -> None:
+    """Take the last change of the book back. Given again, the one before it."""
+    from cogtally.catalog.book.compare import differences_of
+    from cogtally.catalog.book.reading import ROOM
+    from cogtally.store.log import undo as undo_last
+
+    entry, changes = undo_last(asked_book(catalog, there=True), ROOM)
+    now_written(f"this change was taken back: {entry.what}")
+    differences = differences_of(changes)
+    if as_json:
+        from cogtally.show.catalog.log import entry_json
+
+        _print_json(entry_json(entry, differences))
+    else:
+        from cogtally.show.catalog.log import show_undone
+        from cogtally.show.screen.console import console_for
+
+        show_undone(entry, differences, console_for())
+
+
+def _read(paths: list[str]) -> Catalog:
+    """Read all files; raise CatalogError with all errors of all of them."""
+    from cogtally.catalog.files.reading import read_catalogs
+    from cogtally.catalog.problem import CatalogError
+    from cogtally.evidence.structure import is_entangled
+    from cogtally.show.catalog.differences import count_of
+    from cogtally.show.screen.progress import progress
+
+    with progress("Reading and checking") as advance:
+        read, problems = read_catalogs(paths, entangled=is_entangled, progress=advance)
+    if any(problem.is_error for problem in problems):
+        raise CatalogError(problems)
+    if problems:
+        warnings = count_of(len(problems), "warning")
+        _note(f"{warnings}: 'cogtally catalog check PATH' lists {_them(len(problems))}.")
+    return read
+
+
+def _them(number: int) -> str:
+    return "it" if number == 1 else "them"
+
+
+def _say(text: str) -> None:
+    from cogtally.show.screen.console import console_for, plain
+
+    console_for().print(plain(text), soft_wrap=True)
+
+
+def _note(text: str) -> None:
+    from cogtally.show.screen.console import note
+
+    note(text)
+
+
+def _print_json(document: dict[str, Any]) -> None:
+    from cogtally.show.screen.json import print_json
+
+    print_json(document)

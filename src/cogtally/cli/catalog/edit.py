@@ -1,0 +1,145 @@
+"""`cogtally catalog edit`: change a family or a set of the user's own book in an editor.
+
+What the text is and whether it will do is left to the catalog. Nothing that was typed is lost: a
+text that was not written stays in a file, and that is named.
+"""
+
+from __future__ import annotations
+
+import sys
+from pathlib import Path
+from typing import TYPE_CHECKING, Annotated
+
+import typer
+
+from cogtally.cli.catalog.add import refuse_demo, say_kept
+from cogtally.cli.common.known import asked_book, no_catalog
+from cogtally.cli.common.options import BookOption, JsonOption, NoDemoOption
+from cogtally.gears.errors import UserError
+
+if TYPE_CHECKING:
+    from cogtally.catalog.changes.edited import Editing
+    from cogtally.catalog.changes.keep import Kept
+
+
+def edit(
+    what: Annotated[
+        str | None,
+        typer.Argument(
+            metavar="FAMILY[/SET]", show_default=False, help="A family with its sets, or one set."
+        ),
+    ] = None,
+    file: Annotated[
+        str | None,
+        typer.Option(
+            "--from", metavar="FILE", help="Take the text from this file, - for standard input."
+        ),
+    ] = None,
+    catalog: BookOption = None,
+    demo: NoDemoOption = False,
+    as_json: JsonOption = False,
+) -> None:
+    """Change a family or a set in your editor.
+
+    The text is TOML, the editor VISUAL, else EDITOR. What comes back is checked as a whole; where
+    something is wrong nothing is written, and you can go on editing. --from FILE changes it without
+    an editor.
+    """
+    refuse_demo(demo)
+    if not what:
+        mend = "name a family, or FAMILY/SET"
+        raise UserError("FAMILY[/SET] is missing", "cogtally catalog edit", mend)
+    from cogtally.catalog.changes.edited import to_edit
+    from cogtally.catalog.changes.partly import partly_read
+    from cogtally.catalog.find import find_any
+
+    place = asked_book(catalog)
+    if not place.exists():
+        raise no_catalog()
+    editing = to_edit(*find_any(partly_read(place), what))
+    if file is None:
+        kept = _in_editor(editing, place)
+    else:
+        kept = _written(editing, _text_of(file), place, "-" if file == "-" else file)
+    say_kept(kept, str(place), as_json=as_json)
+
+
+def _text_of(file: str) -> str:
+    from cogtally.catalog.changes.edited import decoded, read_text
+
+    if file == "-":
+        return decoded(sys.stdin.buffer.read(), "-")
+    if not file or "\0" in file:
+        raise UserError("the name of the file is empty", "--from", "write --from FILE")
+    return read_text(Path(file).expanduser())
+
+
+def _written(editing: Editing, text: str, place: Path, file: str) -> Kept:
+    """Check the text and write what it changes; raise CatalogError with all that is wrong."""
+    from cogtally.catalog.changes.edited import from_edited
+    from cogtally.catalog.changes.keep import Kept, keep_family
+    from cogtally.evidence.structure import is_entangled
+
+    if not text.strip():
+        raise UserError("the text is empty", file, "nothing was changed")
+    after = from_edited(editing, text, file, entangled=is_entangled)
+    if after == editing.family:
+        return Kept(())
+    what = f"catalog edit {editing.subject}"
+    return keep_family(place, editing.family, after, what, entangled=is_entangled)
+
+
+def _in_editor(editing: Editing, place: Path) -> Kept:
+    """Have the text edited until it will do, or until nobody wants to go on."""
+    from cogtally.catalog.changes.edited import read_text
+    from cogtally.catalog.changes.keep import Kept
+    from cogtally.cli.catalog.editor import edit_file, file_beside
+    from cogtally.show.screen.console import note
+
+    path = file_beside(place, editing.subject, editing.text)
+    again = f"'cogtally catalog edit {editing.subject} --from {path}' takes it up again"
+    done = False
+    try:
+        while True:
+            edit_file(path)
+            try:
+                text = read_text(path)
+                if text == editing.text:
+                    done = True
+                    return Kept(())
+                kept = _written(editing, text, place, str(path))
+                done = True
+                return kept
+            except UserError as error:
+                _say_problems(error)
+                if not _goes_on():
+                    raise UserError("nothing was written", editing.subject, again) from error
+    finally:
+        if done or _is_as_it_was(path, editing.text):
+            path.unlink(missing_ok=True)
+        else:
+            note(f"cogtally: the text is kept in {path}")
+
+
+def _is_as_it_was(path: Path, text: str) -> bool:
+    try:
+        return path.read_bytes() == text.encode("utf-8")
+    except OSError:
+        return False
+
+
+def _say_problems(error: UserError) -> None:
+    from cogtally.show.screen.console import note
+
+    for problem in getattr(error, "problems", None) or (error,):
+        note(f"cogtally: {problem}")
+
+
+def _goes_on() -> bool:
+    """Ask whether to go on editing; off a terminal nobody can say so."""
+    if not (sys.stdin.isatty() and sys.stderr.isatty()):
+        return False
+    print("Go on editing? [Y/n] ", end="", file=sys.stderr, flush=True)
+    answer = sys.stdin.readline()
+    # An end of input is no wish to go on.
+    return bool(answer) and answer.strip().casefold() in ("", "y", "yes")

@@ -1,0 +1,137 @@
+"""`cogtally catalog show | list | find`: look into the catalog.
+
+What is there is left to the catalog, its look to `show`.
+"""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING, Annotated
+
+import typer
+
+from cogtally.cli.common.known import asked_catalog, asked_place, empty_catalog
+from cogtally.cli.common.options import CatalogOption, DemoOption, JsonOption
+from cogtally.cli.common.partly import asked_named
+from cogtally.gears.errors import UserError
+
+if TYPE_CHECKING:
+    from cogtally.catalog.search.found import Found
+    from cogtally.catalog.search.query import Query
+
+FOUND_NOTHING = 1
+#: So many are shown; the JSON has all of them.
+MOST_SHOWN = 20
+
+
+def show(
+    what: Annotated[
+        str | None,
+        typer.Argument(
+            metavar="FAMILY[/SET]",
+            show_default=False,
+            help="A family or a set of it, by id, name or alias.",
+        ),
+    ] = None,
+    catalog: CatalogOption = None,
+    demo: DemoOption = False,
+    as_json: JsonOption = False,
+) -> None:
+    """Show a family or a set. Teeth, ratios, pieces, marks and features stand side by side."""
+    if not what:
+        mend = "name a family, or FAMILY/SET; 'cogtally catalog list' lists the families"
+        raise UserError("FAMILY is missing", "cogtally catalog show", mend)
+    known = asked_named(catalog, demo)
+
+    from cogtally.catalog.find import find_any
+
+    family, one = find_any(known, what)
+    if as_json:
+        from cogtally.show.catalog.family_json import family_json
+        from cogtally.show.screen.json import print_json
+
+        print_json(family_json(known, family, one))
+        return
+    from cogtally.show.catalog.family import show_family
+    from cogtally.show.catalog.one_set import show_set
+    from cogtally.show.screen.console import console_for
+
+    if one is None:
+        show_family(family, known.demo, console_for())
+    else:
+        show_set(family, one, known.demo, console_for())
+
+
+def list_families(
+    catalog: CatalogOption = None, demo: DemoOption = False, as_json: JsonOption = False
+) -> None:
+    """List the families of the catalog, a line each."""
+    known = asked_catalog(catalog, demo)
+    if as_json:
+        from cogtally.show.catalog.family_json import list_json
+        from cogtally.show.screen.json import print_json
+
+        print_json(list_json(known))
+        return
+    from cogtally.show.catalog.found import show_list
+    from cogtally.show.screen.console import console_for
+
+    show_list(known, console_for())
+
+
+def find(
+    words: Annotated[
+        list[str] | None,
+        typer.Argument(
+            metavar="WORDS…",
+            show_default=False,
+            help="Part of a name, alias, mark or note, as well as you can read it, ? for a letter "
+            "that nobody can read; or teeth: 28/_ or 1=14/31.",
+        ),
+    ] = None,
+    ratio: Annotated[
+        list[str] | None,
+        typer.Option(metavar="GEAR=RATIO", help="A printed ratio, 1=3.65, or 3.65 in any gear."),
+    ] = None,
+    source: Annotated[
+        str | None, typer.Option(metavar="TEXT", help="Sets that come from there.")
+    ] = None,
+    catalog: CatalogOption = None,
+    demo: DemoOption = False,
+    as_json: JsonOption = False,
+) -> None:
+    """Find families and sets.
+
+    By words, teeth, printed ratios or source. Exit code 1 if there are none.
+    """
+    from cogtally.catalog.search.query import parse_query
+
+    if not words and not ratio and not (source or "").strip():
+        mend = "write a part of a name or a mark, teeth (28/_) or --ratio 1=3.65"
+        raise UserError("nothing to look for was written", "cogtally catalog find", mend)
+    query = parse_query(words or [], ratio or [], source or "")
+    found = _found(query, catalog, demo, most=None if as_json else MOST_SHOWN)
+    if as_json:
+        from cogtally.show.catalog.found import found_json
+        from cogtally.show.screen.json import print_json
+
+        print_json(found_json(found))
+    else:
+        from cogtally.show.catalog.found import show_found
+        from cogtally.show.screen.console import console_for
+
+        show_found(found, console_for())
+    if not found.count:
+        raise typer.Exit(FOUND_NOTHING)
+
+
+def _found(query: Query, path: str | None, demo: bool, *, most: int | None) -> Found:
+    from cogtally.catalog.search.found import find_in, find_in_book
+    from cogtally.store.head import looks_like_book
+
+    place = asked_place(path, demo)
+    if place is None or not looks_like_book(place):
+        return find_in(asked_catalog(path, demo), query, most)
+    found = find_in_book(place, query, most)
+    if not found.families:
+        raise empty_catalog(place)
+    return found

@@ -1,0 +1,113 @@
+"""Which commands there are, and where each lives; only the one asked for is imported.
+
+What a command does is left to its own room, errors to `main`.
+"""
+
+from __future__ import annotations
+
+import importlib
+import sys
+from collections.abc import Iterator
+from contextlib import contextmanager
+from typing import Any
+
+import typer
+from typer.main import get_command
+
+from cogtally import __version__
+from cogtally.cli.common.lean import LeanCommand, LeanGroup
+from cogtally.cli.main import ReaderGoneError
+
+PROGRAM = "cogtally"
+CONTEXT: dict[str, Any] = {"help_option_names": ["-h", "--help"], "max_content_width": 100}
+
+#: Each command to the place of its function or of its app, in the order in which help lists them.
+COMMANDS = {
+    "identify": "cogtally.cli.identify:identify",
+    "piece": "cogtally.cli.piece:piece",
+    "session": "cogtally.cli.session:session",
+    "ratios": "cogtally.cli.ratios:ratios",
+    "turning": "cogtally.cli.turning:turning",
+    "recover": "cogtally.cli.recover:recover",
+    "gauge": "cogtally.cli.gauge:gauge",
+    "road": "cogtally.cli.road:road",
+    "catalog": "cogtally.cli.catalog.group:app",
+    "stock": "cogtally.cli.stock.group:app",
+    "sheet": "cogtally.cli.sheet:sheet",
+    "completion": "cogtally.cli.completion.shells:completion",
+}
+
+
+class Commands(LeanGroup):
+    """The commands of the program, imported one at a time."""
+
+    def list_commands(self, ctx: Any) -> list[str]:
+        """Return the names of all commands."""
+        return list(COMMANDS)
+
+    def get_command(self, ctx: Any, cmd_name: str) -> Any:
+        """Import the command of that name and return it; None where there is none."""
+        if cmd_name not in COMMANDS:
+            return None
+        module, _, attribute = COMMANDS[cmd_name].partition(":")
+        found = getattr(importlib.import_module(module), attribute)
+        if not isinstance(found, typer.Typer):
+            found = _alone(cmd_name, found)
+        command: Any = get_command(found)
+        command.name = cmd_name
+        return command
+
+    def make_context(self, *words: Any, **more: Any) -> Any:
+        """Read the words, or print help or the version; a reader that left is left to `main`."""
+        with _leaving_readers_to_main():
+            return super().make_context(*words, **more)
+
+    def invoke(self, ctx: Any) -> Any:
+        """Run the command; a reader that went away is left to `main`."""
+        with _leaving_readers_to_main():
+            result = super().invoke(ctx)
+            sys.stdout.flush()
+        return result
+
+
+@contextmanager
+def _leaving_readers_to_main() -> Iterator[None]:
+    try:
+        yield
+    except BrokenPipeError as error:
+        # The parser would end the process with an exit code that means "no" here.
+        raise ReaderGoneError from error
+
+
+def _alone(name: str, function: Any) -> typer.Typer:
+    found = typer.Typer(add_completion=False, rich_markup_mode=None)
+    found.command(name, cls=LeanCommand, context_settings=CONTEXT)(function)
+    return found
+
+
+app = typer.Typer(
+    cls=Commands,
+    add_completion=False,
+    rich_markup_mode=None,
+    context_settings=CONTEXT,
+    help="Name a gearbox set from counted teeth.",
+)
+
+
+def _print_version(asked: bool) -> None:
+    if asked:
+        print(f"{PROGRAM} {__version__}")
+        raise typer.Exit
+
+
+@app.callback(invoke_without_command=True)
+def start(
+    context: typer.Context,
+    version: bool = typer.Option(
+        False, "--version", help="Print the version.", is_eager=True, callback=_print_version
+    ),
+    debug: bool = typer.Option(False, "--debug", help="Show where an error arose in the program."),
+) -> None:
+    """Name a gearbox set from counted teeth."""
+    if context.invoked_subcommand is None:
+        print(context.get_help())

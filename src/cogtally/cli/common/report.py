@@ -1,0 +1,63 @@
+"""`identify --report FILE`: a page about one box for the customer's file.
+
+What stands on the page is left to `show.report`.
+"""
+
+from __future__ import annotations
+
+from datetime import date
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+from cogtally.cli.common.output import now_written
+from cogtally.gears.errors import UserError
+
+if TYPE_CHECKING:
+    from cogtally.evidence.answer import Answer
+    from cogtally.show.drawing.primitives import Drawing
+
+HTML, PDF = (".html", ".htm"), ".pdf"
+OPTION = "--report"
+
+
+def may_report(path: str, demo: bool) -> Path:
+    """Return where a report is to be written; raise UserError where none can be."""
+    if demo:
+        mend = "leave --demo out: a report is for a box that was really counted"
+        raise UserError("no report is made from the invented demo catalog", OPTION, mend)
+    place = Path(path)
+    if "\0" in path or not path.strip() or place.suffix.lower() not in (*HTML, PDF):
+        raise UserError(
+            "a report ends in .html or .pdf",
+            f"{OPTION} {path}",
+            f"write {OPTION} box.html or {OPTION} box.pdf",
+        )
+    if place.is_dir():
+        raise UserError("a folder of that name is there", f"{OPTION} {path}", "name another file")
+    if not place.parent.is_dir():
+        raise UserError("there is no such folder", str(place.parent), "make it first")
+    return place
+
+
+def _picture(answer: Answer) -> Drawing | None:
+    """The train of the box; none where no gear was counted that could be drawn."""
+    from cogtally.show.train.picture import bare_drawing
+    from cogtally.show.train.picture_of import answer_subject
+
+    try:
+        return bare_drawing(answer_subject(answer))
+    except UserError:
+        return None
+
+
+def write_report(answer: Answer, place: Path) -> None:
+    """Write the report of an answer, over one of that name; raise UserError where that fails."""
+    from cogtally.shelf.session.record import digest_of
+    from cogtally.show.report.content import report_of
+    from cogtally.show.report.file import write_page
+    from cogtally.show.screen.console import note
+
+    report = report_of(answer, date.today(), digest_of(answer.catalog))
+    write_page(report, place, _picture(answer))
+    now_written(f"{place} is written")
+    note(f"Report written: {place}")

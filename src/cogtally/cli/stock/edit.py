@@ -1,0 +1,219 @@
+"""`cogtally stock edit | sell`: change an item by options or in an editor; write that it was sold.
+
+What an item may be is left to the shelf, its look to `show`.
+"""
+
+from __future__ import annotations
+
+from pathlib import Path
+from typing import TYPE_CHECKING, Annotated, Any
+
+import typer
+
+from cogtally.cli.common.options import BookOption, JsonOption, NoDemoOption
+from cogtally.cli.common.output import now_written
+from cogtally.cli.stock.book import (
+    ConditionOption,
+    CurrencyOption,
+    FeatureOption,
+    MarkOption,
+    NoteOption,
+    PhotoOption,
+    PlaceOption,
+    PriceOption,
+    asked_money,
+    asked_stock,
+    whole_photo,
+)
+from cogtally.gears.errors import UserError
+
+if TYPE_CHECKING:
+    from cogtally.shelf.stock.items import Item
+
+
+def edit(
+    number: Annotated[
+        str | None, typer.Argument(metavar="ITEM", show_default=False, help="Its number.")
+    ] = None,
+    seen: Annotated[
+        str | None,
+        typer.Option(metavar="TEXT", help="What was counted, put right: '28 24 19 14 12'."),
+    ] = None,
+    role: Annotated[str | None, typer.Option(metavar="PIECE", help="What piece it is.")] = None,
+    mark: MarkOption = None,
+    feature: FeatureOption = None,
+    place: PlaceOption = None,
+    price: PriceOption = None,
+    currency: CurrencyOption = None,
+    condition: ConditionOption = None,
+    photo: PhotoOption = None,
+    note: NoteOption = None,
+    file: Annotated[
+        str | None,
+        typer.Option("--from", metavar="FILE", help="Take the text from this file (TOML)."),
+    ] = None,
+    catalog: BookOption = None,
+    demo: NoDemoOption = False,
+    as_json: JsonOption = False,
+) -> None:
+    """Change an item.
+
+    By the options given, else as TOML in your editor (VISUAL, else EDITOR). An empty text takes
+    something away: --place ''. Where something is wrong nothing is written.
+    """
+    path = asked_stock(catalog, demo)
+    from cogtally.shelf.stock.book import LIST, read_item
+    from cogtally.shelf.stock.items import parse_number
+
+    if number is None:
+        raise UserError("ITEM is missing", "cogtally stock edit", f"write its number; {LIST}")
+    item = read_item(path, parse_number(number))
+    given: dict[str, Any] = {
+        "seen": seen,
+        "role": role,
+        "marks": mark,
+        "features": feature,
+        "place": place,
+        "condition": condition,
+        "photo": photo,
+        "note": note,
+        **_money(path, item, price, currency),
+    }
+    values = {key: value for key, value in given.items() if value is not None}
+    if values and file is not None:
+        raise UserError("--from and other options are two ways to edit", mend="use one of them")
+    if values:
+        new = _written(path, item, values)
+    elif file is not None:
+        new = _of_file(path, item, Path(file))
+    else:
+        new = _in_editor(path, item)
+    if new is not item:
+        now_written(f"item {item.number} is changed")
+    if as_json:
+        from cogtally.show.screen.json import print_json
+        from cogtally.show.stock.json import item_json
+
+        print_json({"format": 1, "book": str(path), **item_json(new)})
+        return
+    from cogtally.show.screen.console import console_for
+    from cogtally.show.stock.screen import show_changed
+
+    show_changed(new, console_for(), written=new is not item)
+
+
+def sell(
+    number: Annotated[
+        str | None, typer.Argument(metavar="ITEM", show_default=False, help="Its number.")
+    ] = None,
+    price: PriceOption = None,
+    currency: CurrencyOption = None,
+    to: Annotated[str | None, typer.Option(metavar="TEXT", help="Who bought it.")] = None,
+    note: NoteOption = None,
+    catalog: BookOption = None,
+    demo: NoDemoOption = False,
+    as_json: JsonOption = False,
+) -> None:
+    """Write that an item was sold. At --price, else at the price that was asked."""
+    path = asked_stock(catalog, demo)
+    from cogtally.shelf.stock.book import LIST, read_item, stock_writing
+    from cogtally.shelf.stock.items import Sale, parse_number, whole_text
+
+    if number is None:
+        raise UserError("ITEM is missing", "cogtally stock sell", f"write its number; {LIST}")
+    wanted = parse_number(number)
+    asked = read_item(path, wanted).details.price
+    if currency is None and asked is not None:
+        currency = asked.currency if price is not None else None
+    paid = asked if price is None and currency is None else asked_money(path, price, currency)
+    buyer, said = whole_text(to or "", "--to"), whole_text(note or "", "--note")
+    with stock_writing(path, f"stock sell: {wanted}") as stock:
+        sold = stock.sell(wanted, Sale(stock.at, buyer, paid, said))
+    now_written(f"item {wanted} is sold")
+    if as_json:
+        from cogtally.show.screen.json import print_json
+        from cogtally.show.stock.json import item_json
+
+        print_json({"format": 1, "book": str(path), **item_json(sold)})
+        return
+    from cogtally.show.screen.console import console_for
+    from cogtally.show.stock.screen import show_sold
+
+    show_sold(sold, console_for())
+
+
+def _money(path: Path, item: Item, price: str | None, currency: str | None) -> dict[str, str]:
+    """The price that is to be; without an amount the currency of the one that is there."""
+    if price is not None and not price.strip():
+        return {"price": "", "currency": ""}
+    old = item.details.price
+    if price is None and currency is not None and old is not None:
+        price = old.amount
+    if currency is None and old is not None:
+        currency = old.currency if price is not None else None
+    new = asked_money(path, price, currency)
+    return {} if new is None else {"price": new.amount, "currency": new.currency}
+
+
+def _of_file(path: Path, item: Item, file: Path) -> Item:
+    from cogtally.catalog.changes.edited import read_text
+    from cogtally.shelf.stock.edit import values_in
+
+    return _written(path, item, values_in(read_text(file.expanduser()), item, str(file)))
+
+
+def _in_editor(path: Path, item: Item) -> Item:
+    """Have the text edited once; one that was not written stays in its file, which is named."""
+    from cogtally.catalog.changes.edited import read_text
+    from cogtally.cli.catalog.editor import edit_file, file_beside
+    from cogtally.shelf.stock.edit import text_of, values_in
+    from cogtally.show.screen.console import note
+
+    text = text_of(item)
+    file = file_beside(path, f"item-{item.number}", text)
+    done = False
+    try:
+        edit_file(file)
+        edited = read_text(file)
+        new = item
+        if edited != text:
+            new = _written(path, item, values_in(edited, item, str(file)))
+        done = True
+        return new
+    finally:
+        if done or _is_as_it_was(file, text):
+            file.unlink(missing_ok=True)
+        else:
+            again = f"'cogtally stock edit {item.number} --from {file}' takes it up again"
+            note(f"cogtally: the text is kept in {file}; {again}")
+
+
+def _is_as_it_was(file: Path, text: str) -> bool:
+    try:
+        return file.read_bytes() == text.encode("utf-8")
+    except OSError:
+        return True
+
+
+def _written(path: Path, item: Item, values: dict[str, Any]) -> Item:
+    """Write an item with these values, named anew where what was seen of it is other."""
+    from dataclasses import replace
+
+    from cogtally.shelf.stock.book import stock_writing
+    from cogtally.shelf.stock.edit import changed
+    from cogtally.shelf.stock.naming import naming_of, thing_of_catalog
+
+    new = changed(item, values)
+    if new == item:
+        return item
+    if new.details.photo != item.details.photo:
+        new = replace(new, details=replace(new.details, photo=whole_photo(new.details.photo)))
+    if new.thing != item.thing:
+        naming = naming_of(path)
+        new = replace(new, thing=thing_of_catalog(naming.catalog, new.thing))
+        new = replace(new, now=naming.name(new.thing))
+    with stock_writing(path, f"stock edit: {item.number}") as stock:
+        if stock.item(item.number) != item:
+            mend = "look at it again, and make the change anew"
+            raise UserError("the item was changed meanwhile", f"item {item.number}", mend)
+        return stock.put(new)

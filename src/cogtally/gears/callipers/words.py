@@ -1,0 +1,249 @@
+"""What was written down of one wheel, as it was typed, and its way to checked measurements.
+
+How one length is written is left to `lengths`, what a wheel can measure to `callipers_input`.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterator
+from contextlib import contextmanager
+from dataclasses import dataclass, fields
+
+from cogtally.gears.callipers.lengths import (
+    parse_angle,
+    parse_length,
+    parse_span,
+    parse_teeth,
+    unit_of,
+)
+from cogtally.gears.callipers.measured import (
+    AT_REFERENCE,
+    AT_TIP,
+    FEWEST_TEETH,
+    HELIX_TOLERANCE_DEG,
+    JAWS,
+    MILLIMETRES,
+    MOST_TEETH,
+    TOLERANCE_MM,
+    UNITS,
+    Measured,
+    jaws_question,
+    measured,
+)
+from cogtally.gears.callipers.pair import LEFT, RIGHT
+from cogtally.gears.errors import UserError
+
+#: Tolerances that callipers and micrometers may have, mm; beyond them a unit was mistaken.
+FINEST_TOLERANCE_MM, COARSEST_TOLERANCE_MM = 0.001, 0.5
+JAWS_MEND = (
+    "points (narrow jaws, tip to tip), flat (a wide jaw on two tips) or true (so measured that it "
+    "needs no correction)"
+)
+WHEEL_FORMS = "write teeth=24,outside=80.4,span=3:23.9 or teeth=24,standard=2.5,helix=22,shift=0.2"
+
+#: The names under which core checks speak of what a person wrote.
+_OPTIONS = {"mate's teeth": "mate", "helix tolerance": "helix-tolerance"}
+
+
+@dataclass(frozen=True, slots=True)
+class Taken:
+    """What was written down of one wheel, each as typed; None where nothing was.
+
+    `standard`, `angle`, `tooth` and `shift` are for a wheel whose standard is known, `hand` for
+    one that is to run with another.
+    """
+
+    teeth: str | None = None
+    outside: str | None = None
+    jaws: str | None = None
+    span: tuple[str, ...] = ()
+    helix: str | None = None
+    helix_at: str | None = None
+    centres: str | None = None
+    mate: str | None = None
+    width: str | None = None
+    depth: str | None = None
+    tolerance: str | None = None
+    helix_tolerance: str | None = None
+    standard: str | None = None
+    angle: str | None = None
+    tooth: str | None = None
+    shift: str | None = None
+    hand: str | None = None
+
+    @property
+    def written(self) -> tuple[str, ...]:
+        """Names of all that was written, as options are spelt."""
+        return tuple(_spelt(f.name) for f in fields(self) if getattr(self, f.name))
+
+
+#: What may be written of a wheel that is to run with another.
+PAIR_KEYS = (
+    *("teeth", "outside", "jaws", "span", "helix", "helix-at", "width", "depth", "hand"),
+    *("standard", "angle", "tooth", "shift"),
+)
+#: What only a wheel of a known standard has.
+KNOWN_KEYS = ("standard", "angle", "tooth", "shift")
+MEASURED_KEYS = ("outside", "jaws", "span", "helix-at", "depth")
+
+
+def as_option(name: str) -> str:
+    """Return the name of an option as it stands on the command line."""
+    return f"--{name}"
+
+
+def as_measured(
+    taken: Taken, unit: str | None = None, option: Callable[[str], str] = as_option
+) -> Measured:
+    """Return what was written down of a wheel as measurements in mm; raise UserError.
+
+    `unit` is the one asked for, if any. `option` tells how errors speak of a name of `Taken`.
+    """
+    check_unit(unit, option)
+    _check_words(taken, option)
+    lengths = {
+        name: parse_length(text, option(name))
+        for name in ("outside", "centres", "width", "depth", "tolerance")
+        if (text := getattr(taken, name)) is not None
+    }
+    spans = [parse_span(text, option("span")) for text in taken.span]
+    within = unit_of(unit, (*lengths.values(), *(length for _, length in spans)))
+    sizes = {name: length.within(within) for name, length in lengths.items()}
+    tolerance = sizes.get("tolerance", TOLERANCE_MM / UNITS[within])
+    _check_tolerance(tolerance, within, option("tolerance"))
+    angles = {
+        name: parse_angle(text, option(_spelt(name)))
+        for name in ("helix", "helix_tolerance")
+        if (text := getattr(taken, name)) is not None
+    }
+    with placed(option):
+        return measured(
+            teeth_of(taken, option),
+            outside=sizes.get("outside"),
+            jaws=taken.jaws,
+            spans=[(across, length.within(within)) for across, length in spans],
+            helix=angles.get("helix"),
+            helix_at=taken.helix_at or AT_REFERENCE,
+            centres=sizes.get("centres"),
+            mate=None if taken.mate is None else parse_teeth(taken.mate, option("mate")),
+            width=sizes.get("width"),
+            depth=sizes.get("depth"),
+            unit=within,
+            tolerance=tolerance,
+            helix_tolerance=angles.get("helix_tolerance", HELIX_TOLERANCE_DEG),
+        )
+
+
+def teeth_of(taken: Taken, option: Callable[[str], str] = as_option) -> int | None:
+    """Return the count of teeth that was written, None where none was; raise UserError."""
+    return None if taken.teeth is None else parse_teeth(taken.teeth, option("teeth"))
+
+
+def jaws_asked(taken: Taken, option: Callable[[str], str] = as_option) -> str | None:
+    """Return the question how the diameter was taken, where it matters and was not said."""
+    if taken.outside is None:
+        return None
+    outside = parse_length(taken.outside, option("outside"))
+    teeth = teeth_of(taken, option)
+    if teeth is not None and not FEWEST_TEETH <= teeth <= MOST_TEETH:
+        return None
+    return jaws_question(teeth, float(outside.value), taken.jaws)
+
+
+def jaws_missing(question: str, place: str = "--outside", option: str = "--jaws ") -> UserError:
+    """Return the error that a diameter does not say how it was taken."""
+    return UserError(question.rstrip("?"), place, f"add {option}{JAWS_MEND}")
+
+
+@contextmanager
+def placed(option: Callable[[str], str]) -> Iterator[None]:
+    """Let what core checks refuse speak of options: `span 4` becomes `--span 4`."""
+    try:
+        yield
+    except UserError as error:
+        name = next((n for n in _OPTIONS if error.place == n), error.place.partition(" ")[0])
+        spelt = _OPTIONS.get(name, name)
+        if spelt not in {_spelt(f.name) for f in fields(Taken)} | {"unit"}:
+            raise
+        place = f"{option(spelt)}{error.place.removeprefix(name)}"
+        raise UserError(error.sentence, place, error.mend) from error
+
+
+def parse_wheel(text: str, option: str = "--pair") -> Taken:
+    """Return what was written of one wheel of two: `teeth=24,outside=80.4,span=3:23.9`.
+
+    Keys are the names of the options; `span` may be there again. Raise UserError for a key that
+    is none, is there twice, or has nothing behind it.
+    """
+    found: dict[str, str] = {}
+    spans: list[str] = []
+    for word in text.split(","):
+        key, equals, value = word.strip().partition("=")
+        place = f"{option} {word.strip()}"
+        if not equals or not value.strip():
+            raise UserError("a name, '=' and a value were expected", place, WHEEL_FORMS)
+        if key not in PAIR_KEYS:
+            mend = f"names are {', '.join(PAIR_KEYS)}"
+            raise UserError("nothing of that name is measured on a wheel", place, mend)
+        if key == "span":
+            spans.append(value)
+            continue
+        if key in found:
+            raise UserError(f"{key} is there twice", place, "write it once")
+        found[key] = value
+    if "teeth" not in found:
+        raise UserError("its teeth are missing", option, WHEEL_FORMS)
+    if found.get("hand", LEFT) not in (LEFT, RIGHT):
+        raise UserError("a hand is left or right", option, "write hand=left or hand=right")
+    _check_keys(found, spans, option)
+    return Taken(
+        span=tuple(spans), **{key.replace("-", "_"): value for key, value in found.items()}
+    )
+
+
+def check_unit(unit: str | None, option: Callable[[str], str] = as_option) -> None:
+    """Refuse a unit that is none; None is no unit asked for."""
+    if unit is not None and unit not in UNITS:
+        raise UserError(f"a unit is mm or in, not {unit}", option("unit"), "write mm or in")
+
+
+def _check_words(taken: Taken, option: Callable[[str], str]) -> None:
+    if taken.jaws is not None and taken.jaws not in JAWS:
+        place = f"{option('jaws')} {taken.jaws}"
+        raise UserError("a diameter is not taken so", place, f"write {JAWS_MEND}")
+    if taken.helix_at not in (None, AT_REFERENCE, AT_TIP):
+        place = f"{option('helix-at')} {taken.helix_at}"
+        raise UserError("a helix is not read there", place, "write reference or tip")
+
+
+def _check_keys(found: dict[str, str], spans: list[str], option: str) -> None:
+    """Refuse a wheel that is written both as known and as measured."""
+    written = {*found, *(["span"] if spans else [])}
+    if "standard" in written:
+        both = [key for key in MEASURED_KEYS if key in written]
+        if both:
+            mend = "leave the standard out, or what was measured"
+            raise UserError(f"standard and {both[0]} do not go together", option, mend)
+    else:
+        alone = [key for key in KNOWN_KEYS if key in written]
+        if alone:
+            mend = "add standard=2.5, or leave it out"
+            raise UserError(f"{alone[0]} goes with a standard", option, mend)
+
+
+def _check_tolerance(tolerance: float, unit: str, place: str) -> None:
+    size = tolerance * UNITS[unit]
+    if FINEST_TOLERANCE_MM <= size <= COARSEST_TOLERANCE_MM:
+        return
+    meant = unit != MILLIMETRES and FINEST_TOLERANCE_MM <= tolerance <= COARSEST_TOLERANCE_MM
+    raise UserError(
+        f"a tolerance of {size:.3g} mm is none that callipers have",
+        place,
+        f"did you mean {tolerance:g}mm?"
+        if meant
+        else f"it is {FINEST_TOLERANCE_MM:g} to {COARSEST_TOLERANCE_MM:g} mm",
+    )
+
+
+def _spelt(name: str) -> str:
+    return name.replace("_", "-")

@@ -1,0 +1,263 @@
+"""Which wheels of a box turn as one piece, which run free, and what locks them in each gear.
+
+How fast they turn is left to `turning`. No teeth are known here.
+"""
+
+from __future__ import annotations
+
+import itertools
+from collections.abc import Collection, Mapping
+from dataclasses import dataclass
+from functools import cached_property
+
+from cogtally.gears.errors import UserError
+from cogtally.gears.trains import FINAL, OUTPUT, Train, wheel_names
+from cogtally.gears.turning.names import INPUT_SHAFT, OUTPUT_SHAFT, named_pieces
+
+#: The position of the lever in which nothing is locked.
+NEUTRAL = "neutral"
+_MEND = "name a gear that slides into mesh with --sliding, or look at the paths again"
+
+
+@dataclass(frozen=True, slots=True)
+class Mesh:
+    """Two wheels in mesh, of one `pair`; `only_in`: the gears it is in mesh in, None for always.
+
+    `at_right_angles`: a pinion and its crown wheel, where no way of turning can be told.
+    """
+
+    wheels: tuple[str, str]
+    pair: str
+    only_in: tuple[str, ...] | None = None
+    at_right_angles: bool = False
+
+    def is_in_mesh(self, state: str) -> bool:
+        """Whether its wheels are in mesh in a gear or in neutral."""
+        return self.only_in is None or state in self.only_in
+
+
+@dataclass(frozen=True, slots=True)
+class Lock:
+    """What a gear locks: its `wheel` to whatever `to` turns with (a wheel or a shaft)."""
+
+    wheel: str
+    to: str
+
+
+@dataclass(frozen=True)
+class Joints:
+    """How a box hangs together.
+
+    `states`: neutral, where there is one, and the gears. `pieces`: names of the pieces to what is
+    made or fixed together in each, shafts among it. `locks`: by gear; None in direct. `sliding`:
+    gears whose locked wheel sits on its shaft for good and slides into mesh.
+    """
+
+    states: tuple[str, ...]
+    pieces: Mapping[str, tuple[str, ...]]
+    meshes: tuple[Mesh, ...]
+    locks: Mapping[str, Lock | None]
+    sliding: tuple[str, ...]
+
+    @cached_property
+    def piece_of(self) -> Mapping[str, str]:
+        """Every wheel and shaft to the name of its piece."""
+        return {part: name for name, parts in self.pieces.items() for part in parts}
+
+    def locked(self, state: str) -> tuple[str, str] | None:
+        """Return the two pieces that turn as one in a gear, or None in neutral."""
+        if state not in self.locks:
+            return None
+        lock = self.locks[state] or Lock(INPUT_SHAFT, OUTPUT_SHAFT)
+        return self.piece_of[lock.wheel], self.piece_of[lock.to]
+
+    def in_mesh(self, state: str) -> tuple[Mesh, ...]:
+        """Return what is in mesh in a gear or in neutral."""
+        return tuple(mesh for mesh in self.meshes if mesh.is_in_mesh(state))
+
+    def reached(self, start: str, state: str) -> frozenset[str]:
+        """Return the pieces that cannot turn without the piece `start` in a gear or in neutral."""
+        beside: dict[str, set[str]] = {name: set() for name in self.pieces}
+        links = [tuple(self.piece_of[w] for w in m.wheels) for m in self.in_mesh(state)]
+        locked = self.locked(state)
+        for one, other in [*links, *([locked] if locked else [])]:
+            beside[one].add(other)
+            beside[other].add(one)
+        found, waiting = {start}, [start]
+        while waiting:
+            new = beside[waiting.pop()] - found
+            found |= new
+            waiting += new
+        return frozenset(found)
+
+
+def joints(train: Train, *, axle: bool = False, sliding: Collection[str] = ()) -> Joints:
+    """Return how a box of constant mesh hangs together.
+
+    Wheels one behind the other on a path are one piece. A gear locks the last driven wheel of its
+    path to the output shaft, or, where several gears share what follows (`output` of a sleeve),
+    the driven wheel before that. `axle`: a pair `final` hangs behind the output shaft. `sliding`:
+    gears whose driven wheel is in mesh in its own gear only; one wheel at the end of two pairs is
+    known to be such. Raises UserError for a gear that is not there and for paths that no such box
+    can have.
+    """
+    gears = train.gears
+    if NEUTRAL in (*gears, *train.pairs):
+        raise UserError("neutral is no gear and no pair", NEUTRAL, "give it another name")
+    for gear in sliding:
+        _check_sliding(train, gear)
+    paths = {gear: train.path(gear) or () for gear in gears}
+    group = _Group()
+    group.join(INPUT_SHAFT, INPUT_SHAFT)
+    group.join(OUTPUT_SHAFT, OUTPUT_SHAFT)
+    locks = {gear: _fix(train, paths, gear, group) for gear in gears}
+    slid = _slid(train, paths, locks, sliding)
+    for gear in slid:
+        lock = locks[gear]
+        if lock is not None:
+            group.join(lock.wheel, lock.to)
+    meshes = _meshes(train, paths, locks, slid)
+    if axle:
+        driver, driven = wheel_names(FINAL, 2)
+        group.join(OUTPUT_SHAFT, driver)
+        group.join(driven, driven)
+        meshes.append(Mesh((driver, driven), FINAL, at_right_angles=True))
+    for mesh in meshes:
+        for wheel in mesh.wheels:
+            group.join(wheel, wheel)
+    if train.layout == "axle":
+        _check_axle(train)
+        group.join(train.path_wheels(paths[gears[0]])[0][1], OUTPUT_SHAFT)
+    states = gears if train.layout == "axle" else (NEUTRAL, *gears)
+    frees = {lock.wheel: gear for gear, lock in locks.items() if lock is not None}
+    pieces = named_pieces(train, paths, group.parts(), frees)
+    found = Joints(states, pieces, tuple(meshes), locks, slid)
+    _check_free(found)
+    return found
+
+
+class _Group:
+    """Parts that turn as one, found by joining two at a time; in the order of first mention."""
+
+    def __init__(self) -> None:
+        self._of: dict[str, list[str]] = {}
+
+    def join(self, one: str, other: str) -> None:
+        left = self._of.setdefault(one, [one])
+        right = self._of.setdefault(other, [other])
+        if left is not right:
+            left += right
+            for part in right:
+                self._of[part] = left
+
+    def parts(self) -> list[tuple[str, ...]]:
+        return [tuple(p) for p in dict.fromkeys(tuple(parts) for parts in self._of.values())]
+
+
+def _fix(
+    train: Train, paths: Mapping[str, tuple[str, ...]], gear: str, group: _Group
+) -> Lock | None:
+    """Join for good what a gear's path holds together, and return what the gear locks."""
+    path = paths[gear]
+    if not path:
+        return None
+    ends = train.path_wheels(path)
+    group.join(INPUT_SHAFT, ends[0][0])
+    lock = None
+    for place, ((_, driven), (driver, _)) in enumerate(itertools.pairwise(ends)):
+        group.join(driven, driven)
+        group.join(driver, driver)
+        if not _is_shared(train, paths, path[place + 1]):
+            group.join(driven, driver)
+        elif lock is None:
+            lock = Lock(driven, driver)
+        else:
+            raise UserError(f"gear {gear} would need two locks at once", "turning", _MEND)
+    if lock is None:
+        return Lock(ends[-1][1], OUTPUT_SHAFT)
+    group.join(ends[-1][1], OUTPUT_SHAFT)
+    return lock
+
+
+def _is_shared(train: Train, paths: Mapping[str, tuple[str, ...]], pair: str) -> bool:
+    """Tell whether different pairs lead to this one, so that none of them can be fixed to it."""
+    before = {
+        first
+        for path in paths.values()
+        for first, second in itertools.pairwise(path)
+        if second == pair
+    }
+    return len(before) > 1 or (train.layout == "sleeve" and pair == OUTPUT)
+
+
+def _slid(
+    train: Train,
+    paths: Mapping[str, tuple[str, ...]],
+    locks: Mapping[str, Lock | None],
+    sliding: Collection[str],
+) -> tuple[str, ...]:
+    """Return the gears that slide: those named, and those whose driven wheels are one wheel.
+
+    One wheel in mesh with two others that turn opposite ways must leave the one to take the other.
+    """
+    leads: dict[str, set[str]] = {}
+    for gear, lock in locks.items():
+        if lock is not None:
+            into = (p for p in paths[gear] if train.path_wheels([p])[0][1] == lock.wheel)
+            leads.setdefault(lock.wheel, set()).update(into)
+    wheels = {wheel for wheel, pairs in leads.items() if len(pairs) > 1}
+    wheels |= {lock.wheel for gear, lock in locks.items() if lock is not None and gear in sliding}
+    return tuple(gear for gear, lock in locks.items() if lock is not None and lock.wheel in wheels)
+
+
+def _meshes(
+    train: Train,
+    paths: Mapping[str, tuple[str, ...]],
+    locks: Mapping[str, Lock | None],
+    sliding: Collection[str],
+) -> list[Mesh]:
+    """Return the meshes of every pair that a gear runs through."""
+    slid: dict[str, list[str]] = {}
+    for gear in sliding:
+        lock = locks[gear]
+        if lock is not None:
+            slid.setdefault(lock.wheel, []).append(gear)
+    found = []
+    for pair in (p for p in train.pairs if any(p in path for path in paths.values())):
+        wheels = [train.canonical(w) for w in wheel_names(pair, train.pairs[pair])]
+        right = train.layout == "axle" or pair == FINAL
+        for left, other in itertools.pairwise(wheels):
+            mine = [g for g in slid.get(other, []) if pair in paths[g]]
+            others = [g for g in paths if pair in paths[g] and g not in mine]
+            if mine and others:
+                raise UserError(
+                    f"gear {mine[0]} cannot slide, for gear {others[0]} runs through its pair too",
+                    "turning",
+                    "look at the paths again",
+                )
+            only_in = tuple(mine) if other == wheels[-1] and mine else None
+            found.append(Mesh((left, other), pair, only_in, right))
+    return found
+
+
+def _check_sliding(train: Train, gear: str) -> None:
+    place = f"--sliding {gear}"
+    if gear not in train.gears:
+        mend = f"gears are {', '.join(train.gears)}"
+        raise UserError("no such gear is written", place, mend)
+    if train.layout == "axle" or not train.path(gear):
+        raise UserError(f"{gear} has no wheel that could slide", place, "leave it out")
+
+
+def _check_axle(train: Train) -> None:
+    if len(train.gears) > 1 or len(train.pairs) > 1 or set(train.pairs.values()) != {2}:
+        raise UserError("an axle is one pair", "turning", "write final=9/41 alone")
+
+
+def _check_free(found: Joints) -> None:
+    """Raise where the input would turn the output though no gear is in."""
+    if NEUTRAL not in found.states:
+        return
+    one, other = found.piece_of[INPUT_SHAFT], found.piece_of[OUTPUT_SHAFT]
+    if one == other or other in found.reached(one, NEUTRAL):
+        raise UserError("these paths tie the input to the output in neutral", "turning", _MEND)

@@ -1,0 +1,201 @@
+"""Bench sessions on the disk: one file each, one line an entry, safe the moment it is entered.
+
+What the lines say is left to `record`, which folder the files stand in to whoever asks.
+"""
+
+from __future__ import annotations
+
+import os
+import re
+from collections.abc import Callable
+from datetime import datetime
+from pathlib import Path
+
+from cogtally.gears.errors import UserError
+from cogtally.shelf.session.bench import Step
+from cogtally.shelf.session.record import Asked, Session, is_record, lines_of, read_record
+
+SUFFIX = ".jsonl"
+#: A session is called after its day and its number on that day.
+_ID = re.compile(r"\d{4}-\d{2}-\d{2}-\d{1,4}", re.ASCII)
+MOST_A_DAY = 9999
+#: More than this was not written at a bench.
+MOST_BYTES = 10_000_000
+
+
+def default_folder() -> Path:
+    """Return where sessions stand unless another place is named: the user's data folder."""
+    from platformdirs import user_data_path
+
+    return user_data_path("cogtally", appauthor=False) / "sessions"
+
+
+class SessionFile:
+    """The open end of one session: what is entered is on the disk before the next question.
+
+    It is made on the disk with the first step, so that a session without entries leaves nothing.
+    """
+
+    def __init__(
+        self,
+        folder: Path,
+        asked: Asked,
+        session: Session | None = None,
+        now: Callable[[], datetime] = datetime.now,
+    ) -> None:
+        self._folder = folder
+        self._now = now
+        self._asked = asked
+        self._said = session.asked if session is not None else None
+        self._size = session.size if session is not None else 0
+        self.id = session.id if session is not None else ""
+
+    @property
+    def path(self) -> Path | None:
+        """The file; None while nothing was entered."""
+        return self._folder / f"{self.id}{SUFFIX}" if self.id else None
+
+    def keep(self, step: Step) -> None:
+        """Write one step and see it onto the disk; raise UserError where that cannot be done."""
+        at = self._now().isoformat(timespec="milliseconds")
+        text = lines_of(step, at, None if self._said == self._asked else self._asked)
+        try:
+            if self.path is None:
+                self._begin(text)
+            else:
+                self._append(self.path, text)
+        except OSError as error:
+            reason = (error.strerror or str(error)).lower()
+            raise UserError(
+                f"the entry could not be kept: {reason}",
+                str(self.path or self._folder),
+                "mend that and enter it again; what was entered before is kept",
+            ) from error
+        self._said = self._asked
+        self._size += len(text)
+
+    def _begin(self, text: bytes) -> None:
+        """Make the file under the first free number of the day, whole or not at all."""
+        self._folder.mkdir(parents=True, exist_ok=True)
+        part = self._folder / f".{os.getpid()}.part"
+        try:
+            with open(part, "wb", buffering=0) as stream:
+                _write_through(stream.fileno(), text)
+            self.id = self._named(part)
+        finally:
+            part.unlink(missing_ok=True)
+        _sync_folder(self._folder)
+
+    def _named(self, part: Path) -> str:
+        day = self._now().date().isoformat()
+        for number in range(1, MOST_A_DAY + 1):
+            name = f"{day}-{number}"
+            path = self._folder / f"{name}{SUFFIX}"
+            try:
+                os.link(part, path)
+            except FileExistsError:
+                continue
+            except OSError:
+                # A disk without links: the number is taken first, then the file put there.
+                try:
+                    os.close(os.open(path, os.O_CREAT | os.O_EXCL | os.O_WRONLY, 0o666))
+                except FileExistsError:
+                    continue
+                os.replace(part, path)
+            return name
+        raise UserError("so many sessions were begun today that no number is left")
+
+    def _append(self, path: Path, text: bytes) -> None:
+        with open(path, "r+b", buffering=0) as stream:
+            stream.seek(self._size)
+            if any(map(is_record, stream.read().splitlines(keepends=True))):
+                raise UserError(
+                    "this session was gone on with elsewhere",
+                    self.id,
+                    f"quit, and take it up again with --resume {self.id}",
+                )
+            # What a crash left half written is cut off, and so is what a full disk leaves now.
+            stream.truncate(self._size)
+            stream.seek(self._size)
+            try:
+                _write_through(stream.fileno(), text)
+            except OSError:
+                stream.truncate(self._size)
+                raise
+
+
+def read_session(folder: Path, session_id: str) -> Session:
+    """Read the session of that id; raise UserError where there is none or it cannot be read."""
+    path = folder / f"{session_id}{SUFFIX}"
+    if not _ID.fullmatch(session_id) or not path.is_file():
+        raise UserError(
+            "there is no session called that",
+            _shown(session_id),
+            "'cogtally session --list' lists them",
+        )
+    try:
+        with open(path, "rb") as stream:
+            data = stream.read(MOST_BYTES + 1)
+    except OSError as error:
+        reason = (error.strerror or str(error)).lower()
+        raise UserError(f"the session cannot be read: {reason}", str(path)) from error
+    if len(data) > MOST_BYTES:
+        raise UserError("this is no session: it is far too big", str(path))
+    return read_record(session_id, data, str(path))
+
+
+def all_sessions(folder: Path) -> tuple[tuple[Session, ...], tuple[UserError, ...]]:
+    """Return every session, the last entered to first, and what cannot be read of the others."""
+    found: list[Session] = []
+    errors: list[UserError] = []
+    for path in sorted(folder.glob(f"*{SUFFIX}")) if folder.is_dir() else ():
+        if _ID.fullmatch(path.stem):
+            try:
+                found.append(read_session(folder, path.stem))
+            except UserError as error:
+                errors.append(error)
+    found.sort(key=lambda s: (s.last, _number(s.id)), reverse=True)
+    return tuple(found), tuple(errors)
+
+
+def last_session(folder: Path) -> Session:
+    """Return the session that was entered to last; raise UserError where there is none."""
+    sessions, errors = all_sessions(folder)
+    if not sessions:
+        if errors:
+            raise errors[0]
+        raise UserError("there is no session to resume", mend="'cogtally session' begins one")
+    return sessions[0]
+
+
+def _number(session_id: str) -> tuple[str, int]:
+    day, _, number = session_id.rpartition("-")
+    return day, int(number)
+
+
+def _shown(text: str) -> str:
+    from cogtally.gears.printed import shown
+
+    return shown(text)
+
+
+def _write_through(handle: int, text: bytes) -> None:
+    """Write all of `text` and wait until it is on the disk."""
+    left = memoryview(text)
+    while left:
+        left = left[os.write(handle, left) :]
+    os.fsync(handle)
+
+
+def _sync_folder(folder: Path) -> None:
+    """See the name of a new file onto the disk; where a folder cannot be opened, trust it."""
+    try:
+        handle = os.open(folder, os.O_RDONLY)
+    except OSError:
+        return
+    try:
+        os.fsync(handle)
+    except OSError:
+        pass
+    finally:
+        os.close(handle)

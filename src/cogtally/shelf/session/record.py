@@ -1,0 +1,158 @@
+"""What is written down of a session: lines of JSON, and the session that they tell.
+
+The disk is left to `sessions`, what a session makes of its entries to `bench`.
+
+The first line says what was asked (`Asked`), each other one is a step (`bench.Step`), or again
+what is asked from there on. A last line that a crash left half written is not read.
+"""
+
+from __future__ import annotations
+
+import json
+from collections.abc import Mapping
+from dataclasses import asdict, dataclass
+from typing import Any
+
+from cogtally.catalog.model import Catalog
+from cogtally.gears.errors import UserError
+from cogtally.shelf.session.bench import ENDS, STEPS, Bench, Step
+from cogtally.shelf.session.entry import FEATURE, MARK
+
+FORMAT = 1
+
+
+@dataclass(frozen=True, slots=True)
+class Asked:
+    """What a session is for: its `end`, and the catalog and the `family` that it asks about.
+
+    `catalog`: the full path as the person gave it, empty for their own book and for the demo.
+    `digest`: of all that the catalog held (`digest_of`). `family`: an id, empty for every family.
+    """
+
+    end: str
+    catalog: str = ""
+    demo: bool = False
+    digest: str = ""
+    family: str = ""
+
+
+@dataclass(frozen=True, slots=True)
+class Session:
+    """A session as its file has it: `begun` and `last` are when it was begun and last entered to.
+
+    `bench` is where it stands, `size` how many bytes of the file can be read.
+    """
+
+    id: str
+    begun: str
+    last: str
+    asked: Asked
+    bench: Bench
+    size: int
+
+
+def digest_of(catalog: Catalog) -> str:
+    """Return a digest of all that a catalog holds; comments and the look of its files are not."""
+    from hashlib import sha256
+
+    return sha256(json.dumps(_plain(catalog.families)).encode()).hexdigest()
+
+
+def lines_of(step: Step, at: str, asked: Asked | None = None) -> bytes:
+    """Return the lines to write for a step made `at` a moment, before it those of what is asked.
+
+    `asked` is None where the record says it already.
+    """
+    lines: list[dict[str, Any]] = []
+    if asked is not None:
+        lines.append({"asked": {"format": FORMAT, **asdict(asked)}})
+    lines.append({"step": step.kind, **_told(step)})
+    return "".join(json.dumps({"at": at, **line}) + "\n" for line in lines).encode()
+
+
+def read_record(session_id: str, data: bytes, file: str) -> Session:
+    """Return the session that the lines in `data` tell; raise UserError, which names the `file`."""
+    *lines, _half = data.split(b"\n")
+    asked: Asked | None = None
+    bench = Bench()
+    begun = last = ""
+    size = 0
+    for number, line in enumerate(lines, 1):
+        try:
+            record = json.loads(line)
+        except (ValueError, RecursionError) as error:
+            if number == len(lines):
+                break
+            raise _broken(file, number) from error
+        try:
+            last = str(record["at"])
+            if "asked" in record:
+                asked = _asked(record["asked"])
+                bench = Bench(asked.end, bench.steps)
+            elif asked is not None:
+                bench = bench.after(_step(record))
+        except (ValueError, KeyError, TypeError, AttributeError, UserError) as error:
+            raise _broken(file, number) from error
+        begun = begun or last
+        size += len(line) + 1
+    if asked is None:
+        raise _broken(file, 1)
+    return Session(session_id, begun, last, asked, bench, size)
+
+
+def is_record(line: bytes) -> bool:
+    """Tell whether a line was written to its end by somebody."""
+    try:
+        return line.endswith(b"\n") and bool(json.loads(line))
+    except (ValueError, RecursionError):
+        return False
+
+
+def _asked(told: Mapping[str, Any]) -> Asked:
+    if told["format"] > FORMAT:
+        raise ValueError("written by a later version")
+    asked = Asked(
+        end=str(told["end"]),
+        catalog=str(told["catalog"]),
+        demo=bool(told["demo"]),
+        digest=str(told["digest"]),
+        family=str(told["family"]),
+    )
+    if asked.end not in ENDS:
+        raise ValueError(asked.end)
+    return asked
+
+
+def _step(told: Mapping[str, Any]) -> Step:
+    step = Step(str(told["step"]), tuple(map(str, told.get("words", ()))), str(told.get("of", "")))
+    if step.kind not in STEPS:
+        raise ValueError(step.kind)
+    if step.kind in (MARK, FEATURE) and len(step.words) != 1:
+        raise ValueError(step.words)
+    _ = step.seen
+    return step
+
+
+def _told(step: Step) -> dict[str, Any]:
+    told: dict[str, Any] = {}
+    if step.words:
+        told["words"] = list(step.words)
+    if step.of:
+        told["of"] = step.of
+    return told
+
+
+def _broken(file: str, line: int) -> UserError:
+    sentence = "the session cannot be read: this line is no entry that this version knows"
+    return UserError(sentence, f"{file}, line {line}")
+
+
+def _plain(value: Any) -> Any:
+    """Return families and sets as plain lists and texts, for a digest."""
+    if hasattr(value, "__dataclass_fields__"):
+        return [_plain(getattr(value, name)) for name in value.__dataclass_fields__]
+    if isinstance(value, Mapping):
+        return [[key, _plain(item)] for key, item in value.items()]
+    if isinstance(value, (tuple, list)):
+        return [_plain(item) for item in value]
+    return value

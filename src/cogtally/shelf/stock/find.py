@@ -1,0 +1,144 @@
+"""Items by what somebody remembers of them: words, counts along the axis, a pair, a place.
+
+How like a word is to another is left to the catalog's `likeness`, the look of it to `show`.
+"""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Iterable, Iterator, Sequence
+from dataclasses import dataclass
+
+from cogtally.catalog.search.likeness import LEAST_LIKENESS, Likeness, compact, tokens_of
+from cogtally.catalog.search.query import ANY, parse_query
+from cogtally.gears.trains import pair_of, role_of
+from cogtally.gears.words import Word
+from cogtally.shelf.stock.items import PIECE, Item
+
+#: What is so many points less alike than the best is not found beside it.
+MOST_WORSE = 15.0
+_NUMBER = re.compile(r"[0-9]{1,3}|_", re.ASCII)
+
+
+@dataclass(frozen=True, slots=True)
+class Wanted:
+    """What is asked for, all of it together.
+
+    `run`: counts as they stand along the axis of a piece, None for any; `pairs`: words of the
+    notation; `words`: as well as somebody remembers.
+    """
+
+    words: tuple[str, ...] = ()
+    run: tuple[int | None, ...] = ()
+    pairs: tuple[Word, ...] = ()
+
+
+@dataclass(frozen=True, slots=True)
+class Hit:
+    """An item that was found: how like what was asked for (0…100), and by which of its texts."""
+
+    item: Item
+    likeness: float
+    because: tuple[str, ...] = ()
+
+
+def parse_wanted(words: Sequence[str]) -> Wanted:
+    """Read what is asked for; raise UserError for teeth that cannot be read.
+
+    Numbers and `_` are counts (`28 24`), `28/_`, `3=24/21` and `3.driver=24` are of a pair, all
+    other words are text.
+    """
+    numbers = [word for word in words if _NUMBER.fullmatch(word)]
+    rest = parse_query([word for word in words if not _NUMBER.fullmatch(word)])
+    run = tuple(None if number == "_" else int(number) for number in numbers)
+    return Wanted(rest.words, run, rest.teeth)
+
+
+def find_items(items: Iterable[Item], wanted: Wanted) -> tuple[Hit, ...]:
+    """Return the items that have all the teeth asked for and the words, the likeliest first."""
+    found = [item for item in items if _has_teeth(item, wanted)]
+    if not wanted.words:
+        return tuple(Hit(item, 100.0) for item in found)
+    texts = [tuple(_texts(item)) for item in found]
+    asked = [token for word in wanted.words for token in tokens_of(word)]
+    whole = compact(" ".join(wanted.words))
+    if not asked:
+        return ()
+    likeness = Likeness((text for some in texts for _, text in some), asked, whole)
+    hits = []
+    for item, some in zip(found, texts, strict=True):
+        each = [max((likeness.of(n, t), f"{k} {t}") for k, t in some) for n in range(len(asked))]
+        score = sum(like for like, _ in each) / len(asked)
+        because = tuple(dict.fromkeys(what.strip() for like, what in each if like))
+        best, what = likeness.whole(some)
+        if best > score:
+            score, because = best, (what.strip(),)
+        if score >= LEAST_LIKENESS:
+            hits.append(Hit(item, score, because))
+    best = max((hit.likeness for hit in hits), default=0.0)
+    near = [hit for hit in hits if hit.likeness > best - MOST_WORSE]
+    return tuple(sorted(near, key=lambda hit: -hit.likeness))
+
+
+def stands_at(item: Item, place: str) -> bool:
+    """Tell whether an item stands at a place, or at one that begins so; case is no matter."""
+    return item.details.place.casefold().startswith(place.strip().casefold())
+
+
+def _texts(item: Item) -> Iterator[tuple[str, str]]:
+    """All that somebody may remember of an item, each text with what it is."""
+    yield "", item.now.name
+    yield "", item.now.family
+    for known in item.now.sets:
+        yield "set", known
+    details = item.details
+    for what, text in (
+        ("place:", details.place),
+        ("note:", details.note),
+        ("condition:", details.condition),
+        ("role:", item.thing.role),
+        *(("mark:", mark) for mark in item.thing.marks),
+        *(("feature:", feature) for feature in item.thing.features),
+    ):
+        if text:
+            yield what, text
+    if item.sale is not None:
+        yield "sold to", item.sale.to
+        yield "sold:", item.sale.note
+
+
+def _has_teeth(item: Item, wanted: Wanted) -> bool:
+    if not wanted.run and not wanted.pairs:
+        return True
+    if item.kind == PIECE:
+        teeth = [{c.teeth for c in counts} for _, counts in item.thing.places]
+        return _runs(teeth, wanted.run) and all(
+            # What runs with a loose wheel, and in which pair, nobody has seen.
+            word.pair == ANY
+            and len(word.counts) == 1
+            and any(word.counts[0].teeth in place for place in teeth)
+            for word in wanted.pairs
+        )
+    counted = {wheel: {c.teeth for c in counts} for wheel, counts in item.thing.places}
+    every = {teeth for found in counted.values() for teeth in found}
+    return all(one is None or one in every for one in wanted.run) and all(
+        any(_has_pair(counted, pair, word) for pair in {pair_of(wheel) for wheel in counted})
+        for word in wanted.pairs
+    )
+
+
+def _runs(teeth: Sequence[set[int]], run: Sequence[int | None]) -> bool:
+    """Whether counts stand side by side along a piece, from either end."""
+    return any(
+        all(one is None or one in teeth[first + n] for n, one in enumerate(way))
+        for way in (run, run[::-1])
+        for first in range(len(teeth) - len(run) + 1)
+    )
+
+
+def _has_pair(counted: dict[str, set[int]], pair: str, word: Word) -> bool:
+    """Whether one pair of a box has all the counts of a word."""
+    named = word.pair or pair_of(word.wheel or "")
+    return named in (ANY, pair) and all(
+        count.teeth in counted.get(f"{pair}.{role_of(count.wheel)}", set()) for count in word.counts
+    )

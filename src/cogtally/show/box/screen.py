@@ -1,0 +1,49 @@
+"""The screen of `identify`: headline, table of pairs, rivals, what to do next, caution.
+
+What each part says is left to its own room, all numbers to the evidence.
+"""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+from rich.text import Text
+
+from cogtally.evidence.answer import Answer
+from cogtally.show.box.advice import next_lines
+from cogtally.show.box.headline import sentences
+from cogtally.show.box.pairs import column_head, pair_table
+from cogtally.show.box.rivals import rival_lines
+from cogtally.show.screen import caution
+from cogtally.show.screen.console import DIM, STRONG, wrapped
+
+if TYPE_CHECKING:
+    from rich.console import Console
+
+#: "in 24 lines for a four-speed box": the less probable rivals give way.
+LINES = 24
+
+
+def show_answer(answer: Answer, console: Console) -> None:
+    """Print all that is to be said of one assembled box."""
+    width = console.width
+    first, *others = sentences(answer)
+    lines = [Text(line, style=STRONG) for line in wrapped(first, width)]
+    lines += [Text(line) for line in wrapped(" ".join(others), width) if line] + [Text()]
+    if answer.seen.counts or answer.seen.turns:
+        lines += [*pair_table(answer, width), Text()]
+    if answer.looks:
+        from cogtally.show.box.looks import look_table
+
+        lines += [*look_table(answer.looks, column_head(answer), width), Text()]
+    end = [Text(line) for line in next_lines(answer, width)]
+    end = [Text(), *end, Text()] if end else [Text()]
+    demo = [caution.DEMO] if answer.catalog.demo else []
+    for text in (*demo, caution.LINE):
+        end += [Text(line, style=DIM) for line in wrapped(text, width)]
+    rivals = rival_lines(answer, width, LINES - len(lines) - len(end))
+    if answer.account is not None:
+        from cogtally.show.box.account import account_lines
+
+        end = [Text(), *account_lines(answer.account, width), *end]
+    console.print(Text("\n").join([*lines, *rivals, *end]), overflow="fold")

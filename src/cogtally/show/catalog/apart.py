@@ -1,0 +1,238 @@
+"""The screen of `catalog apart`: which wheels tell the sets of a family apart.
+
+The key to follow is left to `apart_key`, the JSON to `apart_json`, all that is said to the catalog.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Sequence
+from typing import TYPE_CHECKING, Literal
+
+from rich.text import Text
+
+from cogtally.catalog.apart.sets import MEND, NOTICE, TELL, Apart, Choice, Close
+from cogtally.show.catalog.apart_key import key_lines
+from cogtally.show.screen import caution
+from cogtally.show.screen.console import DIM, STRONG, plain, wrapped, written_list
+
+if TYPE_CHECKING:
+    from rich.console import Console
+
+#: So many pairs of sets are listed under one heading; the JSON has all of them.
+MOST_PAIRS = 10
+#: So many wheels are named that would do in place of another, the last of them a number of others.
+MOST_INSTEAD = 3
+NOTHING = "-"
+#: Behind a number of wheels: that some pairs of sets differ in too few wheels for it.
+NOT_ALL = "*"
+
+THROUGHOUT = (
+    "All this takes the box for one of these sets throughout. `identify` also weighs boxes of "
+    "mixed pieces and boxes that the catalog lacks."
+)
+_HEADS = {
+    TELL: "To tell the sets apart",
+    NOTICE: "To notice one miscount",
+    MEND: "To name the set in spite of one miscount",
+}
+_WHY = {
+    NOTICE: "in two of these at least, so one wrong count makes no set of another.",
+    MEND: "in three of these at least: one wrong count off the right set is two or more off any "
+    "other.",
+}
+
+
+def show_apart(found: Apart, demo: bool, console: Console) -> None:
+    """Print all that is to be said of one family."""
+    width = console.width
+    lines = [Text(line, style=STRONG) for line in wrapped(_heading(found), width)]
+    if found.is_too_large:
+        lines += _texts("Too many sets to compare each with each; nothing was worked out.", width)
+    elif len(found.sets) < 2:
+        lines += _texts("There is nothing to tell apart by counts.", width)
+    else:
+        for choice in found.choices:
+            lines += [Text(), *_choice_lines(found, choice, width)]
+        lines += _close_lines(found, width)
+    if found.ratio_only:
+        lines.append(Text())
+        ids = written_list(map(plain, found.ratio_only))
+        lines += _texts(
+            f"Known by printed ratios only, so that no count parts them from any: {ids}.", width
+        )
+    if found.key is not None:
+        lines += [Text(), *key_lines(found.key, found.family, width)]
+    lines.append(Text())
+    about = [THROUGHOUT] if found.key is not None else []
+    _print_with_cautions(lines, about, demo, console)
+
+
+def show_all_apart(families: Sequence[Apart], demo: bool, console: Console) -> None:
+    """Print a line for each family."""
+    from rich.table import Table
+
+    grid = Table(box=None, pad_edge=False, padding=(0, 2, 0, 0), header_style=STRONG)
+    columns = ["family", "sets", "ratios\nonly", "wheels\nto tell", "to\nnotice", "to\nmend"]
+    for place, column in enumerate([*columns, "stay\ntogether"]):
+        justify: Literal["left", "right"] = "left" if place == 0 else "right"
+        grid.add_column(column, justify=justify, overflow="fold", vertical="bottom")
+    for found in families:
+        grid.add_row(*map(Text, _row(found)))
+    console.print(grid)
+    console.print()
+    lines = []
+    for text in _legend(families):
+        lines += _texts(text, console.width)
+    lines.append(Text())
+    _print_with_cautions(lines, [], demo, console)
+
+
+def _print_with_cautions(lines: list[Text], about: list[str], demo: bool, console: Console) -> None:
+    for text in (*about, *([caution.DEMO] if demo else []), caution.LINE):
+        lines += [Text(line, style=DIM) for line in wrapped(text, console.width)]
+    console.print(Text("\n").join(lines), overflow="fold")
+
+
+def _texts(text: str, width: int, indent: int = 0, hanging: int = 0) -> list[Text]:
+    return [Text(" " * indent + line) for line in wrapped(text, width - indent, hanging)]
+
+
+def _heading(found: Apart) -> str:
+    family = found.family
+    title = plain(family.title)
+    name = title if title == family.id else f"{title} ({plain(family.id)})"
+    if not found.sets:
+        return f"{name}: no counted set"
+    sets, wheels = len(found.sets), len(family.train.wheels)
+    return f"{name}: {_number(sets, 'counted set')}, {_number(wheels, 'wheel')}"
+
+
+def _number(count: int, what: str) -> str:
+    return f"{count} {what if count == 1 else what + 's'}"
+
+
+def _choice_lines(found: Apart, choice: Choice, width: int) -> list[Text]:
+    """How many wheels, which, why so many, and whether that is all that could be wished for."""
+    short = len(found.short_of(choice.differences))
+    all_pairs = len(found.sets) * (len(found.sets) - 1) // 2
+    head = _HEADS[choice.differences]
+    if short == all_pairs:
+        none = "no count parts any two of them" if choice.differences == TELL else _cannot(choice)
+        return _texts(f"{head}: {none}.", width, hanging=2)
+    count = _number(len(choice.wheels), "wheel")
+    if not choice.is_exact:
+        count = f"at most {count} (the search was cut short; at least {choice.at_least})"
+    but = f", for all but {_number(short, 'pair')} of sets" if short else ""
+    lines = [Text(line, style=STRONG) for line in wrapped(f"{head}: {count}{but}", width, 2)]
+    lines += _texts(_wheels(choice), width, indent=2)
+    if choice.differences in _WHY:
+        which = "All other pairs differ" if short else "Every two sets differ"
+        lines += _texts(f"{which} {_WHY[choice.differences]}", width, indent=2)
+    return lines
+
+
+def _cannot(choice: Choice) -> str:
+    few = "two" if choice.differences == NOTICE else "three"
+    return f"no choice does it, for no two of them differ in {few} wheels; count twice instead"
+
+
+def _wheels(choice: Choice) -> str:
+    """The wheels, each with those that would do in its place."""
+    told = []
+    for wheel, instead in zip(choice.wheels, choice.instead, strict=True):
+        others = list(map(plain, instead))
+        if len(others) > MOST_INSTEAD:
+            others[MOST_INSTEAD - 1 :] = [f"{len(others) - MOST_INSTEAD + 1} others"]
+        told.append(plain(wheel) + (f" (or {', '.join(others)})" if others else ""))
+    return f"{', '.join(told)}."
+
+
+def _close_lines(found: Apart, width: int) -> list[Text]:
+    """The pairs of sets that no count parts, then those that differ in too few wheels."""
+    lines: list[Text] = []
+    for head, pairs in (
+        ("No count tells these apart", found.short_of(TELL)),
+        ("Too alike for that: count these wheels twice", _differing(found)),
+    ):
+        if pairs:
+            lines += [Text(), Text(head, style=STRONG)]
+        for pair in pairs[:MOST_PAIRS]:
+            lines += _texts(_close(pair), width, indent=2, hanging=2)
+        if len(pairs) > MOST_PAIRS:
+            more = _number(len(pairs) - MOST_PAIRS, "more pair")
+            lines += _texts(f"and {more}; --json lists them all", width, indent=2)
+    return lines
+
+
+def _differing(found: Apart) -> list[Close]:
+    """Pairs in too few wheels apart, the closest first; if all are, those of a single wheel."""
+    all_pairs = len(found.sets) * (len(found.sets) - 1) // 2
+    few = MEND if len(found.short_of(MEND)) < all_pairs else NOTICE
+    return sorted(
+        (pair for pair in found.short_of(few) if pair.differ_in),
+        key=lambda pair: len(pair.differ_in),
+    )
+
+
+def _close(pair: Close) -> str:
+    sets = written_list(map(plain, pair.sets))
+    if pair.differ_in:
+        return f"{sets} differ in {written_list(map(plain, pair.differ_in))} only"
+    gaps = written_list(map(plain, pair.gaps))
+    how = "alike in every wheel" if pair.is_alike else f"alike but for gaps: {gaps}"
+    marks = _marks(pair)
+    return f"{sets}: {how}" + (f"; look at {marks}" if marks else "")
+
+
+def _marks(pair: Close) -> str:
+    """What parts two sets beside their teeth; what is so of several wheels is told once."""
+    owners: dict[str, list[str]] = {}
+    for mark in pair.marks:
+        values = " or ".join(str(value) for value in mark.values)
+        owners.setdefault(plain(f"{mark.feature or 'mark'} {values}"), []).append(plain(mark.owner))
+    told: dict[str, list[str]] = {}
+    for what, names in owners.items():
+        more = f" and {_number(len(names) - 1, 'other')}" if len(names) > 1 else ""
+        told.setdefault(f"{names[0]}{more}", []).append(what)
+    return written_list(f"{name} ({', '.join(what)})" for name, what in told.items())
+
+
+def _row(found: Apart) -> list[str]:
+    numbers = [_cell(found, choice) for choice in found.choices]
+    return [
+        plain(found.family.id),
+        str(len(found.sets)),
+        str(len(found.ratio_only) or NOTHING),
+        *(numbers if len(found.sets) > 1 and numbers else [NOTHING] * 3),
+        str(len(found.together) or NOTHING),
+    ]
+
+
+def _cell(found: Apart, choice: Choice) -> str:
+    short = len(found.short_of(choice.differences))
+    if short == len(found.sets) * (len(found.sets) - 1) // 2:
+        return NOTHING
+    at_most = "" if choice.is_exact else "≤"
+    return f"{at_most}{len(choice.wheels)}{NOT_ALL if short else ''}"
+
+
+def _legend(families: Iterable[Apart]) -> list[str]:
+    """What the columns mean; of the signs only those that are there."""
+    known = list(families)
+    choices = [(found, choice) for found in known for choice in found.choices]
+    lines = [
+        "Wheels to count, the fewest that there can be: to tell the sets from each other, to "
+        "notice one miscount, to name the set in spite of one. Stay together: sets that no count "
+        "parts from some other."
+    ]
+    if any(_cell(found, choice).endswith(NOT_ALL) for found, choice in choices):
+        lines.append(f"{NOT_ALL} not for every pair of sets: some differ in too few wheels.")
+    if any(_cell(found, choice) == NOTHING for found, choice in choices):
+        lines.append(f"{NOTHING} no two sets differ in enough wheels.")
+    if not all(choice.is_exact for _, choice in choices):
+        lines.append("≤ at most so many: the search was cut short.")
+    if any(found.is_too_large for found in known):
+        large = written_list(plain(found.family.id) for found in known if found.is_too_large)
+        lines.append(f"Too many sets to compare each with each: {large}.")
+    lines.append("`cogtally catalog apart FAMILY` names the wheels and gives a key to follow.")
+    return lines

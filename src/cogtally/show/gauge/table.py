@@ -1,0 +1,159 @@
+"""The table of explanations of a wheel's measurements: which are shown, and in which columns.
+
+What stands above and below it is left to `gauge`.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Iterator, Sequence
+from dataclasses import replace
+
+from rich.text import Text
+
+from cogtally.gears.callipers.explain import Explanation, Prediction
+from cogtally.gears.callipers.fit import widest_needed
+from cogtally.gears.callipers.measured import AT_TIP, Measured
+from cogtally.gears.callipers.next import LEAST_SHARE, Parting, partings
+from cogtally.gears.callipers.wheel import Gauging
+from cogtally.show.gauge.words import (
+    NOTHING,
+    OFF,
+    SEEN,
+    helix_text,
+    length_text,
+    share_text,
+    shift_text,
+    signed_text,
+)
+from cogtally.show.screen.table import fits, table_lines, tables_lines
+
+#: Explanations shown, unless all are asked for.
+MOST_SHOWN = 6
+#: Explanations of one standard are one, if helix and shift are this near: degrees, modules.
+SAME_HELIX, SAME_SHIFT = 1.0, 0.05
+#: Columns that stay together where a table is cut: number, standard and share.
+_FEWEST_ABOVE = 3
+
+
+def shown_rows(answer: Gauging, everything: bool = False) -> list[Explanation]:
+    """Return what is shown, heaviest first; what is nearly the same as one, joined to it."""
+    kept: list[Explanation] = []
+    for explanation in answer.explanations:
+        twin = next((i for i, e in enumerate(kept) if _same(e, explanation)), None)
+        if twin is None:
+            kept.append(explanation)
+        else:
+            kept[twin] = replace(kept[twin], share=kept[twin].share + explanation.share)
+    if everything:
+        return kept
+    shown: list[Explanation] = []
+    for e in kept:
+        # Of a rare explanation that fits it is enough to see the best of its standard.
+        other = e.fits and answer.named is None and e.standard not in {s.standard for s in shown}
+        if e.share >= LEAST_SHARE or other:
+            shown.append(e)
+    return (shown or kept)[:MOST_SHOWN]
+
+
+def worth_measuring(answer: Gauging, rows: Sequence[Explanation]) -> Sequence[Parting]:
+    """Return what would part the explanations; where one outweighs all, what would part the rest.
+
+    Beside one that is far the heaviest the others have no weight to be parted by, but they fit.
+    """
+    if answer.named is not None:
+        return ()
+    if outweighs(rows):
+        alike = tuple(replace(e, share=1 / len(rows)) for e in rows)
+        return partings(replace(answer, explanations=alike))
+    return partings(answer)
+
+
+def outweighs(rows: Sequence[Explanation]) -> bool:
+    """Tell whether the first of the rows shown leaves the others next to no weight."""
+    return len(rows) > 1 and rows[1].share < LEAST_SHARE
+
+
+def _same(one: Explanation, other: Explanation) -> bool:
+    return (
+        one.standard == other.standard
+        and one.fit.teeth == other.fit.teeth
+        and abs(one.fit.helix - other.fit.helix) < SAME_HELIX
+        and abs(one.fit.shift - other.fit.shift) < SAME_SHIFT
+    )
+
+
+def table_of(
+    answer: Gauging, rows: Sequence[Explanation], advice: Parting | None, width: int
+) -> Iterator[list[Text]]:
+    """Yield the table of explanations, in two or more where it is wider than the screen."""
+    if not rows:
+        return
+    seen = answer.seen
+    columns: list[str] = ["no.", "standard"]
+    cells: list[list[str]] = [[SEEN, ""]]
+    cells += [[str(i), e.standard.name] for i, e in enumerate(rows, 1)]
+
+    def add(title: str, measured: str, values: Iterable[str]) -> None:
+        columns.append(title)
+        for row, value in zip(cells, (measured, *values), strict=True):
+            row.append(value)
+
+    add("share", "", (share_text(e.share) for e in rows))
+    if seen.teeth is None:
+        add("teeth", "", (str(e.fit.teeth) for e in rows))
+    add("helix", "", map(helix_text, rows))
+    add("shift", "", map(shift_text, rows))
+    behind = len(columns)
+    for i, at in enumerate(rows[0].predictions):
+        if at.what == "helix" and at.measured == 0:
+            continue
+        values = [_expected(e.predictions[i], seen) for e in rows]
+        add(_title(at, seen), _value(at.what, at.measured, seen), values)
+    if seen.centres is not None and seen.mate is not None:
+        mate, centres = seen.mate, seen.centres
+        add("mate's", "", (signed_text(e.fit.mate_shift(mate, centres)) for e in rows))
+    if any(_wide(e, seen) for e in rows) and seen.width is None:
+        needs = [length_text(_wide(e, seen), seen.unit) if _wide(e, seen) else "any" for e in rows]
+        add("wider than", "", needs)
+    if advice is not None:
+        by_twin = [next((v for e, v in advice.expected if _same(e, row)), None) for row in rows]
+        values = [NOTHING if v is None else _value(advice.what, v, seen) for v in by_twin]
+        add(f"{_column(advice.what)} next", "?", values)
+    one = table_lines(columns, cells, left=(0, 1))
+    if fits(one, width):
+        yield one
+        return
+    first = len(columns)
+    while True:
+        upper = table_lines(columns[:first], [row[:first] for row in cells[1:]], left=(0, 1))
+        # What belongs to an explanation stands above, what was measured below.
+        if first <= behind and (fits(upper, width) or first == _FEWEST_ABOVE):
+            break
+        first -= 1
+    yield upper
+    yield from tables_lines(
+        [columns[0], *columns[first:]], [[row[0], *row[first:]] for row in cells], width
+    )
+
+
+def _title(at: Prediction, seen: Measured) -> str:
+    if at.what == "helix" and seen.helix_at == AT_TIP:
+        return "helix, tip"
+    return "helix seen" if at.what == "helix" else at.what
+
+
+def _column(what: str) -> str:
+    return "helix, tip" if what == "helix" else what
+
+
+def _value(what: str, value: float, seen: Measured) -> str:
+    return f"{value:.1f}" if what == "helix" else length_text(value, seen.unit, seen.tolerance)
+
+
+def _expected(at: Prediction, seen: Measured) -> str:
+    off = abs(at.off) > at.tolerance * (1 + 1e-9)
+    return _value(at.what, at.expected, seen) + OFF * off
+
+
+def _wide(explanation: Explanation, seen: Measured) -> float:
+    return widest_needed(explanation.fit, seen) if explanation.fit.helix else 0.0

@@ -1,0 +1,230 @@
+"""The screen of `piece`: headline, what the piece mates with, other answers, what to look at next.
+
+Its sentences are left to `piece_words`, all numbers to the evidence.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from typing import TYPE_CHECKING
+
+from rich.text import Text
+
+from cogtally.evidence.loose_rings import counted_teeth
+from cogtally.evidence.loose_views import (
+    PIECE,
+    TYPE,
+    LooseAnswer,
+    LooseGroup,
+    mates_of,
+)
+from cogtally.evidence.posterior import UNCATALOGUED
+from cogtally.evidence.verdict import UNDECIDED
+from cogtally.show.box.headline import teeth_text
+from cogtally.show.piece.next import next_sentences
+from cogtally.show.piece.parting import capped, piece_name
+from cogtally.show.piece.words import (
+    group_text,
+    mate_text,
+    mates_text,
+    sentences,
+)
+from cogtally.show.screen import caution
+from cogtally.show.screen.console import DIM, MARKED, STRONG, wrapped
+from cogtally.show.screen.probability import LEAST_SHOWN, per_cent
+
+if TYPE_CHECKING:
+    from rich.console import Console
+
+LINES = 24
+INDENT, HANGING = 2, 2
+GAP = "  "
+#: So many leading answers are shown with what they mate with, where none is settled.
+LEADERS = 3
+#: An answer so much rarer than the leading one is no leader.
+LEAST_OF_LEADER = 0.1
+FEWEST_SHOWN = 2
+MOST_LEFT_OUT = 0.10
+#: In a line of several answers one so much rarer than the first of them is not named or counted.
+LEAST_OF_NAMED = 0.02
+TEETH_NAMED = 3
+UNCATALOGUED_ROW = "not in the catalog"
+
+#: A line of answers: its probability, its text, and its groups; none for uncatalogued.
+Row = tuple[float, str, tuple[LooseGroup, ...]]
+
+
+def show_piece(answer: LooseAnswer, console: Console) -> None:
+    """Print all that is to be said of one loose piece."""
+    width = console.width
+    first, *others = sentences(answer)
+    lines = [Text(line, style=STRONG) for line in wrapped(first, width)]
+    lines += [Text(line) for line in wrapped(" ".join(others), width) if line] + [Text()]
+    if answer.verdict.kind == TYPE:
+        lines += [*_table(answer, answer.groups[0], width), Text()]
+    if answer.looks and answer.verdict.kind == TYPE:
+        from cogtally.show.box.looks import look_table
+
+        lines += [*look_table(answer.looks, "listed", width), Text()]
+    end = [Text()]
+    following = " ".join(next_sentences(answer))
+    if following:
+        end += [*(Text(line) for line in wrapped(following, width)), Text()]
+    demo = [caution.DEMO] if answer.catalog.demo else []
+    for text in (*demo, caution.LINE):
+        end += [Text(line, style=DIM) for line in wrapped(text, width)]
+    if answer.fits and answer.is_counted:
+        lines += _answers(answer, width, LINES - len(lines) - len(end))
+    else:
+        end = end[1:]
+    console.print(Text("\n").join([*lines, *end]), overflow="fold")
+
+
+def _table(answer: LooseAnswer, group: LooseGroup, width: int) -> list[Text]:
+    """Each wheel of the piece in the order written, what was counted, and what it mates with."""
+    mates: dict[int, list[str]] = {}
+    for mate in mates_of(group):
+        mates.setdefault(mate.wheel, []).append(mate_text(group, mate))
+    counted = dict(
+        zip(group.wheels, [counted_teeth(counts) for counts in answer.seen.places], strict=True)
+    )
+    off = {o.place for o in group.off}
+    rows = []
+    for index in _order(group):
+        place = group.wheels.index(index) + 1 if index in group.wheels else None
+        count, teeth = counted.get(index), group.teeth[index]
+        mark = "*" if place in off else ""
+        cells = (
+            ".." if place is None else str(place),
+            group.piece.wheels[index],
+            "" if place is None else "_" if count is None else f"{count}{mark}",
+            "_" if teeth is None else str(teeth),
+        )
+        rows.append((cells, "; ".join(mates.get(index, [])), bool(mark)))
+    head = ("place", "wheel", "counted", "listed")
+    widths = [
+        max(len(row[i]) for row in [head, *(cells for cells, _, _ in rows)]) for i in range(4)
+    ]
+    before = sum(widths) + len(GAP) * len(widths)
+    lines = [Text(_row(head, widths) + GAP + "mates with", style=STRONG)]
+    for cells, text, marked in rows:
+        first, *more = wrapped(text, width - before, HANGING)
+        line = Text((_row(cells, widths) + GAP + first).rstrip())
+        if marked:
+            line.stylize(MARKED)
+        lines += [line, *(Text(" " * before + part) for part in more)]
+    return lines
+
+
+def _order(group: LooseGroup) -> Sequence[int]:
+    """The wheels of a piece, from the end from which it was written."""
+    every = range(len(group.piece.wheels))
+    backwards = len(group.wheels) > 1 and group.wheels[0] > group.wheels[-1]
+    return every[::-1] if backwards else every
+
+
+def _row(cells: Sequence[str], widths: Sequence[int]) -> str:
+    return GAP.join(c.ljust(w) for c, w in zip(cells, widths, strict=True))
+
+
+def _answers(answer: LooseAnswer, width: int, room_for: int) -> list[Text]:
+    """The answers as lines of at most `width` columns; one line says what is left out.
+
+    `room_for`: so many lines there should be, head included; the two most probable are shown in
+    any case. Where else too much would be left out, fewer are shown with their mates, and in the
+    end those of one family in one line.
+    """
+    rows = _texts(answer, LEADERS)
+    if sum(row[0] for row in rows) < LEAST_SHOWN:
+        return [Text("No other answer comes to 0.1 %.")]
+    lines, left_out = _lines(rows, width, room_for)
+    for fewer in (*(_texts(answer, n) for n in range(LEADERS - 1, 0, -1)), _by_family(answer)):
+        if left_out < MOST_LEFT_OUT:
+            break
+        lines, left_out = _lines(fewer, width, room_for)
+    said_already = answer.verdict.kind in (TYPE, UNCATALOGUED)
+    head = "Other answers" if said_already else "What it may be"
+    return [Text(head, style=STRONG), *lines]
+
+
+def _lines(rows: Sequence[Row], width: int, room_for: int) -> tuple[list[Text], float]:
+    """The rows that there is room for under a head, and the probability of the others."""
+    shares = [share for share, _, _ in rows if share >= LEAST_SHOWN]
+    # What is left out may come to more than any one.
+    column = max(len(per_cent(share)) for share in [*shares, sum(shares) / 2])
+    room = width - INDENT - column - len(GAP)
+    lines: list[Text] = []
+    for number, (share, text, _) in enumerate(rows):
+        parts = wrapped(text, room, HANGING)
+        after = sum(row[0] for row in rows[number + 1 :])
+        # One line is the head, and one is kept for what is left out, if it comes to anything.
+        kept = 2 if after >= LEAST_SHOWN else 1
+        full = number >= FEWEST_SHOWN and len(lines) + len(parts) > room_for - kept
+        if full or share < LEAST_SHOWN:
+            left = share + after
+            if left >= LEAST_SHOWN:
+                lines.append(Text(f"{_indented(left, column)}{_left_out(rows[number:])}"))
+            return lines, left
+        lines.append(Text(f"{_indented(share, column)}{parts[0]}"))
+        lines += [Text(" " * (width - room) + part) for part in parts[1:]]
+    return lines, 0.0
+
+
+def _indented(share: float, column: int) -> str:
+    return f"{' ' * INDENT}{per_cent(share):>{column}}{GAP}"
+
+
+def _texts(answer: LooseAnswer, leaders: int) -> list[Row]:
+    """Every answer but the one that the headline gives, falling."""
+    kind, outside = answer.verdict.kind, answer.posterior.uncatalogued
+    least = LEAST_OF_LEADER * max(answer.groups[0].probability, outside)
+    rows: list[Row] = []
+    for number, group in enumerate(answer.groups[1:] if kind == TYPE else answer.groups):
+        text = group_text(answer, group)
+        if kind in (PIECE, UNDECIDED) and number < leaders and group.probability >= least:
+            text += f"; mates with {mates_text(group)}"
+        rows.append((group.probability, text, (group,)))
+    if kind != UNCATALOGUED:
+        rows.append((outside, UNCATALOGUED_ROW, ()))
+    return sorted(rows, key=lambda row: -row[0])
+
+
+def _by_family(answer: LooseAnswer) -> list[Row]:
+    """The same, but for the leading answer one line for all that a family has."""
+    lead, *others = _texts(answer, 1)
+    families: dict[str, list[LooseGroup]] = {}
+    for _, _, groups in others:
+        for group in groups:
+            families.setdefault(group.family.id, []).append(group)
+    rows = [row for row in others if not row[2]]
+    for family, members in families.items():
+        rest = "the rest of " if any(g.family.id == family for g in lead[2]) else ""
+        text = f"{rest}{family}: {_by_piece(members)}"
+        if len(_worth_naming(members)) == 1 and not rest:
+            text = group_text(answer, members[0])
+        rows.append((sum(g.probability for g in members), text, tuple(members)))
+    return [lead, *sorted(rows, key=lambda row: -row[0])]
+
+
+def _by_piece(groups: Sequence[LooseGroup]) -> str:
+    """The teeth of each piece: `R-idler 18; input-shaft 18 or 19`."""
+    pieces: dict[str, list[str]] = {}
+    for group in _worth_naming(groups):
+        pieces.setdefault(piece_name(group), []).append(teeth_text(group.teeth))
+    return "; ".join(f"{name} {capped(teeth, TEETH_NAMED)}" for name, teeth in pieces.items())
+
+
+def _left_out(rows: Sequence[Row]) -> str:
+    """What to call the answers that there is no room for; those that are far rarer not counted."""
+    groups = _worth_naming([group for _, _, some in rows for group in some])
+    families = {group.family.id for group in groups}
+    of = f"{len(families)} families" if len(families) > 1 else "".join(families)
+    found = [f"{len(groups)} more of {of}"] if groups else []
+    outside = any(not some and share >= LEAST_SHOWN for share, _, some in rows)
+    return ", or ".join([*found, *([UNCATALOGUED_ROW] if outside else [])])
+
+
+def _worth_naming(groups: Sequence[LooseGroup]) -> list[LooseGroup]:
+    """Those that are not far rarer than the most probable of them."""
+    least = LEAST_OF_NAMED * max((g.probability for g in groups), default=0.0)
+    return [group for group in groups if group.probability >= least]

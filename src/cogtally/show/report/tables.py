@@ -1,0 +1,47 @@
+"""The cells that the screen of `identify` has, for the tables of a page.
+
+What stands in them is left to `pairs` and `rivals`, so that page and screen never differ.
+"""
+
+from __future__ import annotations
+
+import sys
+
+from cogtally.evidence.answer import Answer
+from cogtally.evidence.posterior import UNCATALOGUED
+from cogtally.show.box.looks import DIFFERS, look_row
+from cogtally.show.box.pairs import column_head, pair_remarks, pair_row
+from cogtally.show.box.rivals import rival_text
+from cogtally.show.screen.console import plain
+from cogtally.show.screen.probability import LEAST_SHOWN, per_cent
+
+
+def pair_cells(answer: Answer) -> tuple[tuple[str, ...], list[tuple[str, ...]]]:
+    """Return the head and the rows of the table of pairs, remarks in the last column."""
+    nearest = answer.verdict.leaning == UNCATALOGUED
+    printed = bool(answer.beside) and not any(known.is_counted for known in answer.beside)
+    beside = plain(column_head(answer)) if answer.beside else ""
+    listed = f"{beside.removesuffix(' has').removesuffix(' have')}: ratio" if beside else ""
+    head = ("gear", "counted", "sum", "ratio", beside, listed, "remarks")
+    rows = [
+        (*pair_row(line), plain("; ".join(pair_remarks(line, nearest, printed))))
+        for line in answer.lines
+    ]
+    return head, rows
+
+
+def rival_cells(answer: Answer) -> list[tuple[str, str]]:
+    """Return each rival's probability, and all that it has otherwise."""
+    shown = [rival for rival in answer.rivals if rival.share.probability >= LEAST_SHOWN]
+    return [
+        (per_cent(rival.share.probability), rival_text(answer, rival, sys.maxsize))
+        for rival in shown
+    ]
+
+
+def look_cells(answer: Answer) -> tuple[tuple[str, ...], list[tuple[str, ...]]]:
+    """Return the head and the rows of what was looked at besides teeth."""
+    rows: list[tuple[str, ...]] = [
+        (*look_row(line), DIFFERS if line.differs else "") for line in answer.looks
+    ]
+    return ("looked at", "seen", plain(column_head(answer)), "remarks"), rows

@@ -1,0 +1,195 @@
+"""The saw-tooth chart as a picture: engine speed over road speed, change by change.
+
+The teeth are left to `gears.road`, the chart in plain characters to `road_plain`, files to
+`drawing_files`.
+"""
+
+from __future__ import annotations
+
+import itertools
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass
+from math import floor, log10
+from pathlib import Path
+
+from cogtally.gears.road.cars import OnTheRoad
+from cogtally.gears.road.speed import Tooth
+from cogtally.show.drawing.files import write_drawing
+from cogtally.show.drawing.primitives import (
+    GREY,
+    INK,
+    PALE,
+    POINT,
+    Drawing,
+    Group,
+    Item,
+    Line,
+    Page,
+    Pen,
+    Polyline,
+    Rectangle,
+    Text,
+)
+from cogtally.show.drawing.text import paragraph, text_width
+from cogtally.show.road.names import LETTERS, called, described, remarks
+from cogtally.show.screen import caution
+
+WIDTH, MARGIN = 180.0, 8.0
+#: The chart itself: its left edge, its height, and the room over it for each car's gears.
+LEFT, HEIGHT, ROW = 24.0, 85.0, 5.2
+TITLE, WORDS, SMALL = 14 * POINT, 9 * POINT, 8 * POINT
+#: About so many marks on an axis, and what their steps may be times a power of ten.
+MARKS, STEPS = 7, (1, 2, 5, 10)
+#: How the cars' lines are told apart, by dashes as well as by colour.
+DASHES: tuple[tuple[float, float] | None, ...] = (
+    *(None, (4.0, 1.5), (1.2, 1.2), (7.0, 1.5), (2.5, 2.5), (0.6, 1.8)),
+)
+COLOURS = ("#003f7d", "#a3361c", "#2f6b1f", "#6a3d9a", "#7a5a00", INK)
+STROKE, FALL = 0.7, 0.3
+
+
+@dataclass(frozen=True, slots=True)
+class Scale:
+    """Where road and engine speeds stand on the page."""
+
+    top: float
+    speed: float
+    rpm: float
+
+    def x(self, speed: float) -> float:
+        """Return where a road speed stands."""
+        return LEFT + speed / self.speed * (WIDTH - MARGIN - LEFT)
+
+    def y(self, rpm: float) -> float:
+        """Return where an engine speed stands."""
+        return self.top + HEIGHT * (1 - rpm / self.rpm)
+
+
+def write_chart(found: Sequence[OnTheRoad], path: Path, *, demo: bool = False) -> None:
+    """Write the chart of some cars to a file; raises UserError where it cannot be written."""
+    write_drawing(chart_drawing(found, demo), path)
+
+
+def chart_drawing(found: Sequence[OnTheRoad], demo: bool = False) -> Drawing:
+    """Return one page with the chart of some cars, each with an engine speed to change up at."""
+    common, own = described([one.car for one in found])
+    title = "Engine speed over road speed"
+    items: list[Item] = []
+    lines, y = paragraph(title, MARGIN, WIDTH - MARGIN, MARGIN, TITLE, bold=True)
+    items += lines
+    if common:
+        lines, y = paragraph(common, MARGIN, WIDTH - MARGIN, y + 1.5, WORDS)
+        items += lines
+    names = [_gear_names(found, index) for index in range(len(found))]
+    rows = sum(1 + max((row for row, _ in gears), default=0) for gears in names)
+    top = y + 4 + rows * ROW
+    scale = Scale(
+        top,
+        1.03 * max(t.to_speed for one in found for t in one.teeth),
+        1.05 * max(t.to_rpm for one in found for t in one.teeth),
+    )
+    items += _axes(found[0], scale)
+    base = y + 4.0
+    for index, one in enumerate(found):
+        items.append(_curve(one, index, called(found, index), scale))
+        high = 0
+        for row, tooth in names[index]:
+            high = max(high, row)
+            items.append(_name(tooth, index, scale, base + (row + 1) * ROW - 1.4, top))
+        base += (high + 1) * ROW
+    y = top + HEIGHT + 13
+    for index, text in enumerate(own):
+        items.append(Line((MARGIN, y + 1.6), (MARGIN + 14, y + 1.6), _pen(index, STROKE)))
+        told = f"{LETTERS[index]}: {text}."
+        lines, y = paragraph(told, MARGIN + 17, WIDTH - MARGIN, y, WORDS)
+        items += lines
+        y += 1.2
+    small = [*remarks(found), *([caution.DEMO] if demo else []), caution.LINE]
+    for text in small:
+        lines, y = paragraph(text, MARGIN, WIDTH - MARGIN, y + 1.2, SMALL, colour=GREY)
+        items += lines
+    return Drawing((Page(WIDTH, y + MARGIN, tuple(items)),), title, _about(found))
+
+
+def _pen(index: int, width: float) -> Pen:
+    return Pen(width, COLOURS[index], DASHES[index])
+
+
+def _gear_names(found: Sequence[OnTheRoad], index: int) -> list[tuple[int, Tooth]]:
+    """The gears of a car, each with the row that its name stands in: those too near go higher."""
+    teeth = found[index].teeth
+    widest = max(t.to_speed for one in found for t in one.teeth)
+    scale = Scale(0.0, 1.03 * widest, 1.0)
+    ends: list[float] = []
+    placed = []
+    for tooth in teeth:
+        half = text_width(tooth.gear, WORDS, bold=True) / 2 + 0.8
+        middle = scale.x(tooth.to_speed)
+        row = next((r for r, end in enumerate(ends) if middle - half > end), len(ends))
+        if row == len(ends):
+            ends.append(0.0)
+        ends[row] = middle + half
+        placed.append((row, tooth))
+    return placed
+
+
+def _name(tooth: Tooth, index: int, scale: Scale, y: float, top: float) -> Item:
+    x = scale.x(tooth.to_speed)
+    name = Text(x, y, tooth.gear, WORDS, "middle", bold=True, colour=COLOURS[index])
+    return Group(f"gear {tooth.gear}", (name,))
+
+
+def _curve(one: OnTheRoad, index: int, letter: str, scale: Scale) -> Item:
+    """The teeth of one car, and the fall of the engine at each change."""
+    items: list[Item] = []
+    for tooth in one.teeth:
+        ends = (
+            (scale.x(tooth.from_speed), scale.y(tooth.from_rpm)),
+            (scale.x(tooth.to_speed), scale.y(tooth.to_rpm)),
+        )
+        items.append(Line(*ends, _pen(index, STROKE)))
+    for before, after in itertools.pairwise(one.teeth):
+        x = scale.x(before.to_speed)
+        fall = Pen(FALL, COLOURS[index], (0.8, 0.8))
+        items.append(Line((x, scale.y(before.to_rpm)), (x, scale.y(after.from_rpm)), fall))
+    return Group(f"car {letter}".strip(), tuple(items))
+
+
+def _axes(one: OnTheRoad, scale: Scale) -> Iterator[Item]:
+    """The frame, the band to stay in, and the marks of both axes."""
+    right, foot = scale.x(scale.speed), scale.y(0)
+    if one.asked.band is not None:
+        low, high = one.asked.band
+        height = scale.y(low) - scale.y(high)
+        yield Group(
+            "band", (Rectangle(LEFT, scale.y(high), right - LEFT, height, None, "#efefef"),)
+        )
+    for rpm in _marks(scale.rpm):
+        y = scale.y(rpm)
+        yield Line((LEFT, y), (right, y), Pen(0.15, PALE))
+        yield Text(LEFT - 1.5, y + 0.35 * SMALL, f"{rpm:g}", SMALL, "end")
+    for speed in _marks(scale.speed):
+        x = scale.x(speed)
+        yield Line((x, foot), (x, foot + 1.2), Pen(0.25))
+        yield Text(x, foot + 4.6, f"{speed:g}", SMALL, "middle")
+    yield Polyline(((LEFT, scale.top), (LEFT, foot), (right, foot)), Pen(0.35))
+    yield Text(MARGIN + 3, (scale.top + foot) / 2, "engine, rpm", WORDS, "middle", turned=True)
+    yield Text((LEFT + right) / 2, foot + 9.4, f"road speed, {one.asked.unit}", WORDS, "middle")
+
+
+def _marks(end: float) -> list[float]:
+    """Round numbers from 0 to an axis's end."""
+    rough = end / MARKS
+    power: float = 10 ** floor(log10(rough))
+    step = next(s * power for s in STEPS if s * power >= rough)
+    return [i * step for i in range(int(end / step) + 1)]
+
+
+def _about(found: Sequence[OnTheRoad]) -> str:
+    parts = []
+    for index, one in enumerate(found):
+        ends = ", ".join(f"{t.gear} {t.to_speed:.0f}" for t in one.teeth)
+        letter = called(found, index)
+        at = one.teeth[0].to_rpm
+        parts.append(f"{letter}{': ' if letter else ''}at {at:.0f} rpm {ends} {one.asked.unit}.")
+    return " ".join(parts)

@@ -1,0 +1,252 @@
+"""What is said during a session at the bench: the question, how the answer moved, how to count.
+
+What is asked and what an entry comes to is left to `shelf`, how a session begins and ends to
+`session_ends`.
+"""
+
+from __future__ import annotations
+
+from cogtally.catalog.model import Family
+from cogtally.evidence.answer import Answer
+from cogtally.evidence.counted import Counted, counted_wheels
+from cogtally.evidence.posterior import MATCHED, MIXED, UNCATALOGUED
+from cogtally.evidence.verdict import NARROWED, Verdict
+from cogtally.gears.features import feature_name
+from cogtally.shelf.session.bench import LOOKED, Outcome, Step
+from cogtally.shelf.session.entry import BACK, MARK, SEEN, SKIP, Question, question_of
+from cogtally.shelf.session.proposals import ALL_AGAIN, PIECE, RECOUNT, TIPPED, View
+from cogtally.show.box.advice import bits
+from cogtally.show.screen.console import plain, written_list
+from cogtally.show.screen.probability import per_cent
+
+#: So many sets are called by name in one line.
+SETS_NAMED = 3
+
+HELP = (
+    "24         the count of the wheel asked for",
+    "24u 24x2   unsure; counted twice, the same each time",
+    "3.driven=21, 3=24/21   a wheel, a pair driver/driven",
+    "1@4:1.1    a turn test: gear 1, 4 turns in gave 1.1 out",
+    "mark LG 3?02   on the piece asked for; ? unread, * lost",
+    "mark laygear: LG*02   a mark on another piece",
+    "feature laygear.splines=10, feature 3.driver.hand=left",
+    "3.driver   take this wheel next, also to count it again",
+    "again      count the last wheel again",
+    "turn       take the turn test worth most",
+    "skip       cannot see it",
+    "back       take the last entry back",
+    "how        how to count",
+    "quit       end with the answer; the session is kept",
+)
+
+_COUNTING = (
+    "Chalk one tooth. Turn by hand and count the teeth that pass a fixed point until the chalked "
+    "one returns.",
+    "In a closed box count through an inspection hole, past a mark on its edge.",
+    "A missing or broken tooth counts: its gap is a tooth.",
+    "Write u behind a count that you are unsure of (24u), x2 behind one that came out the same "
+    "twice (24x2).",
+)
+_TURNING = (
+    "Put the box in gear {gear}. Chalk the input shaft and the output against the case. Take up "
+    "the slack, then turn the input {turns} by hand, in one direction.",
+    "Write how many turns the output made: 1.1, or 7/24 where you counted marks.",
+    "Or turn the output to its mark and read the input: write {gear}@3.6:1.",
+)
+_LOOKING = (
+    "Wipe the piece clean. Look under a strong light, held low; chalk rubbed over a mark shows it.",
+    "Write what you read: ? for a character that cannot be read, * for any number of them.",
+)
+_LOOKED_AT = (
+    "Wipe the piece clean. Count splines and dog teeth as teeth are counted; measure in mm.",
+    "Write what you found: 10, 19.05, left; u behind a number that you are unsure of.",
+)
+_HELD = "On an axle hold one wheel, turn the other, and write /held: {gear}@2.3:1/held."
+SAFETY = "Turn by hand only: engine disconnected, box supported, fingers out of the mesh."
+
+
+def question_lines(view: View) -> list[str]:
+    """Return the question that stands."""
+    asked = view.question
+    if asked is None:
+        return ["Nothing is left to ask. Write what else you counted, or quit."]
+    if asked.feature:
+        return [_look_question(view, asked)]
+    if not asked.wheel:
+        return [_turn_question(asked)]
+    beside = f" Or look at {_look(view)}; worth {bits(view.look.bits)}." if view.look else ""
+    return [f"{_count_question(view, asked)}{beside}"]
+
+
+def prompt(question: Question | None) -> str:
+    """Return what stands before the entry."""
+    return f"{question.asked if question else ''}> "
+
+
+def how_lines(question: Question | None, family: Family | None) -> list[str]:
+    """Return how to do what was asked."""
+    if question is not None and question.feature:
+        return list(_LOOKING if question.feature == MARK else _LOOKED_AT)
+    if question is None or question.wheel:
+        return [*_COUNTING, SAFETY]
+    turns = "1 whole turn" if question.turns == 1 else f"{question.turns} whole turns"
+    lines = [line.format(gear=question.gear, turns=turns) for line in _TURNING]
+    if family is not None and family.layout == "axle":
+        lines.append(_HELD.format(gear=question.gear))
+    return [*lines, SAFETY]
+
+
+def entered_line(outcome: Outcome, before: Answer, after: Answer) -> str:
+    """Return what an entry did, with the answer in one line and how it moved; empty for a wish."""
+    about = outcome.about
+    if about is None:
+        return ""
+    if outcome.kind in LOOKED:
+        return f"{_entered(about)}: {answer_line(after, before)}"
+    if outcome.kind == SKIP:
+        return f"Left out: {_skipped(about)}. Name another wheel, or write turn."
+    if outcome.kind == BACK:
+        return f"Taken back: {_undone(about)}. Now {answer_line(after, before)}."
+    return ""
+
+
+def answer_line(answer: Answer, before: Answer | None = None) -> str:
+    """Return an answer in one line; with `before`, how it moved from there."""
+    if not (answer.seen.words or answer.seen.looks):
+        return "nothing is counted yet"
+    verdict = answer.verdict
+    label, share = _label(verdict), per_cent(verdict.probability)
+    now = f"{label}, {share}"
+    if before is None:
+        return now
+    if not (before.seen.words or before.seen.looks):
+        return f"{now}; nothing was counted before"
+    was = per_cent(before.verdict.probability)
+    if _label(before.verdict) != label:
+        same_family = before.verdict.family == verdict.family
+        return f"{now}; was {_label(before.verdict, with_family=not same_family)}, {was}"
+    if was == share:
+        return f"{now}, as before"
+    rose = verdict.probability > before.verdict.probability
+    return f"{now}, {'up' if rose else 'down'} from {was}"
+
+
+def turned_line(answer: Answer) -> str:
+    """Return the question whether a pair was written the wrong way round; empty where none is."""
+    turned = answer.turned
+    if turned is None:
+        return ""
+    meant = written_list(turned.meant)
+    return f"{written_list(turned.read)}: did you mean {meant}? Then write back, and that again."
+
+
+def _label(verdict: Verdict, with_family: bool = True) -> str:
+    """What a verdict leans to, by ids, short enough for a line."""
+    if verdict.leaning == UNCATALOGUED or not verdict.family:
+        return "not in the catalog"
+    sets = verdict.sets
+    if len(sets) == 1:
+        name = f"{verdict.family}/{sets[0]}" if with_family else sets[0]
+    else:
+        several = written_list(sets, "or") if len(sets) <= SETS_NAMED else f"{len(sets)} sets alike"
+        name = f"{verdict.family}, {several}" if with_family else several
+    if verdict.leaning in (MATCHED, NARROWED):
+        return name
+    if verdict.leaning == MIXED:
+        strangers = written_list(foreign.piece for foreign in verdict.foreign)
+        return f"a mixture, {name} but for {strangers}" if strangers else f"a mixture of {name}"
+    return f"a variant of {name}"
+
+
+def _count_question(view: View, asked: Question) -> str:
+    family = view.answer.family
+    counted = counted_wheels(view.answer.seen, family).get(_kept(family, asked.wheel))
+    again = f" again ({_results(counted)} so far)" if counted else ""
+    what = f"Count {asked.wheel}{again}"
+    if asked.why == ALL_AGAIN:
+        what = f"Count all of it again, now {asked.wheel} ({_results(counted)} so far)"
+    known = [part for part in (_where(family, asked.wheel), _why(view, asked)) if part]
+    return f"{what}: {'; '.join(known)}." if known else f"{what}."
+
+
+def _results(counted: Counted | None) -> str:
+    return written_list(str(result) for result in counted.results) if counted else ""
+
+
+def _why(view: View, asked: Question) -> str:
+    """The reason that a count is asked for."""
+    if asked.why == ALL_AGAIN:
+        return "the counting looks hasty"
+    if asked.why == RECOUNT:
+        verdict = view.answer.verdict
+        for recount in view.answer.recounts:
+            if verdict.is_clean and recount.wheel == asked.wheel and recount.listed is not None:
+                return f"{written_list(verdict.sets, 'or')} has {recount.listed} there"
+        return "one count alone speaks for this answer"
+    if asked.why == TIPPED:
+        return "this count alone tipped the answer"
+    if asked.why == PIECE:
+        left = len(view.uncounted) - len(view.unreachable)
+        return "the last piece to count" if left == 1 else f"{left} pieces to count"
+    return "" if asked.bits is None else f"worth {bits(asked.bits)}"
+
+
+def _look_question(view: View, asked: Question) -> str:
+    if asked.why != TIPPED:
+        return f"Look at {_look(view)}; worth {bits(asked.bits or 0.0)}."
+    what = asked.feature if asked.feature == MARK else feature_name(asked.feature)
+    return f"Look at the {what} of {asked.owner} again; it alone tipped the answer."
+
+
+def _look(view: View) -> str:
+    if view.look is None:
+        return ""
+    from cogtally.show.box.look_words import look_words
+
+    return look_words(view.answer, view.look)
+
+
+def _turn_question(asked: Question) -> str:
+    turns = "one whole turn" if asked.turns == 1 else f"{asked.turns} whole turns"
+    if asked.why == TIPPED:
+        why = " again; this test alone tipped the answer"
+    else:
+        why = "" if asked.bits is None else f"; worth {bits(asked.bits)}"
+    return f"In gear {asked.gear} turn the input {turns} and read the output{why}."
+
+
+def _where(family: Family | None, wheel: str) -> str:
+    """Where a wheel is found: its other name, its piece, its place on that."""
+    if family is None:
+        return ""
+    kept = _kept(family, wheel)
+    piece = family.piece_of.get(kept)
+    if piece is None:
+        return f"{family.id} has no such wheel"
+    others = [n for n, k in family.train.names.items() if k == kept and n != wheel]
+    known = [*(f"also {name}" for name in others), piece.name]
+    if len(piece.wheels) > 1:
+        known.append(f"wheel {piece.wheels.index(kept) + 1} of {len(piece.wheels)}")
+    return ", ".join(known)
+
+
+def _kept(family: Family | None, wheel: str) -> str:
+    return wheel if family is None else family.train.names.get(wheel, wheel)
+
+
+def _skipped(step: Step) -> str:
+    return f"turn tests of gear {step.of[:-1]}" if step.of.endswith("@") else step.of
+
+
+def _entered(step: Step) -> str:
+    """What was seen, as it can be typed again."""
+    return " ".join(step.words) if step.kind == SEEN else plain(f"{step.kind} {step.words[0]}")
+
+
+def _undone(step: Step) -> str:
+    if step.kind in LOOKED:
+        return _entered(step)
+    if step.kind == SKIP:
+        return f"that {_skipped(step)} cannot be seen"
+    wheel, gear, _ = question_of(step.of)
+    return f"the wish for {wheel or f'a turn test of gear {gear}'}"

@@ -1,0 +1,205 @@
+"""Items of the stock for machines: JSON, and rows for a spreadsheet.
+
+Keys are added, never changed, within a format number. What was typed stays as typed.
+"""
+
+from __future__ import annotations
+
+import csv
+import io
+from collections.abc import Iterable, Sequence
+from typing import TYPE_CHECKING, Any
+
+from cogtally.shelf.stock.items import Item, Money, Named
+from cogtally.shelf.stock.rows import parsed
+
+if TYPE_CHECKING:
+    from cogtally.shelf.stock.find import Hit
+    from cogtally.shelf.stock.recheck import Recheck
+
+FORMAT = 1
+#: The columns of a sheet of items.
+COLUMNS = (
+    "item",
+    "kind",
+    "seen",
+    "role",
+    "only_family",
+    "marks",
+    "features",
+    "name",
+    "verdict",
+    "family",
+    "piece",
+    "teeth",
+    "sets",
+    "probability",
+    "name_then",
+    "probability_then",
+    "condition",
+    "place",
+    "price",
+    "currency",
+    "photo",
+    "note",
+    "added",
+    "changed",
+    "labelled",
+    "sold",
+    "sold_to",
+    "sold_price",
+    "sold_currency",
+    "sold_note",
+)
+
+
+def items_json(items: Iterable[Item], book: str) -> dict[str, Any]:
+    """Return items as plain values; `book` is the path of the book that they stand in."""
+    return {"format": FORMAT, "book": book, "items": [item_json(item) for item in items]}
+
+
+def item_json(item: Item) -> dict[str, Any]:
+    """Return one item as plain values: what was typed, what it parses to, what it is called."""
+    thing, details, sale = item.thing, item.details, item.sale
+    return {
+        "item": item.number,
+        "kind": item.kind,
+        "seen": thing.text,
+        **parsed(thing),
+        "role": thing.role or None,
+        "only_family": thing.only_family or None,
+        "marks": list(thing.marks),
+        "features": list(thing.features),
+        "condition": details.condition or None,
+        "place": details.place or None,
+        **_money(details.price),
+        "photo": details.photo or None,
+        "note": details.note or None,
+        "added": item.added,
+        "changed": item.changed,
+        "labelled": item.labelled or None,
+        "sold": None
+        if sale is None
+        else {"at": sale.at, "to": sale.to or None, **_money(sale.price), "note": sale.note},
+        "then": named_json(item.then),
+        "now": named_json(item.now),
+    }
+
+
+def named_json(named: Named) -> dict[str, Any]:
+    """Return what an item is called as plain values."""
+    return {
+        "name": named.name,
+        "verdict": named.verdict,
+        "family": named.family or None,
+        "piece": named.piece or None,
+        "teeth": list(named.teeth),
+        "sets": list(named.sets),
+        "probability": named.probability,
+        "away": named.away,
+        "shares": [
+            {
+                "family": share.family,
+                "piece": share.piece or None,
+                "teeth": list(share.teeth),
+                "sets": list(share.sets),
+                "probability": share.probability,
+            }
+            for share in named.shares
+        ],
+        "catalog": named.catalog,
+        "at": named.at,
+    }
+
+
+def found_json(hits: Iterable[Hit], book: str) -> dict[str, Any]:
+    """Return items that were found; `likeness` is 0 to 1."""
+    return {
+        "format": FORMAT,
+        "book": book,
+        "found": [
+            {
+                "likeness": hit.likeness / 100,
+                "because": list(hit.because),
+                **item_json(hit.item),
+            }
+            for hit in hits
+        ],
+    }
+
+
+def recheck_json(done: Recheck, book: str, *, dry_run: bool) -> dict[str, Any]:
+    """Return what a recheck came to: every item that is called otherwise now."""
+    from cogtally.show.catalog.differences import differences_json
+
+    return {
+        "format": FORMAT,
+        "book": book,
+        "dry_run": dry_run,
+        "checked": len(done.all),
+        "moved": len(done.moved),
+        "renamed": [
+            {
+                "item": one.item.number,
+                "before": named_json(one.before),
+                "after": named_json(one.after),
+                "because": differences_json(one.because),
+            }
+            for one in done.renamed
+        ],
+    }
+
+
+def items_csv(items: Iterable[Item]) -> str:
+    """Return items as a sheet, one row each, separated by commas."""
+    out = io.StringIO()
+    writer = csv.writer(out, lineterminator="\n")
+    writer.writerow(COLUMNS)
+    writer.writerows(_row(item) for item in items)
+    return out.getvalue()
+
+
+def _row(item: Item) -> Sequence[object]:
+    thing, details, sale, now = item.thing, item.details, item.sale, item.now
+    price = details.price
+    paid = sale.price if sale else None
+    return (
+        item.number,
+        item.kind,
+        thing.text,
+        thing.role,
+        thing.only_family,
+        "; ".join(thing.marks),
+        "; ".join(thing.features),
+        now.name,
+        now.verdict,
+        now.family,
+        now.piece,
+        # With spaces: a spreadsheet makes a date of 10-12.
+        " ".join("_" if teeth is None else str(teeth) for teeth in now.teeth),
+        " ".join(now.sets),
+        now.probability,
+        item.then.name,
+        item.then.probability,
+        details.condition,
+        details.place,
+        price.amount if price else "",
+        price.currency if price else "",
+        details.photo,
+        details.note,
+        item.added,
+        item.changed,
+        item.labelled,
+        sale.at if sale else "",
+        sale.to if sale else "",
+        paid.amount if paid else "",
+        paid.currency if paid else "",
+        sale.note if sale else "",
+    )
+
+
+def _money(money: Money | None) -> dict[str, Any]:
+    return {
+        "price": money.amount if money else None,
+        "currency": money.currency if money else None,
+    }

@@ -1,0 +1,158 @@
+"""Complete sets that the stock makes, on the screen and as plain values.
+
+Which those are is left to the shelf.
+"""
+
+from __future__ import annotations
+
+from collections import Counter
+from collections.abc import Iterable, Iterator, Sequence
+from dataclasses import dataclass
+from decimal import Decimal
+from typing import TYPE_CHECKING, Any
+
+from cogtally.catalog.model import Catalog
+from cogtally.shelf.kits.making import Kit, Kits, Near, Part
+from cogtally.show.box.headline import teeth_text
+from cogtally.show.catalog.differences import count_of
+from cogtally.show.screen.console import STRONG, plain, wrapped, written_list
+from cogtally.show.stock.screen import end, say, say_plain
+
+if TYPE_CHECKING:
+    from rich.console import Console
+
+#: So many sets that are nearly complete are shown.
+MOST_NEAR = 10
+
+
+@dataclass(frozen=True, slots=True)
+class Aside:
+    """What was left aside: `unsure` pieces, `whole` boxes and pairs, and what is `stale`.
+
+    An item is stale where the catalog has changed since it was named.
+    """
+
+    unsure: int = 0
+    whole: int = 0
+    stale: int = 0
+
+
+def show_kits(kits: Kits, catalog: Catalog, currency: str, aside: Aside, console: Console) -> None:
+    """Show the complete sets, what remains of the pieces, and what is nearly complete."""
+    say(console, _headline(kits, currency), STRONG)
+    for kit in kits.kits:
+        console.print()
+        say(console, f"{_title(catalog, kit)}{_worth(kit.value, currency)}", STRONG)
+        _parts(kit.parts, console)
+    console.print()
+    say(console, f"What remains: {_left(kits.left)}.")
+    for sentence in _aside(aside):
+        say(console, sentence)
+    if kits.near:
+        console.print()
+        say(console, "Nearly complete, each from all that remains", STRONG)
+        for near in kits.near[:MOST_NEAR]:
+            needs = written_list(f"a {name} {teeth_text(teeth)}" for name, teeth in near.missing)
+            say(console, f"{_title(catalog, near)} needs {plain(needs)}.")
+            _parts(near.parts, console)
+        if kits.near[MOST_NEAR:]:
+            say(console, f"… and {len(kits.near) - MOST_NEAR} more; --json has them.")
+    end(console)
+
+
+def kits_json(kits: Kits, currency: str, aside: Aside, book: str) -> dict[str, Any]:
+    """Return all of it as plain values; amounts are exact texts, null without a price.
+
+    Without a currency nothing is priced: there is no price, or they are in several currencies.
+    """
+    return {
+        "format": 1,
+        "book": book,
+        "value": str(kits.value) if currency else None,
+        "currency": currency or None,
+        "unpriced": kits.unpriced,
+        "kits": [
+            {**_set_json(kit), "value": str(kit.value) if currency else None} for kit in kits.kits
+        ],
+        "left": [_part_json(part) for part in kits.left],
+        "nearly": [
+            {
+                **_set_json(near),
+                "missing": [{"piece": n, "teeth": list(teeth)} for n, teeth in near.missing],
+            }
+            for near in kits.near
+        ],
+        "aside": {"unsure": aside.unsure, "whole": aside.whole, "stale": aside.stale},
+    }
+
+
+def _headline(kits: Kits, currency: str) -> str:
+    if not kits.kits:
+        return "No complete set stands on the shelf."
+    text = f"{count_of(len(kits.kits), 'complete set')}{_worth(kits.value, currency)}"
+    if currency and kits.unpriced:
+        pieces = count_of(kits.unpriced, "piece")
+        text += f"; {pieces} in {'it' if len(kits.kits) == 1 else 'them'} without a price"
+    return f"{text}."
+
+
+def _worth(value: Decimal, currency: str) -> str:
+    return f", {value} {currency}" if currency else ""
+
+
+def _title(catalog: Catalog, one: Kit | Near) -> str:
+    family = catalog.by_id[one.family]
+    title = next(known.title for known in family.sets if known.id == one.set)
+    return plain(f"{family.title}, {title}")
+
+
+def _parts(parts: Iterable[tuple[str, Part]], console: Console) -> None:
+    # The numbers are what somebody takes to the shelf: none is parted from its piece.
+    words = [
+        f"{plain(name)}: {_item(part)}".replace(" ", "\N{NO-BREAK SPACE}") for name, part in parts
+    ]
+    for line in wrapped(", ".join(words), console.width - 2):
+        say_plain(console, f"  {line}".replace("\N{NO-BREAK SPACE}", " "))
+
+
+def _item(part: Part) -> str:
+    return f"{'of ' if part.piece else ''}item {part.item}"
+
+
+def _left(parts: Sequence[Part]) -> str:
+    whole = [str(part.item) for part in parts if not part.piece]
+    found = [f"{'item' if len(whole) == 1 else 'items'} {', '.join(whole)}"] if whole else []
+    taken = Counter(part.item for part in parts if part.piece)
+    found += [f"{count_of(n, 'piece')} of item {item}" for item, n in taken.items()]
+    return "; ".join(found) or "nothing"
+
+
+def _aside(aside: Aside) -> Iterator[str]:
+    if aside.unsure:
+        yield (
+            f"{count_of(aside.unsure, 'piece')} left aside: not sure enough, or of no set. "
+            "'--sure 0.8' takes less."
+        )
+    if aside.whole:
+        yield (
+            f"{count_of(aside.whole, 'whole box or pair', 'whole boxes and pairs')} left whole; "
+            "--break-up takes them apart."
+        )
+    if aside.stale:
+        yield (
+            f"{count_of(aside.stale, 'item')} named before the catalog changed: "
+            "'cogtally stock recheck' names them anew."
+        )
+
+
+def _set_json(one: Kit | Near) -> dict[str, Any]:
+    return {
+        "family": one.family,
+        "set": one.set,
+        "parts": [{"piece": name, **_part_json(part)} for name, part in one.parts],
+    }
+
+
+def _part_json(part: Part) -> dict[str, Any]:
+    price = None if part.price is None else str(part.price)
+    return {"item": part.item, "of_item": part.piece or None, "price": price}

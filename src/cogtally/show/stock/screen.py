@@ -1,0 +1,284 @@
+"""Items of the stock on the screen: one that was added or sold, one in full, many in a list.
+
+What they are called is left to the shelf; a recheck has a room of its own.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Iterator, Sequence
+from decimal import Decimal
+from typing import TYPE_CHECKING
+
+from rich.text import Text
+
+from cogtally.shelf.stock.items import BOX, PAIR, PIECE, Item, Named, Share
+from cogtally.show.box.headline import teeth_text
+from cogtally.show.catalog.differences import count_of
+from cogtally.show.screen import caution
+from cogtally.show.screen.console import DIM, STRONG, plain, wrapped, written_list
+from cogtally.show.screen.probability import LEAST_SHOWN, per_cent, said
+
+if TYPE_CHECKING:
+    from rich.console import Console
+
+    from cogtally.shelf.stock.find import Hit
+
+KINDS = {PIECE: "loose piece", PAIR: "pair", BOX: "whole box"}
+#: So many of what an item may be are shown.
+MOST_SHARES = 6
+#: A list has columns where so many are left for the names.
+LEAST_NAME = 28
+GAP = "  "
+KEY_WIDTH = 11
+
+
+def show_added(items: Sequence[Item], console: Console) -> None:
+    """Show the numbers of items alike that were added, and what they are."""
+    first = items[0]
+    head = f"Item {first.number}"
+    if len(items) > 1:
+        between = "and" if len(items) == 2 else "to"
+        head = f"Items {first.number} {between} {items[-1].number}, alike"
+    say(console, f"{head}: {named_text(first.now)}.", STRONG)
+    _details(first, console)
+    _off(first, console)
+    say(console, "'cogtally stock undo' takes it back.")
+    end(console)
+
+
+def show_changed(item: Item, console: Console, *, written: bool) -> None:
+    """Show an item after it was edited."""
+    if not written:
+        say(console, f"Nothing was changed in item {item.number}.")
+        return
+    say(console, f"Item {item.number}: {named_text(item.now)}.", STRONG)
+    _details(item, console)
+    _off(item, console)
+    say(console, "'cogtally stock undo' takes it back.")
+    end(console)
+
+
+def show_sold(item: Item, console: Console) -> None:
+    """Show that an item was sold."""
+    say(console, f"Sold item {item.number}: {named_text(item.now)}.", STRONG)
+    text = _sale(item)
+    say(console, f"{text[:1].upper()}{text[1:]}. 'cogtally stock undo' takes it back.")
+    end(console)
+
+
+def show_item(item: Item, console: Console) -> None:
+    """Show all that is kept of one item."""
+    say(console, f"Item {item.number}: {named_text(item.now)}.", STRONG)
+    _off(item, console)
+    console.print()
+    room = console.width - KEY_WIDTH
+    for key, text in _facts(item):
+        lines = [line for part in text.splitlines() for line in wrapped(plain(part), room)]
+        for number, line in enumerate(lines):
+            say_plain(console, f"{key if number == 0 else '':<{KEY_WIDTH}}{line}".rstrip())
+    shares = [share for share in item.now.shares if share.probability >= LEAST_SHOWN]
+    if shares:
+        console.print()
+        say(console, "What it may be", STRONG)
+        sure = [per_cent(share.probability) for share in shares[:MOST_SHARES]]
+        wide = max(map(len, sure))
+        for share, text in zip(shares, sure, strict=False):
+            for number, line in enumerate(wrapped(share_text(share), console.width - wide - 4)):
+                say_plain(console, f"{GAP}{text if number == 0 else '':>{wide}}{GAP}{line}")
+        if shares[MOST_SHARES:]:
+            say(console, f"  … and {len(shares) - MOST_SHARES} more; --json has them.")
+    end(console)
+
+
+def show_list(items: Sequence[Item], console: Console, *, none: str) -> None:
+    """Show items, a row each, and what they are priced at together; `none`: if there are none."""
+    if not items:
+        say(console, none)
+        return
+    for row in _rows(items, console.width):
+        console.print(row, soft_wrap=True)
+    console.print()
+    say(console, _sum(items))
+    end(console)
+
+
+def show_found(hits: Sequence[Hit], console: Console) -> None:
+    """Show the items that were found, the likeliest first, and by which of their texts."""
+    if not hits:
+        say(console, "No item in the stock is like that.")
+        return
+    for hit in hits:
+        item = hit.item
+        head = f"{item.number}{GAP}{named_text(item.now)}"
+        for number, line in enumerate(wrapped(head, console.width, hanging=4)):
+            text = Text(line)
+            if number == 0:
+                text.stylize(STRONG, 0, len(str(item.number)))
+            console.print(text, soft_wrap=True)
+        said_of = [*_short(item), *(b for b in hit.because if b != item.now.name)]
+        for line in wrapped(plain("; ".join(dict.fromkeys(said_of))), console.width - 4):
+            if line:
+                say_plain(console, f"    {line}")
+    end(console)
+
+
+def named_text(named: Named) -> str:
+    """Return what an item is called with its probability: `Alder laygear …: likely, 81 %`."""
+    return f"{plain(named.name)}: {said(named.probability)}"
+
+
+def share_text(share: Share) -> str:
+    """Return one thing that an item may be: `alder-4 laygear 28-24-19-14-12 of wide`."""
+    piece = f" {share.piece} {teeth_text(share.teeth)}" if share.piece else ""
+    return plain(f"{share.family}{piece} of {written_list(share.sets, 'or')}")
+
+
+def time_text(at: str) -> str:
+    """Return a time of the book as a person reads it."""
+    return plain(at).replace("T", " ").removesuffix("Z") + " UTC"
+
+
+def say(console: Console, text: str, style: str = "") -> None:
+    """Print a sentence, wrapped to the screen."""
+    for line in wrapped(text, console.width):
+        console.print(Text(line, style=style), soft_wrap=True)
+
+
+def say_plain(console: Console, line: str) -> None:
+    """Print a line as it is."""
+    console.print(Text(line), soft_wrap=True)
+
+
+def end(console: Console) -> None:
+    """Print the line of caution."""
+    console.print()
+    say(console, caution.LINE, DIM)
+
+
+def _off(item: Item, console: Console) -> None:
+    """Ask for another count where the counts are not those of what the item is called after."""
+    if item.now.family and item.now.away:
+        teeth = count_of(item.now.away, "tooth", "teeth")
+        say(console, f"The counts are {teeth} off what is listed: count again.")
+
+
+def _details(item: Item, console: Console) -> None:
+    found = _short(item)
+    if found:
+        text = plain("; ".join(found))
+        say(console, f"{text[:1].upper()}{text[1:]}.")
+
+
+def _short(item: Item) -> list[str]:
+    """What is said of an item beside its name, in short."""
+    details = item.details
+    found = [f"at {details.place}"] if details.place else []
+    if item.sale is not None:
+        found.append(_sale(item))
+    elif details.price is not None:
+        found.append(details.price.text)
+    return found + ([details.condition] if details.condition else [])
+
+
+def _sale(item: Item) -> str:
+    sale = item.sale
+    assert sale is not None
+    to = f" to {plain(sale.to)}" if sale.to else ""
+    price = f" for {sale.price.text}" if sale.price else ""
+    return f"sold{to}{price}, {time_text(sale.at)[:10]}"
+
+
+def _facts(item: Item) -> Iterator[tuple[str, str]]:
+    thing, details = item.thing, item.details
+    yield "kind", KINDS[item.kind]
+    yield "seen", thing.text
+    for key, text in (
+        ("role", thing.role),
+        ("family", thing.only_family and f"{thing.only_family}, the only one asked about"),
+        ("marks", "; ".join(thing.marks)),
+        ("features", "; ".join(thing.features)),
+        ("condition", details.condition),
+        ("place", details.place),
+        ("price", details.price.text if details.price else ""),
+        ("photo", details.photo),
+        ("note", details.note),
+    ):
+        if text:
+            yield key, text
+    yield "added", time_text(item.added)
+    if item.then.name != item.now.name:
+        yield "then", f"{item.then.name}: {said(item.then.probability)}"
+        yield "named", time_text(item.now.at)
+    if item.changed != item.added:
+        yield "changed", time_text(item.changed)
+    if item.labelled:
+        yield "labelled", time_text(item.labelled)
+    if item.sale is not None:
+        yield "sold", _sale(item).removeprefix("sold").strip(" ,")
+        if item.sale.note:
+            yield "", item.sale.note
+
+
+def _rows(items: Sequence[Item], width: int) -> Iterator[Text]:
+    """A row an item; its name goes on below, or all else does where the screen is narrow."""
+    cells = [
+        (
+            str(item.number),
+            plain(item.now.name),
+            per_cent(item.now.probability),
+            plain(item.details.place),
+            _price(item),
+        )
+        for item in items
+    ]
+    head = (
+        "item",
+        "what it is",
+        "how sure",
+        "place",
+        "sold for" if all(item.sale for item in items) else "price",
+    )
+    wide = [max(len(row[i]) for row in (head, *cells)) for i in range(5)]
+    room = width - wide[0] - sum(wide[2:]) - 4 * len(GAP)
+    if room < LEAST_NAME:
+        yield from _narrow(cells, wide[0], width)
+        return
+    room = min(room, wide[1])
+    for number, (item, name, sure, place, price) in enumerate((head, *cells)):
+        for line, part in enumerate(wrapped(name, room)):
+            row = [item.rjust(wide[0]), part.ljust(room)]
+            row += [sure.rjust(wide[2]), place.ljust(wide[3]), price.rjust(wide[4])]
+            text = GAP.join(row) if line == 0 else f"{'':{wide[0]}}{GAP}{part}"
+            yield Text(text.rstrip(), style=STRONG if number == 0 else "")
+
+
+def _narrow(cells: Iterable[Sequence[str]], wide: int, width: int) -> Iterator[Text]:
+    room = width - wide - len(GAP)
+    for item, name, *rest in cells:
+        lines = [*wrapped(name, room), *wrapped(", ".join(text for text in rest if text), room)]
+        for number, line in enumerate(lines):
+            yield Text(f"{item if number == 0 else '':>{wide}}{GAP}{line}")
+
+
+def _price(item: Item) -> str:
+    price = item.sale.price if item.sale is not None else item.details.price
+    return price.text if price else ""
+
+
+def _sum(items: Sequence[Item]) -> str:
+    """How many items there are, and what they are priced at together."""
+    sums: dict[str, Decimal] = {}
+    unpriced = 0
+    for item in items:
+        price = item.sale.price if item.sale is not None else item.details.price
+        if price is None:
+            unpriced += 1
+        else:
+            sums[price.currency] = sums.get(price.currency, Decimal(0)) + price.value
+    money = written_list(f"{amount} {currency}" for currency, amount in sorted(sums.items()))
+    found = count_of(len(items), "item")
+    if money:
+        found += f", {money} in all"
+        if unpriced:
+            found += f"; {unpriced} without a price"
+    return f"{found}."

@@ -1,0 +1,254 @@
+"""How what turns in a box looks on a screen: speeds, turns out, slip, and what a noise points at.
+
+The arithmetic is left to `gears`, the JSON to `turning_json`.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Sequence
+from fractions import Fraction
+from typing import TYPE_CHECKING
+
+from rich.text import Text
+
+from cogtally.gears.notation import written_count
+from cogtally.gears.turning.motion import InGear, Turning
+from cogtally.gears.turning.noise import BEARING, BUSH, MESH, Noise, Part
+from cogtally.show.ratios.screen import NOTHING, decimal
+from cogtally.show.screen.caution import LINE
+from cogtally.show.screen.console import DIM, on_terminal, wrapped, written_list
+from cogtally.show.screen.table import fits, table_lines, tables_lines
+
+if TYPE_CHECKING:
+    from rich.console import Console
+
+SPEED_PLACES, SLIP_PLACES, DEGREE_PLACES, READ_PLACES = 4, 3, 1, 2
+LOCKED = "locked"
+
+_BOX = {
+    "layshaft": "layshaft box",
+    "sleeve": "sleeve box",
+    "two-shaft": "two-shaft box",
+    "axle": "axle",
+}
+_KINDS = {MESH: ("mesh", "meshes"), BEARING: ("bearing", "bearings"), BUSH: ("bush", "bushes")}
+
+
+def show_turning(box: Turning, noise: Noise | None, console: Console) -> None:
+    """Print what turns, what comes out in each gear, the slip, then the noise and the caution."""
+    width = console.width
+    parts = [
+        _plain(_heading(box), width),
+        _picture(box, console),
+        *_steady(box, width),
+        *_changing(box, width),
+        *_gears(box, width),
+        *_slips(box, width),
+        *([_noise(box, noise, width)] if noise else []),
+        _plain(_missing(box), width),
+        [Text(line, style=DIM) for line in wrapped(LINE, width)],
+    ]
+    lines = [line for part in parts if part for line in (*part, Text())]
+    console.print(Text("\n").join(lines[:-1]), overflow="fold")
+
+
+def _picture(box: Turning, console: Console) -> list[Text]:
+    """The train in plain characters, on a terminal alone."""
+    if not on_terminal(console):
+        return []
+    from cogtally.show.train.text import table_lines
+
+    return [Text(line) for line in table_lines(box.table, console.width, box.joints.sliding)]
+
+
+def notes(box: Turning, turn_tests: Sequence[str]) -> list[str]:
+    """Return what a person may have meant otherwise, one sentence each."""
+    found = []
+    if turn_tests:
+        found.append(f"turning works from counts alone and does not use {written_list(turn_tests)}")
+    if box.table.unused:
+        found.append(
+            f"no gear runs through {written_list(box.table.unused)} in a box of layout "
+            f"{box.table.layout}; --layout and --path change that"
+        )
+    for gear in box.turned_round:
+        said = f"{gear} turns the output the same way as the other gears"
+        pair = next((p for p in box.table.pairs if p.name == gear and len(p.wheels) == 2), None)
+        if pair is not None:
+            driver, driven = (written_count(teeth) for teeth in pair.teeth)
+            said += (
+                f"; was its idler left out? It is written {gear}={driver}/_/{driven} "
+                "where nobody counted it"
+            )
+        found.append(said)
+    return found
+
+
+def _heading(box: Turning) -> str:
+    table = box.table
+    if table.layout == "axle":
+        return "Axle: a pinion and its crown wheel, at right angles."
+    named = _BOX[table.layout]
+    if table.assumed and table.layout == "two-shaft":
+        named = f"taken as a {named}, for no input or output pair is written;"
+        named += " the wheels in constant mesh"
+    else:
+        named = f"{named}, the wheels taken to be in constant mesh"
+    on = written_list(dict.fromkeys(free.on for free in box.free))
+    said = [f"{named[0].upper()}{named[1:]}."]
+    if on:
+        said.append(f"A gear's driven wheel runs free on the {on} until its gear locks it.")
+    if box.joints.sliding:
+        one = len(box.joints.sliding) == 1
+        said.append(
+            f"{written_list(box.joints.sliding)} {'slides' if one else 'slide'}: the driven wheel "
+            "turns with its shaft and is in mesh in its own gear only."
+        )
+    said.append(f"In neutral the {box.output.name} stands.")
+    if table.direct is not None:
+        said.append(f"{table.direct} is direct.")
+    said += [f"{gear} runs through {written_list(path)}." for gear, path in table.paths.items()]
+    return " ".join(said)
+
+
+def _steady(box: Turning, width: int) -> list[list[Text]]:
+    """Return the pieces that turn alike in every state, since their wheels never leave the mesh."""
+    rows = [
+        (piece.name, _signed(piece.speeds[box.states[0]], SPEED_PLACES), _exact(speed))
+        for piece in box.pieces
+        for speed in [piece.speeds[box.states[0]]]
+        if piece.is_steady
+    ]
+    if box.table.layout == "axle":
+        title = "For one turn of the pinion"
+    else:
+        title = "For one turn of the input, in neutral and in every gear alike"
+    ways = "; minus: the other way round" if box.table.layout != "axle" else ""
+    return _titled(f"{title}{ways}:", [table_lines(("piece", "turns", "exact"), rows)], width)
+
+
+def _changing(box: Turning, width: int) -> list[list[Text]]:
+    """Return the pieces that turn otherwise in each gear, but for what the gears' table has."""
+    shown = {box.output.name, *(p.name for p in box.pieces if p.is_steady or p.at_right_angles)}
+    rows = [
+        (piece.name, *(_signed(piece.speeds[state], SLIP_PLACES) for state in box.states))
+        for piece in box.pieces
+        if piece.name not in shown
+    ]
+    if not rows:
+        return []
+    tables = tables_lines(("piece", *box.states), rows, width)
+    return _titled("And what turns otherwise from gear to gear:", tables, width)
+
+
+def _gears(box: Turning, width: int) -> list[list[Text]]:
+    """Return what comes out in each gear, in two tables where one would be too wide."""
+    behind = box.table.axle is not None
+    out = ("gear", "turns out", "degrees", *(["at the axle"] if behind else []))
+    rest = ("to read", "under load")
+    cells = [
+        {
+            "gear": gear.name,
+            "turns out": _exact(gear.turns_out),
+            "degrees": NOTHING if gear.degrees is None else decimal(gear.degrees, DEGREE_PLACES),
+            "at the axle": _exact(gear.at_wheels),
+            "to read": _readable(gear),
+            "under load": ", ".join(gear.load) or "no pair",
+        }
+        for gear in box.gears
+    ]
+
+    def lines(columns: Sequence[str]) -> list[Text]:
+        left = [i for i, c in enumerate(columns) if c in ("gear", "turns out", *rest)]
+        return table_lines(columns, [[row[c] for c in columns] for row in cells], left)
+
+    one = lines((*out, *rest))
+    tables = [one] if fits(one, width) else [lines(out), lines(("gear", *rest))]
+    return _titled("The output, for one turn of the input:", tables, width)
+
+
+def _slips(box: Turning, width: int) -> list[list[Text]]:
+    found = []
+    for on in dict.fromkeys(free.on for free in box.free):
+        rows = [
+            (
+                free.piece,
+                *(
+                    LOCKED if state == free.gear else _signed(free.slips[state], SLIP_PLACES)
+                    for state in box.states
+                ),
+            )
+            for free in box.free
+            if free.on == on
+        ]
+        title = f"How fast each free gear slips on the {on}, in turns for one of the input:"
+        found += _titled(title, tables_lines(("piece", *box.states), rows, width), width)
+    return found
+
+
+def _titled(title: str, tables: list[list[Text]], width: int) -> list[list[Text]]:
+    first, *others = tables
+    return [[*_plain(title, width), *first], *others]
+
+
+def _noise(box: Turning, noise: Noise, width: int) -> list[Text]:
+    quiet = [state for state in box.states if state not in noise.heard]
+    where = f"Noise in {written_list(noise.heard)}"
+    said = [f"{where}, none in {written_list(quiet)}." if quiet else f"{where}."]
+    if noise.under_load:
+        said += _pointed_at("Under load in exactly these gears", noise.under_load)
+    if noise.turning:
+        exactly = "Turning in exactly these, with or without load"
+        said += _pointed_at(exactly, noise.turning)
+    if noise.in_neutral:
+        said += _pointed_at(
+            "Turning in neutral, without load, and standing once the clutch is down",
+            noise.in_neutral,
+        )
+    elif not noise.under_load and not noise.turning:
+        said.append("No one part is at work in exactly these gears.")
+        if noise.in_part:
+            said += _pointed_at("Under load in some of these and in no other", noise.in_part)
+    said.append("That is where to look first; it is no proof of what is worn.")
+    return [Text(line) for text in said for line in wrapped(text, width, hanging=2)]
+
+
+def _pointed_at(title: str, parts: Iterable[Part]) -> list[str]:
+    found = [f"{title}:"]
+    by_kind: dict[str, list[str]] = {}
+    for part in parts:
+        by_kind.setdefault(part.kind, []).append(part.name)
+    for kind, names in by_kind.items():
+        found.append(f"- {_KINDS[kind][len(names) > 1]}: {', '.join(names)}")
+    return found
+
+
+def _missing(box: Turning) -> str:
+    written = [wheel.name for p in box.table.pairs for wheel in p.wheels if wheel.teeth is None]
+    needed = [wheel for gear in box.gears for wheel in gear.missing]
+    names = list(dict.fromkeys([*needed, *written]))
+    if not names:
+        return ""
+    are = "is" if len(names) == 1 else "are"
+    return f"{written_list(names)} {are} not counted; what depends on that has no speed."
+
+
+def _plain(text: str, width: int) -> list[Text]:
+    return [Text(line) for line in wrapped(text, width)] if text else []
+
+
+def _readable(gear: InGear) -> str:
+    if gear.readable is None:
+        return NOTHING
+    whole, out = gear.readable
+    return f"{whole} in, {decimal(out, READ_PLACES)} out"
+
+
+def _exact(speed: Fraction | None) -> str:
+    return NOTHING if speed is None else str(speed)
+
+
+def _signed(speed: Fraction | None, places: int) -> str:
+    if speed is None:
+        return NOTHING
+    return f"{'-' if speed < 0 else ''}{decimal(abs(speed), places)}"
