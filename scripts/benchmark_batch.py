@@ -26,7 +26,7 @@ from benchmark_measure import (
 from cogtally.catalog.files.csv_writer import csv_of
 from cogtally.catalog.model import Catalog
 from cogtally.evidence.loose import loose_posterior
-from cogtally.gears.loose_words import SeenPiece, parse_piece
+from cogtally.gears.looks import SeenPiece, parse_piece
 
 ROUNDS = 5
 #: Loose pieces in one process; rows of loose pieces and of boxes in a file.

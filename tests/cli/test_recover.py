@@ -9,7 +9,7 @@ from typing import Any
 
 import pytest
 
-from cogtally.gears.recover import chance as recover_chance
+from cogtally.gears.recover import rank as recover_chance
 from cogtally.gears.recover.cells import Steps
 from cogtally.gears.recover.problem import pose
 from cogtally.gears.recover.rank import recover

@@ -26,10 +26,10 @@ from cogtally.gears.looks import (
     mark_key,
     parse_feature,
     parse_mark,
+    parse_piece,
     piece_with_looks,
     with_looks,
 )
-from cogtally.gears.loose_words import parse_piece
 from cogtally.gears.notation import parse_seen
 
 WILLOW = ["input=19/29", "1=15/33", "2=20/28", "3=25/23", "R=13/18/31"]

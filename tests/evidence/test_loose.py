@@ -27,7 +27,7 @@ from cogtally.evidence.loose_views import (
 from cogtally.evidence.posterior import UNCATALOGUED
 from cogtally.evidence.verdict import UNDECIDED
 from cogtally.gears.errors import UserError
-from cogtally.gears.loose_words import SeenPiece, parse_piece
+from cogtally.gears.looks import SeenPiece, parse_piece
 from small_catalog import SMALL, SORREL, pairs
 
 CLOSE = 1e-12

@@ -25,7 +25,7 @@ from cogtally.evidence.loose import Also, loose_posterior, places
 from cogtally.evidence.loose_frames import ready_for_pieces
 from cogtally.evidence.loose_weighed import WINDOWS_FOR_ARRAYS
 from cogtally.evidence.rho import Rho, spread_of
-from cogtally.gears.loose_words import SeenPiece, parse_piece
+from cogtally.gears.looks import SeenPiece, parse_piece
 from cogtally.gears.notation import Count
 
 CLOSE = 1e-12

@@ -9,7 +9,7 @@ import pytest
 
 from cogtally.catalog.files.reading import load_catalog
 from cogtally.evidence.loose import loose_posterior
-from cogtally.gears.loose_words import parse_piece
+from cogtally.gears.looks import parse_piece
 from reference.enumeration import Reference
 from reference.loose import identify_piece, read_piece
 from reference.worlds import toml_text, world

@@ -5,9 +5,8 @@ from __future__ import annotations
 import pytest
 
 from cogtally.gears.callipers.ahead import wheel
-from cogtally.gears.callipers.known import expected_of
 from cogtally.gears.callipers.standards import find_standard
-from cogtally.gears.callipers.two import Together, parse_pair, together
+from cogtally.gears.callipers.two import Together, expected_of, parse_pair, together
 from cogtally.gears.callipers.words import Taken, as_measured, parse_wheel
 from cogtally.gears.errors import UserError
 

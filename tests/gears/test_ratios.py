@@ -12,8 +12,14 @@ from hypothesis import strategies as st
 
 from cogtally.gears.errors import UserError
 from cogtally.gears.notation import Count, parse_path, parse_seen
-from cogtally.gears.ratio_table import Gear, RatioTable
-from cogtally.gears.ratios import default_layout, parse_axle, parse_overdrive, ratio_table
+from cogtally.gears.ratios import (
+    Gear,
+    RatioTable,
+    default_layout,
+    parse_axle,
+    parse_overdrive,
+    ratio_table,
+)
 
 TEETH = st.integers(4, 200)
 BOX = ("input=17/28", "1=14/31", "2=19/26", "3=24/21", "R=12/20/28")

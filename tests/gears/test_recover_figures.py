@@ -11,8 +11,8 @@ from typing import Any
 
 import pytest
 
-from cogtally.gears.recover.chance import chance
 from cogtally.gears.recover.problem import Problem, pose
+from cogtally.gears.recover.rank import chance
 from cogtally.gears.recover.solutions import count, search
 
 from .recover_boxes import Box, boxes, cut_ratio

@@ -14,8 +14,16 @@ from cogtally.gears.notation import parse_path, parse_seen
 from cogtally.gears.ratios import ratio_table
 from cogtally.gears.trains import Train
 from cogtally.gears.turning.joints import NEUTRAL, joints
-from cogtally.gears.turning.motion import Turning, speeds_in, turning
-from cogtally.gears.turning.noise import BEARING, BUSH, MESH, noise, parts
+from cogtally.gears.turning.motion import (
+    BEARING,
+    BUSH,
+    MESH,
+    Turning,
+    noise,
+    parts,
+    speeds_in,
+    turning,
+)
 
 FOUR_SPEED = ("input=17/28", "1=14/31", "2=19/26", "3=24/21", "R=12/20/28")
 SLEEVE = ("1=16/29", "2=20/25", "3=23/22", "output=19/26")

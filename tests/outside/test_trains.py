@@ -12,8 +12,7 @@ import pytest
 
 from cogtally.gears.epicyclic import overdrive_ratio
 from cogtally.gears.notation import parse_path, parse_seen
-from cogtally.gears.ratio_table import RatioTable
-from cogtally.gears.ratios import ratio_table
+from cogtally.gears.ratios import RatioTable, ratio_table
 from cogtally.gears.trains import pair_ratio, tooth_sums, train_ratio
 
 

@@ -15,8 +15,7 @@ from cogtally.evidence.answer import identify
 from cogtally.evidence.likelihood import likeliest_teeth
 from cogtally.gears.errors import UserError
 from cogtally.gears.notation import parse_path, parse_seen
-from cogtally.gears.ratio_table import RatioTable
-from cogtally.gears.ratios import ratio_table
+from cogtally.gears.ratios import RatioTable, ratio_table
 from cogtally.show.drawing.checks import crossed_labels, outside_page, overlapping_labels
 from cogtally.show.drawing.primitives import Drawing, Group, Item, Line, Polyline, Text, leaves
 from cogtally.show.drawing.svg import svg_text

@@ -9,8 +9,7 @@ import pytest
 from cli.terminal import Terminal
 from cogtally.evidence.likelihood import likeliest_teeth
 from cogtally.gears.notation import parse_seen
-from cogtally.gears.ratio_table import RatioTable
-from cogtally.gears.ratios import ratio_table
+from cogtally.gears.ratios import RatioTable, ratio_table
 from cogtally.gears.words import FEWEST_TEETH, MOST_TEETH
 from cogtally.show.train.text import KEY, table_lines
 from conftest import Ran

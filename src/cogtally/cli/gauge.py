@@ -12,7 +12,7 @@ from typing import Annotated
 import typer
 
 from cogtally.cli.common.options import JsonOption
-from cogtally.gears.callipers.words import (
+from cogtally.gears.callipers import (
     JAWS_MEND,
     KNOWN_KEYS,
     Taken,
@@ -147,7 +147,7 @@ def _show_gauging(taken: Taken, unit: str | None, everything: bool, as_json: boo
     if question is not None:
         taken = replace(taken, jaws=_asked(question))
     seen = as_measured(taken, unit)
-    from cogtally.gears.callipers.wheel import gauge as explain
+    from cogtally.gears.callipers import gauge as explain
 
     with placed(as_option):
         answer = explain(seen)
@@ -166,7 +166,7 @@ def _show_gauging(taken: Taken, unit: str | None, everything: bool, as_json: boo
 
 
 def _show_ahead(taken: Taken, unit: str | None, as_json: bool) -> None:
-    from cogtally.gears.callipers.known import expected_of
+    from cogtally.gears.callipers import expected_of
 
     wheels, within, width = expected_of(taken, unit)
     if as_json:
@@ -182,7 +182,7 @@ def _show_ahead(taken: Taken, unit: str | None, as_json: bool) -> None:
 
 
 def _show_pair(pair: list[str], taken: Taken, unit: str | None, as_json: bool) -> None:
-    from cogtally.gears.callipers.two import parse_pair, together
+    from cogtally.gears.callipers import parse_pair, together
 
     found = together(parse_pair(pair, taken), taken.centres, unit)
     if as_json:

@@ -21,7 +21,7 @@ from cogtally.cli.common.options import (
     ResumeOption,
 )
 from cogtally.gears.errors import UserError
-from cogtally.gears.loose_words import parse_piece
+from cogtally.gears.looks import parse_piece
 
 
 def piece(

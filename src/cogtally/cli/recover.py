@@ -12,10 +12,18 @@ import typer
 from cogtally.cli.common.options import JsonOption
 from cogtally.gears.errors import UserError
 from cogtally.gears.printed import READINGS, ROUNDED
-from cogtally.gears.recover.beside import beside as the_other_way
-from cogtally.gears.recover.problem import LAYOUTS, LAYSHAFT, SPREADS, Problem, pose
-from cogtally.gears.recover.rank import recover as find_teeth
-from cogtally.gears.recover.words import parse_sought, parse_span, parse_whole
+from cogtally.gears.recover import (
+    LAYOUTS,
+    LAYSHAFT,
+    SPREADS,
+    Problem,
+    parse_sought,
+    parse_span,
+    parse_whole,
+    pose,
+)
+from cogtally.gears.recover import beside as the_other_way
+from cogtally.gears.recover import recover as find_teeth
 
 if TYPE_CHECKING:
     from cogtally.cli.recover_keep import Keeping

@@ -11,8 +11,7 @@ from cogtally.catalog.changes.partly import partly_read
 from cogtally.cli.common.known import asked_book
 from cogtally.cli.common.output import now_written
 from cogtally.evidence.structure import is_entangled
-from cogtally.gears.recover.problem import Problem
-from cogtally.gears.recover.rank import Recovery
+from cogtally.gears.recover import Problem, Recovery
 
 
 class Keeping:

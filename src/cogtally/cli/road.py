@@ -22,20 +22,17 @@ from cogtally.cli.common.options import (
 )
 from cogtally.cli.common.output import now_written
 from cogtally.gears.errors import UserError
-from cogtally.gears.road.cars import (
+from cogtally.gears.road import (
     MOST_SPEEDS,
     Asked,
     Axle,
     Box,
     OnTheRoad,
     Overdrive,
+    are_ratios,
     box_of_counts,
     line_up,
     on_the_road,
-)
-from cogtally.gears.road.tyres import parse_tyre
-from cogtally.gears.road.words import (
-    are_ratios,
     parse_axle_ratio,
     parse_band,
     parse_gears,
@@ -43,6 +40,7 @@ from cogtally.gears.road.words import (
     parse_ratios,
     parse_rpm,
     parse_speed,
+    parse_tyre,
     parse_unit,
 )
 

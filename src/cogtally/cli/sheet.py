@@ -13,7 +13,7 @@ from cogtally.cli.common.options import CatalogOption, DemoOption, JsonOption
 from cogtally.cli.common.output import now_written
 from cogtally.cli.common.partly import asked_partly
 from cogtally.gears.errors import UserError
-from cogtally.gears.recover.words import parse_whole
+from cogtally.gears.recover import parse_whole
 
 PAPERS = ("a4", "letter")
 

@@ -21,7 +21,7 @@ from cogtally.cli.common.options import (
 )
 from cogtally.cli.common.picture import asked_picture
 from cogtally.gears.notation import parse_name
-from cogtally.gears.turning.motion import turning as what_turns
+from cogtally.gears.turning import turning as what_turns
 
 
 def turning(
@@ -60,7 +60,7 @@ def turning(
     box = what_turns(table, [parse_name(gear, "--sliding") for gear in sliding or ()])
     heard = None
     if noise:
-        from cogtally.gears.turning.noise import noise as what_sounds
+        from cogtally.gears.turning import noise as what_sounds
 
         heard = what_sounds(box, [parse_name(gear, "--noise") for gear in noise])
     if drawn is not None:

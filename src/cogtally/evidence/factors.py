@@ -22,7 +22,7 @@ from cogtally.evidence.likelihood import (
 )
 from cogtally.evidence.meshes import ComponentSum, Likelihoods
 from cogtally.evidence.prior import FamilyPrior, Mode, State
-from cogtally.gears.features import HAND, HELIX
+from cogtally.gears.looks import HAND, HELIX
 
 
 @dataclass(frozen=True)

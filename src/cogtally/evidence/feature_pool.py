@@ -8,7 +8,7 @@ from __future__ import annotations
 from collections.abc import Iterable, Iterator, Mapping
 
 from cogtally.catalog.model import Catalog, Family, Piece, PieceType
-from cogtally.gears.features import Value, known_value
+from cogtally.gears.looks import Value, known_value
 
 #: Values with their weights.
 Pool = Mapping[Value, float]

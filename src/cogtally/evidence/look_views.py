@@ -14,9 +14,7 @@ from cogtally.evidence.likelihood import STEADY, Helix, clashes
 from cogtally.evidence.likelihood_features import log_feature
 from cogtally.evidence.likelihood_marks import edits
 from cogtally.evidence.posterior import PieceShare
-from cogtally.gears.features import HAND, HELIX, SIZED, Value, value_text
-from cogtally.gears.looks import mark_key
-from cogtally.gears.loose_words import SeenPiece
+from cogtally.gears.looks import HAND, HELIX, SIZED, SeenPiece, Value, mark_key, value_text
 from cogtally.gears.words import ReadFeature, ReadMark, Seen
 
 NOT_KNOWN = "is not known there"

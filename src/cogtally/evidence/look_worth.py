@@ -21,8 +21,7 @@ from cogtally.evidence.likelihood_marks import RIGHT_MARK
 from cogtally.evidence.parts import HANDS, Counted
 from cogtally.evidence.posterior import UNCATALOGUED
 from cogtally.evidence.weighed import Weighed
-from cogtally.gears.features import COUNTED, KINDS, MOST_COUNTED, OUTSIDE, Value
-from cogtally.gears.looks import mark_key
+from cogtally.gears.looks import COUNTED, KINDS, MOST_COUNTED, OUTSIDE, Value, mark_key
 from cogtally.gears.words import ReadFeature
 
 #: What is looked at where it is no feature.

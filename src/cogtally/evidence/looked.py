@@ -11,7 +11,7 @@ from dataclasses import replace
 from cogtally.catalog.find import did_you_mean
 from cogtally.catalog.model import Catalog
 from cogtally.gears.errors import UserError
-from cogtally.gears.loose_words import SeenPiece
+from cogtally.gears.looks import SeenPiece
 from cogtally.gears.printed import shown
 from cogtally.gears.words import Seen
 

@@ -14,7 +14,7 @@ from cogtally.catalog.model import Catalog, Family, PieceType
 from cogtally.evidence.likelihood import HAND_PRIOR, HASTY, STEADY
 from cogtally.evidence.loose_frames import HANDS, Alike, places, ready_for_pieces
 from cogtally.evidence.loose_weighed import Also, Question, Weighed, WeighedAlso
-from cogtally.gears.loose_words import SeenPiece
+from cogtally.gears.looks import SeenPiece
 
 __all__ = ["AlikeShare", "Also", "LoosePosterior", "LooseShare", "loose_posterior", "places"]
 

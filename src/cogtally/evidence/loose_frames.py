@@ -18,7 +18,7 @@ from cogtally.evidence.likelihood import (
     wheel_likelihood,
 )
 from cogtally.evidence.rho import Rho, spread_of
-from cogtally.gears.loose_words import SeenPiece
+from cogtally.gears.looks import SeenPiece
 from cogtally.gears.notation import MOST_TEETH, Count
 
 HANDS = (STEADY, HASTY)

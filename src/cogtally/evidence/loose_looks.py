@@ -16,7 +16,7 @@ from cogtally.evidence.likelihood_marks import log_mark, log_unknown_mark
 from cogtally.evidence.loose_frames import ready_for_pieces
 from cogtally.evidence.loose_weighed import Also
 from cogtally.evidence.observed import log_unknown_feature
-from cogtally.gears.loose_words import SeenPiece
+from cogtally.gears.looks import SeenPiece
 from cogtally.gears.words import ReadFeature, ReadMark
 
 HANDS = (STEADY, HASTY)

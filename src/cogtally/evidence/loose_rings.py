@@ -11,7 +11,7 @@ from dataclasses import dataclass, replace
 from cogtally.catalog.model import Catalog, Family, PieceType
 from cogtally.evidence.likelihood import likeliest_teeth
 from cogtally.evidence.loose import places
-from cogtally.gears.loose_words import SeenPiece
+from cogtally.gears.looks import SeenPiece
 from cogtally.gears.notation import FEWEST_TEETH, MOST_TEETH, Count
 
 #: Counts go as far as they can be written.

@@ -17,7 +17,7 @@ from cogtally.evidence.loose_rings import Ring, counted_teeth, rings_of
 from cogtally.evidence.posterior import UNCATALOGUED
 from cogtally.evidence.verdict import SURE, UNDECIDED
 from cogtally.gears.errors import UserError
-from cogtally.gears.loose_words import SeenPiece
+from cogtally.gears.looks import SeenPiece
 
 if TYPE_CHECKING:
     from cogtally.evidence.look_views import LookLine

@@ -11,7 +11,7 @@ from fractions import Fraction
 from cogtally.catalog.model import Catalog, Family, RatioSet
 from cogtally.evidence.likelihood import reading_of
 from cogtally.evidence.posterior import MATCHED, MIXED, UNCATALOGUED, VARIANT, Share
-from cogtally.gears.features import COUNTED, feature_name, value_text
+from cogtally.gears.looks import COUNTED, feature_name, value_text
 from cogtally.gears.notation import Count, Seen, Turn, Word
 from cogtally.gears.words import ReadFeature, ReadMark
 

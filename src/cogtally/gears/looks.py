@@ -14,14 +14,113 @@ from __future__ import annotations
 
 import re
 import unicodedata
-from collections.abc import Iterable
-from dataclasses import replace
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass, replace
 
 from cogtally.gears.errors import UserError
-from cogtally.gears.features import COUNTED, FEATURES, KINDS, MOST_COUNTED, greatest
-from cogtally.gears.loose_words import SeenPiece
 from cogtally.gears.printed import shown
-from cogtally.gears.words import MOST_TIMES, ReadFeature, ReadMark, Seen
+from cogtally.gears.scanner import Scanner
+from cogtally.gears.words import MOST_TIMES, Count, ReadFeature, ReadMark, Seen
+
+Value = str | int | float
+
+#: Counted like teeth.
+COUNTED = ("splines", "dog_teeth", "bolts")
+#: Measured, in the unit that the name ends with.
+SIZED = ("bore_mm", "od_mm", "width_mm", "length_mm", "helix_deg")
+#: Of one of several kinds.
+KINDS: dict[str, tuple[str, ...]] = {
+    "hand": ("left", "right", "straight", "double"),
+    "spline_form": ("straight", "involute"),
+}
+#: Every feature that can be looked at.
+FEATURES = (*COUNTED, *SIZED, *KINDS)
+#: What a number of a sized feature is a number of, by the end of its name.
+UNITS = {"_mm": " mm", "_deg": " degrees"}
+
+HAND, HELIX, OUTSIDE = "hand", "helix_deg", "od_mm"
+#: Beyond these nothing was counted or measured with care.
+MOST_COUNTED = 200
+MOST_SIZED = {"_mm": 10_000.0, "_deg": 90.0}
+
+
+def known_value(feature: str, value: object) -> Value | None:
+    """Return a value where it is one that the feature can have, else None.
+
+    A counted feature has a whole number from 1 to 200, a sized one a number above 0,
+    a kind one of its words.
+    """
+    if feature in KINDS:
+        return value if isinstance(value, str) and value in KINDS[feature] else None
+    if isinstance(value, bool) or not isinstance(value, (int, float)):
+        return None
+    if feature in COUNTED:
+        return int(value) if value == int(value) and 1 <= value <= MOST_COUNTED else None
+    return float(value) if feature in SIZED and 0 < value <= greatest(feature) else None
+
+
+def greatest(feature: str) -> float:
+    """Return the greatest value that a sized feature can have."""
+    return next(most for end, most in MOST_SIZED.items() if feature.endswith(end))
+
+
+def feature_name(feature: str) -> str:
+    """Return a feature as a person calls it: `dog teeth`, `bore`."""
+    for end in UNITS:
+        feature = feature.removesuffix(end)
+    return {"od": "outside diameter"}.get(feature, feature.replace("_", " "))
+
+
+def value_text(feature: str, value: object) -> str:
+    """Return a value with its unit: `19.05 mm`, `10`, `left`."""
+    unit = next((unit for end, unit in UNITS.items() if feature.endswith(end)), "")
+    return f"{value:g}{unit}" if isinstance(value, (int, float)) else str(value)
+
+
+#: At an end of a loose piece: at least one more wheel beyond it.
+OPEN = ".."
+
+
+@dataclass(frozen=True, slots=True)
+class SeenPiece:
+    """What was counted on a loose piece, along its axis from either end.
+
+    `places` hold the counts of one wheel each (none for `_`); an open end has at least one more
+    wheel beyond it. `marks` and `features`: what was read and looked at on it besides.
+    """
+
+    places: tuple[tuple[Count, ...], ...]
+    open_start: bool = False
+    open_end: bool = False
+    marks: tuple[ReadMark, ...] = ()
+    features: tuple[ReadFeature, ...] = ()
+
+
+def parse_piece(words: Sequence[str]) -> SeenPiece:
+    """Read the counts of a loose piece: `28 24 _ 14u ..`; raise UserError at a wrong one."""
+    mend = "write the counts along the axis, for example 28 24 19 _ 12, with .. for wheels beyond"
+    inner = list(words)
+    start = bool(inner) and inner[0] == OPEN
+    if start:
+        inner = inner[1:]
+    end = bool(inner) and inner[-1] == OPEN
+    if end:
+        inner = inner[:-1]
+    if not inner:
+        raise UserError("no wheel was written", mend=mend)
+    if OPEN in inner:
+        raise UserError("'..' stands between two wheels", OPEN, "write _ for a wheel not counted")
+    places = []
+    for word in inner:
+        scan = Scanner(word)
+        if "=" in word or "@" in word:
+            of_a_box = "a loose piece has counts alone; pairs and turns go to 'cogtally identify'"
+            raise UserError("this is written of a box", scan.shown(), of_a_box)
+        count = scan.count("", mend)
+        scan.end(mend)
+        places.append(() if count is None else (count,))
+    return SeenPiece(tuple(places), start, end)
+
 
 #: In a reading: one character that cannot be read, and any number of them.
 UNREAD, LOST = "?", "*"

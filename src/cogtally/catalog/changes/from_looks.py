@@ -11,8 +11,7 @@ from collections.abc import Collection, Iterable, Mapping
 from cogtally.catalog.draft.values import LARGEST_NUMBER, as_number
 from cogtally.catalog.model import Family, FeatureValue
 from cogtally.gears.errors import UserError
-from cogtally.gears.features import FEATURES
-from cogtally.gears.looks import parse_feature
+from cogtally.gears.looks import FEATURES, parse_feature
 from cogtally.gears.printed import shown
 
 _NUMBER = re.compile(r"[0-9]{1,15}|[0-9]{0,15}\.[0-9]{1,15}")

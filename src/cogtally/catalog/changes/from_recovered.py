@@ -8,8 +8,7 @@ from __future__ import annotations
 from cogtally.catalog.model import Family, RatioSet, Teeth
 from cogtally.gears.errors import UserError
 from cogtally.gears.printed import ROUNDED, interval
-from cogtally.gears.recover.problem import Problem
-from cogtally.gears.recover.rank import Recovery, Solution
+from cogtally.gears.recover import Problem, Recovery, Solution
 from cogtally.gears.trains import NO_SUMS, REVERSE, wheel_names
 
 

@@ -1,6 +1,6 @@
 """Rules on the pieces of a family: every wheel on one, and marks and features on what is there.
 
-How the pairs make a gearbox is left to `check_trains`.
+How the pairs make a gearbox is left to `trains`.
 """
 
 from __future__ import annotations

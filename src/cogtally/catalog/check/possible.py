@@ -1,6 +1,6 @@
 """Whether wheels of 8 to 80 teeth can give printed ratios together: exact, by whole numbers.
 
-Which wheels carry which gear is left to `check_ratios`; how likely teeth are, to the evidence.
+Which wheels carry which gear is left to `ratios`; how likely teeth are, to the evidence.
 """
 
 from __future__ import annotations

@@ -1,6 +1,6 @@
 """Rules on the sets of a family: that there are some, that they are of one shape, and apart.
 
-How the pairs make a gearbox belongs to `check_trains`, printed ratios to `check_ratios`.
+How the pairs make a gearbox belongs to `trains`, printed ratios to `ratios`.
 """
 
 from __future__ import annotations

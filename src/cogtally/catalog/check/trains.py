@@ -1,6 +1,6 @@
 """Rules on how the pairs of a family make a gearbox: names, paths, shared wheels, sums.
 
-Pieces belong to `check_pieces`, printed ratios to `check_ratios`, the sets to `check_sets`.
+Pieces belong to `pieces`, printed ratios to `ratios`, the sets to `sets`.
 """
 
 from __future__ import annotations

@@ -1,6 +1,6 @@
 """Families and sets out of tables as somebody wrote them, with all that is wrong with a value.
 
-It knows which keys there are. Reading files belongs to `toml_files` and `csv_files`; whether
+It knows which keys there are. Reading files belongs to `toml` and `csv`; whether
 values fit together belongs to `check`.
 """
 

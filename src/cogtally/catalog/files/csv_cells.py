@@ -1,6 +1,6 @@
 """What a cell of a spreadsheet holds: counts, ratios, and what a spreadsheet has made of them.
 
-Rows and columns are left to `csv_files`.
+Rows and columns are left to `csv`.
 """
 
 from __future__ import annotations

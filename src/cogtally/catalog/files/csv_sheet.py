@@ -1,6 +1,6 @@
 """A CSV text as rows under named columns: separators, the header, and what is wrong with both.
 
-What a cell may hold is left to `csv_cells`, what the rows come to, to `csv_files`.
+What a cell may hold is left to `csv_cells`, what the rows come to, to `csv`.
 """
 
 from __future__ import annotations

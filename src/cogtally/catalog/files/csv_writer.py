@@ -1,6 +1,6 @@
 """Families as CSV, one row a set, always in the same order and shape.
 
-Reading it back is left to `csv_files`. What a sheet has no place for is told here.
+Reading it back is left to `csv`. What a sheet has no place for is told here.
 """
 
 from __future__ import annotations

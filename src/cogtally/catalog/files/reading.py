@@ -1,6 +1,6 @@
 """Catalog files and folders on the disk: which there are, what they may be, and what they hold.
 
-How TOML and CSV are read is left to `toml_files` and `csv_files`, the rules to `check`.
+How TOML and CSV are read is left to `toml` and `csv`, the rules to `check`.
 """
 
 from __future__ import annotations

@@ -1,6 +1,6 @@
 """Families as TOML, always in the same order and shape, so that the same catalog is the same text.
 
-Reading it back is left to `toml_files`, the disk to `export`.
+Reading it back is left to `toml`, the disk to `export`.
 """
 
 from __future__ import annotations

@@ -19,8 +19,7 @@ from cogtally.gears.notation import (
     parse_path,
     parse_seen,
 )
-from cogtally.gears.ratio_table import RatioTable
-from cogtally.gears.ratios import ratio_table
+from cogtally.gears.ratios import RatioTable, ratio_table
 
 #: Without a catalog a wheel may have any number of teeth that can be written.
 ANY_TEETH = range(FEWEST_TEETH, MOST_TEETH + 1)
@@ -45,7 +44,7 @@ def table_of(
 ) -> RatioTable:
     """Return the ratios of what was counted, with `--layout`, `--direct` and `--path` as typed.
 
-    Raises UserError as `ratio_table` does.
+    Raises UserError as `ratios` does.
     """
     return ratio_table(
         seen,

@@ -1,6 +1,6 @@
 """`stock add --from`: many items from a CSV file into the stock, as one change of the book.
 
-How rows are read and what items are called is left to the shelf, the rest of `add` to `stock_add`.
+How rows are read and what items are called is left to the shelf, the rest of `add` to `add`.
 """
 
 from __future__ import annotations

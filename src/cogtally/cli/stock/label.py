@@ -13,7 +13,7 @@ from cogtally.cli.common.options import BookOption, JsonOption, NoDemoOption
 from cogtally.cli.common.output import now_written
 from cogtally.cli.stock.book import asked_stock
 from cogtally.gears.errors import UserError
-from cogtally.gears.recover.words import parse_whole
+from cogtally.gears.recover import parse_whole
 
 if TYPE_CHECKING:
     from pathlib import Path

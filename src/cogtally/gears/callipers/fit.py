@@ -10,19 +10,33 @@ mate, or turned down), each the rarer the more of it. Every figure is a named co
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from collections.abc import Callable, Iterator
+from dataclasses import dataclass, replace
 from math import atan, degrees, radians, sin, tan
 
 from cogtally.gears.callipers.involute import (
     base_helix,
+    form_diameter,
+    least_shift,
     reference_diameter,
     span,
+    span_contact,
     span_width,
     sum_of_shifts,
     tip_diameter,
 )
-from cogtally.gears.callipers.measured import AT_TIP, Measured, across_odd
-from cogtally.gears.callipers.standards import Standard
+from cogtally.gears.callipers.measured import (
+    AT_TIP,
+    FEWEST_TEETH,
+    INCHES,
+    JAWS,
+    MILLIMETRES,
+    UNITS,
+    Measured,
+    Span,
+    across_odd,
+)
+from cogtally.gears.callipers.standards import ANGLES, Standard
 
 #: Standard deviation of a reading, in tolerances.
 SIGMA = 0.5
@@ -165,3 +179,173 @@ def widest_needed(fit: Fit, seen: Measured) -> float:
     """Return the width that the longest measured span needs, mm; 0 without spans."""
     lengths = [s.length for s in seen.spans]
     return span_width(fit.standard.angle, radians(fit.helix), max(lengths)) if lengths else 0.0
+
+
+#: An explanation whose every residual is within this many tolerances fits.
+FITS = 1.0
+#: Teeth cut thinner for backlash by so many modules along the span are usual and sound (from
+#: memory: half of a backlash of 0.04 modules round the circle).
+USUAL_THINNING = 0.02
+#: A helix known no better than this, two standard deviations in degrees, is not settled.
+UNSETTLED_HELIX_DEG = 5.0
+
+SOUND, LOWERED, THIN, BOTH, BEYOND = "sound", "lowered tip", "thin teeth", "both", "beyond"
+
+
+@dataclass(frozen=True, slots=True)
+class Prediction:
+    """One thing measured, beside what an explanation would have measured, in mm or degrees.
+
+    `what` is `outside`, `span 4`, `helix` or `depth`; `off` is measured less expected.
+    """
+
+    what: str
+    measured: float
+    expected: float
+    tolerance: float
+
+    @property
+    def off(self) -> float:
+        """Measured less expected."""
+        return self.measured - self.expected
+
+
+@dataclass(frozen=True, slots=True)
+class Explanation:
+    """One standard with its helix and shift, what it would have measured, and its weight.
+
+    `state`: `sound`; `lowered tip`, `thin teeth` or `both` where it holds only so; `beyond`
+    where a residual is outside its tolerance. `share` is its part of all weight, not a
+    probability of the real world. `notes` are sentences.
+    """
+
+    fit: Fit
+    state: str
+    share: float
+    predictions: tuple[Prediction, ...]
+    notes: tuple[str, ...]
+
+    @property
+    def standard(self) -> Standard:
+        """The standard of this explanation."""
+        return self.fit.standard
+
+    @property
+    def fits(self) -> bool:
+        """Whether every measurement is within its tolerance, wear and lowered tips allowed."""
+        return self.fit.worst <= FITS
+
+
+def predictions(fit: Fit, seen: Measured) -> tuple[Prediction, ...]:
+    """Return what an explanation would have measured, for each thing that was measured."""
+    within = seen.tolerance
+    found = []
+    if seen.outside is not None:
+        found.append(Prediction("outside", seen.outside, fit.reading(seen.jaws), within))
+    found += [
+        Prediction(f"span {s.across}", s.length, fit.span(s.across), within) for s in seen.spans
+    ]
+    if seen.helix is not None:
+        helix = fit.helix_at(seen.helix_at)
+        found.append(Prediction("helix", seen.helix, helix, seen.helix_tolerance))
+    if seen.depth is not None:
+        room = DEPTH_TOLERANCE * fit.standard.module_mm
+        found.append(Prediction("depth", seen.depth, fit.depth, room))
+    return tuple(found)
+
+
+def state(fit: Fit, seen: Measured) -> str:
+    """Return how an explanation holds: sound, by a lowered tip, by thin teeth, or not quite."""
+    if fit.worst > FITS:
+        return BEYOND
+    lowered = fit.cut > seen.tolerance
+    thin = fit.thinning > seen.tolerance + USUAL_THINNING * fit.standard.module_mm
+    if lowered and thin:
+        return BOTH
+    return LOWERED if lowered else THIN if thin else SOUND
+
+
+def notes(fit: Fit, seen: Measured) -> tuple[str, ...]:
+    """Return what must be said beside an explanation, in sentences; lengths in mm."""
+    module, angle = fit.standard.module_mm, fit.standard.angle
+    helix = radians(fit.helix)
+    found = []
+    if fit.cut > seen.tolerance:
+        found.append(
+            f"tips {fit.cut:.2f} mm lower on the diameter than standard: turned down, worn, or "
+            "shortened for the mate"
+        )
+    if fit.thinning > seen.tolerance:
+        found.append(
+            f"teeth {fit.thinning:.2f} mm thinner along the span than standard: cut so for "
+            "backlash, or worn"
+        )
+    if fit.land > seen.tolerance:
+        found.append(f"tips are no edges: callipers reach {fit.land:.2f} mm further across them")
+    if fit.helix and fit.helix_error > UNSETTLED_HELIX_DEG:
+        found.append("these measurements do not settle the helix: measure its angle")
+    if seen.centres is not None and seen.mate is not None:
+        shift = fit.mate_shift(seen.mate, seen.centres)
+        found.append(f"the mate of {seen.mate} teeth would have shift {shift:+.2f}")
+        if not LEAST_SHIFT <= shift <= MOST_SHIFT:
+            found.append("that is a shift that hardly any wheel has: check the centre distance")
+    if seen.spans and fit.helix and seen.width is None:
+        found.append(f"its spans need a wheel wider than {widest_needed(fit, seen):.1f} mm")
+    begins = form_diameter(fit.teeth, module, angle, helix, fit.shift, float(fit.standard.addendum))
+    for taken in seen.spans:
+        touch = span_contact(fit.teeth, module, angle, helix, taken.length)
+        if touch < begins - seen.tolerance:
+            found.append(f"across {taken.across} teeth the jaws would touch below the flank")
+        elif touch > fit.outside + seen.tolerance:
+            found.append(f"across {taken.across} teeth the jaws would touch above the tip")
+    if fit.shift < least_shift(fit.teeth, angle, helix, float(fit.standard.addendum)):
+        found.append("its teeth would be undercut at the root")
+    return tuple(found)
+
+
+#: Slips named at most.
+MOST_SLIPS = 3
+
+
+def slips(seen: Measured, search: Callable[[Measured], list[Fit]]) -> tuple[str, ...]:
+    """Return a sentence for each single slip after which a plain standard fits.
+
+    `search` returns the fits of measurements, cheapest first. Plain: 20° or 14.5°, of a preferred
+    row or the second, and sound.
+    """
+    found: list[tuple[float, str]] = []
+    for sentence, other in _single_slips(seen):
+        for fit in search(other):
+            plain = fit.standard.pitch.row <= 2 and fit.standard.angle_deg in ANGLES[:2]
+            if plain and state(fit, other) == SOUND:
+                found.append((fit.cost, f"{sentence} {fit.standard.name} would fit"))
+                break
+    return tuple(sentence for _, sentence in sorted(found)[:MOST_SLIPS])
+
+
+def _single_slips(seen: Measured) -> Iterator[tuple[str, Measured]]:
+    """Yield (beginning of a sentence, measurements) for each slip that is easily made."""
+    if seen.teeth is not None:
+        for teeth in (seen.teeth - 1, seen.teeth + 1):
+            if teeth >= FEWEST_TEETH:
+                yield f"with {teeth} teeth", replace(seen, teeth=teeth)
+    if seen.spans:
+        for by in (-1, 1):
+            moved = tuple(Span(s.across + by, s.length) for s in seen.spans)
+            if moved[0].across >= 1:
+                counts = " and ".join(str(s.across) for s in moved)
+                yield f"with spans across {counts} teeth", replace(seen, spans=moved)
+    for i, one in enumerate(seen.spans):
+        rest = seen.spans[:i] + seen.spans[i + 1 :]
+        if rest or seen.outside is not None:
+            yield f"without the one across {one.across} teeth", replace(seen, spans=rest)
+    if seen.outside is not None:
+        if seen.teeth is not None and seen.teeth % 2:
+            for jaws in JAWS:
+                if jaws != seen.jaws:
+                    yield f"with the diameter taken as {jaws!r}", replace(seen, jaws=jaws)
+        other = INCHES if seen.unit == MILLIMETRES else MILLIMETRES
+        length = seen.outside / UNITS[seen.unit] * UNITS[other]
+        yield f"with the outside diameter in {other}", replace(seen, outside=length)
+        if seen.spans:
+            yield "without the outside diameter", replace(seen, outside=None, jaws=None)

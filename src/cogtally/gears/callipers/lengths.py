@@ -1,6 +1,6 @@
 """How a measurement is written: a length with its unit, a span, an angle, a count of teeth.
 
-Whether a length can be that of a wheel is left to `callipers_input`.
+Whether a length can be that of a wheel is left to `measured`.
 """
 
 from __future__ import annotations

@@ -1,21 +1,239 @@
 """The search for the helix and the shift with which one standard explains one wheel's measurements.
 
-What a fit is and what it costs is left to `callipers_fit`, the ranking of standards to `callipers`.
+Knows also which standards stand close beside each other. What a fit is and what it costs is left
+to `fit`, the ranking of standards to `wheel`.
 """
 
 from __future__ import annotations
 
 from collections.abc import Iterator
 from dataclasses import replace
-from math import inf, log, pi, sqrt
+from math import acos, atan, cos, degrees, inf, log, pi, radians, sin, sqrt, tan
 
-from cogtally.gears.callipers.beside import LANDS, LOWERED_TIPS, Beside
 from cogtally.gears.callipers.fit import (
+    CUT_CHANCE,
+    CUT_MEAN,
+    CUT_MOST,
+    DEPTH_TOLERANCE,
     GENTLEST_DEG,
+    LEAST_SHIFT,
+    MOST_SHIFT,
+    SHIFT_SPREAD,
+    SIGMA,
     STEEPEST_DEG,
+    THINNING_MEAN,
+    THINNING_MOST,
     Fit,
+    residuals,
+    too_narrow,
+    whole_depth,
 )
-from cogtally.gears.callipers.measured import AT_TIP
+from cogtally.gears.callipers.involute import (
+    base_diameter,
+    involute,
+    span_contact,
+    sum_of_shifts,
+    tooth_thickness,
+    transverse_angle,
+)
+from cogtally.gears.callipers.measured import AT_TIP, POINTS, Measured, across_odd
+from cogtally.gears.callipers.standards import Standard
+
+#: How tips are taken.
+EDGES, LOWERED_TIPS, LANDS = "edges", "lowered", "lands"
+#: Jaws may seem to have touched so far above a lowered tip, mm of diameter.
+CORNER_MM = 0.5
+_ROOT_2PI = sqrt(2 * pi)
+
+
+class Beside:
+    """One standard beside the measurements of one wheel, ready to be asked at any helix.
+
+    `tips`: edges as standard; lower than standard by some length, which is then to be found; or
+    with lands that lengthen a reading across odd teeth. Each can be locally best, and an answer.
+    """
+
+    def __init__(self, standard: Standard, teeth: int, seen: Measured, tips: str = EDGES) -> None:
+        self.standard, self.teeth, self.seen, self.tips = standard, teeth, seen, tips
+        self.module, self.angle = standard.module_mm, standard.angle
+        self.addendum = float(standard.addendum)
+        self.sigma = SIGMA * seen.tolerance
+        self.factor = across_odd(teeth, seen.jaws)
+        self.outside = seen.outside
+        #: What each mm of shift adds to a span; the same over any number of teeth.
+        self.slope = 2 * self.module * sin(self.angle)
+        self.flank = self.module * cos(self.angle)
+        spans = seen.spans
+        self.mean_across = sum(s.across for s in spans) / len(spans) if spans else 0.0
+        self.mean_length = sum(s.length for s in spans) / len(spans) if spans else 0.0
+        #: Cost of the spans among themselves (it depends on the base pitch alone) and of the depth.
+        self.scatter = sum(
+            (s.length - self.mean_length - self.flank * pi * (s.across - self.mean_across)) ** 2
+            for s in spans
+        ) / (2 * self.sigma**2)
+        if seen.depth is not None:
+            off = (seen.depth / self.module - whole_depth(standard)) / (SIGMA * DEPTH_TOLERANCE)
+            self.scatter += off**2 / 2
+
+    def cost(self, helix: float) -> float:
+        """Return the least cost at a helix in degrees; inf where nothing is possible there."""
+        best = self._best(radians(helix))
+        return inf if best is None else best[0]
+
+    def at(self, helix: float) -> Fit | None:
+        """Return the best fit at a helix in degrees, or None where none is possible."""
+        best = self._best(radians(helix))
+        if best is None:
+            return None
+        cost, shift, thinning, cut, land, stiffness = best
+        fit = Fit(
+            self.teeth,
+            self.standard,
+            helix,
+            shift,
+            thinning,
+            cut,
+            land,
+            shift_error=2 / sqrt(stiffness),
+            cost=cost,
+        )
+        if not self._possible(fit):
+            return None
+        off = [abs(o) for _, o in residuals(fit, self.seen)]
+        misfit = sum(o**2 for o in off) / (2 * SIGMA**2)
+        return replace(fit, misfit=misfit, worst=max(off, default=0.0))
+
+    def _best(self, helix: float) -> tuple[float, float, float, float, float, float] | None:
+        """Return (cost, shift, thinning, cut, land, stiffness) of the best shift at a helix.
+
+        Everything measured is linear in the shift, so each case (teeth thinned or not) is a
+        quadratic solved at once.
+        """
+        seen, sigma = self.seen, self.sigma
+        turned = involute(transverse_angle(self.angle, helix))
+        reference = self.teeth * self.module / cos(helix)
+        stiff, pull, fixed = 1 / SHIFT_SPREAD**2, 0.0, self.scatter
+        if seen.helix is not None and seen.helix > 0:
+            fixed += self._helix_cost(helix, reference)
+        if seen.centres is not None and seen.mate is not None:
+            try:
+                total = sum_of_shifts(
+                    self.teeth + seen.mate, self.module, self.angle, helix, seen.centres
+                )
+            except ValueError:
+                return None
+            stiff += 1 / SHIFT_SPREAD**2
+            pull += total / SHIFT_SPREAD**2
+            fixed += total**2 / (2 * SHIFT_SPREAD**2)
+        count = len(seen.spans)
+        # Mean span beyond that of an unshifted wheel: slope·x − thinning, but for noise.
+        beyond = (
+            self.mean_length - self.flank * ((self.mean_across - 0.5) * pi + self.teeth * turned)
+            if count
+            else 0.0
+        )
+        stiff_span = count * self.slope**2 / sigma**2
+        pull_span = count * self.slope * beyond / sigma**2
+        thick = (stiff_span, pull_span, count * beyond**2 / (2 * sigma**2))
+        # Thinned: the spans settle slope·x − thinning at `held`; what is left is thinning's price.
+        price = sigma**2 / (max(count, 1) * THINNING_MEAN)
+        held = beyond + price
+        thin = (
+            0.0,
+            -self.slope / THINNING_MEAN,
+            count * price**2 / (2 * sigma**2) - held / THINNING_MEAN,
+        )
+        tip_stiff, tip_pull, tip_fixed, kind, least, most = self._tip(reference)
+        best: tuple[float, float, float, float, float, float] | None = None
+        for thinned in (False, True) if count else (False,):
+            more_stiff, more_pull, more_fixed = thin if thinned else thick
+            all_stiff = stiff + more_stiff + tip_stiff
+            all_pull = pull + more_pull + tip_pull
+            shift = min(MOST_SHIFT, max(LEAST_SHIFT, all_pull / all_stiff))
+            thinning = self.slope * shift - held if thinned else 0.0
+            slack = 2 * self.module * shift * kind - least if kind else 0.0
+            if not 0 <= thinning <= THINNING_MOST or not 0 <= slack <= most:
+                continue
+            cost = fixed + more_fixed + tip_fixed + all_stiff * shift**2 / 2 - all_pull * shift
+            if best is None or cost < best[0]:
+                cut = slack if kind > 0 else 0.0
+                land = slack * self.factor if kind < 0 else 0.0
+                best = (cost, shift, thinning, cut, land, all_stiff)
+        return best
+
+    def _tip(self, reference: float) -> tuple[float, float, float, int, float, float]:
+        """Return (stiffness, pull, fixed, kind, least, most) of the way in which tips are taken.
+
+        `kind` 0: as standard; 1: lowered by 2 m x − least; −1: a land reaching −2 m x − least.
+        """
+        if self.outside is None:
+            return 0.0, 0.0, 0.0, 0, 0.0, inf
+        # What is true of the diameter, not of the reading.
+        sigma = self.sigma / self.factor
+        slope = 2 * self.module
+        beyond = self.outside / self.factor - reference - slope * self.addendum
+        if self.tips == LOWERED_TIPS:
+            # Density of a lowered tip against that of a reading which is just right.
+            rare = log(CUT_MEAN / (CUT_CHANCE * sigma * _ROOT_2PI))
+            return 0.0, -slope / CUT_MEAN, rare - beyond / CUT_MEAN, 1, beyond, CUT_MOST
+        if self.tips == LANDS:
+            reach = self._land(reference)
+            even = log(max(1.0, reach / (sigma * _ROOT_2PI)))
+            return 0.0, 0.0, even, -1, -beyond, reach
+        square = beyond**2 / (2 * sigma**2)
+        return slope**2 / sigma**2, slope * beyond / sigma**2, square, 0, 0.0, inf
+
+    def _land(self, reference: float) -> float:
+        """Return how far tips that are no edges can lengthen a reading across odd teeth, mm.
+
+        Both lands together turn the two tips of narrow jaws nearer to opposite by the angle of
+        one land, a wide jaw lies half a land nearer; the land is that of an unshifted wheel. A
+        wide jaw along a helix also finds its tips further on: by the twist of the wheel's width,
+        or of any, where that is not known. Of true diameter, not of reading.
+        """
+        if self.factor == 1:
+            return 0.0
+        helix = acos(min(1.0, self.teeth * self.module / reference))
+        tip = reference + 2 * self.module * self.addendum
+        land = tooth_thickness(self.teeth, self.module, self.angle, helix, 0.0, tip)
+        turn = max(0.0, land) * 2 / tip
+        if self.seen.jaws == POINTS:
+            return tip * (cos(max(0.0, pi / self.teeth - turn) / 2) / self.factor - 1)
+        turn /= 2
+        if helix > 0:
+            turn += inf if self.seen.width is None else self.seen.width * tan(helix) * 2 / reference
+        apart = max(0.0, pi / self.teeth - turn)
+        return tip * (cos(apart / 2) ** 2 / self.factor - 1)
+
+    def _helix_cost(self, helix: float, reference: float) -> float:
+        seen = self.seen
+        if seen.helix is None:
+            return 0.0
+        here = helix
+        if seen.helix_at == AT_TIP:
+            tip = (
+                self.outside / self.factor
+                if self.outside is not None
+                else reference + 2 * self.module * self.addendum
+            )
+            here = atan(tan(helix) * tip / reference)
+        return ((degrees(here) - seen.helix) / (SIGMA * seen.helix_tolerance)) ** 2 / 2
+
+    def _possible(self, fit: Fit) -> bool:
+        """Tell whether such a wheel can exist and could have been measured so."""
+        seen, helix = self.seen, radians(fit.helix)
+        tip = fit.outside
+        if tip <= base_diameter(self.teeth, self.module, self.angle, helix):
+            return False
+        if tooth_thickness(self.teeth, self.module, self.angle, helix, fit.shift, tip) < 0:
+            return False
+        # Jaws a little above a lowered tip may have touched its corner: that is said, not hidden.
+        room = min(fit.uncut_outside, tip + CORNER_MM) + 2 * seen.tolerance
+        return all(
+            span_contact(self.teeth, self.module, self.angle, helix, s.length) <= room
+            for s in seen.spans
+        ) and not too_narrow(fit, seen)
+
 
 #: Steps of the search for a helix, degrees; then how near it is settled.
 SCAN_DEG, SETTLED_DEG = 1.0, 1e-5

@@ -1,7 +1,7 @@
 """Which standard, helix and profile shift explain the measurements of one wheel, ranked.
 
-How well one standard can explain them is left to `callipers_fit`, what to measure next to
-`callipers_next`, the way from a standard to its measures to `callipers_ahead`.
+How well one standard can explain them is left to `fit`, what to measure next and the way from a
+standard to its measures to `ahead`.
 """
 
 from __future__ import annotations
@@ -9,14 +9,17 @@ from __future__ import annotations
 from dataclasses import dataclass, replace
 from math import exp, radians
 
-from cogtally.gears.callipers.beside import EDGES, LANDS, LOWERED_TIPS
-from cogtally.gears.callipers.explain import SOUND, Explanation, notes, predictions, state
 from cogtally.gears.callipers.fit import (
     LEAST_SHIFT,
     MOST_SHIFT,
+    SOUND,
     STEEPEST_DEG,
     THINNING_MOST,
+    Explanation,
     Fit,
+    notes,
+    predictions,
+    state,
     too_narrow,
     widest_needed,
 )
@@ -37,7 +40,7 @@ from cogtally.gears.callipers.measured import (
     across_odd,
     true_outside,
 )
-from cogtally.gears.callipers.search import Fitter
+from cogtally.gears.callipers.search import EDGES, LANDS, LOWERED_TIPS, Fitter
 from cogtally.gears.callipers.standards import DIAMETRAL, Standard, standards
 from cogtally.gears.errors import UserError
 
@@ -247,6 +250,6 @@ def spannable(fit: Fit, width: float) -> int | None:
 
 
 def _slips(seen: Measured) -> tuple[str, ...]:
-    from cogtally.gears.callipers.slips import slips
+    from cogtally.gears.callipers.fit import slips
 
     return slips(seen, lambda other: [fit for _, fit in _weighed(other)])

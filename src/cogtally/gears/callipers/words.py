@@ -1,6 +1,6 @@
 """What was written down of one wheel, as it was typed, and its way to checked measurements.
 
-How one length is written is left to `lengths`, what a wheel can measure to `callipers_input`.
+How one length is written is left to `lengths`, what a wheel can measure to `measured`.
 """
 
 from __future__ import annotations

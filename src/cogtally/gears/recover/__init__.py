@@ -1,1 +1,62 @@
-"""The room recover."""
+"""Printed ratios to the teeth that can give them, what that proves, and what to count next.
+
+Leaves to the catalog how a chosen filling is kept as a set.
+"""
+
+from cogtally.gears.recover.advice import (
+    Advice,
+)
+from cogtally.gears.recover.problem import (
+    AXLE,
+    LAYOUTS,
+    LAYSHAFT,
+    OF_ONE_PAIR,
+    OVERDRIVE,
+    SLEEVE,
+    SPREADS,
+    TWO_SHAFT,
+    Problem,
+    Span,
+    pose,
+)
+from cogtally.gears.recover.rank import (
+    COPIES,
+    LIKELIEST,
+    Beside,
+    Recovery,
+    Solution,
+    Twins,
+    beside,
+    recover,
+)
+from cogtally.gears.recover.words import (
+    parse_sought,
+    parse_span,
+    parse_whole,
+)
+
+__all__ = [
+    "AXLE",
+    "COPIES",
+    "LAYOUTS",
+    "LAYSHAFT",
+    "LIKELIEST",
+    "OF_ONE_PAIR",
+    "OVERDRIVE",
+    "SLEEVE",
+    "SPREADS",
+    "TWO_SHAFT",
+    "Advice",
+    "Beside",
+    "Problem",
+    "Recovery",
+    "Solution",
+    "Span",
+    "Twins",
+    "beside",
+    "parse_sought",
+    "parse_span",
+    "parse_whole",
+    "pose",
+    "recover",
+]

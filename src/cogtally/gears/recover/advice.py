@@ -1,6 +1,6 @@
 """Which wheel to count next, to tell the fillings of a printed box apart.
 
-The fillings and their weights are left to `recover`; each is taken to be true with its share of
+The fillings and their weights are left to `solutions`; each is taken to be true with its share of
 the total weight.
 """
 
@@ -11,9 +11,17 @@ from dataclasses import dataclass
 from math import exp, log2, prod
 
 from cogtally.gears.errors import UserError
-from cogtally.gears.recover.cells import BESIDE_STEPS, Steps, cells
+from cogtally.gears.recover.cells import (
+    BESIDE_STEPS,
+    Cell,
+    Plan,
+    Steps,
+    cells,
+    off_weights,
+    rows_of,
+    windows,
+)
 from cogtally.gears.recover.problem import Problem
-from cogtally.gears.recover.slots import Cell, Plan, off_weights, rows_of, windows
 from cogtally.gears.recover.solutions import search
 from cogtally.gears.recover.weight import growth
 from cogtally.gears.trains import wheel_names

@@ -1,29 +1,277 @@
 """Where the teeth of a printed box can be: all fillings, in cells small enough to count by hand.
 
-What a cell is made of stands in `recover_slots`; what is counted, weighed or listed in it is left
-to `recover` and `recover_advice`.
+What is counted, weighed or listed in a cell is left to `solutions` and `advice`.
 """
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Sequence
-from math import gcd
+from collections.abc import Callable, Iterator, Sequence
+from dataclasses import dataclass
+from math import gcd, prod
 
 from cogtally.gears.errors import UserError
-from cogtally.gears.recover.alone import Reverse, one_pair
-from cogtally.gears.recover.problem import OF_ONE_PAIR, Problem
-from cogtally.gears.recover.slots import (
-    EMPTY,
-    Cell,
-    Choice,
-    Drivers,
-    Loose,
-    Slot,
-    Tied,
-    slot_choices,
+from cogtally.gears.printed import Interval
+from cogtally.gears.recover.problem import AXLE, OF_ONE_PAIR, Problem, Span, Target
+from cogtally.gears.recover.weight import (
+    OFF_BY_ONE,
+    USUAL_INPUT_RATIO,
+    flat_row,
+    growth,
+    input_ratio_weight,
+    pair_weight,
+    reverse_weight,
+    row,
+    sum_weight,
 )
-from cogtally.gears.recover.weight import input_ratio_weight, pair_weight, sum_weight
 from cogtally.gears.trains import ROLES_OF_TWO
+
+Rows = Callable[[int], tuple[tuple[int, ...], tuple[float, ...]]]
+#: Weight in hundredths, driver, driven.
+Choice = tuple[int, int, int]
+#: Windows of sums: the first place, the place behind the last, 1 to add or -1 to take away.
+Plan = Sequence[tuple[int, int, int]]
+
+
+@dataclass(frozen=True, slots=True)
+class Slot:
+    """The fillings of one pair at one tooth sum: drivers `low`…`high`, none where high < low.
+
+    `growth`: sum of the weights' factors; `best`: the highest weight in hundredths. Without what
+    the sum is off the reference pair's.
+    """
+
+    total: int
+    low: int
+    high: int
+    growth: float
+    best: int
+
+    @property
+    def number(self) -> int:
+        """How many fillings there are."""
+        return self.high - self.low + 1
+
+
+EMPTY = Slot(0, 1, 0, 0.0, 0)
+
+
+@dataclass(frozen=True, slots=True)
+class Loose:
+    """The fillings of one pair that no spread ties: they stand in `choices`, in no order."""
+
+    pair: int
+    choices: tuple[Choice, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class Tied:
+    """The fillings of one pair by how far its sum is off the reference's: -spread … spread."""
+
+    pair: int
+    slots: tuple[Slot, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class Cell:
+    """The fillings at one input ratio and one tooth sum of the reference pair.
+
+    Every choice of each loose pair goes with every choice of the others, and with one filling of
+    each tied pair as long as all sums, the reference's too, keep the spread. `weight`: a natural
+    logarithm, the part of the weight that is the same for all of them.
+    """
+
+    weight: float
+    loose: tuple[Loose, ...]
+    tied: tuple[Tied, ...]
+
+
+def narrowed(cell: Cell, by: int) -> Cell:
+    """Return a cell with the outermost `by` sums left out at either end of each tied pair."""
+    if not by:
+        return cell
+    tied = tuple(Tied(pair.pair, pair.slots[by:-by]) for pair in cell.tied)
+    return Cell(cell.weight, cell.loose, tied)
+
+
+class Drivers:
+    """Where the driver of one gear can be, given the input pair and a tooth sum."""
+
+    def __init__(self, problem: Problem, target: Target) -> None:
+        self.pair = problem.pairs.index(target.gear)
+        self.within = target.within
+        self.driver = problem.spans[f"{target.gear}.driver"]
+        self.driven = problem.spans[f"{target.gear}.driven"]
+        self.rows: Rows = row if problem.ranked else flat_row
+        self.sums = range(
+            self.driver.low + self.driven.low, self.driver.high + self.driven.high + 1
+        )
+        usual = float(target.printed.value) / USUAL_INPUT_RATIO
+        #: About how many drivers there are at one sum, up to a factor: a gear with few of them
+        #: is looked at first, since most input pairs already fail at it.
+        self.room = usual / (1 + usual) ** 2 * (self.within.high - self.within.low)
+        self.room /= max(1, self.within.low)
+
+    def slots(self, p: int, q: int, first: int, last: int) -> tuple[Slot, ...] | None:
+        """Return the slots of sums `first` to `last`, or None where there is no driver in any."""
+        within = self.within
+        n = within.den * q
+        x, y = within.high * p + n, within.low * p + n
+        # Where the upper end of the interval is out, a whole n·s/x is out too.
+        round_up = x - 1 if within.high_in else x
+        found = []
+        some = False
+        for total in range(first, last + 1):
+            low = (n * total + round_up) // x
+            high = n * total // y
+            slot = self.slot(total, low, high) if low <= high else EMPTY
+            some = some or slot is not EMPTY
+            found.append(slot)
+        return tuple(found) if some else None
+
+    def slot(self, total: int, low: int, high: int) -> Slot:
+        """Return the slot of one sum, the drivers `low` to `high` cut to the wheels' ranges."""
+        low = max(low, self.driver.low, total - self.driven.high)
+        high = min(high, self.driver.high, total - self.driven.low)
+        if low > high:
+            return EMPTY
+        weights, growths = self.rows(total)
+        if low == high:
+            return Slot(total, low, high, growths[low], weights[low])
+        return Slot(total, low, high, sum(growths[low : high + 1]), max(weights[low : high + 1]))
+
+
+def slot_choices(slot: Slot, rows: Rows, penalty: int = 0) -> Iterator[Choice]:
+    """Give a slot's fillings one by one, each with the weight of its sum added."""
+    weights = rows(slot.total)[0]
+    for driver in range(slot.low, slot.high + 1):
+        yield weights[driver] + penalty, driver, slot.total - driver
+
+
+def rows_of(problem: Problem) -> Rows:
+    """Return the rows of weights that hold for a problem: flat where nothing is ranked."""
+    return row if problem.ranked else flat_row
+
+
+def off_weights(problem: Problem) -> tuple[int, ...]:
+    """Return the weight, in hundredths, of being off the reference's sum by -spread … spread."""
+    each = OFF_BY_ONE if problem.ranked else 0
+    return tuple(each * abs(off) for off in range(-problem.spread, problem.spread + 1))
+
+
+def windows(reach: int, spread: int) -> Plan:
+    """Return the windows of sums that together count what keeps `spread`: (first, last, sign).
+
+    The fillings whose sums span at most k teeth are those within some window of k + 1 sums about
+    the reference's, added over the windows, less those within a window of k: a filling that spans
+    w + 1 sums lies in k + 1 - w of the first and in k - w of the second.
+
+    Places are those of slots from -`reach` to `reach`; `last` itself is out. Every window holds
+    place `reach`, the reference's own sum.
+    """
+    wide = [(i, i + spread + 1, 1) for i in range(reach - spread, reach + 1)]
+    narrow = [(i, i + spread, -1) for i in range(reach - spread + 1, reach + 1)]
+    return (*wide, *narrow)
+
+
+def cell_number(cell: Cell, plan: Plan) -> int:
+    """Return how many fillings of a cell a plan of windows counts."""
+    numbers = [[slot.number for slot in tied.slots] for tied in cell.tied]
+    alone = prod(len(loose.choices) for loose in cell.loose)
+    return alone * sum(
+        sign * prod(sum(own[first:last]) for own in numbers) for first, last, sign in plan
+    )
+
+
+def cell_total(cell: Cell, plan: Plan, discounts: Sequence[float]) -> float:
+    """Return the sum of exp(weight) over a cell, without the weight that is the cell's own.
+
+    The windows overlap at most threefold, so taking away the narrow ones costs no accuracy.
+    """
+    growths = [
+        [slot.growth * d for slot, d in zip(tied.slots, discounts, strict=True)]
+        for tied in cell.tied
+    ]
+    alone = prod(sum(growth(c[0]) for c in loose.choices) for loose in cell.loose)
+    return alone * sum(
+        sign * prod(sum(own[first:last]) for own in growths) for first, last, sign in plan
+    )
+
+
+#: At one pitch two wheels are clear of each other where their teeth sum to this much less than
+#: those of a pair in mesh: a tooth's height is a module above each reference circle, half a tooth.
+REVERSE_CLEARANCE = 4
+#: To find the driven wheels of one driver takes as long as so many steps of a search.
+STEPS_A_DRIVER = 4
+
+
+class Reverse:
+    """The end wheels of a reverse through an idler: a ratio, and that they clear each other."""
+
+    def __init__(self, problem: Problem, worked: Callable[[int], None]) -> None:
+        """`worked` is told the work done, a step a division."""
+        self.target = problem.reverse
+        self.worked = worked
+        self.weigh = reverse_weight if problem.ranked else lambda driver, driven: 0
+        self.pair = len(problem.pairs) - 1
+        if self.target:
+            self.driver = problem.spans[f"{self.target.gear}.driver"]
+            self.driven = problem.spans[f"{self.target.gear}.driven"]
+        self.last: tuple[int, int] = (0, 0)
+        self.choices: tuple[Choice, ...] = ()
+
+    def loose(self, p: int, q: int, total: int) -> tuple[Loose, ...] | None:
+        """Return the choices where the other pairs sum to `total`: () for no reverse, or None."""
+        if self.target is None:
+            return ()
+        if self.last != (p, q):
+            self.last = (p, q)
+            self.choices = tuple(self._all(self.target.within, p, q))
+            self.worked(STEPS_A_DRIVER * (self.driver.high - self.driver.low + 1))
+        self.worked(len(self.choices))
+        fit = tuple(c for c in self.choices if c[1] + c[2] + REVERSE_CLEARANCE <= total)
+        return (Loose(self.pair, fit),) if fit else None
+
+    def _all(self, within: Interval, p: int, q: int) -> Iterator[Choice]:
+        for driver in range(self.driver.low, self.driver.high + 1):
+            for driven in _driven(within, driver * p, q, self.driven):
+                yield self.weigh(driver, driven), driver, driven
+
+
+def _driven(within: Interval, driver: int, factor: int, span: Span) -> Sequence[int]:
+    """Return the driven wheels b in `span` for which factor·b/driver falls in an interval."""
+    den = within.den * factor
+    low = -(-within.low * driver // den)
+    high = (within.high * driver - (not within.high_in)) // den
+    return range(max(low, span.low), min(high, span.high) + 1)
+
+
+def one_pair(problem: Problem) -> Cell:
+    """An axle's pinion and crown wheel, or an overdrive's sun and annulus."""
+    (target,) = problem.forward
+    drivers = problem.spans[f"{target.gear}.driver"]
+    driven = problem.spans[f"{target.gear}.driven"]
+    choices: list[Choice] = []
+    for driver in range(drivers.low, drivers.high + 1):
+        found = (
+            _driven(target.within, driver, 1, driven)
+            if problem.layout == AXLE
+            else _annuli(target.within, driver, problem.planets, driven)
+        )
+        choices += [(0, driver, b) for b in found]
+    return Cell(0.0, (Loose(0, tuple(choices)),), ())
+
+
+def _annuli(within: Interval, sun: int, planets: int, span: Span) -> Sequence[int]:
+    """Return the annuli A for which A/(A + S) falls in an interval and the planets go in."""
+    return [
+        annulus
+        for annulus in range(max(span.low, sun + 1), span.high + 1)
+        if (annulus - sun) % 2 == 0
+        and (annulus + sun) % planets == 0
+        and within.low * (annulus + sun) <= within.den * annulus
+        and within.den * annulus <= within.high * (annulus + sun) - (not within.high_in)
+    ]
+
 
 #: Work done in one search before it is given up, in steps of about a quarter of a microsecond: a
 #: few seconds. What is kept meanwhile is one input ratio's worth, a few megabytes at most.

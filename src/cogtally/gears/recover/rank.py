@@ -1,23 +1,90 @@
-"""What a recovery may say: the list by weight, its twins, what it proves, what to count next.
+"""What a recovery may say: the list by weight, its twins, what it proves beside chance, and all
+spreads side by side.
 
-The search is left to `recover`, the chance level to `recover_chance`, the next count to
-`recover_advice`; how it looks is left to whoever shows it.
+The search is left to `solutions`, the next count to `advice`; how it looks is left to whoever
+shows it.
 """
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+import random
+from collections.abc import Iterator, Mapping
 from dataclasses import dataclass, replace
 from fractions import Fraction
 from math import exp
 
-from cogtally.gears.printed import exactly
+from cogtally.gears.errors import UserError
+from cogtally.gears.printed import exactly, interval
 from cogtally.gears.recover.advice import Advice, advise
-from cogtally.gears.recover.best import Filling
-from cogtally.gears.recover.chance import Chance, chance
-from cogtally.gears.recover.problem import OF_ONE_PAIR, Problem
-from cogtally.gears.recover.solutions import Found, ratios, search, search_by_spread
+from cogtally.gears.recover.cells import BESIDE_STEPS, Steps
+from cogtally.gears.recover.problem import OF_ONE_PAIR, SPREADS, Problem, Target
+from cogtally.gears.recover.solutions import (
+    Filling,
+    Found,
+    counts_by_spread,
+    ratios,
+    search,
+    search_by_spread,
+)
 from cogtally.gears.trains import wheel_names
+
+COPIES = 20
+#: Fixed, so that the same question always has the same answer.
+SEED = 1
+#: A ratio is shifted by at most this share of itself, or by so many units of its last place, where
+#: that is more: as many fillings are about there as at the ratio itself.
+MOST_SHIFT = 0.03
+MOST_SHIFT_UNITS = 4
+
+
+@dataclass(frozen=True, slots=True)
+class Chance:
+    """The chance level: `copies` with every ratio shifted a little had so many fillings on average.
+
+    They are fewer than `COPIES` where more would have taken too long. `by_spread` gives the average
+    number at each spread 0, 1, 2, whatever spread was asked; where no spread is (one pair alone)
+    all are the same.
+    """
+
+    copies: int
+    by_spread: tuple[float, ...]
+
+
+def chance(problem: Problem) -> Chance | None:
+    """Return the chance level of a problem, or None where even one copy would take too long.
+
+    The layout, the ranges and the counted wheels stay; deterministic.
+    """
+    widest = problem if problem.layout in OF_ONE_PAIR else replace(problem, spread=SPREADS[-1])
+    steps = Steps(BESIDE_STEPS)
+    counts: list[tuple[int, ...]] = []
+    try:
+        for copy in shifted_copies(widest, COPIES):
+            found = counts_by_spread(copy, steps)
+            counts.append(found if len(found) == len(SPREADS) else found[-1:] * len(SPREADS))
+    except UserError:
+        if not counts:
+            return None
+    averages = tuple(sum(row) / len(counts) for row in zip(*counts, strict=True))
+    return Chance(len(counts), averages)
+
+
+def shifted_copies(problem: Problem, copies: int) -> Iterator[Problem]:
+    """Give copies of a problem with every ratio shifted by itself, clear of its own interval."""
+    draw = random.Random(SEED)
+    for _ in range(copies):
+        yield problem.with_targets([_shifted(t, problem.reading, draw) for t in problem.targets])
+
+
+def _shifted(target: Target, reading: str, draw: random.Random) -> Target:
+    units = target.printed.units
+    # An interval is so many half units wide; one unit more, and the two do not meet.
+    least = (target.within.high - target.within.low) // 2 + 1
+    most = max(least, MOST_SHIFT_UNITS, round(MOST_SHIFT * units))
+    shift = draw.randint(least, most) * draw.choice((-1, 1))
+    moved = target.printed.shifted(shift if units + shift > 0 else -shift)
+    return Target(target.gear, moved, interval(moved, reading))
+
 
 #: Nothing is called likeliest that has less of the total weight.
 LIKELIEST = 0.8
@@ -187,3 +254,29 @@ def _spreads(
         by_chance = level.by_spread[spread] if level else None
         rows.append(SpreadRow(spread, found.count, by_chance, first))
     return tuple(rows)
+
+
+@dataclass(frozen=True, slots=True)
+class Beside:
+    """How many solutions there are at each spread with the shared pair `free`, or tied.
+
+    `counts` is None where finding them would take too long; `chance` where all its copies would.
+    """
+
+    free: bool
+    counts: tuple[int, ...] | None
+    chance: Chance | None
+
+
+def beside(problem: Problem) -> Beside | None:
+    """Return the counts with the shared pair read the other way; None where there is none."""
+    if not problem.shared:
+        return None
+    other = replace(problem, spread=SPREADS[-1], free_input=not problem.free_input)
+    steps = Steps(BESIDE_STEPS)
+    try:
+        counts = counts_by_spread(other, steps)
+    except UserError:
+        return Beside(other.free_input, None, None)
+    level = chance(other) if COPIES * steps.done <= BESIDE_STEPS else None
+    return Beside(other.free_input, counts, level)

@@ -1,6 +1,6 @@
 """Gearboxes, axles, overdrives and tyres put together as cars, and all that is asked of each.
 
-The arithmetic is left to `road`, how things are written to `road_words`.
+The arithmetic is left to `speed`, how things are written to `words`.
 """
 
 from __future__ import annotations
@@ -11,8 +11,7 @@ from dataclasses import dataclass
 from fractions import Fraction
 
 from cogtally.gears.errors import UserError
-from cogtally.gears.ratio_table import RatioTable
-from cogtally.gears.ratios import WITH_DIRECT
+from cogtally.gears.ratios import WITH_DIRECT, RatioTable
 from cogtally.gears.road.speed import (
     Band,
     Change,

@@ -13,7 +13,7 @@ from cogtally.gears.errors import UserError
 from cogtally.gears.notation import parse_name
 from cogtally.gears.printed import parse_ratio, shown
 from cogtally.gears.ratios import parse_axle, parse_overdrive
-from cogtally.gears.recover.words import parse_sought
+from cogtally.gears.recover import parse_sought
 from cogtally.gears.road.speed import KMH, MPH, convert
 from cogtally.gears.trains import pair_ratio
 

@@ -1,6 +1,6 @@
 """Rows of items to answers, one by one: loose pieces and whole boxes.
 
-How rows are read is left to `batch_sheet`, the answers to the evidence, how they are written to
+How rows are read is left to `sheet`, the answers to the evidence, how they are written to
 `show`.
 """
 
@@ -23,7 +23,7 @@ from cogtally.evidence.loose_views import (
     loose_verdict,
 )
 from cogtally.gears.errors import UserError
-from cogtally.gears.loose_words import SeenPiece, parse_piece
+from cogtally.gears.looks import SeenPiece, parse_piece
 from cogtally.gears.notation import parse_seen
 from cogtally.gears.printed import shown
 from cogtally.gears.trains import ROLES_OF_THREE, pair_of, role_of

@@ -1,6 +1,6 @@
 """Which complete matched sets the pieces on the shelf make, what remains, and what is missing.
 
-The integer programme is left to `kits_solver`, what each piece is to `naming`.
+The integer programme is left to `solver`, what each piece is to `naming`.
 """
 
 from __future__ import annotations

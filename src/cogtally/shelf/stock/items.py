@@ -12,7 +12,7 @@ from decimal import Decimal
 from typing import TYPE_CHECKING
 
 from cogtally.gears.errors import UserError
-from cogtally.gears.loose_words import SeenPiece, parse_piece
+from cogtally.gears.looks import SeenPiece, parse_piece
 from cogtally.gears.notation import Seen, parse_seen
 from cogtally.gears.printed import shown
 

@@ -1,6 +1,6 @@
 """Answers of many items as rows of CSV or lines of JSON, in the order in which they were asked.
 
-Where the lines go is left to `batch_file`, all numbers to the evidence.
+Where the lines go is left to `file`, all numbers to the evidence.
 """
 
 from __future__ import annotations

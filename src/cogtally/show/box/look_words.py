@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING
 
 from cogtally.evidence.answer import Answer
 from cogtally.evidence.posterior import likely
-from cogtally.gears.features import feature_name, value_text
+from cogtally.gears.looks import feature_name, value_text
 from cogtally.show.screen.console import plain, written_list
 
 if TYPE_CHECKING:

@@ -10,7 +10,7 @@ from collections.abc import Sequence
 from rich.text import Text
 
 from cogtally.evidence.look_views import LookLine
-from cogtally.gears.features import feature_name, value_text
+from cogtally.gears.looks import feature_name, value_text
 from cogtally.gears.words import ReadMark
 from cogtally.show.screen.console import MARKED, STRONG, plain, wrapped
 

@@ -1,6 +1,6 @@
 """The screen of `catalog apart`: which wheels tell the sets of a family apart.
 
-The key to follow is left to `apart_key`, the JSON to `apart_json`, all that is said to the catalog.
+The key to follow is left to `key`, the JSON to `apart_json`, all that is said to the catalog.
 """
 
 from __future__ import annotations

@@ -1,6 +1,6 @@
 """What is wrong with a drawing: things off its page, labels on labels, labels on lines.
 
-How much room a text takes is left to `drawing_text`.
+How much room a text takes is left to `text`.
 """
 
 from __future__ import annotations

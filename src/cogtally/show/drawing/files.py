@@ -1,6 +1,6 @@
 """A drawing written to a file, of the kind that the end of its name says.
 
-How each kind comes about is left to `drawing_svg` and `drawing_pdf`.
+How each kind comes about is left to `svg` and `pdf`.
 """
 
 from __future__ import annotations

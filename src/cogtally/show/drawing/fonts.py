@@ -1,6 +1,6 @@
 """The fonts that drawings are set in, and a sheet of PDF paper that has them.
 
-What is put on the paper is left to `drawing_pdf`, how it is measured to `drawing_text`.
+What is put on the paper is left to `pdf`, how it is measured to `text`.
 
 One face, FiraGO, has Latin, Greek, Cyrillic, Georgian, Hebrew, Arabic, Devanagari and Thai; others
 take the letters that it lacks: more Latin, Greek and Cyrillic, mathematics, symbols, and Chinese,

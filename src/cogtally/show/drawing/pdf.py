@@ -1,6 +1,6 @@
 """A drawing as a PDF, its fonts within, and a page of it as PNG.
 
-What is drawn is left to `drawing`, the fonts to `drawing_fonts`.
+What is drawn is left to `drawing`, the fonts to `fonts`.
 """
 
 from __future__ import annotations

@@ -1,6 +1,6 @@
 """What a drawing is made of: lines, shapes and text in millimetres on pages, frozen.
 
-How much room a text takes is left to `drawing_text`, how a file comes of it to `drawing_files`.
+How much room a text takes is left to `text`, how a file comes of it to `files`.
 All places are (x, y) from the top left corner of the page, y downward.
 """
 

@@ -1,6 +1,6 @@
 """How much room a text takes, and text that is wrapped or made smaller until it fits.
 
-The fonts are left to `drawing_fonts`; nothing is ever cut.
+The fonts are left to `fonts`; nothing is ever cut.
 """
 
 from __future__ import annotations

@@ -1,6 +1,6 @@
 """How a table over teeth of the diameters and spans to expect looks on a screen.
 
-The arithmetic is left to `gears.callipers_ahead`, the JSON to `gauge_json`.
+The arithmetic is left to `gears.callipers_ahead`, the JSON to `json`.
 """
 
 from __future__ import annotations
@@ -10,9 +10,7 @@ from typing import TYPE_CHECKING
 
 from rich.text import Text
 
-from cogtally.gears.callipers.ahead import SpanExpected, Wheel, expected_span
-from cogtally.gears.callipers.measured import UNITS
-from cogtally.gears.callipers.wheel import SPAN_MARGIN_MM
+from cogtally.gears.callipers import SPAN_MARGIN_MM, UNITS, SpanExpected, Wheel, expected_span
 from cogtally.show.gauge.words import NOTHING, OFF, length_text, unit_words
 from cogtally.show.screen.caution import LINE
 from cogtally.show.screen.console import DIM, STRONG, wrapped, written_list

@@ -8,13 +8,16 @@ from __future__ import annotations
 from collections.abc import Sequence
 from typing import Any
 
-from cogtally.gears.callipers.ahead import Wheel
-from cogtally.gears.callipers.explain import Explanation
-from cogtally.gears.callipers.measured import Measured
-from cogtally.gears.callipers.next import Parting
-from cogtally.gears.callipers.standards import Standard
-from cogtally.gears.callipers.two import Candidate, Together
-from cogtally.gears.callipers.wheel import Gauging
+from cogtally.gears.callipers import (
+    Candidate,
+    Explanation,
+    Gauging,
+    Measured,
+    Parting,
+    Standard,
+    Together,
+    Wheel,
+)
 from cogtally.show.gauge.table import shown_rows, worth_measuring
 
 FORMAT = 1

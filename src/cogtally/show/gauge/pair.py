@@ -1,6 +1,6 @@
 """How two gauged wheels at a centre distance look on a screen: whether they run, and why.
 
-The weighing is left to `gears.callipers_two`, the JSON to `gauge_json`.
+The weighing is left to `gears.callipers_two`, the JSON to `json`.
 """
 
 from __future__ import annotations
@@ -10,9 +10,7 @@ from typing import TYPE_CHECKING
 
 from rich.text import Text
 
-from cogtally.gears.callipers.explain import BEYOND
-from cogtally.gears.callipers.measured import MILLIMETRES, UNITS
-from cogtally.gears.callipers.two import Candidate, Meeting, Together
+from cogtally.gears.callipers import BEYOND, MILLIMETRES, UNITS, Candidate, Meeting, Together
 from cogtally.show.gauge.words import (
     NOTHING,
     OFF,

@@ -1,6 +1,6 @@
 """How the explanations of a wheel's measurements look on a screen, and what to measure next.
 
-Which explanations there are is left to `gears.callipers`, the JSON to `gauge_json`.
+Which explanations there are is left to `gears.callipers`, the JSON to `json`.
 """
 
 from __future__ import annotations
@@ -10,15 +10,17 @@ from typing import TYPE_CHECKING
 
 from rich.text import Text
 
-from cogtally.gears.callipers.explain import (
+from cogtally.gears.callipers import (
     BEYOND,
     SOUND,
+    TRUE,
+    UNITS,
     UNSETTLED_HELIX_DEG,
     Explanation,
+    Gauging,
+    Measured,
+    Parting,
 )
-from cogtally.gears.callipers.measured import TRUE, UNITS, Measured
-from cogtally.gears.callipers.next import Parting
-from cogtally.gears.callipers.wheel import Gauging
 from cogtally.show.gauge.table import outweighs, shown_rows, table_of, worth_measuring
 from cogtally.show.gauge.words import (
     OFF,

@@ -10,11 +10,17 @@ from dataclasses import replace
 
 from rich.text import Text
 
-from cogtally.gears.callipers.explain import Explanation, Prediction
-from cogtally.gears.callipers.fit import widest_needed
-from cogtally.gears.callipers.measured import AT_TIP, Measured
-from cogtally.gears.callipers.next import LEAST_SHARE, Parting, partings
-from cogtally.gears.callipers.wheel import Gauging
+from cogtally.gears.callipers import (
+    AT_TIP,
+    LEAST_SHARE,
+    Explanation,
+    Gauging,
+    Measured,
+    Parting,
+    Prediction,
+    partings,
+    widest_needed,
+)
 from cogtally.show.gauge.words import (
     NOTHING,
     OFF,

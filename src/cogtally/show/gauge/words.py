@@ -1,12 +1,11 @@
 """How lengths, shares and the columns of a gauged wheel are written on a screen.
 
-Where they stand is left to `gauge`, `gauge_table`, `gauge_ahead` and `gauge_pair`.
+Where they stand is left to `gauge`, `table`, `ahead` and `pair`.
 """
 
 from __future__ import annotations
 
-from cogtally.gears.callipers.explain import UNSETTLED_HELIX_DEG, Explanation
-from cogtally.gears.callipers.measured import INCHES, TOLERANCE_MM, UNITS
+from cogtally.gears.callipers import INCHES, TOLERANCE_MM, UNITS, UNSETTLED_HELIX_DEG, Explanation
 
 #: A shift known no better than this, two standard deviations in modules, is not settled.
 UNSETTLED_SHIFT = 0.15

@@ -1,6 +1,6 @@
 """Labels on paper: the texts of an item beside a code of its number, as large as they fit.
 
-What a label says is left to the shelf, where it stands on its page to `labels_sheet`.
+What a label says is left to the shelf, where it stands on its page to `sheet`.
 """
 
 from __future__ import annotations

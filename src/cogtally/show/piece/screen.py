@@ -1,6 +1,6 @@
 """The screen of `piece`: headline, what the piece mates with, other answers, what to look at next.
 
-Its sentences are left to `piece_words`, all numbers to the evidence.
+Its sentences are left to `words`, all numbers to the evidence.
 """
 
 from __future__ import annotations

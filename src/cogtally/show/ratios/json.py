@@ -8,7 +8,7 @@ from __future__ import annotations
 from fractions import Fraction
 from typing import Any
 
-from cogtally.gears.ratio_table import Gear, Pair, RatioTable
+from cogtally.gears.ratios import Gear, Pair, RatioTable
 
 FORMAT = 1
 

@@ -1,6 +1,6 @@
 """How a table of ratios looks on a screen, and what is worth a note beside it.
 
-The arithmetic is left to `gears`, the JSON to `ratios_json`.
+The arithmetic is left to `gears`, the JSON to `json`.
 """
 
 from __future__ import annotations
@@ -12,7 +12,7 @@ from typing import TYPE_CHECKING
 from rich.text import Text
 
 from cogtally.gears.notation import Seen, written_count
-from cogtally.gears.ratio_table import Gear, Pair, RatioTable, Wheel
+from cogtally.gears.ratios import Gear, Pair, RatioTable, Wheel
 from cogtally.show.screen.caution import LINE
 from cogtally.show.screen.console import DIM, STRONG, on_terminal, wrapped, written_list
 

@@ -9,10 +9,7 @@ from collections.abc import Mapping
 from fractions import Fraction
 from typing import Any
 
-from cogtally.gears.recover.advice import Advice
-from cogtally.gears.recover.beside import Beside
-from cogtally.gears.recover.problem import Problem, Span
-from cogtally.gears.recover.rank import Recovery, Solution
+from cogtally.gears.recover import Advice, Beside, Problem, Recovery, Solution, Span
 
 FORMAT = 1
 

@@ -9,8 +9,7 @@ from collections.abc import Iterable, Sequence
 
 from rich.text import Text
 
-from cogtally.gears.recover.problem import AXLE, OF_ONE_PAIR, OVERDRIVE, Problem
-from cogtally.gears.recover.rank import Recovery, Solution, Twins
+from cogtally.gears.recover import AXLE, OF_ONE_PAIR, OVERDRIVE, Problem, Recovery, Solution, Twins
 from cogtally.gears.trains import REVERSE
 from cogtally.show.ratios.screen import NOTHING, RATIO_PLACES, decimal
 from cogtally.show.screen.console import wrapped

@@ -5,8 +5,7 @@ Which wheel that is, is left to `gears`.
 
 from __future__ import annotations
 
-from cogtally.gears.recover.problem import OVERDRIVE
-from cogtally.gears.recover.rank import Recovery
+from cogtally.gears.recover import OVERDRIVE, Recovery
 from cogtally.show.screen.console import written_list
 
 #: More numbers of teeth than this are not told one by one.

@@ -1,6 +1,6 @@
 """How teeth recovered from printed ratios look on a screen, and how much the list proves.
 
-The search is left to `gears`, the JSON to `recover_json`.
+The search is left to `gears`, the JSON to `json`.
 """
 
 from __future__ import annotations
@@ -11,18 +11,20 @@ from typing import TYPE_CHECKING
 from rich.text import Text
 
 from cogtally.gears.printed import CUT, EITHER, MISPRINT, ROUNDED
-from cogtally.gears.recover.beside import Beside
-from cogtally.gears.recover.chance import COPIES
-from cogtally.gears.recover.problem import (
+from cogtally.gears.recover import (
     AXLE,
+    COPIES,
     LAYSHAFT,
+    LIKELIEST,
     OF_ONE_PAIR,
     SLEEVE,
     TWO_SHAFT,
+    Beside,
     Problem,
+    Recovery,
     Span,
+    Twins,
 )
-from cogtally.gears.recover.rank import LIKELIEST, Recovery, Twins
 from cogtally.show.ratios.screen import MARK, NOTHING
 from cogtally.show.recover.list import ENDS, LETTERS, list_lines, several, shared, teeth_of
 from cogtally.show.recover.next import next_lines

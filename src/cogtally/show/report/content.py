@@ -1,6 +1,6 @@
 """What stands on the page for a customer's file, whatever the page is made of.
 
-What an answer says is left to the evidence, the page itself to `report_html` and `report_pdf`.
+What an answer says is left to the evidence, the page itself to `html` and `pdf`.
 """
 
 from __future__ import annotations

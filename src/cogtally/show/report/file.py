@@ -1,6 +1,6 @@
 """A report as a file on the disk: HTML or PDF by the end of its name.
 
-What stands in it is left to `report`, how it looks to `report_html` and `report_pdf`.
+What stands in it is left to `report`, how it looks to `html` and `pdf`.
 """
 
 from __future__ import annotations

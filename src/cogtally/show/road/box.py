@@ -11,7 +11,7 @@ from cogtally.catalog.gear_ratios import gear_ratios
 from cogtally.catalog.model import Family, RatioSet
 from cogtally.gears.errors import UserError
 from cogtally.gears.printed import parse_ratio
-from cogtally.gears.road.cars import Axle, Box
+from cogtally.gears.road import Axle, Box
 from cogtally.gears.trains import FINAL
 
 AXLE = "axle"

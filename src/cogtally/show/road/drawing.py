@@ -1,7 +1,7 @@
 """The saw-tooth chart as a picture: engine speed over road speed, change by change.
 
-The teeth are left to `gears.road`, the chart in plain characters to `road_plain`, files to
-`drawing_files`.
+The teeth are left to `gears.road`, the chart in plain characters to `plain`, files to
+`files`.
 """
 
 from __future__ import annotations
@@ -12,8 +12,7 @@ from dataclasses import dataclass
 from math import floor, log10
 from pathlib import Path
 
-from cogtally.gears.road.cars import OnTheRoad
-from cogtally.gears.road.speed import Tooth
+from cogtally.gears.road import OnTheRoad, Tooth
 from cogtally.show.drawing.files import write_drawing
 from cogtally.show.drawing.primitives import (
     GREY,

@@ -8,8 +8,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from typing import TYPE_CHECKING, Any
 
-from cogtally.gears.road.cars import Asked, Car, OnTheRoad
-from cogtally.gears.road.tyres import ROLLING_TOLERANCE, Tyre
+from cogtally.gears.road import ROLLING_TOLERANCE, Asked, Car, OnTheRoad, Tyre
 
 if TYPE_CHECKING:
     from cogtally.catalog.model import Catalog

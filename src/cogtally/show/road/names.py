@@ -7,8 +7,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 
-from cogtally.gears.road.cars import Car, OnTheRoad
-from cogtally.gears.road.tyres import ROLLING_TOLERANCE, Tyre
+from cogtally.gears.road import ROLLING_TOLERANCE, Car, OnTheRoad, Tyre
 from cogtally.show.ratios.screen import decimal
 from cogtally.show.screen.console import plain, written_list
 

@@ -1,14 +1,13 @@
 """The saw-tooth chart in plain characters: engine speed over road speed, change by change.
 
-The teeth are left to `gears.road`, the chart in a file to `road_drawing`.
+The teeth are left to `gears.road`, the chart in a file to `drawing`.
 """
 
 from __future__ import annotations
 
 import itertools
 
-from cogtally.gears.road.cars import OnTheRoad
-from cogtally.gears.road.speed import Tooth
+from cogtally.gears.road import OnTheRoad, Tooth
 
 ROWS = 12
 #: Columns of an engine speed beside the chart, and the least room for the chart itself.

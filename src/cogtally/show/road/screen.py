@@ -1,6 +1,6 @@
 """The screen of `road`: gears on the road, changes, and the gear for a speed.
 
-The numbers are left to `gears.road_cars`, the chart to `road_plain`, the JSON to `road_json`.
+The numbers are left to `gears.road_cars`, the chart to `plain`, the JSON to `json`.
 """
 
 from __future__ import annotations
@@ -10,7 +10,7 @@ from typing import TYPE_CHECKING
 
 from rich.text import Text
 
-from cogtally.gears.road.cars import OnTheRoad
+from cogtally.gears.road import OnTheRoad
 from cogtally.show.ratios.screen import OVERALL_PLACES, RATIO_PLACES, STEP_PLACES, decimal
 from cogtally.show.road.names import LETTERS, called, described, remarks
 from cogtally.show.screen import caution

@@ -1,7 +1,7 @@
 """What is said during a session at the bench: the question, how the answer moved, how to count.
 
 What is asked and what an entry comes to is left to `shelf`, how a session begins and ends to
-`session_ends`.
+`ends`.
 """
 
 from __future__ import annotations
@@ -11,7 +11,7 @@ from cogtally.evidence.answer import Answer
 from cogtally.evidence.counted import Counted, counted_wheels
 from cogtally.evidence.posterior import MATCHED, MIXED, UNCATALOGUED
 from cogtally.evidence.verdict import NARROWED, Verdict
-from cogtally.gears.features import feature_name
+from cogtally.gears.looks import feature_name
 from cogtally.shelf.session.bench import LOOKED, Outcome, Step
 from cogtally.shelf.session.entry import BACK, MARK, SEEN, SKIP, Question, question_of
 from cogtally.shelf.session.proposals import ALL_AGAIN, PIECE, RECOUNT, TIPPED, View

@@ -1,6 +1,6 @@
 """A sheet as JSON: what it asks for, in the order in which it asks.
 
-What it asks for is left to `sheet_subject`.
+What it asks for is left to `subject`.
 """
 
 from __future__ import annotations

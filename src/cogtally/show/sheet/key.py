@@ -1,6 +1,6 @@
 """The key of a family on a sheet, as large as its lines allow, and lines for notes below it.
 
-What the key says is left to `apart_key`.
+What the key says is left to `key`.
 """
 
 from __future__ import annotations

@@ -1,6 +1,6 @@
 """A sheet to fill in with oily hands, on one page: the train, boxes for counts, lines to write on.
 
-What it asks for is left to `sheet_subject`, the train's picture to `train_picture`.
+What it asks for is left to `subject`, the train's picture to `picture`.
 """
 
 from __future__ import annotations

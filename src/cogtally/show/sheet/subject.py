@@ -12,7 +12,7 @@ from cogtally.catalog.model import Catalog, Family, Piece
 from cogtally.gears.errors import UserError
 from cogtally.gears.notation import Seen
 from cogtally.gears.trains import OVERDRIVE, Train, roles, wheel_names
-from cogtally.gears.turning.names import SHAFTS
+from cogtally.gears.turning import SHAFTS
 from cogtally.show.screen.console import plain
 from cogtally.show.train.picture_of import (
     BLANK_OVERDRIVE,

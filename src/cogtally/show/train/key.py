@@ -1,6 +1,6 @@
 """What the signs of a train's picture mean, of those that occur in it.
 
-The signs are left to `train_symbols`.
+The signs are left to `symbols`.
 """
 
 from __future__ import annotations

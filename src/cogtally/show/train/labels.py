@@ -1,6 +1,6 @@
 """The words at wheels and over columns of a train's picture, each where it lies on nothing else.
 
-What they say is left to `train_subject`.
+What they say is left to `subject`.
 """
 
 from __future__ import annotations

@@ -1,6 +1,6 @@
 """From a train and its teeth to where each wheel and shaft stands in its picture.
 
-How high wheels are is left to `train_sizes`, what is said of them to `train_picture`.
+How high wheels are is left to `sizes`, what is said of them to `picture`.
 
 Seen from the side: axes are level, a wheel is a bar as high as its pitch circle. An idler stands
 beside the two main axes, in touch with one of its mates; a tie leads to the other.
@@ -14,8 +14,7 @@ from dataclasses import replace
 from functools import cached_property
 
 from cogtally.gears.trains import FINAL, OUTPUT, OVERDRIVE, Train, wheel_names
-from cogtally.gears.turning.joints import Joints, Mesh
-from cogtally.gears.turning.names import INPUT_SHAFT, LAYGEAR, LAYSHAFT, OUTPUT_SHAFT
+from cogtally.gears.turning import INPUT_SHAFT, LAYGEAR, LAYSHAFT, OUTPUT_SHAFT, Joints, Mesh
 from cogtally.show.drawing.primitives import Point
 from cogtally.show.train import single
 from cogtally.show.train.plan import (

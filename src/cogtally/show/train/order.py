@@ -1,6 +1,6 @@
 """In which order the pairs of a box follow one another along its axis.
 
-Where they stand in a picture is left to `train_layout`.
+Where they stand in a picture is left to `layout`.
 """
 
 from __future__ import annotations

@@ -1,7 +1,7 @@
 """The picture of a train: shafts, wheels, labels and words put together on a page.
 
-What it shows is left to `train_subject`, where it stands to `train_layout`, the signs to
-`train_symbols`, the words at them to `train_labels`.
+What it shows is left to `subject`, where it stands to `layout`, the signs to
+`symbols`, the words at them to `labels`.
 """
 
 from __future__ import annotations

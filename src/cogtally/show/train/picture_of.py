@@ -1,6 +1,6 @@
 """Pictures of trains out of what is known of them: counts alone, an answer, or a family.
 
-What the counts come to is left to the rooms below, the picture to `train_picture`.
+What the counts come to is left to the rooms below, the picture to `picture`.
 """
 
 from __future__ import annotations
@@ -10,7 +10,7 @@ from typing import TYPE_CHECKING
 
 from cogtally.catalog.model import Family
 from cogtally.evidence.arrangement import Arrangement
-from cogtally.gears.ratio_table import RatioTable
+from cogtally.gears.ratios import RatioTable
 from cogtally.gears.trains import (
     FINAL,
     INPUT,

@@ -1,6 +1,6 @@
 """Where the wheels and shafts of a train stand in its picture: the plan, and its measures.
 
-How a plan comes about is left to `train_layout`, what is drawn by it to `train_picture`.
+How a plan comes about is left to `layout`, what is drawn by it to `picture`.
 """
 
 from __future__ import annotations

@@ -1,6 +1,6 @@
 """The way that power takes through a train in one gear, as lines on its picture.
 
-Where wheels and shafts stand is left to `train_plan`.
+Where wheels and shafts stand is left to `plan`.
 """
 
 from __future__ import annotations
@@ -9,7 +9,7 @@ import itertools
 from dataclasses import dataclass
 
 from cogtally.gears.trains import FINAL, Train, wheel_names
-from cogtally.gears.turning.joints import Joints
+from cogtally.gears.turning import Joints
 from cogtally.show.drawing.primitives import Point
 from cogtally.show.train.plan import Plan
 

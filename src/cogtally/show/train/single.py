@@ -1,6 +1,6 @@
 """Plans of what is no box: a pinion and its crown wheel, a sun with planets and annulus.
 
-Boxes are left to `train_layout`.
+Boxes are left to `layout`.
 """
 
 from __future__ import annotations

@@ -1,6 +1,6 @@
 """How high each wheel of a train is drawn, by its teeth and those of its mate.
 
-Where it stands is left to `train_layout`.
+Where it stands is left to `layout`.
 
 Two wheels on the two main axes touch at the pitch line, each as its share of the tooth sum of the
 two, for so they run on fixed centres; others are to the scale of the commonest sum.
@@ -13,7 +13,7 @@ from collections.abc import Callable, Mapping, Sequence
 from functools import cached_property
 
 from cogtally.gears.trains import MOST_SUMS_APART, REVERSE, pair_of
-from cogtally.gears.turning.joints import Mesh
+from cogtally.gears.turning import Mesh
 from cogtally.show.train.plan import AXES_APART
 
 

@@ -1,6 +1,6 @@
 """What a picture of a train is to show: the train, a label for each wheel, and words around it.
 
-Where it comes from is left to `train_picture_of`, how it is drawn to `train_picture`.
+Where it comes from is left to `picture_of`, how it is drawn to `picture`.
 """
 
 from __future__ import annotations
@@ -11,7 +11,7 @@ from fractions import Fraction
 
 from cogtally.gears.errors import UserError
 from cogtally.gears.trains import FINAL, OVERDRIVE, Train, role_of
-from cogtally.gears.turning.joints import Joints, joints
+from cogtally.gears.turning import Joints, joints
 from cogtally.show.screen.console import plain
 
 NOT_COUNTED = "?"

@@ -1,6 +1,6 @@
 """The signs of a train's picture: shafts, wheels, how a wheel sits on its shaft, marks.
 
-Where they stand is left to `train_plan`. They follow the signs for kinematic diagrams of ISO 3952
+Where they stand is left to `plan`. They follow the signs for kinematic diagrams of ISO 3952
 (from memory): a shaft is a line, a wheel a bar with strokes at its rim, a cross where it is fixed
 on its shaft, open strokes where it is free to turn on it.
 """

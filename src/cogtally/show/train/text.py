@@ -1,6 +1,6 @@
 """The train of a box in plain characters, small enough for a terminal.
 
-Where all stands is left to `train_layout`; the full picture to `train_picture`.
+Where all stands is left to `layout`; the full picture to `picture`.
 """
 
 from __future__ import annotations
@@ -8,7 +8,7 @@ from __future__ import annotations
 from collections.abc import Collection, Iterator
 
 from cogtally.gears.errors import UserError
-from cogtally.gears.ratio_table import RatioTable
+from cogtally.gears.ratios import RatioTable
 from cogtally.gears.trains import FINAL, wheel_names
 from cogtally.show.screen.console import plain, wrapped
 from cogtally.show.train.layout import plan

@@ -9,8 +9,7 @@ from collections.abc import Mapping
 from fractions import Fraction
 from typing import Any
 
-from cogtally.gears.turning.motion import InGear, Turning
-from cogtally.gears.turning.noise import Noise, Part
+from cogtally.gears.turning import InGear, Noise, Part, Turning
 
 FORMAT = 1
 

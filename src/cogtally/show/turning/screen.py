@@ -1,6 +1,6 @@
 """How what turns in a box looks on a screen: speeds, turns out, slip, and what a noise points at.
 
-The arithmetic is left to `gears`, the JSON to `turning_json`.
+The arithmetic is left to `gears`, the JSON to `json`.
 """
 
 from __future__ import annotations
@@ -12,8 +12,7 @@ from typing import TYPE_CHECKING
 from rich.text import Text
 
 from cogtally.gears.notation import written_count
-from cogtally.gears.turning.motion import InGear, Turning
-from cogtally.gears.turning.noise import BEARING, BUSH, MESH, Noise, Part
+from cogtally.gears.turning import BEARING, BUSH, MESH, InGear, Noise, Part, Turning
 from cogtally.show.ratios.screen import NOTHING, decimal
 from cogtally.show.screen.caution import LINE
 from cogtally.show.screen.console import DIM, on_terminal, wrapped, written_list
