@@ -18,12 +18,13 @@ Doc = Mapping[str, Any]
 def random_box(docs: Sequence[Doc], seed: int) -> dict[str, Any]:
     """Return {"words", "kind", "family", "sets"}: what was written, and what was true.
 
-    `kind` is matched, printed, mixed, variant or uncatalogued; `family` and `sets` are empty for
-    the last.
+    `kind` is matched, printed, mixed, variant, new or uncatalogued; `sets` is empty for the last
+    two, `family` for the last.
     """
     dice = random.Random(f"box {seed}")
     family = build_family(dice.choice(docs))
-    kind = dice.choices(["matched", "mixed", "variant", "uncatalogued"], [60, 15, 15, 10])[0]
+    kinds = {"matched": 50, "mixed": 15, "variant": 12, "new": 13, "uncatalogued": 10}
+    kind = dice.choices(list(kinds), list(kinds.values()))[0]
     sets: list[str] = []
     if not family.counted:
         kind = "printed" if kind == "matched" else "uncatalogued"
@@ -54,7 +55,7 @@ def _invented(family: Family, dice: random.Random) -> dict[str, int]:
 
 
 def _built(family: Family, kind: str, dice: random.Random) -> tuple[dict[str, int], list[str]]:
-    """Return the teeth of a box of one set, of several, or with strange wheels in it."""
+    """Return the teeth of a box of one set, of several, with strange wheels, or of a new set."""
     base = dice.choice(family.counted)
     other = dice.choice(family.counted)
     teeth = _invented(family, dice)
@@ -68,10 +69,16 @@ def _built(family: Family, kind: str, dice: random.Random) -> tuple[dict[str, in
             teeth[wheel] = known if known is not None else teeth.get(wheel, 20)
         if kind == "variant" and piece in changed:
             wheel = dice.choice(wheels)
-            teeth[wheel] = max(8, teeth[wheel] + dice.choice([-3, -2, -1, 1, 2, 3]))
+            teeth[wheel] = max(5, teeth[wheel] + dice.choice([-3, -2, -1, 1, 2, 3]))
+    if kind == "new":
+        for pair, parts in family.pairs.items():
+            by = dice.choice([-3, -2, -1, 0, 0, 1, 2, 3])
+            for part, step in ((parts[0], by), (parts[-1], -by)):
+                wheel = family.wheel(f"{pair}.{part}")
+                teeth[wheel] = max(5, teeth[wheel] + step)
     for name, wheel in family.wheel_names().items():
         teeth[name] = teeth[wheel]
-    return teeth, [base.id, other.id] if kind == "mixed" else [base.id]
+    return teeth, {"mixed": [base.id, other.id], "new": []}.get(kind, [base.id])
 
 
 # -- counts -----------------------------------------------------------------------------------

@@ -1,6 +1,7 @@
 """Knows how likely everything seen is in every configuration of a family's counted sets.
 
-Leaves ratio-only sets to `printed`, other families and the answer to `enumeration`.
+Leaves ratio-only sets to `printed`, the family's new set to `new_set`, other families and the
+answer to `enumeration`.
 
 A configuration gives every piece one state. All of them stand in one array with an axis a piece;
 nothing is left out, so the array must stay small enough to hold.
@@ -19,6 +20,7 @@ import numpy as np
 from .laws import (
     FIRST,
     LAST,
+    NEW_SET,
     PLACES,
     STRANGE,
     TEETH,
@@ -43,7 +45,8 @@ Part = tuple[frozenset[str], np.ndarray]
 class CountedFamily:
     """All configurations of one family's counted sets, with their prior.
 
-    `total` is the commonness of the whole catalog; the prior adds up to the share of these sets.
+    `total` is the commonness of the whole catalog; the prior adds up to the share of these sets
+    without that of the family's new set.
     """
 
     def __init__(
@@ -67,7 +70,8 @@ class CountedFamily:
         self.prior = np.zeros(self.shape)
         for one in family.counted:
             weighted = self._set_prior(one)
-            self.prior += one.commonness / total / float((weighted * mesh).sum()) * weighted
+            share = (1 - NEW_SET) * one.commonness / total
+            self.prior += share / float((weighted * mesh).sum()) * weighted
         self._plain: dict[int, Part] = {}
 
     def _along(self, piece: str, values: np.ndarray) -> np.ndarray:
@@ -252,6 +256,10 @@ class CountedFamily:
         """Return whether the family has every gear of a turn test."""
         return all(gear in self.family.gears for gear in turn.gears)
 
+    def missing_gear(self, turn: Turn) -> float:
+        """Return the density of a turn test of a gear that the family does not have."""
+        return STRANGE * turn.slip()
+
     def ratio(
         self, gears: Iterable[str], state: Mapping[str, State], seen: Seen
     ) -> Fraction | None:
@@ -279,8 +287,7 @@ class CountedFamily:
 
     def _turn(self, turn: Turn, seen: Seen) -> Part:
         if not self.has_gears(turn):
-            logs = np.full((1,) * len(self.pieces), math.log(STRANGE * turn.slip()))
-            return frozenset(), logs
+            return frozenset(), np.full((1,) * len(self.pieces), math.log(self.missing_gear(turn)))
         pieces = self.path_pieces(turn.gears)
         sizes = [len(self.states[piece]) for piece in pieces]
         logs = np.zeros(sizes)

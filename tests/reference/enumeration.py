@@ -1,7 +1,7 @@
 """Knows the posterior of an assembled box by going through everything that may be true of it.
 
-Leaves the inside of a family to `counted` and `printed`, loose pieces to `loose`, advice to
-`worth`.
+Leaves the inside of a family to `counted`, `new_set` and `printed`, loose pieces to `loose`,
+advice to `worth`.
 """
 
 from __future__ import annotations
@@ -17,11 +17,12 @@ from .counted import CountedFamily
 from .laws import HANDS, UNCATALOGUED, Doc, log_counts, log_sum
 from .layout import Family, build_family, build_rho
 from .looks import nowhere_log, piece_look_logs, read_looks
+from .new_set import NewSet
 from .printed import PrintedFamilySet
 from .sums import unknown_log
 from .written import Seen, Turn, read_words
 
-#: An answer: its kind, and for a matched one the family and the sets of the group.
+#: An answer: its kind, for a matched or new one the family, for a matched one the group's sets.
 Answer = tuple[str, str, tuple[str, ...]]
 
 
@@ -42,6 +43,7 @@ class Reference:
             for family in self.families
             if family.counted
         }
+        self.new = {name: NewSet(one, self.total) for name, one in self.counted.items()}
         self.printed = {
             family.id: [PrintedFamilySet(family, one, self.rho) for one in family.printed]
             for family in self.families
@@ -139,6 +141,13 @@ class Reference:
                 add(families, family.id, whole)
                 add(hands, hand, whole)
                 every.append(whole)
+                new = before + self.new[family.id].log_weight(seen, hand)
+                add(answers, ("new", family.id, ()), new)
+                add(families, family.id, new)
+                add(hands, hand, new)
+                every.append(new)
+                for piece in counted.pieces:
+                    add(pieces, (family.id, piece, None), new)
                 for key, weight in class_weights(counted, seen, joint).items():
                     add(answers, key, offset + _log(weight))
                 for ids, weight in so_far_weights(counted, seen, joint).items():
@@ -182,17 +191,22 @@ def _log(weight: float) -> float:
 def _shown_answers(
     shares: dict[Answer, float],
 ) -> list[dict[str, Any]]:
-    matched = [
-        {"kind": kind, "family": family, "sets": list(ids), "probability": share}
+    named = [
+        {
+            "kind": kind,
+            "family": family,
+            **({"sets": list(ids)} if ids else {}),
+            "probability": share,
+        }
         for (kind, family, ids), share in shares.items()
-        if kind == "matched"
+        if family
     ]
-    matched.sort(key=lambda one: -one["probability"])
+    named.sort(key=lambda one: -one["probability"])
     rest = [
         {"kind": kind, "probability": shares[kind, "", ()]}
         for kind in ("mixed", "variant", "uncatalogued")
     ]
-    return matched + rest
+    return named + rest
 
 
 def unknown_ratio(turn: Turn, seen: Seen) -> Fraction | None:

@@ -20,5 +20,9 @@ def by_name(answer: dict[str, Any]) -> dict[str, float]:
     }
 
 
+def matched(answer: dict[str, Any]) -> list[list[str]]:
+    return [one["sets"] for one in answer["answers"] if one["kind"] == "matched"]
+
+
 def family(head: dict[str, Any], *sets: dict[str, Any]) -> dict[str, Any]:
     return {"family": {"id": "f", "name": "F", **head}, "set": list(sets)}

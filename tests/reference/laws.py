@@ -16,18 +16,23 @@ from typing import Any
 import numpy as np
 
 FIRST, LAST = 4, 200
-LOW, HIGH = 8, 80
+LOW, HIGH = 5, 99
 PLACES = LAST - FIRST + 1
 TEETH = np.arange(FIRST, LAST + 1)
 UNKNOWN = slice(LOW - FIRST, HIGH - FIRST + 1)
 
 UNCATALOGUED = 0.10
 UNLISTED = 0.006
+NEW_SET = 0.04
+NEW_LISTED = 0.25
+LOOSE_UNLISTED = 0.04
+UNTIED_LISTED = 0.5
 FOREIGN = 0.024
 ONE_CHANGED = 0.5
 RHO_FLAT = 0.2
 RHO_FALL = 0.7
 MESH_OFF = (1.0, 0.3, 0.03)
+NEW_MESH_OFF = (1.0, 0.03, 0.003)
 MESH_FAR = 0.001
 HANDS = {"steady": (0.8, 0.01), "hasty": (0.2, 0.06)}
 UNSURE_Q = 0.20
@@ -43,9 +48,9 @@ Count = tuple[int, bool]
 Doc = Mapping[str, Any]
 
 
-def mesh_factor(off: int) -> float:
+def mesh_factor(off: int, near: Sequence[float] = MESH_OFF) -> float:
     """Return the weight of a tooth sum that is `off` teeth from the nearest one given."""
-    return MESH_OFF[off] if off < len(MESH_OFF) else MESH_FAR
+    return near[off] if off < len(near) else MESH_FAR
 
 
 @cache
@@ -70,7 +75,7 @@ def _exact_count(count: int, q: Fraction, teeth: int) -> Fraction:
 
 @cache
 def _likeliest(counts: tuple[Count, ...]) -> int:
-    # reading: "the teeth that its counts make likeliest" is sought among 8…80, as unknown teeth
+    # reading: "the teeth that its counts make likeliest" is sought among 5…99, as unknown teeth
     # are nothing else, and nothing excluded is left out: the counts alone decide.
     rough = log_counts(counts, "steady")[UNKNOWN]
     near = [LOW + int(i) for i in np.flatnonzero(rough >= rough.max() - 1e-7)]
@@ -122,7 +127,7 @@ class Rho:
             return flat
         near = np.zeros(PLACES)
         for teeth, weight in weights.items():
-            # reading: each count's spread is by itself a distribution over 8…80, so that a
+            # reading: each count's spread is by itself a distribution over 5…99, so that a
             # count near an end keeps its weight.
             one = RHO_FALL ** np.abs(TEETH[UNKNOWN] - teeth).astype(float)
             near[UNKNOWN] += weight * one / one.sum()

@@ -12,7 +12,9 @@ from dataclasses import dataclass, field
 from fractions import Fraction
 from typing import Any
 
-from .laws import Doc, Rho
+import numpy as np
+
+from .laws import FIRST, PLACES, Doc, Rho
 
 #: The order of the wheels in a written pair, by how many there are.
 PARTS = {2: ("driver", "driven"), 3: ("driver", "idler", "driven")}
@@ -271,6 +273,17 @@ def catalogued(families: Iterable[Family]) -> Iterator[tuple[str, str, int, floa
                 teeth = one.teeth[wheel]
                 if teeth is not None:
                     yield name, f"{family.id} {wheel}", teeth, one.commonness
+
+
+def law_with_listed(family: Family, wheel: str, rho: Rho, share: float) -> np.ndarray:
+    """Return the law over 4…200 of a wheel that with `share` is as some counted set has it."""
+    listed = np.zeros(PLACES)
+    for one in family.counted:
+        teeth = one.teeth.get(wheel)
+        if teeth is not None:
+            listed[teeth - FIRST] += one.commonness
+    law = rho.of(wheel)
+    return share * listed / listed.sum() + (1 - share) * law if listed.any() else law
 
 
 def build_rho(families: Sequence[Family]) -> Rho:

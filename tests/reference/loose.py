@@ -13,7 +13,19 @@ from typing import Any
 import numpy as np
 
 from .enumeration import Reference
-from .laws import FIRST, HANDS, PLACES, UNCATALOGUED, Count, log_counts, log_sum
+from .laws import (
+    FIRST,
+    HANDS,
+    LOOSE_UNLISTED,
+    NEW_LISTED,
+    ONE_CHANGED,
+    PLACES,
+    UNCATALOGUED,
+    Count,
+    log_counts,
+    log_sum,
+)
+from .layout import Family, law_with_listed
 from .looks import (
     Looks,
     known_log,
@@ -30,8 +42,9 @@ from .looks import unknown_log as unknown_look_log
 from .sums import unknown_log
 from .written import NOTHING_LOOKED_AT, read_count
 
-#: An answer of a loose piece: family, piece and number of the type; all empty for uncatalogued.
-Kind = tuple[str, str, int]
+#: An answer of a loose piece: family, piece and number of the type, None for unlisted; all empty
+#: for uncatalogued.
+Kind = tuple[str, str, int | None]
 UNKNOWN_PIECE: Kind = ("", "", -1)
 
 
@@ -73,12 +86,35 @@ def one_hot(teeth: int) -> np.ndarray:
     return law
 
 
+def kind_laws(
+    judge: Reference, family: Family, name: str, number: int
+) -> Iterator[tuple[Kind, float, list[np.ndarray]]]:
+    """Yield (answer, share, law of every wheel along the axis) of a candidate type.
+
+    As it is listed; with each of its wheels changed, seen or not; and as a new piece.
+    """
+    wheels, teeth = family.pieces[name], family.types[name][number].teeth
+    listed = [
+        judge.rho.of(wheel) if t is None else one_hot(t)
+        for wheel, t in zip(wheels, teeth, strict=True)
+    ]
+    yield (family.id, name, number), 1 - LOOSE_UNLISTED, listed
+    unlisted: Kind = (family.id, name, None)
+    for i, (wheel, t) in enumerate(zip(wheels, teeth, strict=True)):
+        other = judge.rho.of(wheel, () if t is None else (t,))
+        share = LOOSE_UNLISTED * ONE_CHANGED / len(wheels)
+        yield unlisted, share, [*listed[:i], other, *listed[i + 1 :]]
+    new = [law_with_listed(family, wheel, judge.rho, NEW_LISTED) for wheel in wheels]
+    yield unlisted, LOOSE_UNLISTED * (1 - ONE_CHANGED), new
+
+
 def piece_rows(
     judge: Reference, piece: Piece, role: str | None = None
 ) -> list[tuple[Kind, float, list[np.ndarray], list[int]]]:
     """Return (answer, prior, law of the teeth at each position, place) for everything that can be.
 
-    The prior is split over the places of a type. Adding up to 1, uncatalogued included.
+    The prior is split over the places of a type and over what it may be instead. Adding up to 1,
+    uncatalogued included.
     """
     fitting = []
     for family in judge.families:
@@ -94,12 +130,8 @@ def piece_rows(
     for family, name, number, kind, found in fitting:
         prior = (1 - UNCATALOGUED) * kind.weight / weight / len(found)
         for place in found:
-            laws = []
-            for i in place:
-                teeth = kind.teeth[i]
-                wheel = family.pieces[name][i]
-                laws.append(judge.rho.of(wheel) if teeth is None else one_hot(teeth))
-            rows.append(((family.id, name, number), prior, laws, place))
+            for answer, share, laws in kind_laws(judge, family, name, number):
+                rows.append((answer, prior * share, [laws[i] for i in place], place))
     rho = judge.rho.of_all()
     alone = UNCATALOGUED if fitting else 1.0
     return [*rows, (UNKNOWN_PIECE, alone, [rho] * len(piece.counts), [])]
@@ -125,7 +157,7 @@ def look_log(judge: Reference, looks: Looks, kind: Kind, place: Sequence[int], h
     """Return the logarithm of all looked at on a piece of one type, its wheels by place."""
     family_id, name, number = kind
     family = next((f for f in judge.families if f.id == family_id), None)
-    listed = None if family is None else family.types[name][number]
+    listed = None if family is None or number is None else family.types[name][number]
     total = 0.0
     for mark in looks.marks:
         known = None if listed is None else marks_of(listed)
@@ -167,13 +199,13 @@ def posterior(judge: Reference, piece: Piece, role: str | None = None) -> dict[s
     answers = []
     for kind in dict.fromkeys(kind for kind, _, _ in rows if kind != UNKNOWN_PIECE):
         family_id, name, number = kind
-        listed = families[family_id].types[name][number]
+        listed = None if number is None else families[family_id].types[name][number]
         answers.append(
             {
                 "family": family_id,
                 "piece": name,
-                "type": list(listed.teeth),
-                "sets": list(listed.sets),
+                "type": None if listed is None else list(listed.teeth),
+                "sets": [] if listed is None else list(listed.sets),
                 "probability": share([log for k, _, log in rows if k == kind]),
             }
         )

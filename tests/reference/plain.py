@@ -10,6 +10,8 @@ from collections.abc import Callable, Sequence
 from fractions import Fraction
 
 Counts = Sequence[int]
+#: The teeth that unknown wheels can have.
+SPAN = range(5, 100)
 
 
 def count_law(c: int, t: int, q: float) -> float:
@@ -19,13 +21,13 @@ def count_law(c: int, t: int, q: float) -> float:
 
 def rho(weights: dict[int, float], without: Sequence[int] = ()) -> dict[int, float]:
     """Return the distribution of unknown teeth about catalogued counts with these weights."""
-    near = dict.fromkeys(range(8, 81), 0.0)
+    near = dict.fromkeys(SPAN, 0.0)
     for t0, weight in weights.items():
         whole = math.fsum(0.7 ** abs(t - t0) for t in near)
         for t in near:
             near[t] += weight * 0.7 ** abs(t - t0) / whole
     total = math.fsum(weights.values())
-    mixed = {t: 0.2 / 73 + (0.8 * x / total if total else 0.8 / 73) for t, x in near.items()}
+    mixed = {t: 0.2 / 95 + (0.8 * x / total if total else 0.8 / 95) for t, x in near.items()}
     kept = {t: x for t, x in mixed.items() if t not in without}
     return {t: x / math.fsum(kept.values()) for t, x in kept.items()}
 
@@ -40,7 +42,7 @@ def two_wheel_family(
 ) -> dict[str, float]:
     """Return the answers of a catalog of one family of one pair, two pieces of a wheel each.
 
-    The keys are the sets' numbers as text, and mixed, variant, uncatalogued. The sets have all
+    The keys are the sets' numbers as text, and new, mixed, variant, uncatalogued. The sets have all
     different types; `turn` gives the density of a turn test for a ratio.
     """
     listed = [sorted({one[side] for one in sets}) for side in (0, 1)]
@@ -58,9 +60,9 @@ def two_wheel_family(
     def add(key: str, weight: float) -> None:
         answers[key] = answers.get(key, 0.0) + weight
 
-    def mesh(a: int, b: int) -> float:
+    def mesh(a: int, b: int, near: tuple[float, float] = (0.3, 0.03)) -> float:
         off = min(abs(a + b - s) for s in sums)
-        return {0: 1.0, 1: 0.3, 2: 0.03}.get(off, 0.001) if meshed else 1.0
+        return {0: 1.0, 1: near[0], 2: near[1]}.get(off, 0.001) if meshed else 1.0
 
     def options(side: int, own: int) -> list[tuple[bool, int, float]]:
         """Return (listed, teeth, prior) of everything that a piece can be."""
@@ -71,7 +73,7 @@ def two_wheel_family(
 
     def guess(counts: Counts) -> int | None:
         return (
-            max(range(8, 81), key=lambda t: (math.prod(count_law(c, t, 0.01) for c in counts), -t))
+            max(SPAN, key=lambda t: (math.prod(count_law(c, t, 0.01) for c in counts), -t))
             if counts
             else None
         )
@@ -93,15 +95,31 @@ def two_wheel_family(
                 for_a = a if listed_a else guess_a
                 for_b = b if listed_b else guess_b
                 seen *= turn(Fraction(for_b, for_a) if for_a and for_b else None)
-                share = prior_hand * 0.9 * weight / sum(commonness) * prior / whole * seen
+                share = prior_hand * 0.9 * 0.96 * weight / sum(commonness) * prior / whole * seen
                 if listed_a and listed_b and (a, b) in sets:
                     add(str(sets.index((a, b))), share)
                 else:
                     add("mixed" if listed_a and listed_b else "variant", share)
+        ratio = Fraction(guess_b, guess_a) if guess_a and guess_b else None
+        designed = [
+            {
+                t: 0.75 * spreads[side].get(t, 0.0)
+                + 0.25 * common[side].get(t, 0.0) / sum(commonness)
+                for t in range(4, 201)
+            }
+            for side in (0, 1)
+        ]
+        kept = {
+            (a, b): x * y * mesh(a, b, (0.03, 0.003))
+            for a, x in designed[0].items()
+            for b, y in designed[1].items()
+        }
+        fits = math.fsum(w * for_driver[a] * for_driven[b] for (a, b), w in kept.items())
+        new = fits / math.fsum(kept.values()) * turn(ratio)
+        add("new", prior_hand * 0.9 * 0.04 * new)
         alone = prior_hand * 0.1
         for law, spread in zip((for_driver, for_driven), spreads, strict=True):
             alone *= math.fsum(x * law[t] for t, x in spread.items())
-        ratio = Fraction(guess_b, guess_a) if guess_a and guess_b else None
         add("uncatalogued", alone * turn(ratio))
     total = math.fsum(answers.values())
     return {key: weight / total for key, weight in answers.items()}

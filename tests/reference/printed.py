@@ -2,7 +2,7 @@
 
 Leaves counted sets to `counted`, and which answer a printed set belongs to, to `enumeration`.
 
-Teeth of tied wheels run over 8…80, place i for 8 + i.
+Teeth of tied wheels run over 5…99, place i for 5 + i.
 """
 
 from __future__ import annotations
@@ -13,8 +13,18 @@ from fractions import Fraction
 
 import numpy as np
 
-from .laws import HIGH, LOW, PLACES, STRANGE, UNKNOWN, Rho, log_counts, mesh_factor
-from .layout import PARTS, Family, PrintedSet
+from .laws import (
+    HIGH,
+    LOW,
+    PLACES,
+    STRANGE,
+    UNKNOWN,
+    UNTIED_LISTED,
+    Rho,
+    log_counts,
+    mesh_factor,
+)
+from .layout import PARTS, Family, PrintedSet, law_with_listed
 from .sums import unknown_log
 from .tied import Gear, LongGear, ShortGear, tied_sum
 from .written import Seen, Turn
@@ -172,13 +182,7 @@ class PrintedFamilySet:
 
     def untied(self, wheel: str) -> np.ndarray:
         """Return the distribution of a wheel that no printed ratio ties, over 4…200."""
-        listed = np.zeros(PLACES)
-        for one in self.family.counted:
-            teeth = one.teeth.get(wheel)
-            if teeth is not None:
-                listed[teeth - 4] += one.commonness
-        rho = self.rho.of(wheel)
-        return (listed / listed.sum() + rho) / 2 if listed.any() else rho
+        return law_with_listed(self.family, wheel, self.rho, UNTIED_LISTED)
 
     def missing_pairs(self, seen: Seen) -> set[str]:
         """Return the pairs with a counted wheel that this set does not have."""

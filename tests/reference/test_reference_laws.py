@@ -43,7 +43,8 @@ def test_whole_posteriors_do_not_hang_on_how_meshes_are_summed(
     docs = world(seed)
     boxes = [random_box(docs, number)["words"] for number in range(2)]
     first = [Reference(docs).identify(words) for words in boxes]
-    monkeypatch.setattr("reference.counted.root_sums", loop_sums)
+    for room in ("counted", "new_set"):
+        monkeypatch.setattr(f"reference.{room}.root_sums", loop_sums)
     again = [Reference(docs).identify(words) for words in boxes]
     for one, other in zip(first, again, strict=True):
         for a, b in zip(one["answers"], other["answers"], strict=True):
@@ -88,13 +89,17 @@ def test_laws_of_any_posterior(seed: int) -> None:
 
 @pytest.mark.parametrize("seed", range(6))
 def test_prior_adds_up_for_every_base_set(seed: int) -> None:
-    """Nothing seen: a family has nine tenths of its sets' share of all commonness."""
+    """Nothing seen: a family has .9 of its sets' share, its new set .04 of the counted ones'."""
     docs = world(seed)
     answer = identify(docs, [])
     total = math.fsum(s.get("commonness", 1) for d in docs for s in d["set"])
     for doc in docs:
         own = math.fsum(s.get("commonness", 1) for s in doc["set"])
         assert answer["families"][doc["family"]["id"]] == pytest.approx(0.9 * own / total)
+        counted = math.fsum(s.get("commonness", 1) for s in doc["set"] if "pairs" in s)
+        new = [a["probability"] for a in answer["answers"]
+               if a["kind"] == "new" and a["family"] == doc["family"]["id"]]  # fmt: skip
+        assert new == pytest.approx([0.036 * counted / total] if counted else [])
 
 
 def test_evidence_of_all_counts_adds_up() -> None:

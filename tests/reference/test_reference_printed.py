@@ -12,7 +12,7 @@ import pytest
 
 from reference.enumeration import identify
 from reference.layout import ends_of
-from reference.plain import count_law, rho
+from reference.plain import SPAN, count_law, rho
 from reference.tied import LongGear, ShortGear, tied_sum
 
 
@@ -36,15 +36,15 @@ def test_printed_ratio_against_plain_loops() -> None:
     names = by_name(identify([doc], ["1=20/50"]))
     ways = [
         (a, b)
-        for a in range(8, 81)
-        for b in range(8, 81)
+        for a in SPAN
+        for b in SPAN
         if Fraction(2495, 1000) <= Fraction(b, a) <= Fraction(2505, 1000)
     ]
     inside = outside = 0.0
     for hand, q in ((0.8, 0.01), (0.2, 0.06)):
         fits = math.fsum(count_law(20, a, q) * count_law(50, b, q) for a, b in ways)
         inside += hand * 0.9 * fits / len(ways)
-        one = [math.fsum(count_law(c, t, q) for t in range(8, 81)) / 73 for c in (20, 50)]
+        one = [math.fsum(count_law(c, t, q) for t in SPAN) / 95 for c in (20, 50)]
         outside += hand * 0.1 * one[0] * one[1]
     assert names["s"] == pytest.approx(inside / (inside + outside), rel=1e-11)
 
@@ -53,7 +53,7 @@ def test_two_printed_ratios_against_plain_loops() -> None:
     """Two printed ratios in a two-shaft box: the second pair's sum is held against the first's."""
     doc = family({"layout": "two-shaft"}, {"id": "s", "ratios": {"1": "3.417", "2": "1.905"}})
     got = identify([doc], ["1.driver=12", "2=21/40", "R.idler=20"])
-    span = range(8, 81)
+    span = SPAN
     ways = {
         gear: [(a, b) for a in span for b in span if low <= Fraction(b, a) <= high]
         for gear, (low, high) in (("1", ends_of("3.417")), ("2", ends_of("1.905")))
@@ -67,7 +67,7 @@ def test_two_printed_ratios_against_plain_loops() -> None:
         whole += off
         rows.append((a, c, d, off))
     for hand, q in (steady, hasty):
-        flat = {c: math.fsum(count_law(c, t, q) for t in span) / 73 for c in (12, 20, 21, 40)}
+        flat = {c: math.fsum(count_law(c, t, q) for t in span) / 95 for c in (12, 20, 21, 40)}
         fits = math.fsum(
             off * count_law(12, a, q) * count_law(21, c, q) * count_law(40, d, q)
             for a, c, d, off in rows
@@ -97,7 +97,7 @@ def test_short_and_long_paths_agree() -> None:
     ends = [("a", "b"), ("c", "d")]
     low, high = Fraction(3, 2), Fraction(63, 40)
     dice = np.random.default_rng(1)
-    vectors = {wheel: dice.random(73) for wheel in "abcd"}
+    vectors = {wheel: dice.random(95) for wheel in "abcd"}
     short = ShortGear(ends, low, high)
     for shared in ([], ["a"], ["b", "c"]):
         long = LongGear(ends, low, high, shared)
@@ -109,7 +109,7 @@ def test_short_path_lists_every_assignment() -> None:
     low, high = ends_of("1.33")
     short = ShortGear([("a", "b")], low, high)
     kept = sorted(zip(short.teeth["a"].tolist(), short.teeth["b"].tolist(), strict=True))
-    span = range(8, 81)
+    span = SPAN
     assert kept == [(a, b) for a in span for b in span if low <= Fraction(b, a) <= high]
 
 
@@ -121,21 +121,21 @@ def test_a_wheel_in_two_printed_ratios_is_one_wheel() -> None:
     for gear, two in wheels.items():
         made.append(ShortGear([("i", "j"), two], *ends[gear]))
     dice = np.random.default_rng(3)
-    vectors = {wheel: dice.random(73) for wheel in "dvw"}
+    vectors = {wheel: dice.random(95) for wheel in "dvw"}
     for wheel, teeth in (("i", 17), ("j", 28)):
-        vectors[wheel] = np.zeros(73)
-        vectors[wheel][teeth - 8] = 1.0
+        vectors[wheel] = np.zeros(95)
+        vectors[wheel][teeth - 5] = 1.0
     plain = 0.0
-    for d in range(8, 81):
+    for d in SPAN:
         fits = {
             gear: math.fsum(
-                vectors[driven][t - 8]
-                for t in range(8, 81)
+                vectors[driven][t - 5]
+                for t in SPAN
                 if ends[gear][0] <= Fraction(28 * t, 17 * d) <= ends[gear][1]
             )
             for gear, (_, driven) in wheels.items()
         }
-        plain += vectors["d"][d - 8] * fits["1"] * fits["R"]
+        plain += vectors["d"][d - 5] * fits["1"] * fits["R"]
     assert tied_sum(made, vectors) == pytest.approx(plain, rel=1e-11)
 
 

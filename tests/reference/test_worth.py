@@ -68,17 +68,31 @@ def test_places_both_ways_round() -> None:
 
 
 def test_whole_piece_by_hand() -> None:
-    """Three counts from the far end: each type half for each way round, ρ of all for no type."""
+    """Three counts from the far end: listed, one wheel changed, new, and ρ of all for no type."""
     answer = identify_piece(Reference([CLUSTER]), ["25", "20", "15"])
+    pools = [{15: 3.0, 16: 1.0}, {20: 4.0}, {25: 3.0, 15: 1.0}]
+    spreads = [rho(pool) for pool in pools]
     # a (3): 15 20 25 with 45 40 35; b (1): 16 20 15 with 44 40 45.
     law = rho({15: 4.0, 20: 4.0, 25: 3.0, 16: 1.0, 45: 4.0, 40: 4.0, 35: 3.0, 44: 1.0})
-    sums = {"a": 0.0, "b": 0.0, "none": 0.0}
+    sums = {"a": 0.0, "b": 0.0, "unlisted": 0.0, "none": 0.0}
     for hand, q in HANDS.values():
         for name, share, kind in (("a", 0.75, (15, 20, 25)), ("b", 0.25, (16, 20, 15))):
             for order in (kind, kind[::-1]):
-                read = zip((25, 20, 15), order, strict=True)
-                fits = math.prod(count_law(c, t, q) for c, t in read)
-                sums[name] += hand * 0.9 * share / 2 * fits
+                read = list(zip((25, 20, 15), order, strict=True))
+                right = [count_law(c, t, q) for c, t in read]
+                sums[name] += hand * 0.9 * 0.96 * share / 2 * math.prod(right)
+                places = [0, 1, 2] if order == kind else [2, 1, 0]
+                for i, (place, (c, t)) in enumerate(zip(places, read, strict=True)):
+                    other = rho(pools[place], [t])
+                    changed = math.fsum(x * count_law(c, n, q) for n, x in other.items())
+                    rest = math.prod(x for j, x in enumerate(right) if j != i)
+                    sums["unlisted"] += hand * 0.9 * 0.02 * share / 2 / 3 * changed * rest
+                new = 1.0
+                for place, (c, _) in zip(places, read, strict=True):
+                    listed = math.fsum(w * count_law(c, n, q) for n, w in pools[place].items()) / 4
+                    drawn = math.fsum(x * count_law(c, n, q) for n, x in spreads[place].items())
+                    new *= 0.25 * listed + 0.75 * drawn
+                sums["unlisted"] += hand * 0.9 * 0.02 * share / 2 * new
         sums["none"] += (
             hand
             * 0.1
@@ -87,8 +101,12 @@ def test_whole_piece_by_hand() -> None:
             )
         )
     total = math.fsum(sums.values())
-    found = {one["sets"][0]: one["probability"] for one in answer["answers"]}
-    assert found == pytest.approx({k: sums[k] / total for k in "ab"}, rel=1e-11)
+    found = {
+        one["sets"][0] if one["type"] else "unlisted": one["probability"]
+        for one in answer["answers"]
+    }
+    expected = {k: sums[k] / total for k in ("a", "b", "unlisted")}
+    assert found == pytest.approx(expected, rel=1e-11)
     assert answer["uncatalogued"] == pytest.approx(sums["none"] / total, rel=1e-11)
 
 
@@ -97,8 +115,9 @@ def test_a_piece_that_fits_nothing_is_uncatalogued() -> None:
     judge = Reference([CLUSTER])
     assert identify_piece(judge, ["15", "20", "25", "30"])["uncatalogued"] == pytest.approx(1)
     assert identify_piece(judge, ["15"], role="laygear")["uncatalogued"] == pytest.approx(1)
-    assert len(identify_piece(judge, ["15"])["answers"]) == 5
-    assert len(identify_piece(judge, ["45"], role="1-driven")["answers"]) == 2
+    # three pieces of one wheel, of two, one and two types, and each unlisted
+    assert len(identify_piece(judge, ["15"])["answers"]) == 5 + 3
+    assert len(identify_piece(judge, ["45"], role="1-driven")["answers"]) == 2 + 1
 
 
 @pytest.mark.parametrize(

@@ -1,4 +1,4 @@
-"""Knows every way in which teeth of 8…80 can give the printed ratios of one set, exactly.
+"""Knows every way in which teeth of 5…99 can give the printed ratios of one set, exactly.
 
 Leaves which wheels are tied, and what weighs on their teeth, to `printed`.
 """

@@ -236,14 +236,19 @@ def _two_shaft(head: dict[str, Any], dice: random.Random) -> Teeth:
 
 def _axle(head: dict[str, Any], dice: random.Random) -> Teeth:
     head["layout"] = "axle"
-    return {"final": [dice.randint(7, 13), dice.choice([dice.randint(35, 52), 79, 82])]}
+    return {
+        "final": [
+            dice.choice([dice.randint(5, 13), 4]),
+            dice.choice([dice.randint(35, 52), 98, 101]),
+        ]
+    }
 
 
 def _printed(
     head: Mapping[str, Any], teeth: Teeth, dice: random.Random, all_known: bool
 ) -> dict[str, str]:
-    """Return printed ratios of some gears, as teeth of 8…80 give them."""
-    if any(not 8 <= t <= 80 for counts in teeth.values() for t in counts):
+    """Return printed ratios of some gears, as teeth of 5…99 give them."""
+    if any(not 5 <= t <= 99 for counts in teeth.values() for t in counts):
         return {}
     spelled = head.get("paths", {})
     digits = dice.choice([1, 2, 2, 2, 3, 3])

@@ -92,6 +92,14 @@ def box_joint(judge: Reference, seen: Seen, name: str) -> Joint:
                         logs = drawn + judge.printed_log(family, number, seen, hand)
                     _more(joint, (("matched", family.id, ids), hand), before + logs)
             if family.id in judge.counted:
+                new = judge.new[family.id]
+                wheel = new.counted.names.get(name)
+                logs = (
+                    drawn + new.log_weight(seen, hand)
+                    if wheel is None
+                    else new.teeth_logs(seen, hand, wheel)
+                )
+                _more(joint, (("new", family.id, ()), hand), before + logs)
                 for key, logs in _counted_logs(judge, family.id, seen, hand, name, drawn).items():
                     _more(joint, (key, hand), before + logs)
     return joint
@@ -207,6 +215,9 @@ def ratio_weights(judge: Reference, seen: Seen, gear: str) -> dict[tuple[Answer,
             offset, joint = counted.joint(seen, hand)
             offset += before + math.log(1 - UNCATALOGUED)
             has = counted.has_gears(test)
+            new = judge.new[family.id]
+            ratio = new.ratio([gear], seen) if has else None
+            add(("new", family.id, ()), ratio, before + new.log_weight(seen, hand))
             pieces = counted.path_pieces([gear]) if has else []
             others = tuple(i for i, p in enumerate(counted.pieces) if p not in pieces)
             for number, answer in enumerate(class_keys(counted, seen)):
