@@ -19,7 +19,6 @@ import numpy as np
 
 from .laws import (
     FIRST,
-    LAST,
     NEW_SET,
     PLACES,
     STRANGE,
@@ -27,7 +26,7 @@ from .laws import (
     UNKNOWN,
     Rho,
     log_counts,
-    mesh_factor,
+    mesh_table,
 )
 from .layout import CountedSet, Family
 from .looks import CLASH, cannot_run, piece_look_logs
@@ -62,6 +61,7 @@ class CountedFamily:
             raise ValueError(f"{family.id}: {math.prod(self.shape)} configurations are too many")
         self.home = {w: (p, i) for p, ws in family.pieces.items() for i, w in enumerate(ws)}
         self.clusters = list(self._clusters())
+        self.tables = {mesh: mesh_table(sums) for mesh, sums in family.meshes.items()}
         self.groups = self._groups()
         self.classes = self._classes()
         self.clash = self._clash()
@@ -149,9 +149,7 @@ class CountedFamily:
 
     def mesh_matrix(self, mesh: tuple[str, str], a: np.ndarray, b: np.ndarray) -> np.ndarray:
         """Return the mesh factor for every teeth in `a` against every teeth in `b`."""
-        sums = self.family.meshes[mesh]
-        table = [mesh_factor(min(abs(s - t) for t in sums)) for s in range(2 * LAST + 1)]
-        return np.array(table)[a[:, None] + b[None, :]]
+        return self.tables[mesh][a[:, None] + b[None, :]]
 
     def _mesh(
         self, mesh: tuple[str, str], a: np.ndarray, b: np.ndarray, kept: dict[object, np.ndarray]

@@ -53,6 +53,12 @@ def mesh_factor(off: int, near: Sequence[float] = MESH_OFF) -> float:
     return near[off] if off < len(near) else MESH_FAR
 
 
+def mesh_table(sums: Iterable[int], near: Sequence[float] = MESH_OFF) -> np.ndarray:
+    """Return the weight of every tooth sum, from 0 on, beside those that a family's sets give."""
+    off = np.min([np.abs(np.arange(2 * LAST + 1) - given) for given in sums], axis=0)
+    return np.array([mesh_factor(int(by), near) for by in off])
+
+
 @cache
 def _log_count(count: int, q: float) -> np.ndarray:
     peak = (1 - SLIP) * (1 - q) / (1 + q)

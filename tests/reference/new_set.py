@@ -16,14 +16,13 @@ import numpy as np
 
 from .counted import CountedFamily
 from .laws import (
-    LAST,
     NEW_LISTED,
     NEW_MESH_OFF,
     NEW_SET,
     PLACES,
     TEETH,
     UNCATALOGUED,
-    mesh_factor,
+    mesh_table,
 )
 from .layout import law_with_listed
 from .looks import nowhere_log
@@ -43,13 +42,10 @@ class NewSet:
             wheel: law_with_listed(counted.family, wheel, counted.rho, NEW_LISTED)
             for wheel in counted.home
         }
-        self.meshes = {}
-        for mesh, sums in counted.family.meshes.items():
-            table = [
-                mesh_factor(min(abs(s - t) for t in sums), NEW_MESH_OFF)
-                for s in range(2 * LAST + 1)
-            ]
-            self.meshes[mesh] = np.array(table)[TEETH[:, None] + TEETH[None, :]]
+        self.meshes = {
+            mesh: mesh_table(sums, NEW_MESH_OFF)[TEETH[:, None] + TEETH[None, :]]
+            for mesh, sums in counted.family.meshes.items()
+        }
         self.whole = [float(self._sums(c, c[0], self.laws).sum()) for c in counted.clusters]
 
     def _sums(
