@@ -16,9 +16,9 @@ from benchmark_peers import FLOOR, PEERS, TABLE, TREE, Ask
 from cogtally.catalog.model import Catalog
 from cogtally.evidence import weighed
 from cogtally.evidence.advice import advise
-from cogtally.evidence.answer import identify
 from cogtally.evidence.assembled import posterior
 from cogtally.evidence.prepared import prepare
+from cogtally.evidence.reading import identify
 from cogtally.gears.notation import Seen
 
 #: How many counts the boxes of the growth table have.

@@ -13,7 +13,7 @@ import pytest
 
 from cogtally.catalog.files.reading import load_catalog
 from cogtally.evidence.advice import advise_briefly
-from cogtally.evidence.answer import identify
+from cogtally.evidence.reading import identify
 from cogtally.gears.notation import parse_seen
 from cogtally.show.drawing.checks import outside_page, overlapping_labels
 from cogtally.show.report.content import report_of

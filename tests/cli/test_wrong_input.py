@@ -209,12 +209,12 @@ def test_ctrl_c_ends_with_130_and_no_word(
     cogtally: Callable[..., Ran], monkeypatch: pytest.MonkeyPatch
 ) -> None:
     """Ctrl-C ends the program quietly with exit code 130."""
-    from cogtally.evidence import answer
+    from cogtally.evidence import reading
 
     def stopped(*_: object, **__: object) -> None:
         raise KeyboardInterrupt
 
-    monkeypatch.setattr(answer, "identify", stopped)
+    monkeypatch.setattr(reading, "identify", stopped)
     ran = cogtally("identify", "--demo", GOOD)
     assert (ran.code, ran.out, ran.err) == (130, "", "")
 

@@ -11,8 +11,7 @@ import pytest
 
 from cogtally.catalog.files.reading import demo_catalog
 from cogtally.catalog.model import Catalog
-from cogtally.evidence.account import Account
-from cogtally.evidence.answer import identify
+from cogtally.evidence.reading import Account, identify
 from cogtally.gears.notation import parse_seen
 from conftest import Ran
 

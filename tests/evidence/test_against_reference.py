@@ -9,7 +9,7 @@ import pytest
 
 from cogtally.catalog.files.reading import load_catalog
 from cogtally.catalog.model import Catalog
-from cogtally.evidence.answer import identify
+from cogtally.evidence.reading import identify
 from cogtally.gears.notation import parse_seen
 from cogtally.show.box.json import answer_json
 from reference.boxes import random_box

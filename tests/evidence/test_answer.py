@@ -9,10 +9,9 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from cogtally.catalog.model import Catalog
-from cogtally.evidence.answer import Answer, identify
 from cogtally.evidence.counted import counted_wheels, turned_round
 from cogtally.evidence.posterior import MATCHED, MIXED, UNCATALOGUED, VARIANT
-from cogtally.evidence.verdict import NARROWED
+from cogtally.evidence.reading import NARROWED, Answer, identify
 from cogtally.gears.notation import parse_seen
 from small_catalog import ALL_TURNED, EARLY, SMALL
 
@@ -117,7 +116,7 @@ def test_all_pairs_turned_round_are_asked_about() -> None:
 
 def test_a_sound_answer_is_not_asked_again(monkeypatch: pytest.MonkeyPatch) -> None:
     """Where every count agrees the model is asked once."""
-    from cogtally.evidence import answer as room
+    from cogtally.evidence.reading import answer as room
 
     times = []
     plain = room.posterior

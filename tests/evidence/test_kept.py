@@ -15,7 +15,6 @@ from cogtally.catalog.model import Catalog, Family, RatioSet
 from cogtally.catalog.search.index_file import index_path, parts_of
 from cogtally.evidence import kept as keeping
 from cogtally.evidence.advice import advise_shut
-from cogtally.evidence.answer import identify
 from cogtally.evidence.assembled import posterior
 from cogtally.evidence.family_view import view_of_family
 from cogtally.evidence.kept import (
@@ -27,10 +26,10 @@ from cogtally.evidence.kept import (
 )
 from cogtally.evidence.kept_bounds import Known, ShapeBounds
 from cogtally.evidence.kept_tables import Tables, tables_of
-from cogtally.evidence.nearest import least_difference, nearest_sets
 from cogtally.evidence.overdrive_turns import refuse_overdrive_turns
 from cogtally.evidence.parts import HANDS, Counted
 from cogtally.evidence.prepared import prepare
+from cogtally.evidence.reading import identify, least_difference, nearest_sets
 from cogtally.evidence.seen import SeenBox
 from cogtally.evidence.weighed import weigh
 from cogtally.gears.errors import UserError

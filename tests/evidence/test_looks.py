@@ -15,12 +15,12 @@ from hypothesis import strategies as st
 from cogtally.catalog.files.reading import demo_catalog, load_catalog
 from cogtally.catalog.model import Catalog
 from cogtally.evidence.advice import advise
-from cogtally.evidence.answer import identify
 from cogtally.evidence.likelihood import HASTY, STEADY, Helix, clashes, count_law
 from cogtally.evidence.likelihood_features import log_feature, size_density, worn_density
 from cogtally.evidence.likelihood_marks import edits, legible, log_mark, log_unknown_mark
 from cogtally.evidence.loose_views import identify_piece
 from cogtally.evidence.posterior import MATCHED
+from cogtally.evidence.reading import identify
 from cogtally.gears.errors import UserError
 from cogtally.gears.looks import (
     mark_key,

@@ -25,7 +25,7 @@ from cogtally.evidence.loose_views import (
     mates_of,
 )
 from cogtally.evidence.posterior import UNCATALOGUED
-from cogtally.evidence.verdict import UNDECIDED
+from cogtally.evidence.reading import UNDECIDED
 from cogtally.gears.errors import UserError
 from cogtally.gears.looks import SeenPiece, parse_piece
 from small_catalog import SMALL, SORREL, pairs

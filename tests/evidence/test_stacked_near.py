@@ -9,8 +9,8 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from cogtally.catalog.model import Catalog, Family, RatioSet
-from cogtally.evidence.nearest import least_difference, nearest_sets
 from cogtally.evidence.prepared import prepare
+from cogtally.evidence.reading import least_difference, nearest_sets
 from cogtally.evidence.stacked_near import near_families
 from cogtally.gears.notation import parse_seen
 

@@ -14,7 +14,7 @@ from cogtally.evidence.posterior import (
     Posterior,
     Share,
 )
-from cogtally.evidence.verdict import (
+from cogtally.evidence.reading import (
     DENIED,
     NARROWED,
     SURE,

@@ -6,8 +6,8 @@ import pytest
 
 from cogtally.catalog.files.reading import demo_catalog
 from cogtally.catalog.model import Catalog, Family, RatioSet
-from cogtally.evidence.answer import identify
 from cogtally.evidence.prepared import prepare
+from cogtally.evidence.reading import identify
 from cogtally.evidence.weighed import ENOUGH
 from cogtally.gears.notation import parse_seen
 from cogtally.shelf.batch.rows import Boxes, BoxFound

@@ -6,8 +6,8 @@ from collections.abc import Mapping
 
 from cogtally.catalog.model import Catalog
 from cogtally.evidence.advice import SMALL_WORTH, Advice, Worth
-from cogtally.evidence.answer import identify
 from cogtally.evidence.look_worth import LookWorth
+from cogtally.evidence.reading import identify
 from cogtally.shelf.session.bench import NAME, SURE, Bench, Step
 from cogtally.shelf.session.entry import MARK, SEEN, SKIP, TAKE
 from cogtally.shelf.session.proposals import (

@@ -6,7 +6,7 @@ from math import log2
 
 import pytest
 
-from cogtally.show.box.account import odds
+from cogtally.show.box.tables import odds
 
 
 @pytest.mark.parametrize(

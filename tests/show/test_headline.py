@@ -5,8 +5,7 @@ from __future__ import annotations
 import dataclasses
 
 from cogtally.catalog.model import Catalog
-from cogtally.evidence.answer import Answer, identify
-from cogtally.evidence.verdict import Foreign
+from cogtally.evidence.reading import Answer, Foreign, identify
 from cogtally.gears.notation import parse_seen
 from cogtally.show.box.headline import AXLE, box_name, sentences
 from small_catalog import EARLY, SMALL

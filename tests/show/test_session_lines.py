@@ -8,8 +8,8 @@ import pytest
 
 from cogtally.catalog.model import Catalog, Family, RatioSet
 from cogtally.evidence.advice import Advice, Worth
-from cogtally.evidence.answer import Answer, identify
 from cogtally.evidence.look_worth import LookWorth
+from cogtally.evidence.reading import Answer, identify
 from cogtally.gears.notation import parse_seen
 from cogtally.shelf.session.bench import NAME, SURE, Bench, Outcome, Step
 from cogtally.shelf.session.entry import BACK, FEATURE, MARK, SEEN, SKIP, TAKE, Question

@@ -17,7 +17,7 @@ from typing import TYPE_CHECKING
 from cogtally.cli.common.output import now_written
 from cogtally.cli.main import STOPPED
 from cogtally.evidence.advice import Advice, advise, advise_briefly
-from cogtally.evidence.answer import Answer, identify
+from cogtally.evidence.reading import Answer, identify
 from cogtally.gears.errors import UserError
 from cogtally.gears.words import Seen
 from cogtally.shelf.session.bench import LOOKED, Bench, Outcome, enter
@@ -208,13 +208,13 @@ class _Talk:
             why=self._as_json,
         )
         if self._as_json:
-            from cogtally.show.box.json import answer_json
+            from cogtally.show.box import answer_json
             from cogtally.show.screen.json import print_json
 
             print_json(answer_json(answer))
             sys.stdout.flush()
         else:
-            from cogtally.show.box.screen import show_answer
+            from cogtally.show.box import show_answer
 
             show_answer(answer, self._answers)
 

@@ -152,7 +152,7 @@ def identify(
 
     from cogtally.catalog.find import find_family, find_set
     from cogtally.evidence.advice import advise, advise_briefly, advise_shut
-    from cogtally.evidence.answer import identify as identify_box
+    from cogtally.evidence.reading import identify as identify_box
 
     if box.looks:
         from cogtally.evidence.looked import resolved
@@ -196,12 +196,12 @@ def identify(
 
         keeping = keep_box(box, keep_as, source, catalog)
     if as_json:
-        from cogtally.show.box.json import answer_json
+        from cogtally.show.box import answer_json
         from cogtally.show.screen.json import print_json
 
         print_json({**answer_json(answer), **(keeping.json if keeping else {})})
     else:
-        from cogtally.show.box.screen import show_answer
+        from cogtally.show.box import show_answer
         from cogtally.show.screen.console import console_for
 
         show_answer(answer, console_for())

@@ -14,7 +14,7 @@ from typing import TYPE_CHECKING
 from cogtally.catalog.model import Catalog, Family
 from cogtally.evidence.assembled import read_posterior
 from cogtally.evidence.posterior import Posterior, probabilities
-from cogtally.evidence.verdict import first_answers
+from cogtally.evidence.reading.verdict import first_answers
 from cogtally.evidence.weighed import Weighed, taken_apart, weigh
 from cogtally.gears.notation import Seen
 

@@ -80,7 +80,7 @@ class Tables:
 
     def nearest(self, seen: Seen, most: int, others: Iterable[Family]) -> set[int] | None:
         """Return the places of the families of the nearest sets; None where those are many."""
-        from cogtally.evidence.nearest import teeth_away
+        from cogtally.evidence.reading.nearest import teeth_away
 
         counted = {wheel: c.teeth for wheel, c in counted_wheels(seen).items()}
         away = [shape.away(counted) for shape in self.shapes]

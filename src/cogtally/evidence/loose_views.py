@@ -15,12 +15,12 @@ from cogtally.catalog.model import Catalog, Family, Piece, Teeth
 from cogtally.evidence.loose import LoosePosterior, LooseShare, loose_posterior, places
 from cogtally.evidence.loose_rings import Ring, counted_teeth, rings_of
 from cogtally.evidence.posterior import UNCATALOGUED
-from cogtally.evidence.verdict import SURE, UNDECIDED
+from cogtally.evidence.reading.verdict import SURE, UNDECIDED
 from cogtally.gears.errors import UserError
 from cogtally.gears.looks import SeenPiece
 
 if TYPE_CHECKING:
-    from cogtally.evidence.look_views import LookLine
+    from cogtally.evidence.reading.views import LookLine
 
 #: The verdict is of types alike in teeth; of a piece whose teeth are not settled; else as of boxes.
 TYPE, PIECE = "type", "piece"
@@ -130,7 +130,7 @@ def identify_piece(catalog: Catalog, seen: SeenPiece, role: str | None = None) -
     rings = rings_of(catalog, seen, role) if found.uncatalogued > LIKELIER else ()
     looks: tuple[LookLine, ...] = ()
     if also is not None:
-        from cogtally.evidence.look_views import piece_look_lines
+        from cogtally.evidence.reading.views import piece_look_lines
 
         lead = groups[0] if groups and verdict.kind == TYPE else None
         kinds = [share.kind for share in lead.shares] if lead else []

@@ -14,7 +14,7 @@ import numpy as np
 
 from cogtally.catalog.model import Family
 from cogtally.evidence.counted import counted_wheels
-from cogtally.evidence.nearest import VERY_MANY, teeth_away, turned_ratios
+from cogtally.evidence.reading.nearest import VERY_MANY, teeth_away, turned_ratios
 from cogtally.evidence.stacked import Stacks
 from cogtally.evidence.stacked_block import Block
 from cogtally.evidence.stacked_tables import Array

@@ -13,7 +13,7 @@ from cogtally.cli.common.output import now_written
 from cogtally.gears.errors import UserError
 
 if TYPE_CHECKING:
-    from cogtally.evidence.answer import Answer
+    from cogtally.evidence.reading import Answer
     from cogtally.show.drawing.primitives import Drawing
 
 HTML, PDF = (".html", ".htm"), ".pdf"

@@ -30,8 +30,7 @@ from cogtally.gears.trains import ROLES_OF_THREE, pair_of, role_of
 from cogtally.shelf.batch.sheet import ITEM, Row, refuse_date
 
 if TYPE_CHECKING:
-    from cogtally.evidence.answer import Answer
-    from cogtally.evidence.verdict import Verdict
+    from cogtally.evidence.reading import Answer, Verdict
     from cogtally.gears.notation import Seen
 
 COUNTS, SEEN, ROLE, FAMILY, MARK, FEATURE = "counts", "seen", "role", "family", "mark", "feature"
@@ -162,11 +161,11 @@ class Boxes:
             self._make_ready()
         if self._briefly:
             from cogtally.evidence.assembled import posterior
-            from cogtally.evidence.verdict import judge
+            from cogtally.evidence.reading import judge
 
             found = posterior(self.catalog, seen, family)
             return BoxFound(judge(self.catalog, found, seen))
-        from cogtally.evidence.answer import identify
+        from cogtally.evidence.reading import identify
 
         return identify(self.catalog, seen, family=family)
 

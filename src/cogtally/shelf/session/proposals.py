@@ -10,9 +10,8 @@ from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING
 
 from cogtally.evidence.advice import SMALL_WORTH, Advice, Worth
-from cogtally.evidence.answer import Answer
 from cogtally.evidence.counted import Counted, counted_wheels, kept_name
-from cogtally.evidence.verdict import NARROWED, UNDECIDED
+from cogtally.evidence.reading import NARROWED, UNDECIDED, Answer
 from cogtally.shelf.session.bench import NAME, SURE, Bench
 from cogtally.shelf.session.entry import Question, look_key, question_of
 

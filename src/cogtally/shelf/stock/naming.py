@@ -12,13 +12,13 @@ from typing import TYPE_CHECKING
 
 from cogtally.catalog.model import Catalog, Family
 from cogtally.evidence.posterior import MATCHED, MIXED, UNCATALOGUED, VARIANT
-from cogtally.evidence.verdict import NARROWED, UNDECIDED
+from cogtally.evidence.reading import NARROWED, UNDECIDED
 from cogtally.gears.errors import UserError
 from cogtally.shelf.stock.items import PAIR, PIECE, Named, Share, Thing
 
 if TYPE_CHECKING:
-    from cogtally.evidence.answer import Answer
     from cogtally.evidence.loose_views import LooseGroup
+    from cogtally.evidence.reading import Answer
     from cogtally.gears.notation import Seen
 
 #: What an item may be is kept from here on, and at most so many.
@@ -133,7 +133,7 @@ def _away(group: LooseGroup) -> int:
 
 
 def _box(naming: Naming, thing: Thing) -> Named:
-    from cogtally.evidence.answer import identify
+    from cogtally.evidence.reading import identify
 
     answer = identify(
         naming.catalog, _looked(naming.catalog, thing), family=thing.only_family or None
@@ -178,7 +178,7 @@ def _box_name(answer: Answer) -> str:
 def _box_away(answer: Answer) -> int | None:
     """How far the counts are off the set that was named, or off the nearest where none was."""
     from cogtally.evidence.counted import counted_wheels
-    from cogtally.evidence.nearest import measure, turned_ratios
+    from cogtally.evidence.reading import measure, turned_ratios
 
     verdict = answer.verdict
     if not answer.seen.counts:

@@ -13,10 +13,10 @@ from typing import TYPE_CHECKING, Any, Protocol
 
 from cogtally.evidence.posterior import UNCATALOGUED
 from cogtally.gears.notation import written_count
-from cogtally.show.box.json import FORMAT, answer_json
+from cogtally.show.box import FORMAT, answer_json
 
 if TYPE_CHECKING:
-    from cogtally.evidence.answer import Answer
+    from cogtally.evidence.reading import Answer
     from cogtally.shelf.batch.rows import BoxFound, PieceFound
 
 ITEM, ERROR = "item", "error"

@@ -8,12 +8,20 @@ from __future__ import annotations
 from collections.abc import Iterable, Sequence
 
 from cogtally.catalog.model import Catalog
-from cogtally.evidence.answer import Answer
 from cogtally.evidence.counted import GEAR, IDLER, PAIR, Lacking
-from cogtally.evidence.hints import Recount, TurnedRound
-from cogtally.evidence.nearest import Difference
 from cogtally.evidence.posterior import MATCHED, MIXED, UNCATALOGUED, VARIANT
-from cogtally.evidence.verdict import NARROWED, NO, UNDECIDED, YES, Foreign, Verdict
+from cogtally.evidence.reading import (
+    NARROWED,
+    NO,
+    UNDECIDED,
+    YES,
+    Answer,
+    Difference,
+    Foreign,
+    Recount,
+    TurnedRound,
+    Verdict,
+)
 from cogtally.show.screen.console import plain, written_list
 from cogtally.show.screen.probability import per_cent, said
 

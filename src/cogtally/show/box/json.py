@@ -5,13 +5,13 @@ Keys are added, never changed, within a format number. All numbers are left to t
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from fractions import Fraction
 from typing import Any
 
-from cogtally.evidence.answer import Answer
 from cogtally.evidence.posterior import MATCHED, MIXED, UNCATALOGUED, VARIANT, Share
-from cogtally.evidence.reasons import label
-from cogtally.evidence.verdict import Verdict
+from cogtally.evidence.reading import Answer, LookLine, Verdict, label
+from cogtally.gears.words import ReadMark
 
 FORMAT = 1
 #: A matched group, a so-far group or a type of a piece is listed from here on.
@@ -82,7 +82,6 @@ def answer_json(answer: Answer) -> dict[str, Any]:
 def _observed(answer: Answer) -> dict[str, Any]:
     if not answer.looks:
         return {}
-    from cogtally.show.box.looks_json import observed_json
 
     return {"observed": observed_json(answer.looks)}
 
@@ -196,4 +195,18 @@ def _answers(answer: Answer) -> list[dict[str, Any]]:
             for a in matched
         ),
         *({"kind": a.kind, "probability": a.probability} for a in rest),
+    ]
+
+
+def observed_json(lines: Sequence[LookLine]) -> list[dict[str, Any]]:
+    """Return each thing looked at as typed, what is listed there, and whether that differs."""
+    return [
+        {
+            "kind": "mark" if isinstance(line.look, ReadMark) else "feature",
+            "of": line.look.piece if isinstance(line.look, ReadMark) else line.look.owner,
+            "seen": line.look.text,
+            "listed": list(line.listed),
+            "differs": line.differs,
+        }
+        for line in lines
     ]

@@ -9,11 +9,10 @@ from typing import TYPE_CHECKING
 
 from rich.text import Text
 
-from cogtally.evidence.answer import Answer
-from cogtally.show.box.advice import next_lines
+from cogtally.evidence.reading import Answer
 from cogtally.show.box.headline import sentences
-from cogtally.show.box.pairs import column_head, pair_table
-from cogtally.show.box.rivals import rival_lines
+from cogtally.show.box.next import next_lines
+from cogtally.show.box.tables import column_head, pair_table, rival_lines
 from cogtally.show.screen import caution
 from cogtally.show.screen.console import DIM, STRONG, wrapped
 
@@ -33,7 +32,7 @@ def show_answer(answer: Answer, console: Console) -> None:
     if answer.seen.counts or answer.seen.turns:
         lines += [*pair_table(answer, width), Text()]
     if answer.looks:
-        from cogtally.show.box.looks import look_table
+        from cogtally.show.box.tables import look_table
 
         lines += [*look_table(answer.looks, column_head(answer), width), Text()]
     end = [Text(line) for line in next_lines(answer, width)]
@@ -43,7 +42,7 @@ def show_answer(answer: Answer, console: Console) -> None:
         end += [Text(line, style=DIM) for line in wrapped(text, width)]
     rivals = rival_lines(answer, width, LINES - len(lines) - len(end))
     if answer.account is not None:
-        from cogtally.show.box.account import account_lines
+        from cogtally.show.box.tables import account_lines
 
         end = [Text(), *account_lines(answer.account, width), *end]
     console.print(Text("\n").join([*lines, *rivals, *end]), overflow="fold")

@@ -8,7 +8,7 @@ from __future__ import annotations
 from typing import Any
 
 from cogtally.evidence.loose_views import LooseAnswer
-from cogtally.show.box.json import FORMAT, LEAST_LISTED
+from cogtally.show.box import FORMAT, LEAST_LISTED
 
 
 def piece_json(answer: LooseAnswer) -> dict[str, Any]:
@@ -16,7 +16,7 @@ def piece_json(answer: LooseAnswer) -> dict[str, Any]:
     found = answer.posterior
     observed = {}
     if answer.looks:
-        from cogtally.show.box.looks_json import observed_json
+        from cogtally.show.box import observed_json
 
         observed = {"observed": observed_json(answer.looks)}
     return {

@@ -12,7 +12,7 @@ from cogtally.evidence.loose_parting import SMALL_GAIN, partings
 from cogtally.evidence.loose_views import PIECE, TYPE, LooseAnswer, LooseGroup
 from cogtally.evidence.posterior import UNCATALOGUED
 from cogtally.evidence.worth import entropy
-from cogtally.show.box.advice import bits
+from cogtally.show.box import bits
 from cogtally.show.piece.parting import capped, label, parting_text, piece_name
 from cogtally.show.screen.console import written_list
 

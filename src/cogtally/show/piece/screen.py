@@ -19,8 +19,8 @@ from cogtally.evidence.loose_views import (
     mates_of,
 )
 from cogtally.evidence.posterior import UNCATALOGUED
-from cogtally.evidence.verdict import UNDECIDED
-from cogtally.show.box.headline import teeth_text
+from cogtally.evidence.reading import UNDECIDED
+from cogtally.show.box import teeth_text
 from cogtally.show.piece.next import next_sentences
 from cogtally.show.piece.parting import capped, piece_name
 from cogtally.show.piece.words import (
@@ -63,7 +63,7 @@ def show_piece(answer: LooseAnswer, console: Console) -> None:
     if answer.verdict.kind == TYPE:
         lines += [*_table(answer, answer.groups[0], width), Text()]
     if answer.looks and answer.verdict.kind == TYPE:
-        from cogtally.show.box.looks import look_table
+        from cogtally.show.box import look_table
 
         lines += [*look_table(answer.looks, "listed", width), Text()]
     end = [Text()]

@@ -18,7 +18,7 @@ from cogtally.evidence.loose_views import (
     mates_of,
 )
 from cogtally.evidence.posterior import UNCATALOGUED
-from cogtally.show.box.headline import box_name, teeth_text
+from cogtally.show.box import box_name, teeth_text
 from cogtally.show.piece.parting import SETS_NAMED, parting_text, piece_name, sets_text
 from cogtally.show.screen.console import plain, written_list
 from cogtally.show.screen.probability import said

@@ -10,12 +10,8 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import date
 
-from cogtally.evidence.account import Account
-from cogtally.evidence.answer import Answer
-from cogtally.evidence.reasons import label
-from cogtally.show.box.account import odds
-from cogtally.show.box.advice import next_lines
-from cogtally.show.box.headline import sentences
+from cogtally.evidence.reading import Account, Answer, label
+from cogtally.show.box import next_lines, odds, sentences
 from cogtally.show.report.tables import look_cells, pair_cells, rival_cells
 from cogtally.show.screen import caution
 from cogtally.show.screen.console import plain

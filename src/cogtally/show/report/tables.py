@@ -7,11 +7,16 @@ from __future__ import annotations
 
 import sys
 
-from cogtally.evidence.answer import Answer
 from cogtally.evidence.posterior import UNCATALOGUED
-from cogtally.show.box.looks import DIFFERS, look_row
-from cogtally.show.box.pairs import column_head, pair_remarks, pair_row
-from cogtally.show.box.rivals import rival_text
+from cogtally.evidence.reading import Answer
+from cogtally.show.box import (
+    DIFFERS,
+    column_head,
+    look_row,
+    pair_remarks,
+    pair_row,
+    rival_text,
+)
 from cogtally.show.screen.console import plain
 from cogtally.show.screen.probability import LEAST_SHOWN, per_cent
 

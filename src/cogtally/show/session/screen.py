@@ -7,15 +7,14 @@ What is asked and what an entry comes to is left to `shelf`, how a session begin
 from __future__ import annotations
 
 from cogtally.catalog.model import Family
-from cogtally.evidence.answer import Answer
 from cogtally.evidence.counted import Counted, counted_wheels
 from cogtally.evidence.posterior import MATCHED, MIXED, UNCATALOGUED
-from cogtally.evidence.verdict import NARROWED, Verdict
+from cogtally.evidence.reading import NARROWED, Answer, Verdict
 from cogtally.gears.looks import feature_name
 from cogtally.shelf.session.bench import LOOKED, Outcome, Step
 from cogtally.shelf.session.entry import BACK, MARK, SEEN, SKIP, Question, question_of
 from cogtally.shelf.session.proposals import ALL_AGAIN, PIECE, RECOUNT, TIPPED, View
-from cogtally.show.box.advice import bits
+from cogtally.show.box import bits
 from cogtally.show.screen.console import plain, written_list
 from cogtally.show.screen.probability import per_cent
 
@@ -201,7 +200,7 @@ def _look_question(view: View, asked: Question) -> str:
 def _look(view: View) -> str:
     if view.look is None:
         return ""
-    from cogtally.show.box.look_words import look_words
+    from cogtally.show.box import look_words
 
     return look_words(view.answer, view.look)
 

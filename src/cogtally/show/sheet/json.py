@@ -7,7 +7,7 @@ from __future__ import annotations
 
 from typing import Any
 
-from cogtally.show.box.json import FORMAT
+from cogtally.show.box import FORMAT
 from cogtally.show.sheet.subject import Sheet
 
 

@@ -12,7 +12,7 @@ from typing import TYPE_CHECKING
 from rich.text import Text
 
 from cogtally.shelf.stock.items import BOX, PAIR, PIECE, Item, Named, Share
-from cogtally.show.box.headline import teeth_text
+from cogtally.show.box import teeth_text
 from cogtally.show.catalog.differences import count_of
 from cogtally.show.screen import caution
 from cogtally.show.screen.console import DIM, STRONG, plain, wrapped, written_list

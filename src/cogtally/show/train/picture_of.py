@@ -28,7 +28,7 @@ from cogtally.show.train.picture import train_drawing
 from cogtally.show.train.subject import NOT_COUNTED, Label, Subject, subject_of
 
 if TYPE_CHECKING:
-    from cogtally.evidence.answer import Answer
+    from cogtally.evidence.reading import Answer
 
 #: What the pair of an overdrive is called where nobody named it.
 BLANK_OVERDRIVE = "OD"
@@ -109,7 +109,7 @@ def drawing_of_answer(answer: Answer, *, gear: str | None = None) -> Drawing:
 
 def answer_subject(answer: Answer, *, gear: str | None = None) -> Subject:
     """Return what the picture of a box shows; raises UserError as `drawing_of_answer`."""
-    from cogtally.show.box.headline import sentences
+    from cogtally.show.box import sentences
 
     stands = answer.catalog.by_id.get(answer.verdict.family)
     train = _answer_train(stands, answer)

@@ -9,12 +9,14 @@ from collections.abc import Iterator
 from typing import TYPE_CHECKING
 
 from cogtally.evidence.advice import SMALL_WORTH, Worth
-from cogtally.evidence.answer import Answer
 from cogtally.evidence.posterior import MATCHED, MIXED, VARIANT, Share, likely
+from cogtally.evidence.reading import Answer
+from cogtally.gears.looks import feature_name, value_text
 from cogtally.show.screen.console import plain, wrapped, written_list
 
 if TYPE_CHECKING:
     from cogtally.evidence.look_worth import LookWorth
+
 
 #: So many answers at most are named as told apart.
 TOLD_APART = 3
@@ -75,7 +77,6 @@ def _look(answer: Answer, worth: Worth) -> str:
 
 
 def _at(answer: Answer, look: LookWorth) -> str:
-    from cogtally.show.box.look_words import look_words
 
     return f"look at {look_words(answer, look)} ({bits(look.bits)})"
 
@@ -111,3 +112,25 @@ def _teeth(answer: Answer, wheel: str, share: Share) -> int | None:
     known = next(s for s in family.sets if s.id == share.sets[0])
     kept = family.train.names.get(wheel)
     return None if kept is None or not known.is_counted else family.teeth_of(known).get(kept)
+
+
+#: So many values are named, with so many sets for each.
+VALUES_NAMED, SETS_NAMED = 3, 3
+MARK = "mark"
+#: The sets of an answer below this are not named.
+LEAST = 0.005
+
+
+def look_words(answer: Answer, look: LookWorth) -> str:
+    """Return a look as `the mark of laygear (LG 3102: wide; LG 3104: close)`."""
+    shown = {s for a in likely(answer.posterior.answers, LEAST) for s in a.sets}
+    told = []
+    for value, sets in look.values:
+        named = [plain(name) for name in sets if name in shown]
+        if named:
+            said = value_text(look.feature, value)
+            more = [f"{len(named) - SETS_NAMED} more"] if len(named) > SETS_NAMED else []
+            told.append(f"{plain(said)}: {written_list([*named[:SETS_NAMED], *more], 'or')}")
+    which = f" ({'; '.join(told[:VALUES_NAMED])})" if told else ""
+    what = look.feature if look.feature == MARK else feature_name(look.feature)
+    return f"the {what} of {plain(look.owner)}{which}"

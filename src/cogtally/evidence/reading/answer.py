@@ -14,7 +14,9 @@ from cogtally.catalog.model import Catalog, Family, RatioSet
 from cogtally.evidence.arrangement import Arrangement
 from cogtally.evidence.assembled import posterior
 from cogtally.evidence.counted import counted_wheels
-from cogtally.evidence.hints import (
+from cogtally.evidence.posterior import MATCHED, Posterior, Share
+from cogtally.evidence.reading.account import Account, account
+from cogtally.evidence.reading.hints import (
     Ask,
     Recount,
     TurnedRound,
@@ -24,9 +26,8 @@ from cogtally.evidence.hints import (
     turnable,
     turned_hint,
 )
-from cogtally.evidence.nearest import Difference, Near, measure, nearest_sets, turned_ratios
-from cogtally.evidence.posterior import MATCHED, Posterior, Share
-from cogtally.evidence.verdict import (
+from cogtally.evidence.reading.nearest import Difference, Near, measure, nearest_sets, turned_ratios
+from cogtally.evidence.reading.verdict import (
     Expectation,
     Verdict,
     expected,
@@ -34,20 +35,20 @@ from cogtally.evidence.verdict import (
     judge,
     likeliest_pieces,
 )
-from cogtally.evidence.views import (
+from cogtally.evidence.reading.views import (
     GearRatio,
+    LookLine,
     MeshSum,
     PairLine,
     gear_ratios,
+    look_lines,
     mesh_sums,
     pair_lines,
 )
 from cogtally.gears.notation import Seen
 
 if TYPE_CHECKING:
-    from cogtally.evidence.account import Account
     from cogtally.evidence.advice import Advice
-    from cogtally.evidence.look_views import LookLine
 
 RIVALS_SHOWN = 5
 
@@ -163,16 +164,12 @@ def identify(
 def _looks(seen: Seen, family: Family | None, beside: Sequence[RatioSet]) -> tuple[LookLine, ...]:
     if not seen.looks:
         return ()
-    from cogtally.evidence.look_views import look_lines
-
     return look_lines(seen, family, beside)
 
 
 def _account(
     catalog: Catalog, seen: Seen, found: Posterior, verdict: Verdict, only: str | None
 ) -> Account | None:
-    from cogtally.evidence.account import account
-
     return account(catalog, seen, found, verdict.kind, only)
 
 

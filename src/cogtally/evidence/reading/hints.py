@@ -18,9 +18,9 @@ from cogtally.evidence.counted import (
     turned_round,
     without_wheel,
 )
-from cogtally.evidence.nearest import Difference, Near, differences, least_difference
 from cogtally.evidence.posterior import Posterior
-from cogtally.evidence.verdict import Verdict, judge
+from cogtally.evidence.reading.nearest import Difference, Near, differences, least_difference
+from cogtally.evidence.reading.verdict import Verdict, judge
 from cogtally.gears.notation import Seen
 from cogtally.gears.trains import pair_of
 

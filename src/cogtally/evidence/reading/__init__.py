@@ -1,0 +1,65 @@
+"""What one posterior comes to: answer, verdict, remedy, nearest sets, hints, account.
+
+It knows what may be said of a box and why. The probabilities are left to the engine, what is worth
+counting next to `advice`, the words to `show`.
+"""
+
+from __future__ import annotations
+
+from cogtally.evidence.reading.account import Account, Row, label
+from cogtally.evidence.reading.answer import Answer, Rival, identify
+from cogtally.evidence.reading.hints import Recount, TurnedRound
+from cogtally.evidence.reading.nearest import (
+    Difference,
+    least_difference,
+    measure,
+    nearest_sets,
+    turned_ratios,
+)
+from cogtally.evidence.reading.verdict import (
+    DENIED,
+    NARROWED,
+    NO,
+    SURE,
+    UNDECIDED,
+    YES,
+    Expectation,
+    Foreign,
+    Verdict,
+    base_sets,
+    expected,
+    judge,
+)
+from cogtally.evidence.reading.views import LookLine, MeshSum, PairLine, TurnRead
+
+__all__ = [
+    "DENIED",
+    "NARROWED",
+    "NO",
+    "SURE",
+    "UNDECIDED",
+    "YES",
+    "Account",
+    "Answer",
+    "Difference",
+    "Expectation",
+    "Foreign",
+    "LookLine",
+    "MeshSum",
+    "PairLine",
+    "Recount",
+    "Rival",
+    "Row",
+    "TurnRead",
+    "TurnedRound",
+    "Verdict",
+    "base_sets",
+    "expected",
+    "identify",
+    "judge",
+    "label",
+    "least_difference",
+    "measure",
+    "nearest_sets",
+    "turned_ratios",
+]
