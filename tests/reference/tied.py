@@ -5,7 +5,6 @@ Leaves which wheels are tied, and what weighs on their teeth, to `printed`.
 
 from __future__ import annotations
 
-import math
 from collections.abc import Mapping, Sequence
 from fractions import Fraction
 
@@ -172,4 +171,4 @@ def tied_sum(gears: Sequence[Gear], vectors: Mapping[str, np.ndarray]) -> float:
         total = total * vectors[wheel].reshape([-1 if i == axis else 1 for i in range(len(axes))])
     for gear in gears:
         total = total * gear.table(vectors, axes)
-    return math.fsum(total.ravel())
+    return float(total.sum())
