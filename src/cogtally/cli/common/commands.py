@@ -34,6 +34,7 @@ COMMANDS = {
     "catalog": "cogtally.cli.catalog.group:app",
     "stock": "cogtally.cli.stock.group:app",
     "sheet": "cogtally.cli.sheet:sheet",
+    "field": "cogtally.cli.field:field",
     "completion": "cogtally.cli.completion.shells:completion",
 }
 

@@ -1,0 +1,115 @@
+"""`cogtally field`: the page for a telephone, from a catalog.
+
+What stands on the page and how it is written is left to the field, what is wanted to the shelf.
+"""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING, Annotated
+
+import typer
+
+from cogtally.cli.common.known import asked_catalog
+from cogtally.cli.common.options import CatalogOption, DemoOption
+from cogtally.cli.common.output import now_written
+
+if TYPE_CHECKING:
+    from cogtally.catalog.model import Catalog
+    from cogtally.field import Wish
+
+
+def field(
+    out: Annotated[
+        str | None,
+        typer.Option(
+            "--out",
+            metavar="FILE.html|FOLDER/",
+            help="One file with everything inside, or a folder for an https host.",
+        ),
+    ] = None,
+    family: Annotated[
+        list[str] | None,
+        typer.Option(
+            "--family", metavar="FAMILY", help="Only this family; may be given again. Else all."
+        ),
+    ] = None,
+    wanted: Annotated[
+        bool,
+        typer.Option(
+            "--wanted", help="Put in what the stock lacks for complete sets, and what you noted."
+        ),
+    ] = False,
+    force: Annotated[
+        bool, typer.Option("--force", help="Write over a page that is there already.")
+    ] = False,
+    catalog: CatalogOption = None,
+    demo: DemoOption = False,
+) -> None:
+    """Make the page for a telephone.
+
+    It names loose pieces from counts typed with a thumb, taps teeth with you, follows a family's
+    key, and keeps a bag of what you found, all without a network. Android runs the file from the
+    telephone's storage; an iPhone needs the folder on an https host.
+    """
+    from datetime import UTC, datetime
+
+    from cogtally.field import Said, asked_place, tables_of, write_page
+    from cogtally.shelf.session.record import digest_of
+    from cogtally.show.screen import (
+        CAUTION,
+        CAUTIONS,
+        DEMO_CAUTION,
+        DIM,
+        console_for,
+        plain,
+        progress,
+        wrapped,
+    )
+
+    place, is_folder = asked_place(out, force=force)
+    wishes = _wishes(catalog, demo, family) if wanted else None
+    known = asked_catalog(catalog, demo)
+    digest = digest_of(known)
+    known, only = _only(known, family)
+    with progress("Working out the keys"):
+        tables = tables_of(
+            known,
+            digest,
+            datetime.now(UTC),
+            said=Said(CAUTION, CAUTIONS, DEMO_CAUTION),
+            only=only,
+            wishes=wishes,
+        )
+    write_page(tables, place, is_folder=is_folder)
+    now_written(f"{place} is written")
+    console = console_for()
+    what = "a folder to be put on an https host" if is_folder else "a page"
+    many = f"{len(known.families):,} {'family' if len(known.families) == 1 else 'families'}"
+    said = f"Wrote {what}, {many}: {plain(str(place))}"
+    console.print(said, soft_wrap=True, highlight=False)
+    for text in ([DEMO_CAUTION] if known.demo else []) + [CAUTION]:
+        for line in wrapped(text, console.width):
+            console.print(line, style=DIM)
+
+
+def _only(catalog: Catalog, named: list[str] | None) -> tuple[Catalog, tuple[str, ...]]:
+    """The catalog with the named families alone, and their ids; all of it where none is named."""
+    if not named:
+        return catalog, ()
+    from dataclasses import replace
+
+    from cogtally.catalog.find import find_family
+
+    found = {one.id: one for one in (find_family(catalog, name) for name in named)}
+    return replace(catalog, families=tuple(found.values())), tuple(found)
+
+
+def _wishes(catalog: str | None, demo: bool, named: list[str] | None) -> tuple[Wish, ...]:
+    """What is looked for by the stock of the book that is asked."""
+    from cogtally.cli.stock.book import asked_stock
+    from cogtally.field.wishes import wishes_of
+    from cogtally.shelf.stock.naming import naming_of
+
+    book = asked_stock(catalog, demo)
+    known, _ = _only(naming_of(book).catalog, named)
+    return wishes_of(book, known)
