@@ -10,7 +10,7 @@ from hypothesis import strategies as st
 
 from cogtally.catalog.model import Catalog
 from cogtally.evidence.counted import counted_wheels, turned_round
-from cogtally.evidence.posterior import MATCHED, MIXED, UNCATALOGUED, VARIANT
+from cogtally.evidence.posterior import MATCHED, MIXED, NEW, UNCATALOGUED, VARIANT
 from cogtally.evidence.reading import NARROWED, Answer, identify
 from cogtally.gears.notation import parse_seen
 from small_catalog import ALL_TURNED, EARLY, SMALL
@@ -56,7 +56,7 @@ def test_a_foreign_piece_counted_once_asks_for_a_recount() -> None:
 def test_a_foreign_piece_counted_twice_is_mixed(third: tuple[str, ...]) -> None:
     """A piece of another set, counted twice, is named with its set, and its mesh is marked."""
     answer = asked(*with_third(*third))
-    assert (answer.verdict.kind, answer.verdict.sets) == (MIXED, ("early",))
+    assert (answer.verdict.leaning, answer.verdict.sets) == (MIXED, ("early",))
     (foreign,) = answer.verdict.foreign
     assert (foreign.piece, foreign.teeth, foreign.from_sets) == ("3-gear", (21,), ("sport",))
     assert answer.recounts == ()
@@ -68,12 +68,14 @@ def test_a_foreign_piece_counted_twice_is_mixed(third: tuple[str, ...]) -> None:
     assert line.parted == (("laygear", "3-gear"),)
 
 
-def test_a_laygear_with_one_other_wheel_counted_three_times_is_a_variant() -> None:
-    """A laygear that no set has, the wheel counted three times, reads as a variant."""
+def test_a_laygear_with_one_other_wheel_counted_three_times_is_of_no_listed_set() -> None:
+    """A laygear that no set has, the wheel counted three times, is unlisted: new, or a variant."""
     answer = asked(*with_third("3=29x3/24"))
-    assert (answer.verdict.kind, answer.verdict.sets) == (VARIANT, ("early",))
-    assert answer.verdict.unlisted[0].piece == "laygear"
-    assert answer.verdict.unlisted[0].probability > 0.9
+    assert answer.verdict.leaning == NEW
+    found = {a.kind: a.probability for a in answer.posterior.answers}
+    assert found[NEW] + found[VARIANT] > 0.99
+    (laygear,) = (p for p in answer.posterior.pieces if p.piece == "laygear" and p.teeth is None)
+    assert laygear.probability > 0.99
 
 
 def test_a_fifth_pair_is_never_matched() -> None:

@@ -23,7 +23,6 @@ from cogtally.cli.common.options import (
     PictureOption,
     ResumeOption,
 )
-from cogtally.cli.common.partly import asked_partly
 from cogtally.gears.errors import UserError
 from cogtally.gears.notation import parse_seen
 
@@ -148,7 +147,7 @@ def identify(
 
         drawn = asked_picture(picture, gear)
     # What is kept changes the book, of which nothing more could be read then.
-    known = asked_partly(catalog, demo) if keep_as is None else asked_catalog(catalog, demo)
+    known = asked_catalog(catalog, demo)
 
     from cogtally.catalog.find import find_family, find_set
     from cogtally.evidence.advice import advise, advise_briefly, advise_shut
@@ -197,12 +196,12 @@ def identify(
         keeping = keep_box(box, keep_as, source, catalog)
     if as_json:
         from cogtally.show.box import answer_json
-        from cogtally.show.screen import print_json
+        from cogtally.show.screen.json import print_json
 
         print_json({**answer_json(answer), **(keeping.json if keeping else {})})
     else:
         from cogtally.show.box import show_answer
-        from cogtally.show.screen import console_for
+        from cogtally.show.screen.console import console_for
 
         show_answer(answer, console_for())
         if keeping is not None:

@@ -1,21 +1,19 @@
 """What to count next: the worth of a count of every wheel, and of a turn test of every gear.
 
-The joint of answers with teeth comes from `joints`, the bits of a count from `worth` or, of
-families in arrays, from `stacked_worth`, those of a turn test from `turn_joints`.
+The joint of answers with teeth or ratios comes from `joints`, the bits of a count from `worth`,
+those of a turn test from `turn_worth`.
 """
 
 from __future__ import annotations
 
 from dataclasses import dataclass
 from math import log2
-from sys import modules
 from typing import TYPE_CHECKING
 
 from cogtally.catalog.model import Catalog, Family
 from cogtally.evidence.assembled import read_posterior
-from cogtally.evidence.posterior import Posterior, probabilities
-from cogtally.evidence.reading.verdict import first_answers
-from cogtally.evidence.weighed import Weighed, taken_apart, weigh
+from cogtally.evidence.posterior import Posterior, first_answers
+from cogtally.evidence.weighed import Weighed, weigh
 from cogtally.gears.notation import Seen
 
 if TYPE_CHECKING:
@@ -27,10 +25,6 @@ SMALL_WORTH = 0.05
 SETTLED = 0.90
 #: "the hand is likely hasty"
 LIKELY = 0.5
-#: Stacked families below this share together change no worth of a look by 1e-3 bit.
-TOO_RARE = 2e-5
-#: So many of the likeliest families are told apart in the worth of a mark or a feature.
-MOST_LOOKED_AT = 8
 
 
 @dataclass(frozen=True, slots=True)
@@ -114,17 +108,13 @@ def _advice(
 
 
 def _looks(weighed: Weighed) -> tuple[LookWorth, ...]:
-    """The marks and features of the leading family, falling; those of most families are unknown.
-
-    Where families are in arrays, the likeliest few are told apart and nothing is known of what the
-    others have.
-    """
+    """The marks and features of the leading family, falling; those of most families are unknown."""
     leading = _leading(weighed)
     if leading is None or not any(s.marks or s.features for s in leading.counted_sets):
         return ()
     from cogtally.evidence.look_worth import looks_by_worth
 
-    return looks_by_worth(taken_apart(weighed, TOO_RARE, MOST_LOOKED_AT), leading)
+    return looks_by_worth(weighed, leading)
 
 
 def _leading(weighed: Weighed) -> Family | None:
@@ -139,16 +129,6 @@ def _wheels_by_worth(weighed: Weighed) -> tuple[Worth, ...]:
     family = _leading(weighed)
     if family is None:
         return ()
-    if "numpy" in modules:
-        from cogtally.evidence.in_arrays import in_arrays
-
-        weighed = in_arrays(weighed)
-    if weighed.stacked:
-        from cogtally.evidence.stacked_worth import worth_of_wheels
-
-        worths = worth_of_wheels(weighed, family.train.wheels)
-        stacked = [Worth(bits, wheel=wheel) for wheel, bits in worths.items()]
-        return tuple(sorted(stacked, key=lambda worth: -worth.bits))
     joints = joint_with_teeth(weighed, family.train.wheels)
     found = [Worth(expected_fall(list(j.values())), wheel=w) for w, j in joints.items()]
     return tuple(sorted(found, key=lambda worth: -worth.bits))
@@ -156,18 +136,20 @@ def _wheels_by_worth(weighed: Weighed) -> tuple[Worth, ...]:
 
 def _gears_by_worth(weighed: Weighed) -> tuple[Worth, ...]:
     """The best turn test of every gear of the leading family, falling."""
-    from cogtally.evidence.in_arrays import in_arrays
-    from cogtally.evidence.joints import gears_of
-    from cogtally.evidence.turn_joints import worth_of_gears
+    from cogtally.evidence.joints import gears_of, joint_with_ratios
+    from cogtally.evidence.turn_spread import spread_of
+    from cogtally.evidence.turn_worth import best_turns
 
     family = _leading(weighed)
     if family is None:
         return ()
-    worths = worth_of_gears(in_arrays(weighed), gears_of(family))
-    found = [Worth(bits, gear=gear, turns=turns) for gear, (bits, turns) in worths.items()]
+    found = []
+    for gear, joint in joint_with_ratios(weighed, gears_of(family)).items():
+        bits, turns = best_turns([spread_of(answer) for answer in joint.values()])
+        found.append(Worth(bits, gear=gear, turns=turns))
     return tuple(sorted(found, key=lambda worth: -worth.bits))
 
 
 def _entropy_of(posterior: Posterior) -> float:
     """The entropy of the answer, in bits: nothing that could be seen is worth more."""
-    return -sum([p * log2(p) for p in probabilities(posterior.answers) if p > 0])
+    return -sum([p * log2(p) for a in posterior.answers if (p := a.probability) > 0])

@@ -1,6 +1,6 @@
 """The sets that pieces of a family can have in common, as bit masks, and how they are counted.
 
-Sums over configurations with any set in common are left to `contexts` and `stacked_terms`.
+Sums over configurations with any set in common are left to `contexts`.
 """
 
 from __future__ import annotations

@@ -1,6 +1,7 @@
-"""What all the rest of a family weighs, as `contexts` works it out, in arrays.
+"""What all the rest of a family weighs, for each thing that one factor can see of its pieces.
 
-Loads numpy: it is for whoever has loaded it anyway.
+From it follows the joint of an answer with the teeth of a wheel, or with the ratio of a gear,
+which `advice` needs. The plain sums are left to `configurations`.
 """
 
 from __future__ import annotations

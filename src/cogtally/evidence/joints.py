@@ -14,14 +14,15 @@ from operator import mul
 
 from cogtally.catalog.model import Family
 from cogtally.evidence.configurations import Configurations
-from cogtally.evidence.contexts import Classes, contexts
+from cogtally.evidence.contexts import Classes
+from cogtally.evidence.contexts_arrays import contexts
 from cogtally.evidence.factors import FlatFactor, path_shape
 from cogtally.evidence.likelihood import LEAST_TEETH, TEETH_RANGE
 from cogtally.evidence.meshes import ComponentSum
-from cogtally.evidence.parts import HANDS, Counted, Ratios, unknown_ratio
-from cogtally.evidence.posterior import MATCHED, MIXED, UNCATALOGUED, VARIANT
+from cogtally.evidence.parts import HANDS, Counted, New, Ratios, unknown_ratio
+from cogtally.evidence.posterior import MATCHED, MIXED, NEW, UNCATALOGUED, VARIANT
 from cogtally.evidence.rho import SIZE
-from cogtally.evidence.weighed import Weighed
+from cogtally.evidence.weighed import Part, Weighed
 from cogtally.evidence.worth import Joint
 
 #: An answer: its kind, and the family and group where it is matched.
@@ -47,10 +48,12 @@ class Between:
 Ratio = Fraction | Between | None
 
 
-def answers_of(part: Counted | Ratios, hand: int) -> dict[Answer, float]:
+def answers_of(part: Part, hand: int) -> dict[Answer, float]:
     """Return the weight of each answer of one part, unscaled."""
     if isinstance(part, Ratios):
         return {(MATCHED, part.family.id, part.known.key): part.values[hand]}
+    if isinstance(part, New):
+        return {(NEW, part.family.id, None): part.values[hand]}
     every = (1 << len(part.family.counted_sets)) - 1
     found: dict[Answer, float] = {}
     for mask, value in part.sums[hand].masks.items():
@@ -89,7 +92,7 @@ class _Gathered:
 def joint_with_teeth(weighed: Weighed, wheels: Sequence[str]) -> dict[str, dict[Answer, Joint]]:
     """Return for each wheel name the joint of answer, hand and teeth of that wheel.
 
-    A family without the wheel draws its teeth from ρ. Families worked out in arrays are left out.
+    A family without the wheel draws its teeth from ρ.
     """
     gathered = {wheel: _Gathered() for wheel in wheels}
     for hand in HANDS:
@@ -100,6 +103,8 @@ def joint_with_teeth(weighed: Weighed, wheels: Sequence[str]) -> dict[str, dict[
             scale = scales[hand]
             if isinstance(part, Ratios):
                 _add_ratios(weighed, part, hand, scale, gathered)
+            elif isinstance(part, New):
+                _add_new(weighed, part, hand, scale, gathered)
             else:
                 _add_counted(weighed, part, hand, scale, gathered)
     return {wheel: found.joints() for wheel, found in gathered.items()}
@@ -130,6 +135,22 @@ def _add_ratios(
         total = sum(spread.values())
         if total > 0:
             into.add(answer, hand, spread, whole / total)
+
+
+def _add_new(
+    weighed: Weighed, part: New, hand: int, scale: float, gathered: Mapping[str, _Gathered]
+) -> None:
+    answer: Answer = (NEW, part.family.id, None)
+    names = part.family.train.names
+    seen, _ = part.view.likelihoods(weighed.box, hand)
+    whole = scale * part.values[hand]
+    for name, into in gathered.items():
+        if name not in names or whole < TOO_SMALL:
+            into.add(answer, hand, elsewhere(weighed, name, hand), whole)
+            continue
+        spread = part.sets.spread(names[name], seen, slice(part.row, part.row + 1))[0].tolist()
+        by_teeth = {teeth: value for teeth, value in enumerate(spread) if value > 0}
+        into.add(answer, hand, by_teeth, scale)
 
 
 def _add_counted(
@@ -193,6 +214,11 @@ def joint_with_ratios(
                     add(gear, answer, _printed(part, gear), whole)
                 continue
             paths = {gear: part.family.train.path(gear) for gear in gears}
+            if isinstance(part, New):
+                for gear, path in paths.items():
+                    ratio = None if path is None else part.ratio(path)
+                    add(gear, (NEW, part.family.id, None), ratio, whole)
+                continue
             turning = {g: path for g, path in paths.items() if path and whole >= TOO_RARE}
             plain = [gear for gear in gears if gear not in turning]
             for answer, weight in answers_of(part, hand).items() if plain else ():

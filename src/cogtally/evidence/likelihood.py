@@ -21,9 +21,15 @@ FOREIGN = 0.024  # "0.024 foreign: another listed type of that piece"
 OWN = 0.97  # "else (0.97) the type that s says"
 CHANGED_SHARE = 0.5  # "half of the time a listed type … in which one wheel … has other teeth"
 
+# A set that the family has and the catalog lacks.
+NEW_SET = 0.04  # "with 0.04 the counted set that was drawn only names the family"
+AS_LISTED_WHEEL = 0.25  # "with 0.25 as one of the family's counted sets has that wheel"
+NEW_SUM_OFF = (1.0, 0.03, 0.003)  # "its factor of point 4 is 1, 0.03, 0.003, 0.001"
+NEW_SUM_FAR = 0.001
+
 # Teeth that are unknown.
-LEAST_TEETH, GREATEST_TEETH = 8, 80  # "uniform over 8…80"
-RHO_UNIFORM = 0.2  # "0.2 uniform over 8…80"
+LEAST_TEETH, GREATEST_TEETH = 5, 99  # "uniform over 5…99"
+RHO_UNIFORM = 0.2  # "0.2 uniform over 5…99"
 RHO_NEAR = 0.8  # "0.8 near what the whole catalog has for a wheel of that name"
 RHO_SPREAD = 0.7  # "spread as 0.7^|t−t₀|"
 LISTED_SHARE = 0.5  # "half the listed teeth of that wheel in the family by commonness, half ρ"
@@ -92,7 +98,7 @@ def wheel_likelihood(
 ) -> WheelLikelihood:
     """Return the likelihood of the counts of one wheel from `hand`.
 
-    It is scaled over the teeth in question: 8…80 and `also`.
+    It is scaled over the teeth in question: 5…99 and `also`.
     """
     found = tuple([(c.teeth, Q_UNSURE if c.unsure else Q_OF_HAND[hand], c.times) for c in counts])
     if len(found) == 1 and LEAST_TEETH <= found[0][0] <= GREATEST_TEETH:

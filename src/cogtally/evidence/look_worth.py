@@ -12,7 +12,8 @@ from math import exp, log2
 
 from cogtally.catalog.model import Family, PieceType
 from cogtally.evidence.configurations import Configurations
-from cogtally.evidence.contexts import Classes, contexts
+from cogtally.evidence.contexts import Classes
+from cogtally.evidence.contexts_arrays import contexts
 from cogtally.evidence.factors import StateFactor
 from cogtally.evidence.feature_pool import Pool, known_features, own_name, owner_in, value_in
 from cogtally.evidence.joints import TOO_SMALL, Answer, answers_of, named_answers

@@ -28,7 +28,7 @@ class _Bump:
         self._reversed = self.over[::-1]
 
     def meet(self, vector: Sequence[float], total: float, teeth: int) -> float:
-        """Sum a vector over 8…80, of sum `total`, against a mate with known teeth."""
+        """Sum a vector over 5…99, of sum `total`, against a mate with known teeth."""
         start = self.low - teeth - LEAST_TEETH
         if start < 0:
             bump: float = sum(map(mul, vector, self.over[-start:]))
@@ -37,7 +37,7 @@ class _Bump:
         return SUM_FAR * total + bump
 
     def row(self, vector: Sequence[float], total: float) -> list[float]:
-        """Sum a vector over 8…80, of sum `total`, against each of 8…80 teeth of a mate."""
+        """Sum a vector over 5…99, of sum `total`, against each of 5…99 teeth of a mate."""
         width, over = len(self.over), self._reversed
         # In the reversed vector the mate's next tooth moves the window by one place up.
         first = GREATEST_TEETH + LEAST_TEETH - (self.low + width - 1)
@@ -72,7 +72,7 @@ class _Message:
         return found
 
     def row(self) -> list[float]:
-        """The message for each of 8…80."""
+        """The message for each of 5…99."""
         if self._row is None:
             if isinstance(self.mode, int):
                 start = self.mode + LEAST_TEETH
@@ -126,7 +126,7 @@ class ComponentSum:
         return found
 
     def weights(self, wheel: int, mode: Mode) -> list[float]:
-        """Return likelihood × prior of one wheel: one number if its teeth are known, else 8…80."""
+        """Return likelihood × prior of one wheel: one number if its teeth are known, else 5…99."""
         key = (wheel, mode)
         found = self._weights.get(key)
         if found is None:

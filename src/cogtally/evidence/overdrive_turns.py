@@ -5,10 +5,7 @@ All other turn tests are left to the answer.
 
 from __future__ import annotations
 
-from collections.abc import Sequence
-
-from cogtally.catalog.model import Catalog, Family
-from cogtally.evidence.prepared import prepare
+from cogtally.catalog.model import Catalog
 from cogtally.gears.errors import UserError
 from cogtally.gears.trains import OVERDRIVE
 from cogtally.gears.words import Seen
@@ -19,7 +16,8 @@ def refuse_overdrive_turns(catalog: Catalog, seen: Seen, family: str | None = No
 
     `family`: the id of the only one that is asked about.
     """
-    asked = _asked(catalog, family)
+    one = catalog.by_id.get(family) if family is not None else None
+    asked = catalog.families if family is None else () if one is None else (one,)
     overdrives = {pair for f in asked if f.layout == OVERDRIVE for pair in f.train.pairs}
     if not overdrives:
         return
@@ -30,19 +28,3 @@ def refuse_overdrive_turns(catalog: Catalog, seen: Seen, family: str | None = No
         if named:
             mend = f"count sun and annulus: {named[0]}=24/84"
             raise UserError("a turn test of an overdrive is not weighed", word.text, mend)
-
-
-def _asked(catalog: Catalog, family: str | None) -> Sequence[Family]:
-    """The families that are asked about, or one of each that are built alike, if not all are read.
-
-    An overdrive alone has pairs and no gear, so that no other family is built like it.
-    """
-    if family is not None:
-        one = catalog.by_id.get(family)
-        return () if one is None else (one,)
-    ready = prepare(catalog)
-    stacks = None if ready.shortcuts is None else ready.known_stacks()
-    if stacks is None:
-        return catalog.families
-    firsts = [int(stack.blocks[0].block.numbers[0]) for stack in stacks.stacks]
-    return (*stacks.others, *stacks.roll.families(firsts))

@@ -8,7 +8,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from fractions import Fraction
 from functools import cached_property
-from math import log, prod
+from math import fsum, log, prod
 from operator import mul
 
 from cogtally.catalog.model import Family
@@ -27,6 +27,7 @@ from cogtally.evidence.likelihood import (
     HAND_PRIOR,
     HASTY,
     LEAST_TEETH,
+    NEW_SET,
     STEADY,
     UNCATALOGUED_PRIOR,
     UNLISTED,
@@ -36,6 +37,7 @@ from cogtally.evidence.likelihood import (
     reading_density,
 )
 from cogtally.evidence.meshes import Likelihoods
+from cogtally.evidence.new_sets import NewSets
 from cogtally.evidence.posterior import PieceShare
 from cogtally.evidence.prepared import Prepared
 from cogtally.evidence.prior import Mode
@@ -133,6 +135,83 @@ class Ratios(_Part):
             self.values[hand] = self.known.likelihood(seen)
 
 
+class New(_Part):
+    """The new set of one family with counted sets: one that the family has and the catalog lacks.
+
+    `row`: the family's place among `sets`. It is worked out with all others of its shape.
+    """
+
+    is_quick = True
+
+    def __init__(
+        self, family: Family, view: FamilyView, box: SeenBox, sets: NewSets, row: int
+    ) -> None:
+        super().__init__()
+        self.family = family
+        self.view = view
+        self.sets = sets
+        self.row = row
+        self._box = box
+
+    def quick_bound(self, hand: int) -> float:
+        """Return the log share itself."""
+        return self.log_share(hand)
+
+    log_bound = quick_bound
+
+    def work(self) -> None:
+        """Do nothing: `new_parts` has worked it out."""
+
+    def ratio(self, path: Sequence[str]) -> Fraction | None:
+        """Return the ratio of a path at its likeliest teeth; None where a wheel has no count."""
+        ratio = Fraction(1)
+        for ends in self.family.train.path_wheels(path):
+            driver, driven = (self._box.likeliest(self.view.wheels.get(w, ())) for w in ends)
+            if driver is None or driven is None:
+                return None
+            ratio *= Fraction(driven, driver)
+        return ratio
+
+    def log_turned(self) -> float:
+        """Return the log density of all turn tests in gears that the family has."""
+        found = 0.0
+        for path, reading in self.view.readings:
+            ratio = self.ratio(path)
+            density = (
+                no_ratio_density(reading) if ratio is None else reading_density(reading, ratio)
+            )
+            found += log(density)
+        return found
+
+
+def new_parts(
+    ready: Prepared,
+    families: Sequence[tuple[Family, FamilyView]],
+    box: SeenBox,
+    commonness: float,
+) -> list[New]:
+    """Return the new sets of families with counted sets, worked out."""
+    parts = []
+    for places, sets in ready.new_sets([family for family, _ in families]):
+        found = [New(*families[place], box, sets, row) for row, place in enumerate(places)]
+        logs = []
+        for part in found:
+            share = fsum(s.commonness for s in part.family.counted_sets) / commonness
+            prior = log((1 - UNCATALOGUED_PRIOR) * NEW_SET * share)
+            logs.append(prior + part.log_turned() + part.view.log_lacking)
+        # Families of one shape have the same wheels under the same names.
+        view = found[0].view
+        for hand in HANDS:
+            seen, scale = view.likelihoods(box, hand)
+            scale += box.log_unknown_looks(hand) - view.log_lacking
+            values = sets.likelihood(seen).tolist()
+            for part, log_share, value in zip(found, logs, values, strict=True):
+                part.scales[hand] = scale + log_share
+                part.values[hand] = value
+        parts += found
+    return parts
+
+
 class Counted(_Part):
     """The counted sets of one family."""
 
@@ -152,7 +231,7 @@ class Counted(_Part):
         self.prior = ready.family(family)
         #: Marks and features as the family sees them; None where there are none.
         self.looks = None if box.observed is None else box.observed.of(family)
-        share = (1 - UNCATALOGUED_PRIOR) / commonness
+        share = (1 - UNCATALOGUED_PRIOR) * (1 - NEW_SET) / commonness
         self._base_priors = [
             share * sum(family.counted_sets[m].commonness for m in members)
             for _, members in self.prior.bases

@@ -8,16 +8,18 @@ from __future__ import annotations
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 
-MATCHED, MIXED, VARIANT, UNCATALOGUED = "matched", "mixed", "variant", "uncatalogued"
-#: Behind the matched answers stand mixed, variant and uncatalogued.
-_OTHERS = 3
+MATCHED, NEW = "matched", "new"
+MIXED, VARIANT, UNCATALOGUED = "mixed", "variant", "uncatalogued"
+#: Behind the answers of families stand mixed, variant and uncatalogued, once each.
+REST = (MIXED, VARIANT, UNCATALOGUED)
 
 
 @dataclass(frozen=True, slots=True)
 class Share:
-    """One answer and its probability: a matched group, or mixed, variant, uncatalogued.
+    """One answer and its probability: a matched group, a new set, mixed, variant, uncatalogued.
 
-    `sets` are set ids of `family`, in catalog order; both are empty unless it is matched.
+    `sets` are set ids of `family`, in catalog order, empty unless it is matched. `family` is empty
+    unless it is matched or new.
     """
 
     kind: str
@@ -44,15 +46,13 @@ class PieceShare:
 class Posterior:
     """The exact posterior of an assembled box.
 
-    `answers`: every matched group, mixed, variant and uncatalogued, adding up to 1, matched ones
-    first and falling. `so_far`: groups of sets alike in every counted wheel, falling; empty while
-    no wheel is counted. `families`: probability of each family, ratio-only sets included.
-    `leading`: the family of most probability, empty in an empty catalog. `pieces`: every type of
-    every piece of the leading family, joint with the family. `steady`: probability of a steady
-    hand. `log_evidence`: natural logarithm of the probability of all that was seen.
-
-    Of a large catalog the shares are made when they are asked for: the first few are quick, all of
-    them are not, nor is how many there are.
+    `answers`: every matched group and each family's new set, falling, then mixed, variant and
+    uncatalogued, adding up to 1. `so_far`: groups of sets alike in every counted wheel, falling;
+    empty while no wheel is counted. `families`: probability of each family, ratio-only sets and its
+    new set included. `leading`: the family of most probability, empty in an empty catalog.
+    `pieces`: every type of every piece of the leading family, joint with the family. `steady`:
+    probability of a steady hand. `log_evidence`: natural logarithm of the probability of all that
+    was seen.
     """
 
     answers: Sequence[Share]
@@ -65,32 +65,20 @@ class Posterior:
 
     def of_kind(self, kind: str) -> float:
         """Return the summed probability of the answers of one kind."""
-        made = getattr(self.answers, "of_kind", None)
-        if made is not None:
-            return float(made(kind))
         return sum(a.probability for a in self.answers if a.kind == kind)
 
 
 def likely(shares: Sequence[Share], least: float) -> list[Share]:
     """Return those that are not below `least`, of answers or groups as a posterior has them."""
-    found: list[Share] = []
-    for share in shares:
-        if share.kind == MATCHED and share.probability < least:
-            found += [other for other in shares[-_OTHERS:] if other.kind != MATCHED]
-            break
-        found.append(share)
-    return [share for share in found if share.probability >= least]
+    return [share for share in shares if share.probability >= least]
 
 
-def probabilities(shares: Sequence[Share]) -> list[float]:
-    """Return the probability of each share, without making the shares."""
-    made = getattr(shares, "probabilities", None)
-    return [share.probability for share in shares] if made is None else list(made())
+def first_answers(posterior: Posterior, most: int) -> list[Share]:
+    """Return so many of the likeliest answers of families at most, then those of none."""
+    named = len(posterior.answers) - len(REST)
+    return [*posterior.answers[: min(most, named)], *posterior.answers[named:]]
 
 
 def of_family(shares: Sequence[Share], family: str) -> list[Share]:
     """Return the shares of one family, falling."""
-    made = getattr(shares, "of_family", None)
-    if made is None:
-        return [share for share in shares if share.family == family]
-    return list(made(family))
+    return [share for share in shares if share.family == family]

@@ -134,7 +134,7 @@ class FamilyPrior:
         return clash_factors(self)
 
     def unknown(self, wheel: str, excluded: frozenset[int]) -> list[float]:
-        """Return ρ of a wheel over 8…80 without the excluded teeth."""
+        """Return ρ of a wheel over 5…99 without the excluded teeth."""
         key = (wheel, excluded)
         found = self._rho.get(key)
         if found is None:

@@ -235,7 +235,7 @@ class RatioOnlySet:
 
 @lru_cache(maxsize=256)
 def pairs_within(interval: Interval) -> list[tuple[int, int]]:
-    """Return every (driver, driven) of 8…80 teeth whose exact ratio lies in an interval."""
+    """Return every (driver, driven) of 5…99 teeth whose exact ratio lies in an interval."""
     low, high = interval.low, interval.high
     return [
         (a, b)

@@ -23,30 +23,25 @@ from cogtally.gears.trains import wheel_names
 if TYPE_CHECKING:
     from cogtally.evidence.feature_pool import FeaturePool
 
-#: Teeth 8…80 as a vector: index 0 is LEAST_TEETH.
+#: Teeth 5…99 as a vector: index 0 is LEAST_TEETH.
 SIZE = GREATEST_TEETH - LEAST_TEETH + 1
 UNIFORM = [1 / SIZE] * SIZE
 
 
 @cache
 def _spread(teeth: int) -> list[float]:
-    """One catalogued count spread over 8…80 as 0.7^|t−t₀|, adding up to 1."""
+    """One catalogued count spread over 5…99 as 0.7^|t−t₀|, adding up to 1."""
     weights = [RHO_SPREAD ** abs(t - teeth) for t in TEETH_RANGE]
     total = sum(weights)
     return [w / total for w in weights]
 
 
 class Rho:
-    """ρ of every wheel name of one catalog, worked out when first asked for.
+    """ρ of every wheel name of one catalog, worked out when first asked for."""
 
-    `pools` are its pools, where they are known already.
-    """
-
-    def __init__(
-        self, catalog: Catalog, pools: Mapping[str, Mapping[int, float]] | None = None
-    ) -> None:
+    def __init__(self, catalog: Catalog) -> None:
         self._catalog = catalog
-        self._pools = _pools_of(catalog) if pools is None else pools
+        self._pools = _pools_of(catalog)
         self._of: dict[str, list[float]] = {}
         #: For each hand the log of what counts are worth whose teeth are drawn from ρ, as `SeenBox`
         #: keeps it: by name and what they say.
@@ -69,7 +64,7 @@ class Rho:
         return FeaturePool(self._catalog)
 
     def of(self, name: str) -> list[float]:
-        """Return ρ of a wheel of this name over 8…80; uniform where the catalog has none."""
+        """Return ρ of a wheel of this name over 5…99; uniform where the catalog has none."""
         found = self._of.get(name)
         if found is None:
             found = self._of[name] = spread_of(self._pools.get(name, {}))
@@ -110,7 +105,7 @@ def _add(family: Family, known: RatioSet, pools: dict[str, dict[int, float]]) ->
 
 
 def spread_of(pool: Mapping[int, float]) -> list[float]:
-    """Return ρ over 8…80 from catalogued counts with their weights."""
+    """Return ρ over 5…99 from catalogued counts with their weights."""
     if not pool:
         return UNIFORM
     total = sum(pool.values())

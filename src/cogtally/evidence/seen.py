@@ -89,7 +89,7 @@ class SeenBox:
         return 0.0 if self.observed is None else self.observed.log_elsewhere[hand]
 
     def likeliest(self, names: Sequence[str]) -> int | None:
-        """Return the teeth of 8…80 that the counts under these names make likeliest."""
+        """Return the teeth of 5…99 that the counts under these names make likeliest."""
         counts = self._together([name for name in names if name in self.counts])
         return likeliest_teeth(counts) if counts else None
 

@@ -2,8 +2,8 @@
 
 The sets themselves are known to `ratio_only`. Loads numpy, so it is loaded only when needed.
 
-Everything is summed for every pair of teeth of the reference pair (8…80 by 8…80) at once. A
-ratio of up to six wheels of 8…80 teeth differs from any printed end by more than 1e-12 of itself
+Everything is summed for every pair of teeth of the reference pair (5…99 by 5…99) at once. A
+ratio of up to six wheels of 5…99 teeth differs from any printed end by more than 1e-12 of itself
 or not at all, so ends widened by 1e-14 keep "both ends in" exact in floating point.
 """
 
@@ -42,7 +42,7 @@ def tied_sum(
 ) -> float:
     """Return the summed weight of every assignment whose ratios all fall in their intervals.
 
-    `weights` holds a vector over 8…80 for each tied wheel. The reference pair's wheels, or else
+    `weights` holds a vector over 5…99 for each tied wheel. The reference pair's wheels, or else
     the first pair's, are gone through as a grid; a further wheel that two gears share is gone
     through tooth by tooth.
     """

@@ -1,7 +1,6 @@
 """How many bits a turn test is expected to bring, from the joint of the answer with a ratio.
 
-The joint comes from `joints` and `stacked_turns`. Loads numpy, so it is loaded only when turn
-tests compete.
+The joint comes from `joints`. Loads numpy.
 """
 
 from __future__ import annotations

@@ -1,4 +1,4 @@
-"""Whether wheels of 8 to 80 teeth can give printed ratios together: exact, by whole numbers.
+"""Whether wheels of 5 to 99 teeth can give printed ratios together: exact, by whole numbers.
 
 Which wheels carry which gear is left to `ratios`; how likely teeth are, to the evidence.
 """
@@ -12,7 +12,7 @@ from dataclasses import dataclass
 from functools import lru_cache
 from math import gcd
 
-FEWEST, MOST = 8, 80
+FEWEST, MOST = 5, 99
 #: Steps of the search after which ratios are taken as possible rather than be accused falsely.
 MOST_STEPS = 1_000_000
 #: Wider than the rounding of a quotient of floats; the exact test comes behind it.
@@ -55,7 +55,7 @@ def printed_gear(text: str, path: Sequence[tuple[str, str]]) -> Printed:
 
 
 def are_possible(gears: Sequence[Printed], teeth: Mapping[str, int] | None = None) -> bool:
-    """Tell whether some teeth of 8 to 80 for every wheel give all the printed ratios.
+    """Tell whether some teeth of 5 to 99 for every wheel give all the printed ratios.
 
     A wheel on several paths has the same teeth on all. `teeth`: wheels that are known, and keep
     theirs. Beyond MOST_STEPS of searching the answer is True.

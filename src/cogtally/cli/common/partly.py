@@ -1,6 +1,6 @@
-"""The catalog of a command that does not need all of it: of a book only what it asks for is read.
+"""The catalog of a command that looks things up: of a book only what it asks for is read.
 
-Which families a question needs is left to `evidence.kept`, any other catalog to `known`.
+Any other catalog is left to `known`.
 """
 
 from __future__ import annotations
@@ -13,27 +13,6 @@ from cogtally.store.head import looks_like_book
 
 if TYPE_CHECKING:
     from cogtally.catalog.model import Catalog
-
-
-def asked_partly(path: str | None, demo: bool) -> Catalog:
-    """Return the catalog that a command weighs with, as `asked_catalog` does.
-
-    Of a book whose tables stand beside it families are read when they are needed; where there are
-    none yet they are written. Raises UserError as `asked_catalog` does.
-    """
-    place = _book(path, demo)
-    if place is None:
-        return asked_catalog(path, demo)
-    from cogtally.catalog.changes.partly import state_of_book
-    from cogtally.evidence.kept import keep_tables, kept_catalog
-
-    found = kept_catalog(place)
-    if found is not None:
-        return found
-    state = state_of_book(place)
-    whole = asked_catalog(path, demo)
-    keep_tables(place, whole, state)
-    return whole
 
 
 def asked_named(path: str | None, demo: bool) -> Catalog:

@@ -10,17 +10,25 @@ from __future__ import annotations
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, replace
 from fractions import Fraction
-from functools import cached_property
 from math import exp, fsum, log
 
 from cogtally.catalog.model import Catalog, Family, RatioSet
 from cogtally.evidence.assembled import read_posterior
-from cogtally.evidence.family_view import view_by_names, view_of_family
+from cogtally.evidence.family_view import view_of_family
 from cogtally.evidence.likelihood import HAND_PRIOR, UNCATALOGUED_PRIOR, reading_of
-from cogtally.evidence.parts import HANDS, LEAST_LOG, Counted, Ratios, Unknown
-from cogtally.evidence.posterior import MATCHED, MIXED, UNCATALOGUED, VARIANT, Posterior, Share
+from cogtally.evidence.parts import HANDS, LEAST_LOG, Counted, Ratios, Unknown, new_parts
+from cogtally.evidence.posterior import (
+    MATCHED,
+    MIXED,
+    NEW,
+    REST,
+    UNCATALOGUED,
+    VARIANT,
+    Posterior,
+    Share,
+    first_answers,
+)
 from cogtally.evidence.prepared import Prepared, prepare
-from cogtally.evidence.reading.verdict import first_answers
 from cogtally.evidence.reading.views import listed_text
 from cogtally.evidence.seen import SeenBox
 from cogtally.evidence.so_far import so_far_groups
@@ -98,10 +106,11 @@ def _prefixes(seen: Seen) -> Iterator[Seen]:
 def _rivals(found: Posterior, kind: str) -> tuple[Share, Share, bool] | None:
     """The headline and its strongest rival, both of one kind."""
     likely = [share for share in found.so_far[:2] if share.probability > 0]
-    if kind not in (MIXED, VARIANT, UNCATALOGUED) and len(likely) > 1:
+    whole = kind in (NEW, *REST)
+    if not whole and len(likely) > 1:
         return likely[0], likely[1], True
     answers = sorted(first_answers(found, 2), key=lambda share: -share.probability)
-    if kind in (MIXED, VARIANT, UNCATALOGUED):
+    if whole:
         answers.sort(key=lambda share: share.kind != kind)
     answers = [share for share in answers if share.probability > 0]
     return (answers[0], answers[1], False) if len(answers) > 1 else None
@@ -131,6 +140,11 @@ class _Question:
             logs = Unknown(box).logs
             prior = UNCATALOGUED_PRIOR if self._commonness else 1.0
             return _log_sum([log(prior * HAND_PRIOR[hand]) + logs[hand] for hand in HANDS])
+        if share.kind == NEW:
+            family = self._ready.catalog.by_id[share.family]
+            view = view_of_family(family, box)
+            (new,) = new_parts(self._ready, [(family, view)], box, self._commonness)
+            return _log_sum([new.log_share(hand) for hand in HANDS])
         if share.kind == MATCHED:
             family = self._ready.catalog.by_id[share.family]
             if share.sets[0] in {s.id for s in family.ratio_only_sets}:
@@ -143,26 +157,12 @@ class _Question:
         catalog = self._ready.catalog
         found = read_posterior(weigh(catalog, seen, self._family, among_families=True))
         value = found.of_kind(kind)
-        if kind == VARIANT and self._may_lack:
+        if kind == VARIANT:
             # What is matched so far is variant where the family lacks something of the whole box.
             value += fsum(
                 a.probability for a in found.answers if a.kind == MATCHED and self._lacks(a)
             )
         return found.log_evidence + log(value) if value > 0 else LEAST_LOG
-
-    @cached_property
-    def _may_lack(self) -> bool:
-        """Whether some family lacks something of the whole box; False is sure."""
-        stacks = self._ready.known_stacks()
-        if stacks is None or self._whole.turns:
-            return True
-        return any(
-            view.lacks
-            for view in (
-                *(view_by_names(self._whole, s.shape.names.get, (), 0.0) for s in stacks.stacks),
-                *(view_of_family(family, self._whole) for family in stacks.others),
-            )
-        )
 
     def _lacks(self, share: Share) -> bool:
         """Whether a matched group is none once the whole box was seen."""
@@ -221,6 +221,8 @@ _TIMES = {2: " twice", 3: " three times"}
 
 def short_name(share: Share) -> str:
     """Return what an answer is called in an account: the ids of its sets, or its kind."""
+    if share.kind == NEW:
+        return f"a new set of {share.family}"
     if share.kind != MATCHED:
         return _NAMES[share.kind]
     return " or ".join(share.sets) if len(share.sets) < 3 else f"{share.sets[0]} and its like"
@@ -228,6 +230,8 @@ def short_name(share: Share) -> str:
 
 def label(share: Share) -> str:
     """Return what an answer is called in data: FAMILY/SET, or its kind."""
+    if share.kind == NEW:
+        return f"{share.family}/{NEW}"
     return share.kind if share.kind != MATCHED else f"{share.family}/{'|'.join(share.sets)}"
 
 

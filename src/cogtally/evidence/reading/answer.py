@@ -14,7 +14,7 @@ from cogtally.catalog.model import Catalog, Family, RatioSet
 from cogtally.evidence.arrangement import Arrangement
 from cogtally.evidence.assembled import posterior
 from cogtally.evidence.counted import counted_wheels
-from cogtally.evidence.posterior import MATCHED, Posterior, Share
+from cogtally.evidence.posterior import MATCHED, Posterior, Share, first_answers
 from cogtally.evidence.reading.account import Account, account
 from cogtally.evidence.reading.hints import (
     Ask,
@@ -31,7 +31,6 @@ from cogtally.evidence.reading.verdict import (
     Expectation,
     Verdict,
     expected,
-    first_answers,
     judge,
     likeliest_pieces,
 )
@@ -223,7 +222,7 @@ def _rivals(catalog: Catalog, seen: Seen, found: Posterior, verdict: Verdict) ->
                 and a.family == verdict.family
                 and a.sets == verdict.sets
             )
-            or (verdict.kind == a.kind != MATCHED)
+            or (verdict.kind == a.kind != MATCHED and a.family in ("", verdict.family))
         )
     ]
     shares.sort(key=lambda a: -a.probability)

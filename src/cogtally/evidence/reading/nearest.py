@@ -13,7 +13,6 @@ from operator import itemgetter
 from cogtally.catalog.gear_ratios import gear_ratios
 from cogtally.catalog.model import Catalog, Family, RatioSet
 from cogtally.evidence.counted import Counted, counted_wheels
-from cogtally.evidence.prepared import prepare
 from cogtally.gears.notation import Seen
 from cogtally.gears.trains import OVERDRIVE, train_ratio
 
@@ -137,15 +136,10 @@ def measure(
 
 def least_difference(catalog: Catalog, seen: Seen, only: str | None = None) -> int:
     """Return the sum of |count − teeth| of the nearest set; very many where no set has counts."""
-    stacks = prepare(catalog).known_stacks() if only is None else None
-    if stacks is not None:
-        from cogtally.evidence.stacked_near import least_away
-
-        return least_away(stacks, seen)
     return min(
         (
             _teeth_apart(family.teeth_of(known), counted)
-            for family in _asked(catalog, seen, only, 1)
+            for family in _asked(catalog, only)
             for counted in (counted_wheels(seen, family),)
             for known in family.counted_sets
         ),
@@ -161,7 +155,7 @@ def nearest_sets(catalog: Catalog, seen: Seen, only: str | None = None) -> tuple
     turned = turned_ratios(seen)
     away = [
         (teeth_away(family, known, counted), family, known, counted)
-        for family in _asked(catalog, seen, only, NEAREST_SHOWN)
+        for family in _asked(catalog, only)
         for counted in (counted_wheels(seen, family),)
         for known in family.sets
     ]
@@ -180,19 +174,10 @@ def nearest_sets(catalog: Catalog, seen: Seen, only: str | None = None) -> tuple
     return tuple(measure(*one[2:], turned) for one in found[:NEAREST_SHOWN])
 
 
-def _asked(catalog: Catalog, seen: Seen, only: str | None, most: int) -> Sequence[Family]:
-    """The families among which the `most` nearest sets are."""
-    if only is not None:
-        one = catalog.by_id.get(only)
-        return () if one is None else (one,)
-    ready = prepare(catalog)
-    stacks = ready.known_stacks()
-    if stacks is not None:
-        from cogtally.evidence.stacked_near import near_families
-
-        found = near_families(stacks, seen, most)
-        return catalog.families if found is None else found
-    return catalog.families if ready.shortcuts is None else ready.shortcuts.nearest(seen, most)
+def _asked(catalog: Catalog, only: str | None) -> Sequence[Family]:
+    """The families that are asked about."""
+    one = catalog.by_id.get(only) if only is not None else None
+    return catalog.families if only is None else () if one is None else (one,)
 
 
 def teeth_away(family: Family, known: RatioSet, counted: Mapping[str, Counted]) -> float:

@@ -12,6 +12,7 @@ from cogtally.catalog.model import Catalog, Family
 from cogtally.evidence.counted import Counted, Lacking, counted_wheels, lacking_in
 from cogtally.evidence.posterior import (
     MATCHED,
+    NEW,
     UNCATALOGUED,
     PieceShare,
     Posterior,
@@ -54,9 +55,10 @@ class Unlisted:
 class Verdict:
     """What to say of a box.
 
-    `kind`: matched, narrowed, mixed, variant, uncatalogued or undecided; `leaning`: the same, but
-    for an undecided box the kind that has most. `family` and `sets`: which one; for mixed and
-    variant the set that the box has most of; empty where it leans to no family. `probability` is
+    `kind`: matched, narrowed, mixed, variant, new, uncatalogued or undecided; `leaning`: the same,
+    but for an undecided box the kind that has most. `family` and `sets`: which one; for mixed and
+    variant the set that the box has most of, none for a new set; empty where it leans to no
+    family. `probability` is
     that of what `leaning` says, `whole_box` that nothing else is in the box either.
     `not_counted`: pieces without any count. `foreign`: pieces likelier of another set than of
     `sets`; `suspects`: pieces that may be so, falling. `lacking`: things seen that the family
@@ -103,7 +105,12 @@ def judge(catalog: Catalog, posterior: Posterior, seen: Seen) -> Verdict:
         return Verdict(kind, leaning, "", (), best.probability, best.probability)
     counted = counted_wheels(seen, family)
     pieces = posterior.pieces if family.id == posterior.leading else ()
-    sets = best.sets or base_sets(family, pieces, posterior.answers)
+    if leaning == NEW:
+        # None of its pieces is of any listed type, so none of them is a stranger.
+        pieces = ()
+    sets = best.sets
+    if not sets and leaning != NEW:
+        sets = base_sets(family, pieces, posterior.answers)
     suspects = _suspects(pieces, sets)
     lacking = _lacking(family, sets, seen)
     if lacking and kind in (MATCHED, NARROWED):
@@ -186,19 +193,11 @@ def _likeliest_types(pieces: Sequence[PieceShare]) -> list[PieceShare]:
     return list(likeliest_pieces([p for p in pieces if p.teeth is not None]).values())
 
 
-def first_answers(posterior: Posterior, most: int) -> list[Share]:
-    """Return so many of the likeliest matched groups at most, then mixed, variant, uncatalogued."""
-    matched = [a for a in posterior.answers[:most] if a.kind == MATCHED]
-    return [*matched, *(a for a in posterior.answers[-3:] if a.kind != MATCHED)]
-
-
 def _best(posterior: Posterior) -> Share:
     """The most probable of what can be said: a so-far group, else a matched one, or the rest."""
-    answers = first_answers(posterior, 1)
-    named = posterior.so_far[:1]
-    if named:
-        answers = [*named, *(a for a in answers if a.kind != MATCHED)]
-    return max(answers, key=lambda share: share.probability)
+    answers = [a for a in posterior.answers if a.kind != MATCHED]
+    named = posterior.so_far or [a for a in posterior.answers if a.kind == MATCHED]
+    return max([*named[:1], *answers], key=lambda share: share.probability)
 
 
 def _whole_box(posterior: Posterior, best: Share) -> float:

@@ -142,7 +142,6 @@ class Boxes:
         self.catalog = catalog
         self._family = None if family is None else find_family(catalog, family).id
         self._briefly = briefly
-        self._is_ready = False
         self._pairs = {name for f in catalog.families for name in f.train.pairs}
 
     def check(self, columns: Sequence[str]) -> UserError | None:
@@ -157,8 +156,6 @@ class Boxes:
     def answer(self, row: Row) -> Answer | BoxFound:
         """Say what the box of a row is; raise UserError for a row that cannot be read."""
         seen, family = self._read(row)
-        if not self._is_ready:
-            self._make_ready()
         if self._briefly:
             from cogtally.evidence.assembled import posterior
             from cogtally.evidence.reading import judge
@@ -168,15 +165,6 @@ class Boxes:
         from cogtally.evidence.reading import identify
 
         return identify(self.catalog, seen, family=family)
-
-    def _make_ready(self) -> None:
-        """Stack the families of the catalog where there are many: many rows are to be expected."""
-        from cogtally.evidence.prepared import prepare
-        from cogtally.evidence.weighed import ENOUGH
-
-        if self._family is None and len(self.catalog.families) >= ENOUGH:
-            prepare(self.catalog).stacked()
-        self._is_ready = True
 
     def _read(self, row: Row) -> tuple[Seen, str | None]:
         """What was seen on the box of a row, and the id of the one family that is asked about."""

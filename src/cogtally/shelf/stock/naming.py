@@ -11,7 +11,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from cogtally.catalog.model import Catalog, Family
-from cogtally.evidence.posterior import MATCHED, MIXED, UNCATALOGUED, VARIANT
+from cogtally.evidence.posterior import MATCHED, MIXED, NEW, UNCATALOGUED, VARIANT
 from cogtally.evidence.reading import NARROWED, UNDECIDED
 from cogtally.gears.errors import UserError
 from cogtally.shelf.stock.items import PAIR, PIECE, Named, Share, Thing
@@ -169,6 +169,8 @@ def _box_name(answer: Answer) -> str:
     sets = _sets_text(family, verdict.sets)
     name = f"{family.title}, {sets}" if sets else family.title
     strange = [f.piece for f in verdict.foreign]
+    if verdict.leaning == NEW:
+        return f"{family.title}, a set not listed"
     if verdict.leaning == MIXED:
         with_them = f", with another's {' and '.join(strange)}" if strange else ""
         return f"a mixture, mostly {name}{with_them}"

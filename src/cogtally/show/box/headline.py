@@ -9,7 +9,7 @@ from collections.abc import Iterable, Sequence
 
 from cogtally.catalog.model import Catalog
 from cogtally.evidence.counted import GEAR, IDLER, PAIR, Lacking
-from cogtally.evidence.posterior import MATCHED, MIXED, UNCATALOGUED, VARIANT
+from cogtally.evidence.posterior import MATCHED, MIXED, NEW, UNCATALOGUED, VARIANT
 from cogtally.evidence.reading import (
     NARROWED,
     NO,
@@ -22,7 +22,8 @@ from cogtally.evidence.reading import (
     TurnedRound,
     Verdict,
 )
-from cogtally.show.screen import per_cent, plain, said, written_list
+from cogtally.show.screen.console import plain, written_list
+from cogtally.show.screen.probability import per_cent, said
 
 PIECES_NAMED, WHEELS_NAMED, SUSPECTS_NAMED = 4, 4, 2
 AXLE = "Right counts do not prove a matched pair: compare the numbers on pinion and crown wheel."
@@ -35,6 +36,7 @@ def sentences(answer: Answer) -> list[str]:
         _headline(answer),
         *_strange_wheels(answer),
         *_whole_box(answer),
+        *_keep_new(answer),
         *_recount_named(answer),
         *_lacking(answer),
         *_alike(answer),
@@ -84,6 +86,8 @@ def _phrase(answer: Answer) -> str:
         return f"{name}, alike {_so_far(answer)}"
     if verdict.leaning == VARIANT:
         return _variant(answer, name)
+    if verdict.leaning == NEW:
+        return f"of {name}, a set that the catalog lacks"
     return _mixture(answer, name)
 
 
@@ -158,6 +162,16 @@ def _strange_wheels(answer: Answer) -> list[str]:
     return [f"{'; '.join(list(named.values())[:WHEELS_NAMED])}."] if named else []
 
 
+def _keep_new(answer: Answer) -> list[str]:
+    """How a set that the catalog lacks gets into it; only a whole one can be kept."""
+    verdict = answer.verdict
+    if verdict.kind != NEW:
+        return []
+    off = [mesh for mesh in answer.meshes if mesh.agrees is False]
+    sums = [] if off else ["All tooth sums counted are sums of the family."]
+    return [*sums, f"To keep it: --keep-as {verdict.family}/NAME."]
+
+
 def _lacking_things(lacking: Iterable[Lacking]) -> str:
     words = {PAIR: "a pair {}", IDLER: "an idler in pair {}", GEAR: "a gear {}"}
     named = written_list(words[thing.kind].format(thing.name) for thing in lacking)
@@ -194,7 +208,7 @@ def _whole_box(answer: Answer) -> list[str]:
     if not answer.seen.counts:
         return ["No teeth are counted yet."] if answer.seen.turns else []
     not_counted = _not_counted(answer, verdict)
-    if verdict.leaning in (MIXED, VARIANT) or verdict.kind == UNDECIDED:
+    if verdict.leaning in (MIXED, NEW, VARIANT) or verdict.kind == UNDECIDED:
         return [f"{not_counted[:1].upper()}{not_counted[1:]}."] if verdict.not_counted else []
     return [f"For the whole box, {not_counted}: {said(verdict.whole_box)}."]
 

@@ -9,7 +9,7 @@ from collections.abc import Sequence
 from fractions import Fraction
 from typing import Any
 
-from cogtally.evidence.posterior import MATCHED, MIXED, UNCATALOGUED, VARIANT, Share
+from cogtally.evidence.posterior import MATCHED, REST, Share
 from cogtally.evidence.reading import Answer, LookLine, Verdict, label
 from cogtally.gears.words import ReadMark
 
@@ -177,24 +177,18 @@ def _hints(answer: Answer) -> dict[str, Any]:
 
 
 def _answers(answer: Answer) -> list[dict[str, Any]]:
-    """Matched groups, most probable first, then mixed, variant and uncatalogued."""
+    """Matched groups and new sets, most probable first, then mixed, variant and uncatalogued."""
     found = answer.posterior
-    matched = sorted(
-        (a for a in found.answers if a.kind == MATCHED and a.probability >= LEAST_LISTED),
-        key=lambda a: -a.probability,
-    )
-    rest = [Share(kind, found.of_kind(kind)) for kind in (MIXED, VARIANT, UNCATALOGUED)]
+    named = [a for a in found.answers if a.family and a.probability >= LEAST_LISTED]
+    rest = [Share(kind, found.of_kind(kind)) for kind in REST]
     return [
-        *(
-            {
-                "kind": a.kind,
-                "family": a.family,
-                "sets": list(a.sets),
-                "probability": a.probability,
-            }
-            for a in matched
-        ),
-        *({"kind": a.kind, "probability": a.probability} for a in rest),
+        {
+            "kind": a.kind,
+            **({"family": a.family} if a.family else {}),
+            **({"sets": list(a.sets)} if a.kind == MATCHED else {}),
+            "probability": a.probability,
+        }
+        for a in [*named, *rest]
     ]
 
 

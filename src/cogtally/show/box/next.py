@@ -9,10 +9,10 @@ from collections.abc import Iterator
 from typing import TYPE_CHECKING
 
 from cogtally.evidence.advice import SMALL_WORTH, Worth
-from cogtally.evidence.posterior import MATCHED, MIXED, VARIANT, Share, likely
+from cogtally.evidence.posterior import MATCHED, MIXED, NEW, VARIANT, Share, likely
 from cogtally.evidence.reading import Answer
 from cogtally.gears.looks import feature_name, value_text
-from cogtally.show.screen import plain, wrapped, written_list
+from cogtally.show.screen.console import plain, wrapped, written_list
 
 if TYPE_CHECKING:
     from cogtally.evidence.look_worth import LookWorth
@@ -102,6 +102,8 @@ def _apart(told: list[str]) -> str:
 
 
 def _name(share: Share) -> str:
+    if share.kind == NEW:
+        return f"a new set of {share.family}"
     if share.kind != MATCHED:
         return {MIXED: "a mixture", VARIANT: "a variant"}.get(share.kind, "no listed box")
     return f"{share.family}/{plain(share.sets[0])}"

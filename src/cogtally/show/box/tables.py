@@ -12,7 +12,7 @@ from math import log2
 
 from rich.text import Text
 
-from cogtally.evidence.posterior import MATCHED, MIXED, UNCATALOGUED, VARIANT
+from cogtally.evidence.posterior import MATCHED, MIXED, NEW, UNCATALOGUED, VARIANT
 from cogtally.evidence.reading import (
     NARROWED,
     UNDECIDED,
@@ -29,7 +29,8 @@ from cogtally.evidence.reading import (
 from cogtally.gears.looks import feature_name, value_text
 from cogtally.gears.trains import role_of
 from cogtally.gears.words import ReadMark
-from cogtally.show.screen import LEAST_SHOWN, MARKED, STRONG, per_cent, plain, wrapped, written_list
+from cogtally.show.screen.console import MARKED, STRONG, plain, wrapped, written_list
+from cogtally.show.screen.probability import LEAST_SHOWN, per_cent
 
 GAP = "  "
 RATIO_DECIMALS = 3
@@ -250,6 +251,8 @@ def rival_lines(answer: Answer, width: int, room_for: int) -> list[Text]:
 def rival_text(answer: Answer, rival: Rival, room: int) -> str:
     """Return a rival by name, with what of the counts it does not have, for a line so wide."""
     share = rival.share
+    if share.kind == NEW:
+        return f"a set of {share.family} that the catalog lacks"
     if share.kind != MATCHED:
         return _KINDS[share.kind]
     family = answer.catalog.by_id[share.family]

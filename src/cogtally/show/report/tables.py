@@ -17,7 +17,8 @@ from cogtally.show.box import (
     pair_row,
     rival_text,
 )
-from cogtally.show.screen import LEAST_SHOWN, per_cent, plain
+from cogtally.show.screen.console import plain
+from cogtally.show.screen.probability import LEAST_SHOWN, per_cent
 
 
 def pair_cells(answer: Answer) -> tuple[tuple[str, ...], list[tuple[str, ...]]]:

@@ -8,14 +8,15 @@ from __future__ import annotations
 
 from cogtally.catalog.model import Family
 from cogtally.evidence.counted import Counted, counted_wheels
-from cogtally.evidence.posterior import MATCHED, MIXED, UNCATALOGUED
+from cogtally.evidence.posterior import MATCHED, MIXED, NEW, UNCATALOGUED
 from cogtally.evidence.reading import NARROWED, Answer, Verdict
 from cogtally.gears.looks import feature_name
 from cogtally.shelf.session.bench import LOOKED, Outcome, Step
 from cogtally.shelf.session.entry import BACK, MARK, SEEN, SKIP, Question, question_of
 from cogtally.shelf.session.proposals import ALL_AGAIN, PIECE, RECOUNT, TIPPED, View
 from cogtally.show.box import bits
-from cogtally.show.screen import per_cent, plain, written_list
+from cogtally.show.screen.console import plain, written_list
+from cogtally.show.screen.probability import per_cent
 
 #: So many sets are called by name in one line.
 SETS_NAMED = 3
@@ -142,6 +143,8 @@ def _label(verdict: Verdict, with_family: bool = True) -> str:
     """What a verdict leans to, by ids, short enough for a line."""
     if verdict.leaning == UNCATALOGUED or not verdict.family:
         return "not in the catalog"
+    if verdict.leaning == NEW:
+        return f"a set of {verdict.family} that the catalog lacks"
     sets = verdict.sets
     if len(sets) == 1:
         name = f"{verdict.family}/{sets[0]}" if with_family else sets[0]
