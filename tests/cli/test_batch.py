@@ -21,7 +21,7 @@ from cli.book_of import small_book
 from cli.terminal import Terminal
 from cogtally.shelf.batch.sheet import Sheet
 from cogtally.shelf.stock.book import read_items
-from cogtally.show.screen.caution import DEMO, LINE
+from cogtally.show.screen.caution import CAUTION, DEMO_CAUTION
 
 if TYPE_CHECKING:
     from conftest import Ran
@@ -177,7 +177,7 @@ def test_a_role_is_for_rows_that_name_none(tmp_path: Path, cogtally: Run) -> Non
 def test_it_ends_with_the_caution(pieces: str, cogtally: Run) -> None:
     """What right counts do not say stands on standard error, with the number of rows."""
     ran = cogtally("piece", "--demo", "--from", pieces, columns=100)
-    assert ran.err.splitlines()[-2:] == [DEMO, LINE]
+    assert ran.err.splitlines()[-2:] == [DEMO_CAUTION, CAUTION]
     assert "9 rows answered, 8 could not be read" in ran.err
 
 

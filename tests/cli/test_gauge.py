@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING
 
 import pytest
 
-from cogtally.show.screen.caution import LINE
+from cogtally.show.screen.caution import CAUTION
 
 if TYPE_CHECKING:
     from conftest import Ran
@@ -83,7 +83,7 @@ def test_screen_of_a_pipe(cogtally_process: Run, snapshot: Callable[[str, str], 
 @pytest.mark.parametrize("name", list(SCREENS))
 def test_screen_ends_with_the_caution(name: str, cogtally: Run) -> None:
     """The last line of every screen says what right teeth do not prove."""
-    assert cogtally("gauge", *SCREENS[name], columns=100).out.splitlines()[-1] == LINE
+    assert cogtally("gauge", *SCREENS[name], columns=100).out.splitlines()[-1] == CAUTION
 
 
 def test_one_is_named_only_where_one_fits(cogtally: Run) -> None:

@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING
 
 import pytest
 
-from cogtally.show.screen.caution import DEMO, LINE
+from cogtally.show.screen.caution import CAUTION, DEMO_CAUTION
 
 if TYPE_CHECKING:
     from conftest import Ran
@@ -114,7 +114,7 @@ def test_screen_of_a_pipe(cogtally_process: Run, snapshot: Snapshot) -> None:
 def test_screen_ends_with_the_caution(name: str, cogtally: Run) -> None:
     """The last lines say that the catalog is invented, and what right counts do not."""
     lines = cogtally("piece", *SCREENS[name], "--demo", columns=100).out.splitlines()
-    assert lines[-2:] == [DEMO, LINE]
+    assert lines[-2:] == [DEMO_CAUTION, CAUTION]
 
 
 def test_either_end_is_the_same_answer(cogtally: Run) -> None:

@@ -11,7 +11,7 @@ from typing import Any
 import pytest
 
 from cogtally.show.ratios.screen import decimal
-from cogtally.show.screen.caution import LINE
+from cogtally.show.screen.caution import CAUTION
 
 BOX = ("input=17/28", "1=14/31", "2=19/26", "3=24/21", "R=12/20/28")
 BEHIND = ("--direct", "4", "--axle", "9/41", "--overdrive", "24/84")
@@ -67,7 +67,7 @@ def test_screen_of_a_pipe(
 @pytest.mark.parametrize("name", list(SCREENS))
 def test_screen_ends_with_the_caution(name: str, cogtally: Callable[..., Any]) -> None:
     """The last line of every screen says what right counts do not."""
-    assert cogtally("ratios", *SCREENS[name], columns=100).out.splitlines()[-1] == LINE
+    assert cogtally("ratios", *SCREENS[name], columns=100).out.splitlines()[-1] == CAUTION
 
 
 def test_no_gear_is_marked_by_colour_alone(cogtally: Callable[..., Any]) -> None:

@@ -13,9 +13,8 @@ from cogtally.gears.recover import rank as recover_chance
 from cogtally.gears.recover.cells import Steps
 from cogtally.gears.recover.problem import pose
 from cogtally.gears.recover.rank import recover
-from cogtally.show.recover.list import shared
-from cogtally.show.recover.screen import averaged
-from cogtally.show.screen.caution import LINE
+from cogtally.show.recover.screen import averaged, shared
+from cogtally.show.screen.caution import CAUTION
 
 THREE = ("3.65", "2.25", "1.44")
 
@@ -69,7 +68,7 @@ def test_screen_says_how_many_and_what_that_proves(name: str, cogtally: Callable
     """Every screen has the number of solutions and the chance level, and ends with the caution."""
     out = cogtally("recover", *SCREENS[name], columns=100).out
     assert re.search(r"(\d+ solutions?|No solution)\. Made-up ratios near these have ", out)
-    assert out.splitlines()[-1] == LINE
+    assert out.splitlines()[-1] == CAUTION
 
 
 @pytest.mark.parametrize("name", list(SCREENS))

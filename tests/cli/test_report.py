@@ -18,7 +18,7 @@ from cogtally.gears.notation import parse_seen
 from cogtally.show.drawing.checks import outside_page, overlapping_labels
 from cogtally.show.report.content import report_of
 from cogtally.show.report.pdf import report_drawing
-from cogtally.show.screen import caution
+from cogtally.show.screen.caution import CAUTIONS
 from cogtally.show.train.picture import bare_drawing
 from cogtally.show.train.picture_of import answer_subject
 
@@ -64,7 +64,7 @@ def test_html(mine: str, tmp_path: Path, cogtally: Run) -> None:
         assert said in text, said
     assert date.today().isoformat() in text
     assert "Fingerprint of the catalog" in text
-    for sentence in caution.FULL:
+    for sentence in CAUTIONS:
         assert sentence in text
     left = re.sub(r'xmlns(:\w+)?="[^"]*"', "", text)
     assert not re.search(r"https?:|<script|<link|@import|url\(|src=", left)

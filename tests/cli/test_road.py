@@ -10,7 +10,7 @@ from typing import Any
 import pytest
 from tests.cli.terminal import Terminal
 
-from cogtally.show.screen.caution import DEMO, LINE
+from cogtally.show.screen.caution import CAUTION, DEMO_CAUTION
 
 RATIOS = ("3.65", "2.25", "1.44", "1", "R=3.84")
 COUNTS = ("input=17/28", "1=14/31", "2=19/26", "3=24/21", "R=12/20/28", "--direct", "4")
@@ -52,8 +52,8 @@ def test_screen(
     assert ran.code == 0
     assert max(map(len, ran.out.splitlines())) <= columns
     assert "…" not in ran.out
-    assert " ".join(ran.out.split()).endswith(LINE)
-    assert (DEMO in " ".join(ran.out.split())) == ("--demo" in SCREENS[name])
+    assert " ".join(ran.out.split()).endswith(CAUTION)
+    assert (DEMO_CAUTION in " ".join(ran.out.split())) == ("--demo" in SCREENS[name])
     snapshot(f"road/{name}-{columns}", ran.out)
 
 

@@ -10,7 +10,7 @@ from typing import TYPE_CHECKING
 import pypdfium2
 import pytest
 
-from cogtally.show.screen.caution import DEMO, LINE
+from cogtally.show.screen.caution import CAUTION, DEMO_CAUTION
 
 if TYPE_CHECKING:
     from conftest import Ran
@@ -30,7 +30,9 @@ def test_a_family_by_its_alias(cogtally: Run, tmp_path: Path) -> None:
     path = tmp_path / "alder.pdf"
     ran = cogtally("sheet", "Ald-4", "--out", str(path), "--demo")
     assert (ran.code, ran.err) == (0, "")
-    assert ran.out == f"Wrote a sheet, Alder four-speed (alder-4): {path}\n{DEMO}\n{LINE}\n"
+    assert (
+        ran.out == f"Wrote a sheet, Alder four-speed (alder-4): {path}\n{DEMO_CAUTION}\n{CAUTION}\n"
+    )
     assert "Alder four-speed (alder-4)" in text_of(path)
     assert "cogtally identify --demo --family alder-4 input=_/_" in text_of(path)
 
@@ -40,7 +42,7 @@ def test_a_blank(cogtally: Run, tmp_path: Path) -> None:
     path = tmp_path / "blank.pdf"
     ran = cogtally("sheet", "--blank", "two-shaft", "--gears", "5", "--out", str(path))
     assert (ran.code, ran.err) == (0, "")
-    assert ran.out == f"Wrote a sheet, A two-shaft box of 5 gears: {path}\n{LINE}\n"
+    assert ran.out == f"Wrote a sheet, A two-shaft box of 5 gears: {path}\n{CAUTION}\n"
     assert "5.driven" in text_of(path)
 
 

@@ -15,7 +15,7 @@ from cli.book_of import NOW
 from cogtally.catalog.book.reading import writing
 from cogtally.shelf.stock.book import read_item, read_items
 from cogtally.shelf.stock.items import Money
-from cogtally.show.screen.caution import LINE
+from cogtally.show.screen.caution import CAUTION
 from shelf.stocked import LAYGEAR
 from small_catalog import BIRCH, EARLY
 
@@ -63,7 +63,7 @@ def test_screen(name: str, columns: int, cogtally: Callable, snapshot: Callable)
 @pytest.mark.parametrize("name", ["list", "show-piece", "add", "edit", "sell", "recheck-same"])
 def test_caution(name: str, cogtally: Callable) -> None:
     """What names an item ends with the line of caution."""
-    assert cogtally("stock", *SCREENS[name], columns=100).out.splitlines()[-1] == LINE
+    assert cogtally("stock", *SCREENS[name], columns=100).out.splitlines()[-1] == CAUTION
 
 
 def test_piped(filled: Path, cogtally_process: Callable, snapshot: Callable) -> None:

@@ -7,7 +7,7 @@ from collections.abc import Callable
 
 import pytest
 
-from cogtally.show.screen.caution import LINE
+from cogtally.show.screen.caution import CAUTION
 from shelf.stocked import LAYGEAR
 from small_catalog import EARLY
 
@@ -45,7 +45,7 @@ def test_screen(name: str, columns: int, cogtally: Callable, snapshot: Callable)
     ran = cogtally("stock", "kits", *SCREENS[name], columns=columns)
     assert (ran.code, ran.err) == (0, "")
     assert max(map(len, ran.out.splitlines())) <= columns
-    assert " ".join(ran.out.split()).endswith(LINE)
+    assert " ".join(ran.out.split()).endswith(CAUTION)
     snapshot(f"stock-kits/{name}-{columns}", ran.out)
 
 

@@ -8,7 +8,7 @@ from typing import Any
 
 import pytest
 
-from cogtally.show.screen.caution import LINE
+from cogtally.show.screen.caution import CAUTION
 
 BOX = ("input=17/28", "1=14/31", "2=19/26", "3=24/21", "R=12/20/28")
 DIRECT = ("--direct", "4")
@@ -66,7 +66,7 @@ def test_screen_of_a_pipe(
 @pytest.mark.parametrize("name", list(SCREENS))
 def test_screen_ends_with_the_caution(name: str, cogtally: Callable[..., Any]) -> None:
     """The last line of every screen says what right counts do not."""
-    assert cogtally("turning", *SCREENS[name], columns=100).out.splitlines()[-1] == LINE
+    assert cogtally("turning", *SCREENS[name], columns=100).out.splitlines()[-1] == CAUTION
 
 
 def test_the_turn_to_expect_is_exact_and_readable(cogtally: Callable[..., Any]) -> None:

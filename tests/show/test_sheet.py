@@ -15,7 +15,7 @@ from cogtally.gears.notation import Seen, parse_seen
 from cogtally.show.drawing.checks import crossed_labels, outside_page, overlapping_labels
 from cogtally.show.drawing.primitives import PAGES, Drawing, Group, Item, Rectangle, Text, leaves
 from cogtally.show.drawing.svg import svg_text
-from cogtally.show.screen.caution import FULL
+from cogtally.show.screen.caution import CAUTIONS
 from cogtally.show.sheet.page import CHALK, sheet_drawing
 from cogtally.show.sheet.subject import (
     BLANKS,
@@ -25,13 +25,13 @@ from cogtally.show.sheet.subject import (
     family_sheet,
 )
 
-DEMO = demo_catalog()
-FAMILIES = pytest.mark.parametrize("family", DEMO.families, ids=lambda family: family.id)
+DEMO_CAUTION = demo_catalog()
+FAMILIES = pytest.mark.parametrize("family", DEMO_CAUTION.families, ids=lambda family: family.id)
 BLANK = [
     *((layout, gears) for layout in BLANKS[:3] for gears in (2, 4, 5, MOST_GEARS)),
     *((layout, None) for layout in BLANKS[3:]),
 ]
-ALDER = DEMO.by_id["alder-4"]
+ALDER = DEMO_CAUTION.by_id["alder-4"]
 
 
 def faults(drawing: Drawing) -> list[object]:
@@ -61,7 +61,7 @@ def written(items: Sequence[Item]) -> str:
 @pytest.mark.parametrize("paper", PAGES)
 def test_every_demo_family_fits_one_page(family: Family, paper: str) -> None:
     """Its sheet is one page of the paper; nothing is cut, covered or crossed."""
-    drawing = sheet_drawing(family_sheet(DEMO, family), paper)
+    drawing = sheet_drawing(family_sheet(DEMO_CAUTION, family), paper)
     assert [(page.width, page.height) for page in drawing.pages] == [PAGES[paper]]
     assert faults(drawing) == []
 
@@ -69,7 +69,7 @@ def test_every_demo_family_fits_one_page(family: Family, paper: str) -> None:
 @FAMILIES
 def test_every_wheel_has_two_boxes_to_write_in(family: Family) -> None:
     """Each wheel has an empty box for its count and one for a recount, its number beside it."""
-    drawing = sheet_drawing(family_sheet(DEMO, family))
+    drawing = sheet_drawing(family_sheet(DEMO_CAUTION, family))
     for number, wheel in enumerate(order_of(family), 1):
         row = group(drawing, f"count {wheel}")
         frames = [item for item in row.items if isinstance(item, Rectangle)]
@@ -81,13 +81,13 @@ def test_every_wheel_has_two_boxes_to_write_in(family: Family) -> None:
 
 def order_of(family: Family) -> list[str]:
     """The wheels of a family as the advice has them with nothing counted."""
-    return [worth.wheel for worth in advise(DEMO, Seen(()), family.id, turns=False).wheels]
+    return [worth.wheel for worth in advise(DEMO_CAUTION, Seen(()), family.id, turns=False).wheels]
 
 
 @FAMILIES
 def test_the_picture_has_the_numbers_of_the_boxes(family: Family) -> None:
     """A wheel's number in the picture is its place in the order to count in."""
-    drawing = sheet_drawing(family_sheet(DEMO, family))
+    drawing = sheet_drawing(family_sheet(DEMO_CAUTION, family))
     for number, wheel in enumerate(order_of(family), 1):
         assert written(group(drawing, f"label {wheel}").items) == str(number)
 
@@ -95,21 +95,21 @@ def test_the_picture_has_the_numbers_of_the_boxes(family: Family) -> None:
 @FAMILIES
 def test_what_to_type_is_understood(family: Family) -> None:
     """The words at the foot, as they stand, are words that the notation reads."""
-    words = family_sheet(DEMO, family).words.split()
+    words = family_sheet(DEMO_CAUTION, family).words.split()
     pairs = words[words.index(family.id) + 1 :]
     assert [word.pair for word in parse_seen(pairs).words] == list(family.train.pairs)
 
 
 def test_all_parts_are_there() -> None:
     """Turn tests, pieces, key, how to count, cautions in full, and whose catalog it is."""
-    drawing = sheet_drawing(family_sheet(DEMO, ALDER))
+    drawing = sheet_drawing(family_sheet(DEMO_CAUTION, ALDER))
     text = written(drawing.pages[0].items)
     for gear in ALDER.train.gears:
         assert gear in written(group(drawing, "turns").items).split()
     for piece in ALDER.pieces:
         assert piece.name in written(group(drawing, "pieces").items)
     assert "A key to follow: 3 counts at most" in written(group(drawing, "key").items)
-    for sentence in (*CHALK, *FULL, "invented demo catalog"):
+    for sentence in (*CHALK, *CAUTIONS, "invented demo catalog"):
         assert all(word in text for word in sentence.split())
 
 
@@ -150,7 +150,7 @@ def test_a_long_key_is_made_to_fit() -> None:
 
 def test_a_key_that_would_be_too_small_is_left_out() -> None:
     """Of a key of hundreds of lines the sheet says where it is."""
-    sheet = replace(family_sheet(DEMO, ALDER), keys=(("Count 1.driver",) * 400,))
+    sheet = replace(family_sheet(DEMO_CAUTION, ALDER), keys=(("Count 1.driver",) * 400,))
     drawing = sheet_drawing(sheet)
     assert faults(drawing) == []
     assert "too long for a sheet" in written(group(drawing, "key").items)
@@ -193,4 +193,4 @@ def test_a_blank_that_is_not_made_is_refused(layout: str, gears: int) -> None:
 
 def test_snapshot(snapshot: Callable[[str, str], None]) -> None:
     """The sheet is what was looked at when it was kept."""
-    snapshot("sheet/alder-4", svg_text(sheet_drawing(family_sheet(DEMO, ALDER))))
+    snapshot("sheet/alder-4", svg_text(sheet_drawing(family_sheet(DEMO_CAUTION, ALDER))))

@@ -25,7 +25,7 @@ from cogtally.shelf.session.entry import HELP, HOW, QUIT, SEEN, SKIP, Question
 from cogtally.shelf.session.files import SessionFile
 from cogtally.shelf.session.proposals import View, best_turn, look
 from cogtally.shelf.session.record import Asked, Session
-from cogtally.show.screen.console import STRONG, console_for, note, plain, wrapped
+from cogtally.show.screen import STRONG, console_for, note, plain, wrapped
 from cogtally.show.session import ends
 from cogtally.show.session import screen as said
 
@@ -209,7 +209,7 @@ class _Talk:
         )
         if self._as_json:
             from cogtally.show.box import answer_json
-            from cogtally.show.screen.json import print_json
+            from cogtally.show.screen import print_json
 
             print_json(answer_json(answer))
             sys.stdout.flush()

@@ -19,8 +19,7 @@ from cogtally.gears.printed import shown
 if TYPE_CHECKING:
     from cogtally.shelf.batch.rows import Boxes, Pieces
     from cogtally.shelf.batch.sheet import Row, Sheet
-    from cogtally.show.batch.file import Done
-    from cogtally.show.batch.screen import Lines
+    from cogtally.show.batch import Done, Lines
 
 #: Exit code where rows could not be read.
 REFUSED = 1
@@ -69,7 +68,7 @@ def answer_pieces(
     known = asked_catalog(catalog, demo)
 
     from cogtally.shelf.batch.rows import Pieces
-    from cogtally.show.batch.screen import (
+    from cogtally.show.batch import (
         PIECE_COLUMNS,
         CsvLines,
         JsonLines,
@@ -95,7 +94,7 @@ def answer_boxes(
     known = asked_catalog(catalog, demo)
 
     from cogtally.shelf.batch.rows import Boxes
-    from cogtally.show.batch.screen import BOX_COLUMNS, CsvLines, JsonLines, box_cells, box_document
+    from cogtally.show.batch import BOX_COLUMNS, CsvLines, JsonLines, box_cells, box_document
 
     lines = JsonLines(box_document) if is_json else CsvLines(BOX_COLUMNS, box_cells)
     return _run(Boxes(known, family, briefly=not is_json), lines, from_file, out, resume)
@@ -115,8 +114,8 @@ def _is_json(out: str | None, as_json: bool) -> bool:
 
 def _run(asked: Pieces | Boxes, lines: Lines, from_file: str, out: str | None, resume: bool) -> int:
     from cogtally.shelf.batch.sheet import Sheet
-    from cogtally.show.batch.file import reading, writing
-    from cogtally.show.screen.progress import progress
+    from cogtally.show.batch import reading, writing
+    from cogtally.show.screen import progress
 
     # Where the answers are on the screen themselves, a bar would only be in their way.
     on_screen = out is None and sys.stdout.isatty()
@@ -151,7 +150,7 @@ def _answer(
     asked: Pieces | Boxes, sheet: Sheet, lines: Lines, write: Callable[[str], object], done: Done
 ) -> tuple[int, int]:
     """Answer every row behind those done; return how many were answered, and refused, in all."""
-    from cogtally.show.screen.console import note
+    from cogtally.show.screen import note
 
     answered, refused = done.rows - done.refused, done.refused
     rows = sheet.rows()
@@ -170,7 +169,7 @@ def _answer(
 
 def _to_screen(stream: TextIO) -> Callable[[str], object]:
     """Write lines with every character that a terminal would obey replaced."""
-    from cogtally.show.screen.console import plain
+    from cogtally.show.screen import plain
 
     return lambda line: stream.write(plain(line.removesuffix("\n")) + "\n")
 
@@ -189,13 +188,12 @@ def _say_end(answered: int, refused: int, demo: bool) -> None:
     """Say on standard error how many rows there were, and what an answer does not say."""
     from rich.text import Text
 
-    from cogtally.show.screen import caution
-    from cogtally.show.screen.console import DIM, console_for
+    from cogtally.show.screen import CAUTION, DEMO_CAUTION, DIM, console_for
 
     console = console_for(sys.stderr)
     rows = f"{answered:,} {'row' if answered == 1 else 'rows'} answered"
     if refused:
         rows += f", {refused:,} could not be read: each has its error"
     console.print(Text(rows))
-    for line in (*([caution.DEMO] if demo else []), caution.LINE):
+    for line in (*([DEMO_CAUTION] if demo else []), CAUTION):
         console.print(Text(line, style=DIM))

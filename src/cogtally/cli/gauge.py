@@ -151,12 +151,12 @@ def _show_gauging(taken: Taken, unit: str | None, everything: bool, as_json: boo
 
     with placed(as_option):
         answer = explain(seen)
-    from cogtally.show.gauge.screen import notes, show_gauging
-    from cogtally.show.screen.console import console_for, note
+    from cogtally.show.gauge import notes, show_gauging
+    from cogtally.show.screen import console_for, note
 
     if as_json:
-        from cogtally.show.gauge.json import gauging_json
-        from cogtally.show.screen.json import print_json
+        from cogtally.show.gauge import gauging_json
+        from cogtally.show.screen import print_json
 
         print_json(gauging_json(answer))
     else:
@@ -170,13 +170,13 @@ def _show_ahead(taken: Taken, unit: str | None, as_json: bool) -> None:
 
     wheels, within, width = expected_of(taken, unit)
     if as_json:
-        from cogtally.show.gauge.json import ahead_json
-        from cogtally.show.screen.json import print_json
+        from cogtally.show.gauge import ahead_json
+        from cogtally.show.screen import print_json
 
         print_json(ahead_json(wheels))
         return
-    from cogtally.show.gauge.ahead import show_ahead
-    from cogtally.show.screen.console import console_for
+    from cogtally.show.gauge import show_ahead
+    from cogtally.show.screen import console_for
 
     show_ahead(wheels, within, width, console_for())
 
@@ -186,13 +186,13 @@ def _show_pair(pair: list[str], taken: Taken, unit: str | None, as_json: bool) -
 
     found = together(parse_pair(pair, taken), taken.centres, unit)
     if as_json:
-        from cogtally.show.gauge.json import together_json
-        from cogtally.show.screen.json import print_json
+        from cogtally.show.gauge import together_json
+        from cogtally.show.screen import print_json
 
         print_json(together_json(found))
         return
-    from cogtally.show.gauge.pair import show_together
-    from cogtally.show.screen.console import console_for
+    from cogtally.show.gauge import show_together
+    from cogtally.show.screen import console_for
 
     show_together(found, console_for())
 
@@ -209,7 +209,7 @@ def _asked(question: str) -> str:
     """Ask at a terminal how a diameter was taken; elsewhere refuse what does not say it."""
     if not (sys.stdin.isatty() and sys.stderr.isatty()):
         raise jaws_missing(question)
-    from cogtally.show.screen.console import note
+    from cogtally.show.screen import note
 
     note(f"{question[0].upper()}{question[1:]} Write {JAWS_MEND}.")
     print("jaws> ", end="", file=sys.stderr, flush=True)

@@ -196,12 +196,12 @@ def identify(
         keeping = keep_box(box, keep_as, source, catalog)
     if as_json:
         from cogtally.show.box import answer_json
-        from cogtally.show.screen.json import print_json
+        from cogtally.show.screen import print_json
 
         print_json({**answer_json(answer), **(keeping.json if keeping else {})})
     else:
         from cogtally.show.box import show_answer
-        from cogtally.show.screen.console import console_for
+        from cogtally.show.screen import console_for
 
         show_answer(answer, console_for())
         if keeping is not None:

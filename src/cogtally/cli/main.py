@@ -16,7 +16,7 @@ from typing import TextIO
 
 from cogtally.cli.common.output import OutputError, watched_output, written_so_far
 from cogtally.gears.errors import UserError
-from cogtally.show.screen.console import note, written_list
+from cogtally.show.screen import note, written_list
 
 NOT_WHOLE, NOT_UNDERSTOOD, STOPPED, READER_GONE = 1, 2, 130, 141
 DEBUG = "--debug"

@@ -83,11 +83,11 @@ def piece(
     answer = identify_piece(known, read, None if role is None else find_role(known, role))
     if as_json:
         from cogtally.show.piece.json import piece_json
-        from cogtally.show.screen.json import print_json
+        from cogtally.show.screen import print_json
 
         print_json(piece_json(answer))
     else:
         from cogtally.show.piece.screen import show_piece
-        from cogtally.show.screen.console import console_for
+        from cogtally.show.screen import console_for
 
         show_piece(answer, console_for())

@@ -59,12 +59,12 @@ def ratios(
         from cogtally.show.train.picture_of import drawing_of_table
 
         drawn.draw(lambda gear: drawing_of_table(table, gear=gear))
-    from cogtally.show.ratios.screen import notes, show_ratios
-    from cogtally.show.screen.console import console_for, note
+    from cogtally.show.ratios import notes, show_ratios
+    from cogtally.show.screen import console_for, note
 
     if as_json:
-        from cogtally.show.ratios.json import ratios_json
-        from cogtally.show.screen.json import print_json
+        from cogtally.show.ratios import ratios_json
+        from cogtally.show.screen import print_json
 
         print_json(ratios_json(table))
     else:

@@ -119,14 +119,14 @@ def recover(
     )
     keeping = _keeping(problem, pick, keep_as, catalog)
     found = find_teeth(problem)
-    from cogtally.show.recover.screen import notes, show_recovery
-    from cogtally.show.screen.console import console_for, note
+    from cogtally.show.recover import notes, show_recovery
+    from cogtally.show.screen import console_for, note
 
     if keeping is not None:
         keeping.keep(found, as_json)
     elif as_json:
-        from cogtally.show.recover.json import recovery_json
-        from cogtally.show.screen.json import print_json
+        from cogtally.show.recover import recovery_json
+        from cogtally.show.screen import print_json
 
         print_json(recovery_json(found, the_other_way(problem)))
     else:

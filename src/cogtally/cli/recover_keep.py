@@ -43,10 +43,10 @@ class Keeping:
         )
         now_written(f"{self.family.id}/{self.set_id} is in the book")
         from cogtally.show.catalog.kept import kept_json, show_kept
-        from cogtally.show.screen.console import console_for, note
+        from cogtally.show.screen import console_for, note
 
         if as_json:
-            from cogtally.show.screen.json import print_json
+            from cogtally.show.screen import print_json
 
             print_json(kept_json(kept, book=str(self.book)))
         else:

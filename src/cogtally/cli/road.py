@@ -183,11 +183,11 @@ def _show(
         now_written(f"{place} is written")
     from cogtally.show.road.names import notes
     from cogtally.show.road.screen import show_road
-    from cogtally.show.screen.console import console_for, note
+    from cogtally.show.screen import console_for, note
 
     if as_json:
         from cogtally.show.road.json import road_json
-        from cogtally.show.screen.json import print_json
+        from cogtally.show.screen import print_json
 
         print_json(road_json(found, asked, catalog))
     else:

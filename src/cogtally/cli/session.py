@@ -114,12 +114,12 @@ def _asked(
 
 def _list(folder: Path, as_json: bool) -> None:
     from cogtally.shelf.session.files import all_sessions
-    from cogtally.show.screen.console import console_for, note
+    from cogtally.show.screen import console_for, note
     from cogtally.show.session.ends import list_json, list_lines
 
     sessions, errors = all_sessions(folder)
     if as_json:
-        from cogtally.show.screen.json import print_json
+        from cogtally.show.screen import print_json
 
         print_json(list_json(sessions))
     else:

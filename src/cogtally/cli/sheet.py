@@ -63,7 +63,7 @@ def sheet(
             "cogtally sheet",
             "write a FAMILY, or --blank layshaft",
         )
-    from cogtally.show.screen.progress import progress
+    from cogtally.show.screen import progress
     from cogtally.show.sheet.page import sheet_drawing
     from cogtally.show.sheet.subject import blank_sheet, family_sheet
 
@@ -84,16 +84,15 @@ def sheet(
     write_drawing(sheet_drawing(asked, size), path)
     now_written(f"{path} is written")
     if as_json:
-        from cogtally.show.screen.json import print_json
+        from cogtally.show.screen import print_json
         from cogtally.show.sheet.json import sheet_json
 
         print_json(sheet_json(asked, str(path)))
         return
-    from cogtally.show.screen.caution import DEMO, LINE
-    from cogtally.show.screen.console import DIM, console_for, plain, wrapped
+    from cogtally.show.screen import CAUTION, DEMO_CAUTION, DIM, console_for, plain, wrapped
 
     console = console_for()
     console.print(f"Wrote a sheet, {plain(asked.title)}: {plain(str(path))}", soft_wrap=True)
-    for text in ([DEMO] if asked.demo else []) + [LINE]:
+    for text in ([DEMO_CAUTION] if asked.demo else []) + [CAUTION]:
         for line in wrapped(text, console.width):
             console.print(line, style=DIM)

@@ -67,12 +67,12 @@ def turning(
         from cogtally.show.train.picture_of import drawing_of_table
 
         drawn.draw(lambda gear: drawing_of_table(table, gear=gear, sliding=box.joints.sliding))
-    from cogtally.show.screen.console import console_for, note
-    from cogtally.show.turning.screen import notes, show_turning
+    from cogtally.show.screen import console_for, note
+    from cogtally.show.turning import notes, show_turning
 
     if as_json:
-        from cogtally.show.screen.json import print_json
-        from cogtally.show.turning.json import turning_json
+        from cogtally.show.screen import print_json
+        from cogtally.show.turning import turning_json
 
         print_json(turning_json(box, heard))
     else:

@@ -144,11 +144,11 @@ def say_kept(kept: Kept, book: str, *, as_json: bool) -> None:
     if kept.differences:
         now_written("the book is changed, and 'cogtally catalog undo' takes that back")
     if as_json:
-        from cogtally.show.screen.json import print_json
+        from cogtally.show.screen import print_json
 
         print_json(kept_json(kept, book=book))
     else:
-        from cogtally.show.screen.console import console_for
+        from cogtally.show.screen import console_for
 
         show_kept(kept, console_for(), book=book)
     say_warnings(kept)
@@ -156,7 +156,7 @@ def say_kept(kept: Kept, book: str, *, as_json: bool) -> None:
 
 def say_warnings(kept: Kept) -> None:
     """Print the warnings about what was written, a line each, on standard error."""
-    from cogtally.show.screen.console import note
+    from cogtally.show.screen import note
 
     for problem in kept.warnings:
         note(f"Warning: {problem}")

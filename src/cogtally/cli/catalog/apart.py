@@ -43,12 +43,12 @@ def apart(
     found = [tell_apart(each, with_key=one is not None) for each in asked]
     if as_json:
         from cogtally.show.catalog.apart_json import apart_json
-        from cogtally.show.screen.json import print_json
+        from cogtally.show.screen import print_json
 
         print_json(apart_json(known, found))
         return
     from cogtally.show.catalog.apart import show_all_apart, show_apart
-    from cogtally.show.screen.console import console_for
+    from cogtally.show.screen import console_for
 
     if one is None:
         show_all_apart(found, known.demo, console_for())

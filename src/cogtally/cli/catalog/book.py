@@ -54,7 +54,7 @@ def import_files(
     from cogtally.catalog.book.collecting import without_collecting
     from cogtally.catalog.changes.imports import import_into, named
     from cogtally.evidence.structure import is_entangled
-    from cogtally.show.screen.progress import progress
+    from cogtally.show.screen import progress
 
     if not paths:
         mend = "name TOML or CSV files, or folders of them"
@@ -85,7 +85,7 @@ def import_files(
         _print_json(plan_json(plan, book=str(book), made=made, dry_run=dry_run))
     else:
         from cogtally.show.catalog.imports import show_plan
-        from cogtally.show.screen.console import console_for
+        from cogtally.show.screen import console_for
 
         show_plan(plan, console_for(), book=str(book), made=made, dry_run=dry_run)
 
@@ -145,7 +145,7 @@ def log(
     from cogtally.catalog.book.compare import differences_of
     from cogtally.catalog.book.reading import ROOM
     from cogtally.show.catalog.log import entry_json, log_json, show_entry, show_log
-    from cogtally.show.screen.console import console_for
+    from cogtally.show.screen import console_for
     from cogtally.store.log import entries, entry_of
 
     path = asked_book(catalog, there=True)
@@ -183,7 +183,7 @@ def undo(catalog: BookOption = None, as_json: JsonOption = False) -> None:
         _print_json(entry_json(entry, differences))
     else:
         from cogtally.show.catalog.log import show_undone
-        from cogtally.show.screen.console import console_for
+        from cogtally.show.screen import console_for
 
         show_undone(entry, differences, console_for())
 
@@ -194,7 +194,7 @@ def _read(paths: list[str]) -> Catalog:
     from cogtally.catalog.problem import CatalogError
     from cogtally.evidence.structure import is_entangled
     from cogtally.show.catalog.differences import count_of
-    from cogtally.show.screen.progress import progress
+    from cogtally.show.screen import progress
 
     with progress("Reading and checking") as advance:
         read, problems = read_catalogs(paths, entangled=is_entangled, progress=advance)
@@ -211,18 +211,18 @@ def _them(number: int) -> str:
 
 
 def _say(text: str) -> None:
-    from cogtally.show.screen.console import console_for, plain
+    from cogtally.show.screen import console_for, plain
 
     console_for().print(plain(text), soft_wrap=True)
 
 
 def _note(text: str) -> None:
-    from cogtally.show.screen.console import note
+    from cogtally.show.screen import note
 
     note(text)
 
 
 def _print_json(document: dict[str, Any]) -> None:
-    from cogtally.show.screen.json import print_json
+    from cogtally.show.screen import print_json
 
     print_json(document)

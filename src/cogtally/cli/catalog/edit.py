@@ -94,7 +94,7 @@ def _in_editor(editing: Editing, place: Path) -> Kept:
     from cogtally.catalog.changes.edited import read_text
     from cogtally.catalog.changes.keep import Kept
     from cogtally.cli.catalog.editor import edit_file, file_beside
-    from cogtally.show.screen.console import note
+    from cogtally.show.screen import note
 
     path = file_beside(place, editing.subject, editing.text)
     again = f"'cogtally catalog edit {editing.subject} --from {path}' takes it up again"
@@ -129,7 +129,7 @@ def _is_as_it_was(path: Path, text: str) -> bool:
 
 
 def _say_problems(error: UserError) -> None:
-    from cogtally.show.screen.console import note
+    from cogtally.show.screen import note
 
     for problem in getattr(error, "problems", None) or (error,):
         note(f"cogtally: {problem}")

@@ -59,12 +59,11 @@ def check(
     if as_json:
         import json
 
-        from cogtally.show.screen.problems import problems_json
+        from cogtally.show.screen import problems_json
 
         print(json.dumps(problems_json(read, problems), ensure_ascii=False, indent=2))
     else:
-        from cogtally.show.screen.console import console_for
-        from cogtally.show.screen.problems import print_problems
+        from cogtally.show.screen import console_for, print_problems
 
         print_problems(console_for(), read, problems)
     if any(problem.is_error for problem in problems):

@@ -47,13 +47,13 @@ def show(
     family, one = find_any(known, what)
     if as_json:
         from cogtally.show.catalog.family_json import family_json
-        from cogtally.show.screen.json import print_json
+        from cogtally.show.screen import print_json
 
         print_json(family_json(known, family, one))
         return
     from cogtally.show.catalog.family import show_family
     from cogtally.show.catalog.one_set import show_set
-    from cogtally.show.screen.console import console_for
+    from cogtally.show.screen import console_for
 
     if one is None:
         show_family(family, known.demo, console_for())
@@ -68,12 +68,12 @@ def list_families(
     known = asked_catalog(catalog, demo)
     if as_json:
         from cogtally.show.catalog.family_json import list_json
-        from cogtally.show.screen.json import print_json
+        from cogtally.show.screen import print_json
 
         print_json(list_json(known))
         return
     from cogtally.show.catalog.found import show_list
-    from cogtally.show.screen.console import console_for
+    from cogtally.show.screen import console_for
 
     show_list(known, console_for())
 
@@ -112,12 +112,12 @@ def find(
     found = _found(query, catalog, demo, most=None if as_json else MOST_SHOWN)
     if as_json:
         from cogtally.show.catalog.found import found_json
-        from cogtally.show.screen.json import print_json
+        from cogtally.show.screen import print_json
 
         print_json(found_json(found))
     else:
         from cogtally.show.catalog.found import show_found
-        from cogtally.show.screen.console import console_for
+        from cogtally.show.screen import console_for
 
         show_found(found, console_for())
     if not found.count:

@@ -49,7 +49,7 @@ class Keeping:
 
     def say(self) -> None:
         """Print what was kept, and what was not."""
-        from cogtally.show.screen.console import console_for, plain, wrapped, written_list
+        from cogtally.show.screen import console_for, plain, wrapped, written_list
 
         console = console_for()
         said = [f"Kept as {self.family}/{self.set} in {self.book}"]

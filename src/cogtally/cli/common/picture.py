@@ -27,7 +27,7 @@ class Picture:
     def draw(self, drawing: Callable[[str | None], Drawing]) -> None:
         """Write the drawing that a gear gives to the file, and say so; raises UserError."""
         from cogtally.show.drawing.files import write_drawing
-        from cogtally.show.screen.console import note
+        from cogtally.show.screen import note
 
         write_drawing(drawing(self.gear), self.path)
         now_written(f"{self.path} is written")

@@ -55,7 +55,7 @@ def write_report(answer: Answer, place: Path) -> None:
     from cogtally.shelf.session.record import digest_of
     from cogtally.show.report.content import report_of
     from cogtally.show.report.file import write_page
-    from cogtally.show.screen.console import note
+    from cogtally.show.screen import note
 
     report = report_of(answer, date.today(), digest_of(answer.catalog))
     write_page(report, place, _picture(answer))

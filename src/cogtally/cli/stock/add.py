@@ -129,12 +129,12 @@ def add(
     there = f"item {numbers} is" if count == 1 else f"items {numbers} are"
     now_written(f"{there} in the stock")
     if as_json:
-        from cogtally.show.screen.json import print_json
+        from cogtally.show.screen import print_json
         from cogtally.show.stock.json import items_json
 
         print_json(items_json(items, str(path)))
     else:
-        from cogtally.show.screen.console import console_for
+        from cogtally.show.screen import console_for
         from cogtally.show.stock.screen import show_added
 
         show_added(items, console_for())

@@ -118,9 +118,8 @@ def add_from(book: Path, from_file: str, currency: str | None, *, as_json: bool)
     """
     from cogtally.shelf.stock.book import stock_writing
     from cogtally.shelf.stock.naming import naming_of
-    from cogtally.show.batch.file import reading
-    from cogtally.show.screen.console import note
-    from cogtally.show.screen.progress import progress
+    from cogtally.show.batch import reading
+    from cogtally.show.screen import note, progress
 
     rows = _Rows(book, naming_of(book), currency)
     found: list[_Wanted] = []
@@ -157,12 +156,12 @@ def _say(
     added: Sequence[Item], refused: Sequence[dict[str, object]], book: Path, as_json: bool
 ) -> None:
     if as_json:
-        from cogtally.show.screen.json import print_json
+        from cogtally.show.screen import print_json
         from cogtally.show.stock.json import items_json
 
         print_json({**items_json(added, str(book)), "refused": list(refused)})
         return
-    from cogtally.show.screen.console import console_for
+    from cogtally.show.screen import console_for
     from cogtally.show.stock.screen import end, say
 
     console = console_for()

@@ -91,12 +91,12 @@ def edit(
     if new is not item:
         now_written(f"item {item.number} is changed")
     if as_json:
-        from cogtally.show.screen.json import print_json
+        from cogtally.show.screen import print_json
         from cogtally.show.stock.json import item_json
 
         print_json({"format": 1, "book": str(path), **item_json(new)})
         return
-    from cogtally.show.screen.console import console_for
+    from cogtally.show.screen import console_for
     from cogtally.show.stock.screen import show_changed
 
     show_changed(new, console_for(), written=new is not item)
@@ -131,12 +131,12 @@ def sell(
         sold = stock.sell(wanted, Sale(stock.at, buyer, paid, said))
     now_written(f"item {wanted} is sold")
     if as_json:
-        from cogtally.show.screen.json import print_json
+        from cogtally.show.screen import print_json
         from cogtally.show.stock.json import item_json
 
         print_json({"format": 1, "book": str(path), **item_json(sold)})
         return
-    from cogtally.show.screen.console import console_for
+    from cogtally.show.screen import console_for
     from cogtally.show.stock.screen import show_sold
 
     show_sold(sold, console_for())
@@ -167,7 +167,7 @@ def _in_editor(path: Path, item: Item) -> Item:
     from cogtally.catalog.changes.edited import read_text
     from cogtally.cli.catalog.editor import edit_file, file_beside
     from cogtally.shelf.stock.edit import text_of, values_in
-    from cogtally.show.screen.console import note
+    from cogtally.show.screen import note
 
     text = text_of(item)
     file = file_beside(path, f"item-{item.number}", text)

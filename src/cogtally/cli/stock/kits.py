@@ -85,11 +85,11 @@ def kits(
         stale=sum(item.now.catalog != naming.digest for item in items),
     )
     if as_json:
-        from cogtally.show.screen.json import print_json
+        from cogtally.show.screen import print_json
 
         print_json(kits_json(made, currency, left, str(path)))
         return
-    from cogtally.show.screen.console import console_for
+    from cogtally.show.screen import console_for
 
     show_kits(made, naming.catalog, currency, left, console_for())
 

@@ -98,13 +98,13 @@ def label(
             for number in sorted(there.intersection(item.number for item in items)):
                 stock.put_labelled(number)
     if as_json:
-        from cogtally.show.screen.json import print_json
+        from cogtally.show.screen import print_json
 
         found = [item.number for item in items]
         print_json({"format": 1, "file": out, "items": found, "pages": pages, "small": small})
         return
     from cogtally.show.catalog.differences import count_of
-    from cogtally.show.screen.console import console_for, plain
+    from cogtally.show.screen import console_for, plain
     from cogtally.show.stock.screen import end, say
 
     console = console_for()

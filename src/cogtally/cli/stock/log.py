@@ -36,7 +36,7 @@ def recheck(
     from cogtally.shelf.stock.naming import naming_of
     from cogtally.shelf.stock.recheck import keep_recheck
     from cogtally.shelf.stock.recheck import recheck as named_again
-    from cogtally.show.screen.progress import progress
+    from cogtally.show.screen import progress
 
     if numbers:
         wanted = dict.fromkeys(parse_number(number) for number in numbers)
@@ -49,12 +49,12 @@ def recheck(
         keep_recheck(path, done, "stock recheck")
         now_written("the stock has its names of now")
     if as_json:
-        from cogtally.show.screen.json import print_json
+        from cogtally.show.screen import print_json
         from cogtally.show.stock.json import recheck_json
 
         print_json(recheck_json(done, str(path), dry_run=dry_run))
         return
-    from cogtally.show.screen.console import console_for
+    from cogtally.show.screen import console_for
     from cogtally.show.stock.log import show_recheck
 
     show_recheck(done, console_for(), dry_run=dry_run)
@@ -75,8 +75,7 @@ def log(
     path = asked_stock(catalog, demo)
     from cogtally.shelf.stock.book import ROOM
     from cogtally.show.catalog.log import log_json, show_log
-    from cogtally.show.screen.console import console_for
-    from cogtally.show.screen.json import print_json
+    from cogtally.show.screen import console_for, print_json
     from cogtally.show.stock.log import entry_json, show_entry
     from cogtally.store.log import entries, entry_of
 
@@ -111,12 +110,12 @@ def undo(
     entry, changes = undo_last(path, ROOM)
     now_written(f"this change was taken back: {entry.what}")
     if as_json:
-        from cogtally.show.screen.json import print_json
+        from cogtally.show.screen import print_json
         from cogtally.show.stock.log import entry_json
 
         print_json(entry_json(entry, changes))
         return
-    from cogtally.show.screen.console import console_for
+    from cogtally.show.screen import console_for
     from cogtally.show.stock.log import show_undone
 
     show_undone(entry, console_for())

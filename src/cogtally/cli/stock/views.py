@@ -45,12 +45,12 @@ def list_items(
         wanted = _family(path, items, family)
         items = [item for item in items if item.now.family == wanted]
     if as_json:
-        from cogtally.show.screen.json import print_json
+        from cogtally.show.screen import print_json
         from cogtally.show.stock.json import items_json
 
         print_json(items_json(items, str(path)))
         return
-    from cogtally.show.screen.console import console_for
+    from cogtally.show.screen import console_for
     from cogtally.show.stock.screen import show_list
 
     show_list(items, console_for(), none=_none(sold, bool(place or family)))
@@ -73,12 +73,12 @@ def show(
         raise UserError("ITEM is missing", "cogtally stock show", f"write its number; {LIST}")
     item = read_item(path, parse_number(number))
     if as_json:
-        from cogtally.show.screen.json import print_json
+        from cogtally.show.screen import print_json
         from cogtally.show.stock.json import item_json
 
         print_json({"format": 1, "book": str(path), **item_json(item)})
         return
-    from cogtally.show.screen.console import console_for
+    from cogtally.show.screen import console_for
     from cogtally.show.stock.screen import show_item
 
     show_item(item, console_for())
@@ -111,12 +111,12 @@ def find(
     wanted = parse_wanted(words or [])
     hits = find_items(_chosen(path, sold, every, place), wanted)
     if as_json:
-        from cogtally.show.screen.json import print_json
+        from cogtally.show.screen import print_json
         from cogtally.show.stock.json import found_json
 
         print_json(found_json(hits, str(path)))
     else:
-        from cogtally.show.screen.console import console_for
+        from cogtally.show.screen import console_for
         from cogtally.show.stock.screen import show_found
 
         show_found(hits, console_for())
@@ -144,7 +144,7 @@ def export(
     from cogtally.shelf.stock.book import read_items
     from cogtally.show.catalog.differences import count_of
     from cogtally.show.drawing.files import asked_file, write_whole
-    from cogtally.show.screen.console import console_for, plain
+    from cogtally.show.screen import console_for, plain
     from cogtally.show.stock.json import items_csv, items_json
 
     if not file:

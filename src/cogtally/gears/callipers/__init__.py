@@ -29,9 +29,7 @@ from cogtally.gears.callipers.measured import (
     UNITS,
     Measured,
 )
-from cogtally.gears.callipers.standards import (
-    Standard,
-)
+from cogtally.gears.callipers.standards import Standard
 from cogtally.gears.callipers.two import (
     Candidate,
     Meeting,
@@ -40,11 +38,7 @@ from cogtally.gears.callipers.two import (
     parse_pair,
     together,
 )
-from cogtally.gears.callipers.wheel import (
-    SPAN_MARGIN_MM,
-    Gauging,
-    gauge,
-)
+from cogtally.gears.callipers.wheel import SPAN_MARGIN_MM, Gauging, gauge
 from cogtally.gears.callipers.words import (
     JAWS_MEND,
     KNOWN_KEYS,

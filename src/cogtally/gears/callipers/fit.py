@@ -338,7 +338,7 @@ def _single_slips(seen: Measured) -> Iterator[tuple[str, Measured]]:
     for i, one in enumerate(seen.spans):
         rest = seen.spans[:i] + seen.spans[i + 1 :]
         if rest or seen.outside is not None:
-            yield f"without the one across {one.across} teeth", replace(seen, spans=rest)
+            yield f"without the span across {one.across} teeth", replace(seen, spans=rest)
     if seen.outside is not None:
         if seen.teeth is not None and seen.teeth % 2:
             for jaws in JAWS:

@@ -3,9 +3,7 @@
 Leaves to the catalog how a chosen filling is kept as a set.
 """
 
-from cogtally.gears.recover.advice import (
-    Advice,
-)
+from cogtally.gears.recover.advice import Advice
 from cogtally.gears.recover.problem import (
     AXLE,
     LAYOUTS,
@@ -29,11 +27,7 @@ from cogtally.gears.recover.rank import (
     beside,
     recover,
 )
-from cogtally.gears.recover.words import (
-    parse_sought,
-    parse_span,
-    parse_whole,
-)
+from cogtally.gears.recover.words import parse_sought, parse_span, parse_whole
 
 __all__ = [
     "AXLE",

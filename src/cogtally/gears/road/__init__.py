@@ -15,14 +15,8 @@ from cogtally.gears.road.cars import (
     line_up,
     on_the_road,
 )
-from cogtally.gears.road.speed import (
-    Tooth,
-)
-from cogtally.gears.road.tyres import (
-    ROLLING_TOLERANCE,
-    Tyre,
-    parse_tyre,
-)
+from cogtally.gears.road.speed import Tooth
+from cogtally.gears.road.tyres import ROLLING_TOLERANCE, Tyre, parse_tyre
 from cogtally.gears.road.words import (
     are_ratios,
     parse_axle_ratio,

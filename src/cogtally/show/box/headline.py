@@ -22,8 +22,7 @@ from cogtally.evidence.reading import (
     TurnedRound,
     Verdict,
 )
-from cogtally.show.screen.console import plain, written_list
-from cogtally.show.screen.probability import per_cent, said
+from cogtally.show.screen import per_cent, plain, said, written_list
 
 PIECES_NAMED, WHEELS_NAMED, SUSPECTS_NAMED = 4, 4, 2
 AXLE = "Right counts do not prove a matched pair: compare the numbers on pinion and crown wheel."

@@ -12,7 +12,7 @@ from cogtally.evidence.advice import SMALL_WORTH, Worth
 from cogtally.evidence.posterior import MATCHED, MIXED, NEW, VARIANT, Share, likely
 from cogtally.evidence.reading import Answer
 from cogtally.gears.looks import feature_name, value_text
-from cogtally.show.screen.console import plain, wrapped, written_list
+from cogtally.show.screen import plain, wrapped, written_list
 
 if TYPE_CHECKING:
     from cogtally.evidence.look_worth import LookWorth

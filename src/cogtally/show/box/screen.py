@@ -13,8 +13,7 @@ from cogtally.evidence.reading import Answer
 from cogtally.show.box.headline import sentences
 from cogtally.show.box.next import next_lines
 from cogtally.show.box.tables import column_head, pair_table, rival_lines
-from cogtally.show.screen import caution
-from cogtally.show.screen.console import DIM, STRONG, wrapped
+from cogtally.show.screen import CAUTION, DEMO_CAUTION, DIM, STRONG, wrapped
 
 if TYPE_CHECKING:
     from rich.console import Console
@@ -37,8 +36,8 @@ def show_answer(answer: Answer, console: Console) -> None:
         lines += [*look_table(answer.looks, column_head(answer), width), Text()]
     end = [Text(line) for line in next_lines(answer, width)]
     end = [Text(), *end, Text()] if end else [Text()]
-    demo = [caution.DEMO] if answer.catalog.demo else []
-    for text in (*demo, caution.LINE):
+    demo = [DEMO_CAUTION] if answer.catalog.demo else []
+    for text in (*demo, CAUTION):
         end += [Text(line, style=DIM) for line in wrapped(text, width)]
     rivals = rival_lines(answer, width, LINES - len(lines) - len(end))
     if answer.account is not None:

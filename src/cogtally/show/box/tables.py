@@ -29,8 +29,7 @@ from cogtally.evidence.reading import (
 from cogtally.gears.looks import feature_name, value_text
 from cogtally.gears.trains import role_of
 from cogtally.gears.words import ReadMark
-from cogtally.show.screen.console import MARKED, STRONG, plain, wrapped, written_list
-from cogtally.show.screen.probability import LEAST_SHOWN, per_cent
+from cogtally.show.screen import LEAST_SHOWN, MARKED, STRONG, per_cent, plain, wrapped, written_list
 
 GAP = "  "
 RATIO_DECIMALS = 3

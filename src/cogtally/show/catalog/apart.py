@@ -12,8 +12,7 @@ from rich.text import Text
 
 from cogtally.catalog.apart.sets import MEND, NOTICE, TELL, Apart, Choice, Close
 from cogtally.show.catalog.apart_key import key_lines
-from cogtally.show.screen import caution
-from cogtally.show.screen.console import DIM, STRONG, plain, wrapped, written_list
+from cogtally.show.screen import CAUTION, DEMO_CAUTION, DIM, STRONG, plain, wrapped, written_list
 
 if TYPE_CHECKING:
     from rich.console import Console
@@ -88,7 +87,7 @@ def show_all_apart(families: Sequence[Apart], demo: bool, console: Console) -> N
 
 
 def _print_with_cautions(lines: list[Text], about: list[str], demo: bool, console: Console) -> None:
-    for text in (*about, *([caution.DEMO] if demo else []), caution.LINE):
+    for text in (*about, *([DEMO_CAUTION] if demo else []), CAUTION):
         lines += [Text(line, style=DIM) for line in wrapped(text, console.width)]
     console.print(Text("\n").join(lines), overflow="fold")
 

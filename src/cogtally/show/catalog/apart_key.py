@@ -11,8 +11,8 @@ from rich.text import Text
 
 from cogtally.catalog.apart.key import Branch, Key, Node
 from cogtally.catalog.model import Family
-from cogtally.show.ratios.screen import decimal
-from cogtally.show.screen.console import STRONG, plain, wrapped, written_list
+from cogtally.show.ratios import decimal
+from cogtally.show.screen import STRONG, plain, wrapped, written_list
 
 ANY_OTHER = "other"
 AVERAGE_PLACES = 1

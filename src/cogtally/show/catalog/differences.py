@@ -9,7 +9,7 @@ from collections.abc import Sequence
 from typing import TYPE_CHECKING, Any
 
 from cogtally.catalog.book.compare import CHANGED, GONE, NEW, SAME, Difference, Key
-from cogtally.show.screen.console import STRONG, plain, wrapped
+from cogtally.show.screen import STRONG, plain, wrapped
 
 if TYPE_CHECKING:
     from rich.console import Console

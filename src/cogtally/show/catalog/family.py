@@ -15,9 +15,7 @@ from cogtally.catalog.gear_ratios import gear_ratios
 from cogtally.catalog.model import Family, Piece, PieceType, RatioSet
 from cogtally.catalog.pair_text import written_pair
 from cogtally.gears.trains import gear_order
-from cogtally.show.screen import caution
-from cogtally.show.screen.console import DIM, STRONG, plain, wrapped
-from cogtally.show.screen.table import tables_lines
+from cogtally.show.screen import CAUTION, DEMO_CAUTION, DIM, STRONG, plain, tables_lines, wrapped
 
 if TYPE_CHECKING:
     from rich.console import Console
@@ -41,7 +39,7 @@ def print_lines(lines: Sequence[Text], demo: bool, console: Console) -> None:
     """Print lines that are no wider than the screen, and the caution below them."""
     end = [
         Text(line, style=DIM)
-        for text in (*([caution.DEMO] if demo else []), caution.LINE)
+        for text in (*([DEMO_CAUTION] if demo else []), CAUTION)
         for line in wrapped(text, console.width)
     ]
     console.print(Text("\n").join([*lines, *end]), overflow="fold")

@@ -13,8 +13,7 @@ from cogtally.catalog.model import Catalog
 from cogtally.catalog.search.found import Found
 from cogtally.catalog.search.small import Hit
 from cogtally.show.catalog.family_json import FORMAT
-from cogtally.show.screen import caution
-from cogtally.show.screen.console import DIM, STRONG, plain, wrapped
+from cogtally.show.screen import DEMO_CAUTION, DIM, STRONG, plain, wrapped
 
 if TYPE_CHECKING:
     from rich.console import Console
@@ -41,7 +40,7 @@ def show_list(catalog: Catalog, console: Console) -> None:
             text = (start if place == 0 else " " * len(start)) + line
             console.print(Text(text.rstrip(), style=style), soft_wrap=True)
     if catalog.demo:
-        console.print(Text(caution.DEMO, style=DIM), soft_wrap=True)
+        console.print(Text(DEMO_CAUTION, style=DIM), soft_wrap=True)
 
 
 def show_found(found: Found, console: Console) -> None:
@@ -65,7 +64,7 @@ def show_found(found: Found, console: Console) -> None:
         more = f"… and {found.count - len(found.hits):,} more; more words find fewer."
         console.print(more, soft_wrap=True)
     if found.demo:
-        console.print(Text(caution.DEMO, style=DIM), soft_wrap=True)
+        console.print(Text(DEMO_CAUTION, style=DIM), soft_wrap=True)
 
 
 def found_json(found: Found) -> dict[str, Any]:

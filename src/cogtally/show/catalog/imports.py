@@ -10,7 +10,7 @@ from typing import TYPE_CHECKING, Any
 from cogtally.catalog.book.compare import CHANGED, NEW, SAME
 from cogtally.catalog.changes.imports import Plan
 from cogtally.show.catalog.differences import count_of, differences_json, show_differences
-from cogtally.show.screen.console import plain, written_list
+from cogtally.show.screen import plain, written_list
 
 if TYPE_CHECKING:
     from rich.console import Console

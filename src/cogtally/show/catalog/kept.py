@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING, Any
 
 from cogtally.catalog.changes.keep import Kept
 from cogtally.show.catalog.differences import differences_json, show_differences
-from cogtally.show.screen.console import plain
+from cogtally.show.screen import plain
 
 if TYPE_CHECKING:
     from rich.console import Console

@@ -10,7 +10,7 @@ from typing import TYPE_CHECKING, Any
 
 from cogtally.catalog.book.compare import Difference
 from cogtally.show.catalog.differences import count_of, differences_json, show_differences
-from cogtally.show.screen.console import DIM, plain, wrapped
+from cogtally.show.screen import DIM, plain, wrapped
 from cogtally.store.log import Entry
 
 if TYPE_CHECKING:

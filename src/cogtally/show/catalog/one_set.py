@@ -24,8 +24,7 @@ from cogtally.show.catalog.family import (
     print_lines,
     teeth_text,
 )
-from cogtally.show.screen.console import STRONG
-from cogtally.show.screen.table import table_lines
+from cogtally.show.screen import STRONG, table_lines
 
 if TYPE_CHECKING:
     from rich.console import Console

@@ -20,7 +20,7 @@ from cogtally.show.drawing.primitives import (
     leaves,
 )
 from cogtally.show.drawing.text import text_width
-from cogtally.show.screen.console import plain
+from cogtally.show.screen import plain
 
 if TYPE_CHECKING:
     from cogtally.show.drawing.fonts import Paper

@@ -12,31 +12,54 @@ from rich.text import Text
 
 from cogtally.gears.callipers import (
     BEYOND,
+    MILLIMETRES,
     SOUND,
+    SPAN_MARGIN_MM,
     TRUE,
     UNITS,
     UNSETTLED_HELIX_DEG,
+    Candidate,
     Explanation,
     Gauging,
     Measured,
+    Meeting,
     Parting,
+    SpanExpected,
+    Together,
+    Wheel,
+    expected_span,
 )
-from cogtally.show.gauge.table import outweighs, shown_rows, table_of, worth_measuring
-from cogtally.show.gauge.words import (
+from cogtally.show.gauge.table import (
+    NOTHING,
     OFF,
     OPEN,
+    STRAIGHT,
     UNSETTLED_SHIFT,
     helix_text,
+    length_text,
+    outweighs,
     share_text,
     shift_text,
+    shown_rows,
     signed_text,
+    table_of,
     unit_words,
+    worth_measuring,
 )
-from cogtally.show.screen.caution import LINE
-from cogtally.show.screen.console import DIM, STRONG, wrapped, written_list
+from cogtally.show.screen import (
+    CAUTION,
+    DIM,
+    STRONG,
+    fits,
+    table_lines,
+    tables_lines,
+    wrapped,
+    written_list,
+)
 
 if TYPE_CHECKING:
     from rich.console import Console
+
 
 #: Pitches named one by one; a standard with so much of the weight is named beside the headline.
 MOST_PITCHES, HEAVY = 4, 0.9
@@ -63,7 +86,7 @@ def show_gauging(answer: Gauging, console: Console, *, everything: bool = False)
         *table_of(answer, rows, advice, width),
         [line for note in _notes(answer, rows, everything) for line in _hung(note, width)],
         [line for text in _next(answer, rows, found) for line in _plain(text, width)],
-        [Text(line, style=DIM) for line in wrapped(LINE, width)],
+        [Text(line, style=DIM) for line in wrapped(CAUTION, width)],
     ]
     lines = [line for part in parts if part for line in (*part, Text())]
     console.print(Text("\n").join(lines[:-1]), overflow="fold")
@@ -211,3 +234,253 @@ def _hung(text: str, width: int) -> list[Text]:
 
 def _sentence(text: str) -> str:
     return f"{text[0].upper()}{text[1:]}."
+
+
+def show_ahead(
+    wheels: Sequence[Wheel], unit: str, width_mm: float | None, console: Console
+) -> None:
+    """Print what to expect of each number of teeth, then what is doubtful, then the caution.
+
+    `width_mm` is that of the toothed face, where it is known.
+    """
+    width = console.width
+    parts = [
+        [Text(line, style=STRONG) for line in wrapped(_heading(wheels[0]), width)],
+        *_tables(wheels, unit, width_mm, width),
+        [
+            Text(line)
+            for note in _ahead_notes(wheels, unit, width_mm)
+            for line in wrapped(note, width, hanging=2)
+        ],
+        [Text(line, style=DIM) for line in wrapped(CAUTION, width)],
+    ]
+    lines = [line for part in parts if part for line in (*part, Text())]
+    console.print(Text("\n").join(lines[:-1]), overflow="fold")
+
+
+def _heading(wheel: Wheel) -> str:
+    helix = f"helix {wheel.helix:g} degrees" if wheel.helix else "straight teeth"
+    shift = f", profile shift {wheel.shift:+g} modules" if wheel.shift else ", no profile shift"
+    return f"To expect of {wheel.standard.name}: {helix}{shift}."
+
+
+def _tables(
+    wheels: Sequence[Wheel], unit: str, width_mm: float | None, width: int
+) -> Iterator[list[Text]]:
+    """Yield the diameters and the spans, side by side where the screen is wide enough."""
+
+    def length(value: float) -> str:
+        return length_text(value, unit)
+
+    odd = any(wheel.teeth % 2 for wheel in wheels)
+    helical = any(wheel.helix for wheel in wheels)
+    columns = ["teeth", "outside"]
+    columns += ["points", "flat"] if odd else []
+    columns += ["reference", "root"]
+    columns += ["tip helix"] if helical else []
+    first_span = len(columns)
+    columns += ["over", "span", "over", "span"]
+    columns += ["wider than"] if helical else []
+    rows = []
+    for wheel in wheels:
+        row = [str(wheel.teeth), length(wheel.outside)]
+        if odd:
+            reads = wheel.teeth % 2
+            row += [length(v) if reads else NOTHING for v in (wheel.points, wheel.flat)]
+        row += [length(wheel.reference), length(wheel.root)]
+        row += [f"{wheel.tip_helix:.1f}"] if helical else []
+        for span in wheel.spans:
+            row += [str(span.across), f"{length(span.length)}{_mark(span, width_mm)}"]
+        if helical:
+            row.append(" / ".join(length(span.width_needed) for span in wheel.spans))
+        rows.append(row)
+    one = table_lines(columns, rows)
+    if fits(one, width):
+        yield one
+        return
+    yield from tables_lines(columns[:first_span], [row[:first_span] for row in rows], width)
+    behind = [(row[0], *row[first_span:]) for row in rows]
+    yield from tables_lines((columns[0], *columns[first_span:]), behind, width)
+
+
+def _mark(span: SpanExpected, width_mm: float | None) -> str:
+    narrow = width_mm is not None and width_mm <= span.width_needed
+    return OFF if narrow or not span.touches_flank else ""
+
+
+def _ahead_notes(wheels: Sequence[Wheel], unit: str, width_mm: float | None) -> Iterator[str]:
+    said = f"Lengths in {unit_words(unit)}; no tooth thinned for backlash, no tip lowered."
+    if any(wheel.teeth % 2 for wheel in wheels):
+        said += (
+            " Points and flat: what callipers read across odd teeth, tip to tip with narrow jaws "
+            "or with a wide jaw on two tips."
+        )
+    if any(wheel.helix for wheel in wheels):
+        said += " A wheel must be wider than the last column for either span."
+    yield said
+    if any(not span.touches_flank for wheel in wheels for span in wheel.spans):
+        yield f"{OFF} the jaws would not touch the flank: not to be taken."
+    if width_mm is not None:
+        yield from _narrow(wheels, unit, width_mm)
+    told: dict[str, list[str]] = {}
+    for wheel in wheels:
+        for warning in wheel.warnings:
+            told.setdefault(warning, []).append(str(wheel.teeth))
+    for warning, teeth in told.items():
+        yield f"{written_list(teeth)} teeth: {warning}."
+
+
+def _narrow(wheels: Sequence[Wheel], unit: str, width_mm: float) -> Iterator[str]:
+    """Yield which spans a face of that width cannot give, and how many teeth to span instead."""
+    narrow = [w for w in wheels if any(s.width_needed >= width_mm for s in w.spans)]
+    if not narrow:
+        return
+    face = f"{width_mm / UNITS[unit]:g} {unit}"
+    yield f"{OFF} the wheel, {face} wide, is too narrow for that span."
+    instead: dict[str, list[str]] = {}
+    for wheel in narrow:
+        able = _spannable(wheel, width_mm - SPAN_MARGIN_MM)
+        what = "no span can be taken" if able is None else f"span {able} instead"
+        instead.setdefault(what, []).append(str(wheel.teeth))
+    for what, teeth in instead.items():
+        yield f"{written_list(teeth)} teeth: {what}."
+
+
+def _spannable(wheel: Wheel, width_mm: float) -> int | None:
+    """Return the most teeth, none more than the best, whose span a face of that width gives."""
+    for across in range(wheel.spans[0].across, 0, -1):
+        span = expected_span(wheel.standard, wheel.teeth, wheel.helix, wheel.shift, across)
+        if span.touches_flank and span.width_needed <= width_mm:
+            return across
+    return None
+
+
+#: Meetings shown, and none lighter than this share but the first.
+MOST_SHOWN, LEAST_SHOWN = 4, 0.005
+SLACK = "so much backlash that they hardly belong together at this distance"
+_RUNS = {True: "yes", False: "no", None: "open"}
+
+
+def show_together(found: Together, console: Console) -> None:
+    """Print whether two wheels can run, what each may be, how they mesh, and the caution."""
+    width = console.width
+    rows = shown_meetings(found)
+    parts = [
+        [
+            *(Text(line, style=STRONG) for line in wrapped(_pair_sentence(found), width)),
+            *(Text(line) for said in _why(found) for line in wrapped(said, width)),
+        ],
+        *_pair_tables(found, rows, width),
+        [
+            Text(line)
+            for note in _pair_notes(found, rows)
+            for line in wrapped(note, width, hanging=2)
+        ],
+        [Text(line, style=DIM) for line in wrapped(CAUTION, width)],
+    ]
+    lines = [line for part in parts if part for line in (*part, Text())]
+    console.print(Text("\n").join(lines[:-1]), overflow="fold")
+
+
+def shown_meetings(found: Together) -> list[Meeting]:
+    """Return the meetings worth a row, heaviest first."""
+    worth = [m for m in found.meetings if m.share >= LEAST_SHOWN]
+    return (worth or list(found.meetings))[:MOST_SHOWN]
+
+
+def _pair_sentence(found: Together) -> str:
+    first = found.meetings[0]
+    at = f"at {found.centres / UNITS[found.unit]:g} {unit_words(found.unit)}"
+    teeth = f"These two, of {first.first.gear.teeth} and {first.second.gear.teeth} teeth,"
+    if found.verdict == "yes":
+        return f"{teeth} can run together {at}."
+    if found.verdict == "no":
+        return f"{teeth} cannot run together {at}."
+    if found.verdict == "open":
+        return f"{teeth} may run together {at}: what decides it is finer than what was measured."
+    return (
+        f"{teeth} may run together {at}, not settled: yes {share_text(found.share(True))}, no "
+        f"{share_text(found.share(False))}."
+    )
+
+
+def _why(found: Together) -> list[str]:
+    """Return why two wheels that cannot run cannot, in the likeliest reading of both."""
+    if found.verdict != "no":
+        return []
+    return [f"{reason[0].upper()}{reason[1:]}." for reason in found.meetings[0].mesh.reasons]
+
+
+def _pair_tables(found: Together, rows: Sequence[Meeting], width: int) -> Iterator[list[Text]]:
+    wheels = [
+        (str(number), place, one.gear.standard.name, _helix(one), _shift(one))
+        for number, meeting in enumerate(rows, 1)
+        for place, one in (("1", meeting.first), ("2", meeting.second))
+    ]
+    columns = ("no.", "wheel", "standard", "helix", "shift")
+    one = table_lines(columns, wheels, left=(0, 1, 2))
+    if fits(one, width):
+        yield one
+    else:
+        yield from tables_lines(columns, wheels, width)
+    meshes = [(str(number), *_mesh(found, m)) for number, m in enumerate(rows, 1)]
+    titles = ("no.", "share", "runs", "shifts", "needed", "backlash", "contact", "angle")
+    yield from tables_lines(titles, meshes, width)
+
+
+def _helix(one: Candidate) -> str:
+    return f"{one.gear.helix:.1f}" if one.gear.helix else STRAIGHT
+
+
+def _shift(one: Candidate) -> str:
+    off = one.explanation is not None and one.explanation.state == BEYOND
+    return signed_text(one.gear.shift) + OFF * off
+
+
+def _mesh(found: Together, meeting: Meeting) -> tuple[str, ...]:
+    mesh = meeting.mesh
+    by = UNITS[found.unit]
+    places = 3 if found.unit == MILLIMETRES else 4
+    backlash = NOTHING
+    if mesh.backlash is not None:
+        backlash = f"{mesh.backlash / by:+.{places}f}"
+    return (
+        share_text(meeting.share),
+        _RUNS[meeting.runs],
+        signed_text(mesh.shifts),
+        NOTHING if mesh.shifts_needed is None else signed_text(mesh.shifts_needed),
+        backlash,
+        NOTHING if mesh.contact_ratio is None else f"{mesh.contact_ratio:.2f}",
+        NOTHING if mesh.working_angle is None else f"{mesh.working_angle:.2f}",
+    )
+
+
+def _pair_notes(found: Together, rows: Sequence[Meeting]) -> Iterator[str]:
+    told: dict[str, list[str]] = {}
+    for number, meeting in enumerate(rows, 1):
+        above = number == 1 and found.verdict == "no"
+        slack = (SLACK,) if meeting.is_slack else ()
+        reasons = () if above else meeting.mesh.reasons
+        for said in (*reasons, *slack, *meeting.mesh.warnings):
+            told.setdefault(said, []).append(str(number))
+        for place, one in (("1", meeting.first), ("2", meeting.second)):
+            for said in one.explanation.notes if one.explanation is not None else ():
+                if not said.startswith("its spans need"):
+                    told.setdefault(f"wheel {place}: {said}", []).append(str(number))
+    for said, numbers in told.items():
+        who = f"No. {written_list(numbers)}: " if len(numbers) < len(rows) else ""
+        yield f"{who}{said}." if who else f"{said[0].upper()}{said[1:]}."
+    if any(meeting.mesh.backlash is not None for meeting in rows):
+        error = max(meeting.backlash_error for meeting in rows)
+        places = 3 if found.unit == MILLIMETRES else 4
+        yield (
+            "Shifts: the sum of both profile shifts, in modules, beside what would leave no "
+            f"backlash. Backlash in {unit_words(found.unit)}, normal to the flanks"
+            + f", give or take {error / UNITS[found.unit]:.{places}f}" * (error > 0)
+            + "; minus: the teeth would bind. Angle: working pressure angle."
+        )
+    if any(_shift(one).endswith(OFF) for m in rows for one in (m.first, m.second)):
+        yield f"{OFF} some of its measurements are further off than their tolerance."
+    if len(rows) < len(found.meetings):
+        rest = 1 - sum(m.share for m in rows)
+        yield f"{len(found.meetings) - len(rows)} more ways to read both: {share_text(rest)}."

@@ -31,9 +31,8 @@ from cogtally.show.drawing.text import (
     wrapped_to,
 )
 from cogtally.show.labels.sheet import Sheet
-from cogtally.show.ratios.screen import decimal
-from cogtally.show.screen.console import plain
-from cogtally.show.screen.probability import in_words
+from cogtally.show.ratios import decimal
+from cogtally.show.screen import in_words, plain
 
 #: Sizes where there is room: the number, the name, all else.
 NUMBER, NAME, REST = 16 * POINT, 10 * POINT, 8.5 * POINT

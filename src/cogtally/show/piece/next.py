@@ -14,7 +14,7 @@ from cogtally.evidence.posterior import UNCATALOGUED
 from cogtally.evidence.worth import entropy
 from cogtally.show.box import bits
 from cogtally.show.piece.parting import capped, label, parting_text, piece_name
-from cogtally.show.screen.console import written_list
+from cogtally.show.screen import written_list
 
 #: An answer below this is not worth telling apart.
 LEAST = 0.005

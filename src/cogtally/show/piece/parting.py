@@ -9,7 +9,7 @@ from collections.abc import Iterable, Sequence
 
 from cogtally.evidence.loose_parting import MARK, Member, Parting
 from cogtally.evidence.loose_views import LooseGroup
-from cogtally.show.screen.console import plain, written_list
+from cogtally.show.screen import plain, written_list
 
 #: So many of each are named before the rest is a number.
 SETS_NAMED, VALUES_NAMED, NAMES_NAMED = 4, 3, 2

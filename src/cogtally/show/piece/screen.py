@@ -29,9 +29,16 @@ from cogtally.show.piece.words import (
     mates_text,
     sentences,
 )
-from cogtally.show.screen import caution
-from cogtally.show.screen.console import DIM, MARKED, STRONG, wrapped
-from cogtally.show.screen.probability import LEAST_SHOWN, per_cent
+from cogtally.show.screen import (
+    CAUTION,
+    DEMO_CAUTION,
+    DIM,
+    LEAST_SHOWN,
+    MARKED,
+    STRONG,
+    per_cent,
+    wrapped,
+)
 
 if TYPE_CHECKING:
     from rich.console import Console
@@ -70,8 +77,8 @@ def show_piece(answer: LooseAnswer, console: Console) -> None:
     following = " ".join(next_sentences(answer))
     if following:
         end += [*(Text(line) for line in wrapped(following, width)), Text()]
-    demo = [caution.DEMO] if answer.catalog.demo else []
-    for text in (*demo, caution.LINE):
+    demo = [DEMO_CAUTION] if answer.catalog.demo else []
+    for text in (*demo, CAUTION):
         end += [Text(line, style=DIM) for line in wrapped(text, width)]
     if answer.fits and answer.is_counted:
         lines += _answers(answer, width, LINES - len(lines) - len(end))

@@ -20,8 +20,7 @@ from cogtally.evidence.loose_views import (
 from cogtally.evidence.posterior import UNCATALOGUED
 from cogtally.show.box import box_name, teeth_text
 from cogtally.show.piece.parting import SETS_NAMED, parting_text, piece_name, sets_text
-from cogtally.show.screen.console import plain, written_list
-from cogtally.show.screen.probability import said
+from cogtally.show.screen import plain, said, written_list
 
 RINGS_NAMED = 2
 #: Below this an answer is called unlikely, be it the likeliest of all.

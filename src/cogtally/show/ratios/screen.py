@@ -13,8 +13,7 @@ from rich.text import Text
 
 from cogtally.gears.notation import Seen, written_count
 from cogtally.gears.ratios import Gear, Pair, RatioTable, Wheel
-from cogtally.show.screen.caution import LINE
-from cogtally.show.screen.console import DIM, STRONG, on_terminal, wrapped, written_list
+from cogtally.show.screen import CAUTION, DIM, STRONG, on_terminal, wrapped, written_list
 
 if TYPE_CHECKING:
     from rich.console import Console
@@ -45,7 +44,7 @@ def show_ratios(table: RatioTable, console: Console) -> None:
         *_gear_tables(table, width),
         _lines(("pair", "teeth", "sum", "hunting", "common factor"), map(_pair, table.pairs)),
         [Text(line) for line in below],
-        [Text(line, style=DIM) for line in wrapped(LINE, width)],
+        [Text(line, style=DIM) for line in wrapped(CAUTION, width)],
     ]
     lines = [line for part in parts if part for line in (*part, Text())]
     console.print(Text("\n").join(lines[:-1]), overflow="fold")

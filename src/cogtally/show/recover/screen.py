@@ -17,23 +17,157 @@ from cogtally.gears.recover import (
     LAYSHAFT,
     LIKELIEST,
     OF_ONE_PAIR,
+    OVERDRIVE,
     SLEEVE,
     TWO_SHAFT,
     Beside,
     Problem,
     Recovery,
+    Solution,
     Span,
     Twins,
 )
-from cogtally.show.ratios.screen import MARK, NOTHING
-from cogtally.show.recover.list import ENDS, LETTERS, list_lines, several, shared, teeth_of
-from cogtally.show.recover.next import next_lines
-from cogtally.show.screen.caution import LINE
-from cogtally.show.screen.console import DIM, wrapped, written_list
-from cogtally.show.screen.table import tables_lines
+from cogtally.gears.trains import REVERSE
+from cogtally.show.ratios import MARK, NOTHING, RATIO_PLACES, decimal
+from cogtally.show.screen import (
+    CAUTION,
+    DIM,
+    fits,
+    table_lines,
+    tables_lines,
+    wrapped,
+    written_list,
+)
 
 if TYPE_CHECKING:
     from rich.console import Console
+
+
+#: What the wheels of a pair that stands alone are called.
+ENDS = {AXLE: ("pinion", "crown wheel"), OVERDRIVE: ("sun", "annulus")}
+#: Names of the groups of twins, in order; no list has more.
+LETTERS = "ABCDEFGHIJKLMNOPQRSTUVWXYZ"
+#: Keeps a name and its value on one line.
+_HELD = "\N{NO-BREAK SPACE}"
+
+
+def shared(share: float | None) -> str:
+    """Return a share of the weight as it is shown: two decimals, never a false 0 or 1."""
+    if share is None:
+        return NOTHING
+    if 0 < share < 0.005:
+        return "<0.01"
+    return ">0.99" if 0.995 <= share < 1 - 1e-6 else f"{share:.2f}"
+
+
+def teeth_of(solution: Solution, pair: str) -> str:
+    """Return a pair of a solution as it is written; an idler is `_`, since no ratio tells it."""
+    driver, driven = (solution.teeth[f"{pair}.{role}"] for role in ("driver", "driven"))
+    return f"{driver}/_/{driven}" if pair == REVERSE else f"{driver}/{driven}"
+
+
+def list_lines(found: Recovery, width: int) -> list[Text]:
+    """Return the list, twins side by side; on lines of their own where that is too wide."""
+    if not found.solutions:
+        return []
+    letters = dict(zip(map(id, several(found)), LETTERS, strict=False))
+    problem = found.problem
+    one_pair = problem.layout in OF_ONE_PAIR
+    columns = ["no.", *(_pair_name(problem, pair) for pair in problem.pairs)]
+    columns += ["ratio", "decimal"] if one_pair else ["sum"]
+    columns += ([] if found.under_determined else ["weight"]) + (["twins"] if letters else [])
+    rows = []
+    for twins in found.twins:
+        for place in twins.places:
+            solution = found.solutions[place - 1]
+            row = [str(place), *(teeth_of(solution, pair) for pair in problem.pairs)]
+            if one_pair:
+                (ratio,) = solution.ratios.values()
+                row += [str(ratio), decimal(ratio, RATIO_PLACES)]
+            else:
+                row.append(_sums(problem, solution))
+            row += [] if found.under_determined else [shared(solution.share)]
+            row += [letters.get(id(twins), "")] if letters else []
+            rows.append(row)
+    lines = table_lines(columns, rows, left=range(1, len(problem.pairs) + 1))
+    return lines if fits(lines, width) else _stacked(columns, rows, len(problem.pairs), width)
+
+
+def _stacked(
+    columns: Sequence[str], rows: Iterable[Sequence[str]], pairs: int, width: int
+) -> list[Text]:
+    """Return the rows as lines of words, the pairs in the notation."""
+    found = []
+    for row in rows:
+        cells = list(zip(columns, row, strict=True))[1:]
+        notation = " ".join(f"{name}={cell}" for name, cell in cells[:pairs])
+        rest = [f"{name}{_HELD}{cell}" for name, cell in cells[pairs:] if cell]
+        said = f"{row[0]}: {', '.join([notation, *rest])}"
+        found += [line.replace(_HELD, " ") for line in wrapped(said, width, hanging=4)]
+    return [Text(line) for line in found]
+
+
+def _pair_name(problem: Problem, pair: str) -> str:
+    return "/".join(ENDS[problem.layout]) if problem.layout in ENDS else pair
+
+
+def _sums(problem: Problem, solution: Solution) -> str:
+    free = problem.free_input
+    sums = [total for pair, total in solution.sums.items() if not (free and pair == problem.shared)]
+    low, high = min(sums), max(sums)
+    return str(low) if low == high else f"{low}-{high}"
+
+
+def several(found: Recovery) -> list[Twins]:
+    """Return the groups of more than one solution, listed or not."""
+    return [twins for twins in found.twins if twins.in_all > 1]
+
+
+#: More numbers of teeth than this are not told one by one.
+MOST_TOLD = 8
+
+
+def next_lines(found: Recovery) -> list[str]:
+    """Return what to count next, and then, as sentences; none where nothing is left to count."""
+    if found.advice is None:
+        return []
+    first, check = found.advice.first, found.advice.check
+    if found.count == 1:
+        teeth = found.solutions[0].teeth
+        said = f"To test it count {_named(found, first.wheel)}: it should have {teeth[first.wheel]}"
+        if check is not None:
+            said += f"; then {_named(found, check.wheel)}: {teeth[check.wheel]}"
+        return [f"{said}."]
+    if not first.bits:
+        # Only possible where every weight but one is too small for a number.
+        return []
+    found_lines = [f"Count {_named(found, first.wheel)} next (worth {first.bits:.2f} bits)."]
+    found_lines += _left_by(found, first.wheel)
+    if check is not None:
+        noticed = round(100 * check.noticed)
+        found_lines.append(
+            f"Then {_named(found, check.wheel)} as a check: a first count that is one tooth wrong "
+            f"is noticed in {noticed} % of cases."
+        )
+    return found_lines
+
+
+def _left_by(found: Recovery, wheel: str) -> list[str]:
+    """Say which solutions each number of teeth leaves, where that is short enough to read."""
+    left: dict[int, list[str]] = {}
+    for solution in found.solutions:
+        left.setdefault(solution.teeth[wheel], []).append(str(solution.place))
+    if not found.whole or len(left) > MOST_TOLD:
+        return []
+    told = [f"{teeth} no. {written_list(left[teeth])}" for teeth in sorted(left)]
+    return [f"Teeth and what they leave: {'; '.join(told)}."]
+
+
+def _named(found: Recovery, wheel: str) -> str:
+    if found.problem.layout == OVERDRIVE:
+        return {"driver": "the sun", "driven": "the annulus"}[wheel.rpartition(".")[2]]
+    return wheel
+
 
 #: From so many solutions of made-up digits on, finding some proves nothing; below the other
 #: number it is strong evidence.
@@ -63,7 +197,7 @@ def show_recovery(found: Recovery, beside: Beside | None, console: Console) -> N
         _plain(_ranking(found), width),
         *_spreads(found, beside, width),
         _plain(next_lines(found), width, hanging=2),
-        [Text(line, style=DIM) for line in wrapped(LINE, width)],
+        [Text(line, style=DIM) for line in wrapped(CAUTION, width)],
     ]
     lines = [line for part in parts if part for line in (*part, Text())]
     console.print(Text("\n").join(lines[:-1]), overflow="fold")

@@ -13,8 +13,7 @@ from datetime import date
 from cogtally.evidence.reading import Account, Answer, label
 from cogtally.show.box import next_lines, odds, sentences
 from cogtally.show.report.tables import look_cells, pair_cells, rival_cells
-from cogtally.show.screen import caution
-from cogtally.show.screen.console import plain
+from cogtally.show.screen import CAUTIONS, plain
 
 TITLE = "Gearbox report"
 #: Characters of a catalog's digest that are shown: enough to tell two catalogs apart.
@@ -70,7 +69,7 @@ def report_of(answer: Answer, made: date, digest: str) -> Report:
         not_counted=_not_counted(answer),
         next=" ".join(next_lines(answer, sys.maxsize)),
         facts=_facts(answer, made, digest),
-        cautions=caution.FULL,
+        cautions=CAUTIONS,
     )
 
 

@@ -17,8 +17,7 @@ from cogtally.show.box import (
     pair_row,
     rival_text,
 )
-from cogtally.show.screen.console import plain
-from cogtally.show.screen.probability import LEAST_SHOWN, per_cent
+from cogtally.show.screen import LEAST_SHOWN, per_cent, plain
 
 
 def pair_cells(answer: Answer) -> tuple[tuple[str, ...], list[tuple[str, ...]]]:

@@ -31,7 +31,7 @@ from cogtally.show.drawing.primitives import (
 )
 from cogtally.show.drawing.text import paragraph, text_width
 from cogtally.show.road.names import LETTERS, called, described, remarks
-from cogtally.show.screen import caution
+from cogtally.show.screen import CAUTION, DEMO_CAUTION
 
 WIDTH, MARGIN = 180.0, 8.0
 #: The chart itself: its left edge, its height, and the room over it for each car's gears.
@@ -103,7 +103,7 @@ def chart_drawing(found: Sequence[OnTheRoad], demo: bool = False) -> Drawing:
         lines, y = paragraph(told, MARGIN + 17, WIDTH - MARGIN, y, WORDS)
         items += lines
         y += 1.2
-    small = [*remarks(found), *([caution.DEMO] if demo else []), caution.LINE]
+    small = [*remarks(found), *([DEMO_CAUTION] if demo else []), CAUTION]
     for text in small:
         lines, y = paragraph(text, MARGIN, WIDTH - MARGIN, y + 1.2, SMALL, colour=GREY)
         items += lines

@@ -8,8 +8,8 @@ from __future__ import annotations
 from collections.abc import Sequence
 
 from cogtally.gears.road import ROLLING_TOLERANCE, Car, OnTheRoad, Tyre
-from cogtally.show.ratios.screen import decimal
-from cogtally.show.screen.console import plain, written_list
+from cogtally.show.ratios import decimal
+from cogtally.show.screen import plain, written_list
 
 LETTERS = "ABCDEF"
 AXLE_PLACES = 4

@@ -11,11 +11,9 @@ from typing import TYPE_CHECKING
 from rich.text import Text
 
 from cogtally.gears.road import OnTheRoad
-from cogtally.show.ratios.screen import OVERALL_PLACES, RATIO_PLACES, STEP_PLACES, decimal
+from cogtally.show.ratios import OVERALL_PLACES, RATIO_PLACES, STEP_PLACES, decimal
 from cogtally.show.road.names import LETTERS, called, described, remarks
-from cogtally.show.screen import caution
-from cogtally.show.screen.console import DIM, STRONG, wrapped
-from cogtally.show.screen.table import GAP, tables_lines
+from cogtally.show.screen import CAUTION, DEMO_CAUTION, DIM, GAP, STRONG, tables_lines, wrapped
 
 if TYPE_CHECKING:
     from rich.console import Console
@@ -39,7 +37,7 @@ def show_road(
         *_changes(found, width),
         *([_chart(found, width)] if chart else []),
         _lines([*_holding(found), *remarks(found)], width),
-        _lines([caution.DEMO] if demo else [], width, DIM) + _lines([caution.LINE], width, DIM),
+        _lines([DEMO_CAUTION] if demo else [], width, DIM) + _lines([CAUTION], width, DIM),
     ]
     lines = [line for part in parts if part for line in (*part, Text())]
     console.print(Text("\n").join(lines[:-1]), overflow="fold")

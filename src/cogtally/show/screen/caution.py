@@ -5,9 +5,9 @@ Where it is printed is left to each view.
 
 from __future__ import annotations
 
-LINE = "Right teeth do not prove a sound gear or a fit. Turn by hand, box supported."
+CAUTION = "Right teeth do not prove a sound gear or a fit. Turn by hand, box supported."
 
-FULL = (
+CAUTIONS = (
     "A matching count says what a gear is, not that it is sound or will fit: check hand and angle "
     "of helix, bore, splines, width, wear and cracks.",
     "Turn by hand only, with the engine disconnected and the box supported, for it is heavy. Keep "
@@ -16,4 +16,4 @@ FULL = (
     "where you live.",
 )
 
-DEMO = "From the invented demo catalog: it names no real box."
+DEMO_CAUTION = "From the invented demo catalog: it names no real box."

@@ -5,14 +5,19 @@ What is put on the screen is left to the rooms beside this one.
 
 from __future__ import annotations
 
+import json
 import os
 import sys
-from collections.abc import Iterable
+from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
+from contextlib import contextmanager
 from errno import EPIPE
-from typing import IO, TYPE_CHECKING, TextIO
+from typing import IO, TYPE_CHECKING, Any, TextIO
+
+from rich.text import Text
 
 if TYPE_CHECKING:
     from rich.console import Console
+
 
 NARROWEST, WIDEST = 60, 100
 #: Tables need the columns above; a note, which is running text, does with fewer.
@@ -164,3 +169,82 @@ def _never_fail_on_a_letter(stream: TextIO) -> None:
     reconfigure = getattr(stream, "reconfigure", None)
     if reconfigure is not None and getattr(stream, "errors", "strict") == "strict":
         reconfigure(errors="replace")
+
+
+@contextmanager
+def progress(what: str, *, left: bool = False) -> Iterator[Callable[[int, int], None]]:
+    """Show a bar for `what` on standard error; call what is given with (done, of all);
+    until then the bar only says that something is under way. `left`: the time left is shown too.
+
+    Where standard error is no terminal nothing is drawn. The bar goes away at the end.
+    """
+    if not sys.stderr.isatty():
+        yield lambda done, total: None
+        return
+    from rich.progress import BarColumn, Progress, TextColumn, TimeRemainingColumn
+
+    columns = (
+        TextColumn("{task.description}", markup=False),
+        BarColumn(),
+        TextColumn("{task.fields[share]}", markup=False),
+        *([TimeRemainingColumn()] if left else []),
+    )
+    # Answers may go to standard output meanwhile; they are no part of the bar.
+    screen = console_for(sys.stderr)
+    with Progress(*columns, console=screen, transient=True, redirect_stdout=False) as bar:
+        task = bar.add_task(what, total=None, share="")
+
+        def advance(done: int, total: int) -> None:
+            bar.update(task, completed=done, total=total, share=f"{100 * done // total} %")
+
+        yield advance
+
+
+def print_json(document: Mapping[str, Any]) -> None:
+    """Print a document as JSON on standard output, every number in full double precision."""
+    sys.stdout.write(json.dumps(document, indent=2, allow_nan=False) + "\n")
+
+
+GAP = "  "
+
+
+def table_lines(
+    columns: Sequence[str], rows: Iterable[Sequence[str]], left: Sequence[int] = (0,)
+) -> list[Text]:
+    """Return a table as lines; the columns numbered in `left` are set left, the others right."""
+    cells = [columns, *rows]
+    widths = [max(len(row[i]) for row in cells) for i in range(len(columns))]
+    found = []
+    for row in cells:
+        set_out = [
+            cell.ljust(wide) if i in left else cell.rjust(wide)
+            for i, (cell, wide) in enumerate(zip(row, widths, strict=True))
+        ]
+        found.append(Text(GAP.join(set_out).rstrip(), style=STRONG if row is columns else ""))
+    return found
+
+
+def fits(lines: Iterable[Text], width: int) -> bool:
+    """Tell whether no line is wider than `width` columns."""
+    return all(line.cell_len <= width for line in lines)
+
+
+def tables_lines(
+    columns: Sequence[str], rows: Sequence[Sequence[str]], width: int
+) -> list[list[Text]]:
+    """Return a table, or as many as are needed to keep to `width`, each with the first column."""
+    found: list[list[Text]] = []
+    first = 1
+    while first < len(columns):
+        last = len(columns)
+        while True:
+            chosen = (0, *range(first, last))
+            lines = table_lines(
+                [columns[i] for i in chosen], [[row[i] for i in chosen] for row in rows]
+            )
+            if fits(lines, width) or last == first + 1:
+                break
+            last -= 1
+        found.append(lines)
+        first = last
+    return found

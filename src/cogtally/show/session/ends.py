@@ -14,8 +14,7 @@ from cogtally.catalog.model import Catalog
 from cogtally.shelf.session.bench import NAME, SURE, Bench
 from cogtally.shelf.session.proposals import ALL_COUNTED, NAMED, SPENT, View
 from cogtally.shelf.session.record import Asked, Session
-from cogtally.show.screen import caution
-from cogtally.show.screen.console import plain
+from cogtally.show.screen import DEMO_CAUTION, plain
 from cogtally.show.session.screen import SAFETY, answer_line
 
 _FOR = {
@@ -34,7 +33,7 @@ def first_lines(bench: Bench, catalog: Catalog, family: str) -> list[str]:
     name = f"the catalog {plain(catalog.name)}" if catalog.name else "the catalog"
     lines.append(f"Asking {name}: {asked}, {_counted(sets, 'set', 'sets')}.")
     if catalog.demo:
-        lines.append(caution.DEMO)
+        lines.append(DEMO_CAUTION)
     return [*lines, SAFETY, "? lists what can be written, how tells how to count."]
 
 

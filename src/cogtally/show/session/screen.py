@@ -15,8 +15,7 @@ from cogtally.shelf.session.bench import LOOKED, Outcome, Step
 from cogtally.shelf.session.entry import BACK, MARK, SEEN, SKIP, Question, question_of
 from cogtally.shelf.session.proposals import ALL_AGAIN, PIECE, RECOUNT, TIPPED, View
 from cogtally.show.box import bits
-from cogtally.show.screen.console import plain, written_list
-from cogtally.show.screen.probability import per_cent
+from cogtally.show.screen import per_cent, plain, written_list
 
 #: So many sets are called by name in one line.
 SETS_NAMED = 3

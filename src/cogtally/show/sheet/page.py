@@ -29,7 +29,7 @@ from cogtally.show.drawing.text import (
     text_box,
     text_width,
 )
-from cogtally.show.screen import caution
+from cogtally.show.screen import CAUTIONS, DEMO_CAUTION
 from cogtally.show.sheet.key import WORDS, key_items
 from cogtally.show.sheet.subject import Sheet
 from cogtally.show.train.picture import train_picture
@@ -118,9 +118,9 @@ class _Layout:
 
     def _foot(self) -> tuple[list[Item], float]:
         """Return what to type and the cautions, at the foot of the page, and where they begin."""
-        demo = [caution.DEMO] if self.sheet.demo else []
+        demo = [DEMO_CAUTION] if self.sheet.demo else []
         words = f"Then type: {self.sheet.words}"
-        items, y = _paragraphs([words, *demo, *caution.FULL], self.page, 0.0, SMALL)
+        items, y = _paragraphs([words, *demo, *CAUTIONS], self.page, 0.0, SMALL)
         top = self.page.bottom - y
         return list(placed(items, 0.0, top)), top - GUTTER
 

@@ -13,7 +13,7 @@ from cogtally.gears.errors import UserError
 from cogtally.gears.notation import Seen
 from cogtally.gears.trains import OVERDRIVE, Train, roles, wheel_names
 from cogtally.gears.turning import SHAFTS
-from cogtally.show.screen.console import plain
+from cogtally.show.screen import plain
 from cogtally.show.train.picture_of import (
     BLANK_OVERDRIVE,
     blank_subject,

@@ -15,7 +15,7 @@ from cogtally.catalog.model import Catalog
 from cogtally.shelf.kits.making import Kit, Kits, Near, Part
 from cogtally.show.box import teeth_text
 from cogtally.show.catalog.differences import count_of
-from cogtally.show.screen.console import STRONG, plain, wrapped, written_list
+from cogtally.show.screen import STRONG, plain, wrapped, written_list
 from cogtally.show.stock.screen import end, say, say_plain
 
 if TYPE_CHECKING:

@@ -12,7 +12,7 @@ from cogtally.catalog.book.compare import CHANGED, GONE, NEW, Difference
 from cogtally.shelf.stock.rows import ANSWERS, ITEMS, NOW
 from cogtally.show.catalog.differences import count_of
 from cogtally.show.catalog.log import log_json, show_log
-from cogtally.show.screen.console import STRONG, plain, wrapped, written_list
+from cogtally.show.screen import STRONG, plain, wrapped, written_list
 from cogtally.show.stock.screen import end, named_text, say, say_plain
 from cogtally.store.log import Change, Entry
 

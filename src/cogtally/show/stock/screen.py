@@ -14,9 +14,17 @@ from rich.text import Text
 from cogtally.shelf.stock.items import BOX, PAIR, PIECE, Item, Named, Share
 from cogtally.show.box import teeth_text
 from cogtally.show.catalog.differences import count_of
-from cogtally.show.screen import caution
-from cogtally.show.screen.console import DIM, STRONG, plain, wrapped, written_list
-from cogtally.show.screen.probability import LEAST_SHOWN, per_cent, said
+from cogtally.show.screen import (
+    CAUTION,
+    DIM,
+    LEAST_SHOWN,
+    STRONG,
+    per_cent,
+    plain,
+    said,
+    wrapped,
+    written_list,
+)
 
 if TYPE_CHECKING:
     from rich.console import Console
@@ -152,7 +160,7 @@ def say_plain(console: Console, line: str) -> None:
 def end(console: Console) -> None:
     """Print the line of caution."""
     console.print()
-    say(console, caution.LINE, DIM)
+    say(console, CAUTION, DIM)
 
 
 def _off(item: Item, console: Console) -> None:

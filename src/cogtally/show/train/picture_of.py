@@ -22,7 +22,7 @@ from cogtally.gears.trains import (
     wheel_names,
 )
 from cogtally.show.drawing.primitives import Drawing
-from cogtally.show.screen import caution
+from cogtally.show.screen import CAUTION, DEMO_CAUTION
 from cogtally.show.train.order import default_order, pairs_in_order
 from cogtally.show.train.picture import train_drawing
 from cogtally.show.train.subject import NOT_COUNTED, Label, Subject, subject_of
@@ -88,7 +88,7 @@ def table_subject(
         gear=gear,
         sliding=sliding,
         remarks=remarks,
-        cautions=(caution.LINE,),
+        cautions=(CAUTION,),
     )
 
 
@@ -139,7 +139,7 @@ def answer_subject(answer: Answer, *, gear: str | None = None) -> Subject:
         for name in _all_wheels(train, axle)
     }
     teeth = {name: counts[0] for name, counts in listed.items()} | counted
-    demo = (caution.DEMO,) if answer.catalog.demo else ()
+    demo = (DEMO_CAUTION,) if answer.catalog.demo else ()
     return subject_of(
         stands.title if stands else "Gearbox, as counted",
         _without_axle(train, axle),
@@ -152,7 +152,7 @@ def answer_subject(answer: Answer, *, gear: str | None = None) -> Subject:
         remarks=remarks,
         said=" ".join(sentences(answer)),
         listed=_or(known.id for known in answer.beside),
-        cautions=(*demo, caution.LINE),
+        cautions=(*demo, CAUTION),
     )
 
 

@@ -12,7 +12,7 @@ from fractions import Fraction
 from cogtally.gears.errors import UserError
 from cogtally.gears.trains import FINAL, OVERDRIVE, Train, role_of
 from cogtally.gears.turning import Joints, joints
-from cogtally.show.screen.console import plain
+from cogtally.show.screen import plain
 
 NOT_COUNTED = "?"
 #: An overdrive is sun, planets and annulus; it has no gears of its own.

@@ -10,7 +10,7 @@ from collections.abc import Collection, Iterator
 from cogtally.gears.errors import UserError
 from cogtally.gears.ratios import RatioTable
 from cogtally.gears.trains import FINAL, wheel_names
-from cogtally.show.screen.console import plain, wrapped
+from cogtally.show.screen import plain, wrapped
 from cogtally.show.train.layout import plan
 from cogtally.show.train.plan import COLUMN, Placed, Plan, Shaft
 from cogtally.show.train.subject import Subject

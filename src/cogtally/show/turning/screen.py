@@ -13,10 +13,17 @@ from rich.text import Text
 
 from cogtally.gears.notation import written_count
 from cogtally.gears.turning import BEARING, BUSH, MESH, InGear, Noise, Part, Turning
-from cogtally.show.ratios.screen import NOTHING, decimal
-from cogtally.show.screen.caution import LINE
-from cogtally.show.screen.console import DIM, on_terminal, wrapped, written_list
-from cogtally.show.screen.table import fits, table_lines, tables_lines
+from cogtally.show.ratios import NOTHING, decimal
+from cogtally.show.screen import (
+    CAUTION,
+    DIM,
+    fits,
+    on_terminal,
+    table_lines,
+    tables_lines,
+    wrapped,
+    written_list,
+)
 
 if TYPE_CHECKING:
     from rich.console import Console
@@ -45,7 +52,7 @@ def show_turning(box: Turning, noise: Noise | None, console: Console) -> None:
         *_slips(box, width),
         *([_noise(box, noise, width)] if noise else []),
         _plain(_missing(box), width),
-        [Text(line, style=DIM) for line in wrapped(LINE, width)],
+        [Text(line, style=DIM) for line in wrapped(CAUTION, width)],
     ]
     lines = [line for part in parts if part for line in (*part, Text())]
     console.print(Text("\n").join(lines[:-1]), overflow="fold")
