@@ -12,7 +12,7 @@ from benchmark_catalogs import made
 from benchmark_measure import SEED, Scale, cost, head, row
 
 from cogtally.catalog.model import Catalog
-from cogtally.shelf.kits.making import COUNT, VALUE, Kits, Part, make_kits
+from cogtally.shelf.kits import COUNT, VALUE, Kits, Part, make_kits
 
 PIECES, FAMILIES = 2_000, 50
 

@@ -19,7 +19,7 @@ import pytest
 
 from cli.book_of import small_book
 from cli.terminal import Terminal
-from cogtally.shelf.batch.sheet import Sheet
+from cogtally.shelf.batch import Sheet
 from cogtally.shelf.stock.book import read_items
 from cogtally.show.screen.caution import CAUTION, DEMO_CAUTION
 

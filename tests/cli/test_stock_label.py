@@ -9,8 +9,7 @@ from pathlib import Path
 import pytest
 
 from cogtally.shelf.stock.book import read_items
-from cogtally.shelf.stock.labels import labels_of
-from cogtally.shelf.stock.naming import naming_of
+from cogtally.shelf.stock.naming import labels_of, naming_of
 from shelf.stocked import put, stocked_book
 
 ROLL = ("--size", "60x30")

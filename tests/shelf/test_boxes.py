@@ -10,8 +10,7 @@ from cogtally.evidence.prepared import prepare
 from cogtally.evidence.reading import identify
 from cogtally.evidence.weighed import ENOUGH
 from cogtally.gears.notation import parse_seen
-from cogtally.shelf.batch.rows import Boxes, BoxFound
-from cogtally.shelf.batch.sheet import Row
+from cogtally.shelf.batch import Boxes, BoxFound, Row
 
 
 def row(words: str) -> Row:

@@ -9,17 +9,20 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from cogtally.gears.errors import UserError
-from cogtally.shelf.stock.edit import changed, text_of, values_in, values_of
+from cogtally.shelf.stock.book import item_of, item_row, parsed
 from cogtally.shelf.stock.items import (
     Money,
     Sale,
+    changed,
     kind_of,
     new_thing,
     parse_money,
     parse_number,
+    text_of,
+    values_in,
+    values_of,
     whole_text,
 )
-from cogtally.shelf.stock.rows import item_of, item_row, parsed
 
 
 @pytest.mark.parametrize(
@@ -171,7 +174,7 @@ def test_row_and_back() -> None:
     """An item with everything in it comes back from its rows."""
     from dataclasses import replace
 
-    from cogtally.shelf.stock.rows import answer_row
+    from cogtally.shelf.stock.book import answer_row
 
     item = replace(
         ITEM, sale=Sale("2026-01-02T03:04:05Z", "X", Money("1", "EUR"), "n"), labelled="t"

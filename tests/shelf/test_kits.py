@@ -13,7 +13,7 @@ import pytest
 
 from cogtally.catalog.model import Family, RatioSet
 from cogtally.gears.errors import UserError
-from cogtally.shelf.kits.making import (
+from cogtally.shelf.kits import (
     COUNT,
     VALUE,
     Kits,

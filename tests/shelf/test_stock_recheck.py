@@ -10,8 +10,7 @@ import pytest
 from cogtally.catalog.book.reading import writing
 from cogtally.catalog.model import RatioSet
 from cogtally.shelf.stock.book import ROOM, read_items
-from cogtally.shelf.stock.naming import naming_of
-from cogtally.shelf.stock.recheck import Recheck, keep_recheck, recheck
+from cogtally.shelf.stock.naming import Recheck, keep_recheck, naming_of, recheck
 from cogtally.store.log import entries
 from shelf.stocked import put, stocked_book
 from small_catalog import BIRCH, pairs

@@ -8,7 +8,7 @@ from fractions import Fraction
 import pytest
 
 from cogtally.gears.errors import UserError
-from cogtally.shelf.stock.labels import Label
+from cogtally.shelf.stock.naming import Label
 from cogtally.show.drawing.checks import outside_page, overlapping_labels
 from cogtally.show.drawing.pdf import pdf_bytes
 from cogtally.show.drawing.primitives import Box, Group

@@ -27,21 +27,19 @@ from cogtally.shelf.session.proposals import (
     look,
 )
 from cogtally.shelf.session.record import Asked, Session
-from cogtally.show.session.ends import (
+from cogtally.show.session import (
+    answer_line,
     changed_line,
     command_line,
     end_line,
+    entered_line,
     first_lines,
+    how_lines,
     kept_lines,
     list_lines,
-    resumed_lines,
-)
-from cogtally.show.session.screen import (
-    answer_line,
-    entered_line,
-    how_lines,
     prompt,
     question_lines,
+    resumed_lines,
     turned_line,
 )
 from small_catalog import ALL_TURNED, EARLY, SMALL, pairs

@@ -25,9 +25,8 @@ from cogtally.shelf.session.entry import HELP, HOW, QUIT, SEEN, SKIP, Question
 from cogtally.shelf.session.files import SessionFile
 from cogtally.shelf.session.proposals import View, best_turn, look
 from cogtally.shelf.session.record import Asked, Session
+from cogtally.show import session as said
 from cogtally.show.screen import STRONG, console_for, note, plain, wrapped
-from cogtally.show.session import ends
-from cogtally.show.session import screen as said
 
 if TYPE_CHECKING:
     from rich.console import Console
@@ -133,10 +132,10 @@ class _Talk:
 
     def begin(self, bench: Bench, view: View, kept: Session | None) -> None:
         """Say what the session is for, and where it stands if it is taken up again."""
-        self._note(ends.first_lines(bench, self._catalog, self._asked.family))
+        self._note(said.first_lines(bench, self._catalog, self._asked.family))
         if kept is not None:
-            self._note(ends.resumed_lines(replace(kept, bench=bench), view))
-            self._note([ends.changed_line(kept.asked, self._asked)])
+            self._note(said.resumed_lines(replace(kept, bench=bench), view))
+            self._note([said.changed_line(kept.asked, self._asked)])
 
     def ask_on(self, bench: Bench, view: View) -> tuple[Bench, View, bool]:
         """Ask until the end, and tell whether it came by itself."""
@@ -181,22 +180,22 @@ class _Talk:
     def end(self, bench: Bench, view: View, ended: bool) -> None:
         """Give the whole answer, the line that asks for it again, and how to go on."""
         if ended:
-            self._note([ends.end_line(view)])
+            self._note([said.end_line(view)])
         self._notes.print()
         if bench.last_seen is not None:
             self._whole_answer(bench)
             self._notes.print()
             self._note(["The same again in one line:"])
-            command = ends.command_line(bench, self._asked)
+            command = said.command_line(bench, self._asked)
             print(command, file=sys.stderr if self._as_json else sys.stdout, flush=True)
         else:
             self._note(["Nothing was counted, so there is nothing to say of the box."])
-        self._note(ends.kept_lines(self._file.id, view, bench.end))
+        self._note(said.kept_lines(self._file.id, view, bench.end))
 
     def stopped(self) -> None:
         """Say after Ctrl-C that nothing is lost."""
         self._notes.print()
-        self._note(ends.kept_lines(self._file.id, None, self._asked.end))
+        self._note(said.kept_lines(self._file.id, None, self._asked.end))
 
     def _whole_answer(self, bench: Bench) -> None:
         """Show what identify shows of the same words."""

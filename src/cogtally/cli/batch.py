@@ -17,8 +17,7 @@ from cogtally.gears.errors import UserError
 from cogtally.gears.printed import shown
 
 if TYPE_CHECKING:
-    from cogtally.shelf.batch.rows import Boxes, Pieces
-    from cogtally.shelf.batch.sheet import Row, Sheet
+    from cogtally.shelf.batch import Boxes, Pieces, Row, Sheet
     from cogtally.show.batch import Done, Lines
 
 #: Exit code where rows could not be read.
@@ -67,7 +66,7 @@ def answer_pieces(
     is_json = _is_json(out, as_json)
     known = asked_catalog(catalog, demo)
 
-    from cogtally.shelf.batch.rows import Pieces
+    from cogtally.shelf.batch import Pieces
     from cogtally.show.batch import (
         PIECE_COLUMNS,
         CsvLines,
@@ -93,7 +92,7 @@ def answer_boxes(
     is_json = _is_json(out, as_json)
     known = asked_catalog(catalog, demo)
 
-    from cogtally.shelf.batch.rows import Boxes
+    from cogtally.shelf.batch import Boxes
     from cogtally.show.batch import BOX_COLUMNS, CsvLines, JsonLines, box_cells, box_document
 
     lines = JsonLines(box_document) if is_json else CsvLines(BOX_COLUMNS, box_cells)
@@ -113,7 +112,7 @@ def _is_json(out: str | None, as_json: bool) -> bool:
 
 
 def _run(asked: Pieces | Boxes, lines: Lines, from_file: str, out: str | None, resume: bool) -> int:
-    from cogtally.shelf.batch.sheet import Sheet
+    from cogtally.shelf.batch import Sheet
     from cogtally.show.batch import reading, writing
     from cogtally.show.screen import progress
 

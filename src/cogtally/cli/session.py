@@ -115,7 +115,7 @@ def _asked(
 def _list(folder: Path, as_json: bool) -> None:
     from cogtally.shelf.session.files import all_sessions
     from cogtally.show.screen import console_for, note
-    from cogtally.show.session.ends import list_json, list_lines
+    from cogtally.show.session import list_json, list_lines
 
     sessions, errors = all_sessions(folder)
     if as_json:

@@ -32,7 +32,7 @@ COMMANDS = {
     "gauge": "cogtally.cli.gauge:gauge",
     "road": "cogtally.cli.road:road",
     "catalog": "cogtally.cli.catalog.group:app",
-    "stock": "cogtally.cli.stock.group:app",
+    "stock": "cogtally.cli.stock:app",
     "sheet": "cogtally.cli.sheet:sheet",
     "field": "cogtally.cli.field:field",
     "completion": "cogtally.cli.completion.shells:completion",

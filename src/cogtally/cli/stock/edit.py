@@ -12,7 +12,7 @@ import typer
 
 from cogtally.cli.common.options import BookOption, JsonOption, NoDemoOption
 from cogtally.cli.common.output import now_written
-from cogtally.cli.stock.book import (
+from cogtally.cli.stock.asked import (
     ConditionOption,
     CurrencyOption,
     FeatureOption,
@@ -28,7 +28,7 @@ from cogtally.cli.stock.book import (
 from cogtally.gears.errors import UserError
 
 if TYPE_CHECKING:
-    from cogtally.shelf.stock.items import Item
+    from cogtally.shelf.stock import Item
 
 
 def edit(
@@ -62,8 +62,7 @@ def edit(
     something away: --place ''. Where something is wrong nothing is written.
     """
     path = asked_stock(catalog, demo)
-    from cogtally.shelf.stock.book import LIST, read_item
-    from cogtally.shelf.stock.items import parse_number
+    from cogtally.shelf.stock import LIST, parse_number, read_item
 
     if number is None:
         raise UserError("ITEM is missing", "cogtally stock edit", f"write its number; {LIST}")
@@ -92,12 +91,12 @@ def edit(
         now_written(f"item {item.number} is changed")
     if as_json:
         from cogtally.show.screen import print_json
-        from cogtally.show.stock.json import item_json
+        from cogtally.show.stock import item_json
 
         print_json({"format": 1, "book": str(path), **item_json(new)})
         return
     from cogtally.show.screen import console_for
-    from cogtally.show.stock.screen import show_changed
+    from cogtally.show.stock import show_changed
 
     show_changed(new, console_for(), written=new is not item)
 
@@ -116,8 +115,7 @@ def sell(
 ) -> None:
     """Write that an item was sold. At --price, else at the price that was asked."""
     path = asked_stock(catalog, demo)
-    from cogtally.shelf.stock.book import LIST, read_item, stock_writing
-    from cogtally.shelf.stock.items import Sale, parse_number, whole_text
+    from cogtally.shelf.stock import LIST, Sale, parse_number, read_item, stock_writing, whole_text
 
     if number is None:
         raise UserError("ITEM is missing", "cogtally stock sell", f"write its number; {LIST}")
@@ -132,12 +130,12 @@ def sell(
     now_written(f"item {wanted} is sold")
     if as_json:
         from cogtally.show.screen import print_json
-        from cogtally.show.stock.json import item_json
+        from cogtally.show.stock import item_json
 
         print_json({"format": 1, "book": str(path), **item_json(sold)})
         return
     from cogtally.show.screen import console_for
-    from cogtally.show.stock.screen import show_sold
+    from cogtally.show.stock import show_sold
 
     show_sold(sold, console_for())
 
@@ -157,7 +155,7 @@ def _money(path: Path, item: Item, price: str | None, currency: str | None) -> d
 
 def _of_file(path: Path, item: Item, file: Path) -> Item:
     from cogtally.catalog.changes.edited import read_text
-    from cogtally.shelf.stock.edit import values_in
+    from cogtally.shelf.stock import values_in
 
     return _written(path, item, values_in(read_text(file.expanduser()), item, str(file)))
 
@@ -166,7 +164,7 @@ def _in_editor(path: Path, item: Item) -> Item:
     """Have the text edited once; one that was not written stays in its file, which is named."""
     from cogtally.catalog.changes.edited import read_text
     from cogtally.cli.catalog.editor import edit_file, file_beside
-    from cogtally.shelf.stock.edit import text_of, values_in
+    from cogtally.shelf.stock import text_of, values_in
     from cogtally.show.screen import note
 
     text = text_of(item)
@@ -199,9 +197,7 @@ def _written(path: Path, item: Item, values: dict[str, Any]) -> Item:
     """Write an item with these values, named anew where what was seen of it is other."""
     from dataclasses import replace
 
-    from cogtally.shelf.stock.book import stock_writing
-    from cogtally.shelf.stock.edit import changed
-    from cogtally.shelf.stock.naming import naming_of, thing_of_catalog
+    from cogtally.shelf.stock import changed, naming_of, stock_writing, thing_of_catalog
 
     new = changed(item, values)
     if new == item:

@@ -11,7 +11,7 @@ from typing import Annotated
 import typer
 
 from cogtally.cli.common.options import BookOption, JsonOption, NoDemoOption
-from cogtally.cli.stock.book import asked_stock
+from cogtally.cli.stock.asked import asked_stock
 from cogtally.gears.errors import UserError
 
 
@@ -50,11 +50,9 @@ def kits(
     """
     path = asked_stock(catalog, demo)
     from cogtally.gears.printed import shown
-    from cogtally.shelf.kits.making import COUNT, VALUE, currency_of, make_kits, parts_of
-    from cogtally.shelf.stock.book import read_items
-    from cogtally.shelf.stock.items import PIECE
-    from cogtally.shelf.stock.naming import naming_of
-    from cogtally.show.stock.kits import Aside, kits_json, show_kits
+    from cogtally.shelf.kits import COUNT, VALUE, currency_of, make_kits, parts_of
+    from cogtally.shelf.stock import PIECE, naming_of, read_items
+    from cogtally.show.stock import Aside, kits_json, show_kits
 
     if by not in (VALUE, COUNT):
         raise UserError("sets are made by value or by count", f"--by {shown(by)}")

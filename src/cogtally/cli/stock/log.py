@@ -11,7 +11,7 @@ import typer
 
 from cogtally.cli.common.options import BookOption, JsonOption, NoDemoOption
 from cogtally.cli.common.output import now_written
-from cogtally.cli.stock.book import asked_stock
+from cogtally.cli.stock.asked import asked_stock
 from cogtally.gears.errors import UserError
 
 
@@ -31,11 +31,8 @@ def recheck(
 ) -> None:
     """Name the items again by the catalog of now. Which are called otherwise is said, and why."""
     path = asked_stock(catalog, demo)
-    from cogtally.shelf.stock.book import read_item, read_items
-    from cogtally.shelf.stock.items import parse_number
-    from cogtally.shelf.stock.naming import naming_of
-    from cogtally.shelf.stock.recheck import keep_recheck
-    from cogtally.shelf.stock.recheck import recheck as named_again
+    from cogtally.shelf.stock import keep_recheck, naming_of, parse_number, read_item, read_items
+    from cogtally.shelf.stock import recheck as named_again
     from cogtally.show.screen import progress
 
     if numbers:
@@ -50,12 +47,12 @@ def recheck(
         now_written("the stock has its names of now")
     if as_json:
         from cogtally.show.screen import print_json
-        from cogtally.show.stock.json import recheck_json
+        from cogtally.show.stock import recheck_json
 
         print_json(recheck_json(done, str(path), dry_run=dry_run))
         return
     from cogtally.show.screen import console_for
-    from cogtally.show.stock.log import show_recheck
+    from cogtally.show.stock import show_recheck
 
     show_recheck(done, console_for(), dry_run=dry_run)
 
@@ -73,10 +70,10 @@ def log(
 ) -> None:
     """Show what was changed in the stock, and when. The newest comes first."""
     path = asked_stock(catalog, demo)
-    from cogtally.shelf.stock.book import ROOM
+    from cogtally.shelf.stock import ROOM
     from cogtally.show.catalog.log import log_json, show_log
     from cogtally.show.screen import console_for, print_json
-    from cogtally.show.stock.log import entry_json, show_entry
+    from cogtally.show.stock import entry_json, show_entry
     from cogtally.store.log import entries, entry_of
 
     found = entries(path, ROOM)
@@ -104,18 +101,18 @@ def undo(
 ) -> None:
     """Take the last change of the stock back. Given again, the one before it."""
     path = asked_stock(catalog, demo)
-    from cogtally.shelf.stock.book import ROOM
+    from cogtally.shelf.stock import ROOM
     from cogtally.store.log import undo as undo_last
 
     entry, changes = undo_last(path, ROOM)
     now_written(f"this change was taken back: {entry.what}")
     if as_json:
         from cogtally.show.screen import print_json
-        from cogtally.show.stock.log import entry_json
+        from cogtally.show.stock import entry_json
 
         print_json(entry_json(entry, changes))
         return
     from cogtally.show.screen import console_for
-    from cogtally.show.stock.log import show_undone
+    from cogtally.show.stock import show_undone
 
     show_undone(entry, console_for())

@@ -1,4 +1,4 @@
-"""`cogtally stock list | show | find | export`: look into the stock, and write it out.
+"""`cogtally stock list | show | find | export | label`: look into the stock, and write it out.
 
 What is there is left to the shelf, its look to `show`.
 """
@@ -11,13 +11,15 @@ import typer
 
 from cogtally.cli.common.options import BookOption, JsonOption, NoDemoOption
 from cogtally.cli.common.output import now_written
-from cogtally.cli.stock.book import AllOption, SoldOption, asked_stock
+from cogtally.cli.stock.asked import AllOption, SoldOption, asked_stock
 from cogtally.gears.errors import UserError
+from cogtally.gears.recover import parse_whole
 
 if TYPE_CHECKING:
     from pathlib import Path
 
-    from cogtally.shelf.stock.items import Item
+    from cogtally.shelf.stock import Item
+
 
 FOUND_NOTHING = 1
 
@@ -46,12 +48,12 @@ def list_items(
         items = [item for item in items if item.now.family == wanted]
     if as_json:
         from cogtally.show.screen import print_json
-        from cogtally.show.stock.json import items_json
+        from cogtally.show.stock import items_json
 
         print_json(items_json(items, str(path)))
         return
     from cogtally.show.screen import console_for
-    from cogtally.show.stock.screen import show_list
+    from cogtally.show.stock import show_list
 
     show_list(items, console_for(), none=_none(sold, bool(place or family)))
 
@@ -66,20 +68,19 @@ def show(
 ) -> None:
     """Show all that is kept of one item."""
     path = asked_stock(catalog, demo)
-    from cogtally.shelf.stock.book import LIST, read_item
-    from cogtally.shelf.stock.items import parse_number
+    from cogtally.shelf.stock import LIST, parse_number, read_item
 
     if number is None:
         raise UserError("ITEM is missing", "cogtally stock show", f"write its number; {LIST}")
     item = read_item(path, parse_number(number))
     if as_json:
         from cogtally.show.screen import print_json
-        from cogtally.show.stock.json import item_json
+        from cogtally.show.stock import item_json
 
         print_json({"format": 1, "book": str(path), **item_json(item)})
         return
     from cogtally.show.screen import console_for
-    from cogtally.show.stock.screen import show_item
+    from cogtally.show.stock import show_item
 
     show_item(item, console_for())
 
@@ -103,7 +104,7 @@ def find(
 ) -> None:
     """Find items by words, teeth or place. Exit code 1 if there are none."""
     path = asked_stock(catalog, demo)
-    from cogtally.shelf.stock.find import find_items, parse_wanted
+    from cogtally.shelf.stock import find_items, parse_wanted
 
     if not words and not place:
         mend = "write a part of a name or a note, teeth (28 24) or --place"
@@ -112,12 +113,12 @@ def find(
     hits = find_items(_chosen(path, sold, every, place), wanted)
     if as_json:
         from cogtally.show.screen import print_json
-        from cogtally.show.stock.json import found_json
+        from cogtally.show.stock import found_json
 
         print_json(found_json(hits, str(path)))
     else:
         from cogtally.show.screen import console_for
-        from cogtally.show.stock.screen import show_found
+        from cogtally.show.stock import show_found
 
         show_found(hits, console_for())
     if not hits:
@@ -141,11 +142,11 @@ def export(
     path = asked_stock(catalog, demo)
     import json
 
-    from cogtally.shelf.stock.book import read_items
+    from cogtally.shelf.stock import read_items
     from cogtally.show.catalog.differences import count_of
     from cogtally.show.drawing.files import asked_file, write_whole
     from cogtally.show.screen import console_for, plain
-    from cogtally.show.stock.json import items_csv, items_json
+    from cogtally.show.stock import items_csv, items_json
 
     if not file:
         mend = "name a file that ends in .csv or .json"
@@ -166,8 +167,7 @@ def export(
 
 def _chosen(path: Path, sold: bool, every: bool, place: str | None) -> list[Item]:
     """The items that are for sale, or those sold, or all; at a place."""
-    from cogtally.shelf.stock.book import read_items
-    from cogtally.shelf.stock.find import stands_at
+    from cogtally.shelf.stock import read_items, stands_at
 
     if sold and every:
         raise UserError("--sold and --all are two lists", mend="write one of them")
@@ -194,3 +194,123 @@ def _none(sold: bool, filtered: bool) -> str:
     if sold:
         return "Nothing was sold yet."
     return "The stock is empty. 'cogtally stock add 28 24 19 14 12' puts a loose piece into it."
+
+
+PLACE = "cogtally stock label"
+
+
+def label(
+    numbers: Annotated[
+        list[str] | None,
+        typer.Argument(metavar="ITEM", show_default=False, help="Their numbers."),
+    ] = None,
+    all_new: Annotated[
+        bool, typer.Option("--all-new", help="All that is for sale and never had a label.")
+    ] = False,
+    out: Annotated[
+        str | None, typer.Option("--out", metavar="FILE.pdf", help="Where to write them.")
+    ] = None,
+    grid: Annotated[
+        str | None,
+        typer.Option(metavar="ROWSxCOLUMNS", help="A sheet: 8x3 is eight rows of three."),
+    ] = None,
+    size: Annotated[
+        str | None,
+        typer.Option(metavar="WxH", help="A roll: one label a page, 60x30 mm wide and high."),
+    ] = None,
+    page: Annotated[
+        str, typer.Option(metavar="SIZE", help="The sheet: a4, letter or 210x297 mm.")
+    ] = "a4",
+    margin: Annotated[
+        str | None,
+        typer.Option(
+            metavar="MM", help="Above and below, then at the sides: 13x5. If not given: 8."
+        ),
+    ] = None,
+    gap: Annotated[
+        str | None,
+        typer.Option(metavar="MM", help="Between rows, then columns: 0x2.5. If not given: 0."),
+    ] = None,
+    start: Annotated[
+        str | None,
+        typer.Option(metavar="N", help="The first free label of a part-used sheet, row by row."),
+    ] = None,
+    catalog: BookOption = None,
+    demo: NoDemoOption = False,
+    as_json: JsonOption = False,
+) -> None:
+    """Make labels to print.
+
+    They have the name, teeth, place and price of items, and a code of their numbers. The PDF is in
+    millimetres: print it at its actual size.
+    """
+    path = asked_stock(catalog, demo)
+    from cogtally.show.drawing.files import PDF, asked_file, write_drawing
+    from cogtally.show.labels.sheet import asked_sheet
+
+    if out is None:
+        raise UserError("--out is missing", PLACE, "write --out FILE.pdf")
+    file = asked_file(out, "--out", (PDF,))
+    sheet = asked_sheet(grid, size, page, margin, gap)
+    first = 1 if start is None else parse_whole(start, "--start", 5)
+    if not 1 <= first <= sheet.rows * sheet.columns:
+        mend = f"a page has labels 1 to {sheet.rows * sheet.columns}"
+        raise UserError("the page has no such label", f"--start {first}", mend)
+    items = _asked_items(path, numbers or [], all_new)
+    small: list[str] = []
+    pages = 0
+    if items:
+        from cogtally.shelf.stock import labels_of, naming_of, stock_writing
+        from cogtally.show.labels.label import labels_drawing, small_labels
+
+        drawing = labels_drawing(labels_of(items, naming_of(path)), sheet, first)
+        small, pages = small_labels(drawing), len(drawing.pages)
+        write_drawing(drawing, file)
+        now_written(f"{out} is written")
+        with stock_writing(path, _said(items)) as stock:
+            there = {item.number for item in stock.items()}
+            for number in sorted(there.intersection(item.number for item in items)):
+                stock.put_labelled(number)
+    if as_json:
+        from cogtally.show.screen import print_json
+
+        found = [item.number for item in items]
+        print_json({"format": 1, "file": out, "items": found, "pages": pages, "small": small})
+        return
+    from cogtally.show.catalog.differences import count_of
+    from cogtally.show.screen import console_for, plain
+    from cogtally.show.stock import end, say
+
+    console = console_for()
+    if not items:
+        say(console, "Every item has had a label; nothing was written.")
+        return
+    told = f"{count_of(len(items), 'label')} on {count_of(pages, 'page')}"
+    console.print(f"Wrote {told}: {plain(out)}", soft_wrap=True)
+    say(console, "Print at the actual size, not fitted to the page.")
+    if small:
+        say(console, f"The text came out very small on {', '.join(dict.fromkeys(small))}.")
+    end(console)
+
+
+def _asked_items(path: Path, numbers: list[str], all_new: bool) -> list[Item]:
+    """The items asked for, in that order; or those for sale that never had a label."""
+    from cogtally.shelf.stock import LIST, parse_number, read_items
+
+    if bool(numbers) == all_new:
+        mend = f"write their numbers, or --all-new; {LIST}"
+        raise UserError("say which items are to have a label", PLACE, mend)
+    there = {item.number: item for item in read_items(path)}
+    if all_new:
+        return [item for item in there.values() if item.sale is None and not item.labelled]
+    wanted = [parse_number(text) for text in numbers]
+    for number in wanted:
+        if number not in there:
+            raise UserError("the stock has no such item", f"item {number}", LIST)
+    return [there[number] for number in wanted]
+
+
+def _said(items: list[Item]) -> str:
+    """What the log says of it."""
+    numbers = ", ".join(str(item.number) for item in items[:5])
+    return f"stock label: {numbers}{f' and {len(items) - 5} more' if items[5:] else ''}"

@@ -1,25 +1,31 @@
-"""What an item of the stock is called, by the catalog of the book that it stands in.
+"""What an item of the stock is called by the catalog of its book: at first, again, on its label.
 
-The probabilities are left to the evidence, keeping the name to `stock`.
+Named again after the catalog changed, it is told which are called otherwise and what did it. The
+probabilities are left to the evidence, keeping the name to `book`, all words for it to `show`.
 """
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Sequence
+from collections.abc import Callable, Iterable, Mapping, Sequence
 from dataclasses import dataclass, field, replace
+from fractions import Fraction
 from pathlib import Path
 from typing import TYPE_CHECKING
 
+from cogtally.catalog.gear_ratios import gear_ratios
 from cogtally.catalog.model import Catalog, Family
 from cogtally.evidence.posterior import MATCHED, MIXED, NEW, UNCATALOGUED, VARIANT
 from cogtally.evidence.reading import NARROWED, UNDECIDED
 from cogtally.gears.errors import UserError
-from cogtally.shelf.stock.items import PAIR, PIECE, Named, Share, Thing
+from cogtally.gears.trains import pair_of, pair_ratio
+from cogtally.shelf.stock.items import BOX, PAIR, PIECE, Item, Named, Share, Thing
 
 if TYPE_CHECKING:
+    from cogtally.catalog.book.compare import Difference
     from cogtally.evidence.loose_views import LooseGroup
     from cogtally.evidence.reading import Answer
     from cogtally.gears.notation import Seen
+
 
 #: What an item may be is kept from here on, and at most so many.
 LEAST_KEPT, MOST_KEPT = 0.001, 20
@@ -223,3 +229,247 @@ def _sets_text(family: Family, sets: Sequence[str]) -> str:
     if len(sets) > 1:
         return f"set {', '.join(sets[:-1])} or {sets[-1]}"
     return "".join(known.title for known in family.sets if known.id in sets)
+
+
+#: A probability that moved by less is as it was.
+LEAST_MOVE = 0.001
+
+
+@dataclass(frozen=True, slots=True)
+class Rechecked:
+    """What an item is called now: `item.now` is what it was called before, `after` what it is.
+
+    `because`: the changes of the catalog in the sets that it was or is called after.
+    """
+
+    item: Item
+    after: Named
+    because: tuple[Difference, ...] = ()
+
+    @property
+    def before(self) -> Named:
+        """What it was called before."""
+        return self.item.now
+
+    @property
+    def is_renamed(self) -> bool:
+        """Whether it is called otherwise."""
+        return _called(self.before) != _called(self.after)
+
+    @property
+    def is_moved(self) -> bool:
+        """Whether any probability of what it may be is another."""
+        old, new = _shares(self.before), _shares(self.after)
+        return any(
+            abs(old.get(key, 0.0) - new.get(key, 0.0)) >= LEAST_MOVE for key in {*old, *new}
+        ) or (abs(self.before.probability - self.after.probability) >= LEAST_MOVE)
+
+
+@dataclass(frozen=True, slots=True)
+class Recheck:
+    """What a recheck came to: each item, and whether the log tells of any change of the catalog."""
+
+    all: tuple[Rechecked, ...]
+    catalog_changed: bool = False
+
+    @property
+    def renamed(self) -> tuple[Rechecked, ...]:
+        """The items that are called otherwise now."""
+        return tuple(one for one in self.all if one.is_renamed)
+
+    @property
+    def moved(self) -> tuple[Rechecked, ...]:
+        """The items that are called as before, with another probability."""
+        return tuple(one for one in self.all if one.is_moved and not one.is_renamed)
+
+
+def recheck(
+    path: Path,
+    items: Sequence[Item],
+    naming: Naming,
+    advance: Callable[[int, int], None] = lambda done, total: None,
+) -> Recheck:
+    """Name items anew by the catalog of the book at `path`; nothing is written."""
+    found = []
+    for number, item in enumerate(items, start=1):
+        found.append(Rechecked(item, naming.name(item.thing)))
+        advance(number, len(items))
+    entries = [one.before.entry for one in found if one.is_renamed]
+    if not entries:
+        return Recheck(tuple(found))
+    changes = _changes_since(path, min(entries))
+    told = [
+        Rechecked(one.item, one.after, _because(one, changes)) if one.is_renamed else one
+        for one in found
+    ]
+    return Recheck(tuple(told), bool(changes))
+
+
+def keep_recheck(path: Path, done: Recheck, what: str) -> None:
+    """Write what the items are called now, in one change of the book; what is as it was stays."""
+    from cogtally.shelf.stock.book import stock_writing
+
+    other = [one for one in done.all if one.is_renamed or one.is_moved]
+    if not other:
+        return
+    with stock_writing(path, what) as stock:
+        there = {item.number: item for item in stock.items()}
+        for one in other:
+            item = there.get(one.item.number)
+            # Whoever changed its counts meanwhile has named it anew.
+            if item is not None and item.thing == one.item.thing:
+                stock.put_named(item.number, one.after)
+
+
+def _changes_since(path: Path, entry: int) -> list[tuple[int, Difference]]:
+    """Every change of a family or a set behind an entry of the book's log, the oldest first."""
+    from cogtally.catalog.book.compare import differences_of
+    from cogtally.catalog.book.reading import ROOM
+    from cogtally.store.log import entries, entry_of
+
+    found: list[tuple[int, Difference]] = []
+    for later in reversed(entries(path, ROOM)):
+        if later.id > entry:
+            _, changes = entry_of(path, ROOM, later.id)
+            found += [(later.id, difference) for difference in differences_of(changes)]
+    return found
+
+
+def _because(one: Rechecked, changes: Iterable[tuple[int, Difference]]) -> tuple[Difference, ...]:
+    """The changes since an item was named in what it was and what it is called after.
+
+    Where one set was changed several times, the last change tells.
+    """
+    subjects = {
+        f"{named.family}/{known}" for named in (one.before, one.after) for known in named.sets
+    }
+    found = {
+        difference.subject: difference
+        for entry, difference in changes
+        if entry > one.before.entry and difference.subject in subjects
+    }
+    return tuple(found.values())
+
+
+def _called(named: Named) -> tuple[object, ...]:
+    return (named.name, named.verdict, named.family, named.piece, named.teeth, named.sets)
+
+
+def _shares(named: Named) -> dict[tuple[object, ...], float]:
+    return {_key(share): share.probability for share in named.shares}
+
+
+def _key(share: Share) -> tuple[object, ...]:
+    return (share.family, share.piece, share.teeth, share.sets)
+
+
+#: From here on an answer needs no further count.
+SETTLED = 0.90
+_DOUBT = UNSETTLED.removesuffix("likeliest")
+
+
+@dataclass(frozen=True, slots=True)
+class Label:
+    """What a label says: texts as they were typed, empty where nothing is said.
+
+    `ratios`: gear and turns in for one turn out, of a pair or a box whose teeth are known.
+    `count`: the wheel, or place of a loose piece, whose count would tell most, empty where the
+    item is sure enough; `again`: whether it was counted before; `has_places`: whether the item is
+    a piece of several wheels.
+    """
+
+    number: int
+    kind: str
+    name: str
+    probability: float
+    counted: str = ""
+    ratios: tuple[tuple[str, Fraction], ...] = ()
+    place: str = ""
+    price: str = ""
+    count: str = ""
+    again: bool = False
+    has_places: bool = False
+
+
+def labels_of(items: Iterable[Item], naming: Naming) -> tuple[Label, ...]:
+    """Return what the labels of items say, each as the item was last named; things alike once."""
+    wanted: dict[Thing, tuple[str, bool]] = {}
+    found = []
+    for item in items:
+        thing = item.thing
+        if item.now.probability < SETTLED and thing not in wanted:
+            wanted[thing] = _to_count(naming.catalog, thing)
+        count, again = wanted.get(thing, ("", False))
+        details = item.details
+        found.append(
+            Label(
+                number=item.number,
+                kind=item.kind,
+                # How sure it is stands below the name.
+                name=item.now.name.removeprefix(_DOUBT),
+                probability=item.now.probability,
+                counted="" if _is_told(thing, item.now.name) else thing.text,
+                ratios=_ratios(naming.catalog, item),
+                place=details.place,
+                price=details.price.text if details.price else "",
+                count=count,
+                again=again,
+                has_places=item.kind == PIECE and len(thing.places) > 1,
+            )
+        )
+    return tuple(found)
+
+
+def _is_told(thing: Thing, name: str) -> bool:
+    """Whether a name has all the counts in it already."""
+    ways = (thing.words, thing.words[::-1])
+    along = thing.kind == PIECE and any("-".join(way) in name for way in ways)
+    return thing.text in name or along
+
+
+def _ratios(catalog: Catalog, item: Item) -> tuple[tuple[str, Fraction], ...]:
+    """The ratios of a pair by its counts; of a box by the sets that it is of, where they agree."""
+    if item.kind == PAIR:
+        counted = {wheel: {c.teeth for c in some} for wheel, some in item.thing.places}
+        pair = pair_of(next(iter(counted)))
+        ends = [counted.get(f"{pair}.{role}", set()) for role in ("driver", "driven")]
+        ratio = pair_ratio([end.pop() if len(end) == 1 else None for end in ends])
+        return ((pair, ratio),) if ratio is not None else ()
+    family = catalog.by_id.get(item.now.family)
+    if item.kind != BOX or family is None or item.now.probability < SETTLED:
+        return ()
+    sets: list[Mapping[str, Fraction | None]] = [
+        gear_ratios(family, known) for known in family.counted_sets if known.id in item.now.sets
+    ]
+    if not sets or item.now.verdict not in ("matched", "narrowed"):
+        return ()
+    return tuple(
+        (gear, ratio)
+        for gear, ratio in sets[0].items()
+        if ratio is not None and all(other.get(gear) == ratio for other in sets)
+    )
+
+
+def _to_count(catalog: Catalog, thing: Thing) -> tuple[str, bool]:
+    """The wheel or place worth most to count, and whether it was counted; empty for none."""
+    if not catalog.families:
+        return "", False
+    counted = dict(thing.places)
+    try:
+        if thing.kind == PIECE:
+            from cogtally.evidence.loose_views import identify_piece
+
+            answer = identify_piece(catalog, thing.piece, thing.role or None)
+            worth = list(answer.posterior.worth) if answer.fits else []
+            if not worth:
+                return "", False
+            best = str(max(range(len(worth)), key=lambda place: worth[place]) + 1)
+            return best, bool(counted.get(best))
+        from cogtally.evidence.advice import advise
+
+        advice = advise(catalog, thing.box, thing.only_family or None, turns=False)
+    except UserError:
+        # The catalog has no such piece, family or feature any more: there is nothing to advise.
+        return "", False
+    wheel = advice.wheels[0].wheel if advice.wheels else ""
+    return wheel, bool(counted.get(wheel))

@@ -10,8 +10,7 @@ from collections.abc import Iterator, Sequence
 from functools import lru_cache
 from itertools import groupby
 
-from cogtally.shelf.stock.items import PIECE
-from cogtally.shelf.stock.labels import Label
+from cogtally.shelf.stock import PIECE, Label
 from cogtally.show.drawing.primitives import (
     INK,
     POINT,

@@ -1,1 +1,41 @@
-"""The room stock."""
+"""Items of the stock on the screen and for machines: lists, sets made of them, log, recheck.
+
+It knows the words and the tables. What is there is left to the shelf.
+"""
+
+from cogtally.show.stock.json import found_json, item_json, items_csv, items_json, recheck_json
+from cogtally.show.stock.kits import Aside, kits_json, show_kits
+from cogtally.show.stock.log import entry_json, show_entry, show_recheck, show_undone
+from cogtally.show.stock.screen import (
+    end,
+    say,
+    show_added,
+    show_changed,
+    show_found,
+    show_item,
+    show_list,
+    show_sold,
+)
+
+__all__ = [
+    "Aside",
+    "end",
+    "entry_json",
+    "found_json",
+    "item_json",
+    "items_csv",
+    "items_json",
+    "kits_json",
+    "recheck_json",
+    "say",
+    "show_added",
+    "show_changed",
+    "show_entry",
+    "show_found",
+    "show_item",
+    "show_kits",
+    "show_list",
+    "show_recheck",
+    "show_sold",
+    "show_undone",
+]

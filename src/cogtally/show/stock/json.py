@@ -10,12 +10,10 @@ import io
 from collections.abc import Iterable, Sequence
 from typing import TYPE_CHECKING, Any
 
-from cogtally.shelf.stock.items import Item, Money, Named
-from cogtally.shelf.stock.rows import parsed
+from cogtally.shelf.stock import Item, Money, Named, parsed
 
 if TYPE_CHECKING:
-    from cogtally.shelf.stock.find import Hit
-    from cogtally.shelf.stock.recheck import Recheck
+    from cogtally.shelf.stock import Hit, Recheck
 
 FORMAT = 1
 #: The columns of a sheet of items.

@@ -12,7 +12,7 @@ from decimal import Decimal
 from typing import TYPE_CHECKING, Any
 
 from cogtally.catalog.model import Catalog
-from cogtally.shelf.kits.making import Kit, Kits, Near, Part
+from cogtally.shelf.kits import Kit, Kits, Near, Part
 from cogtally.show.box import teeth_text
 from cogtally.show.catalog.differences import count_of
 from cogtally.show.screen import STRONG, plain, wrapped, written_list

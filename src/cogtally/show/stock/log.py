@@ -9,7 +9,7 @@ from collections.abc import Iterator, Mapping, Sequence
 from typing import TYPE_CHECKING, Any
 
 from cogtally.catalog.book.compare import CHANGED, GONE, NEW, Difference
-from cogtally.shelf.stock.rows import ANSWERS, ITEMS, NOW
+from cogtally.shelf.stock import ANSWERS, ITEMS, NOW
 from cogtally.show.catalog.differences import count_of
 from cogtally.show.catalog.log import log_json, show_log
 from cogtally.show.screen import STRONG, plain, wrapped, written_list
@@ -19,7 +19,7 @@ from cogtally.store.log import Change, Entry
 if TYPE_CHECKING:
     from rich.console import Console
 
-    from cogtally.shelf.stock.recheck import Recheck, Rechecked
+    from cogtally.shelf.stock import Recheck, Rechecked
 
 #: So many items are shown before and after; the rest is counted.
 MOST_SHOWN = 20

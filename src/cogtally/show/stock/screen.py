@@ -11,7 +11,7 @@ from typing import TYPE_CHECKING
 
 from rich.text import Text
 
-from cogtally.shelf.stock.items import BOX, PAIR, PIECE, Item, Named, Share
+from cogtally.shelf.stock import BOX, PAIR, PIECE, Item, Named, Share
 from cogtally.show.box import teeth_text
 from cogtally.show.catalog.differences import count_of
 from cogtally.show.screen import (
@@ -29,7 +29,7 @@ from cogtally.show.screen import (
 if TYPE_CHECKING:
     from rich.console import Console
 
-    from cogtally.shelf.stock.find import Hit
+    from cogtally.shelf.stock import Hit
 
 KINDS = {PIECE: "loose piece", PAIR: "pair", BOX: "whole box"}
 #: So many of what an item may be are shown.

@@ -12,7 +12,7 @@ import typer
 
 from cogtally.cli.common.known import asked_book, no_catalog
 from cogtally.gears.errors import UserError
-from cogtally.shelf.stock.items import Money, parse_money
+from cogtally.shelf.stock import Money, parse_money
 
 PlaceOption = Annotated[str | None, typer.Option(metavar="TEXT", help="Where it stands.")]
 PriceOption = Annotated[
@@ -62,7 +62,7 @@ def asked_money(book: Path, price: str | None, currency: str | None) -> Money | 
             raise UserError("--currency goes with --price", mend="write --price 45 too")
         return None
     if currency is None:
-        from cogtally.shelf.stock.book import last_currency
+        from cogtally.shelf.stock import last_currency
 
         parse_money(price, "XXX")
         currency = last_currency(book)
