@@ -106,9 +106,9 @@ def _only(catalog: Catalog, named: list[str] | None) -> tuple[Catalog, tuple[str
 
 def _wishes(catalog: str | None, demo: bool, named: list[str] | None) -> tuple[Wish, ...]:
     """What is looked for by the stock of the book that is asked."""
-    from cogtally.cli.stock.book import asked_stock
+    from cogtally.cli.stock.asked import asked_stock
     from cogtally.field.wishes import wishes_of
-    from cogtally.shelf.stock.naming import naming_of
+    from cogtally.shelf.stock import naming_of
 
     book = asked_stock(catalog, demo)
     known, _ = _only(naming_of(book).catalog, named)

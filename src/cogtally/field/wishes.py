@@ -10,8 +10,8 @@ from pathlib import Path
 
 from cogtally.catalog.model import Catalog
 from cogtally.field.tables import Wish
-from cogtally.shelf.kits.making import COUNT, make_kits, parts_of
-from cogtally.shelf.stock.book import read_items
+from cogtally.shelf.kits import COUNT, make_kits, parts_of
+from cogtally.shelf.stock import read_items
 
 
 def wishes_of(book: Path, catalog: Catalog) -> tuple[Wish, ...]:
