@@ -5,12 +5,8 @@ from __future__ import annotations
 import os
 import subprocess
 import sys
-from pathlib import Path
 
 import pytest
-
-from cogtally.catalog.book.reading import make_catalog_book
-from evidence.kept_books import book_catalog
 
 #: Libraries that cost more to load than these commands take.
 HEAVY = (
@@ -51,24 +47,15 @@ def _loaded(*words: str) -> list[str]:
         ("--version",),
         ("identify", "--help"),
         ("ratios", *COUNTS),
-        ("identify", "--demo", *COUNTS),
         ("piece", "--demo", "20", "17"),
     ],
     ids=" ".join,
 )
 def test_nothing_heavy_is_loaded(words: tuple[str, ...]) -> None:
-    """Help, ratios and a question to the demo load none of the heavy libraries."""
+    """Help, ratios and a loose piece load none of the heavy libraries."""
     assert _loaded(*words) == []
 
 
-def test_nothing_heavy_is_loaded_for_a_large_book(tmp_path: Path) -> None:
-    """A question to a book of hundreds of sets loads none of them once its tables stand."""
-    book = tmp_path / "book.db"
-    families = [f for f in book_catalog(1).families if not f.ratio_only_sets]
-    make_catalog_book(book, families)
-    pairs = families[7].counted_sets[0].pairs.items()
-    counts = [f"{pair}={'/'.join(map(str, teeth))}" for pair, teeth in pairs]
-    words = ("identify", "--catalog", str(book), *counts)
-    _loaded(*words)
-    assert (tmp_path / "book.db.tables").exists()
-    assert _loaded(*words) == []
+def test_a_box_loads_numpy_alone() -> None:
+    """A question to the demo loads what the sums need, and nothing else that is heavy."""
+    assert _loaded("identify", "--demo", *COUNTS) == ["numpy"]

@@ -25,7 +25,6 @@ CHANGED_SHARE = 0.5  # "half of the time a listed type … in which one wheel �
 NEW_SET = 0.04  # "with 0.04 the counted set that was drawn only names the family"
 AS_LISTED_WHEEL = 0.25  # "with 0.25 as one of the family's counted sets has that wheel"
 NEW_SUM_OFF = (1.0, 0.03, 0.003)  # "its factor of point 4 is 1, 0.03, 0.003, 0.001"
-NEW_SUM_FAR = 0.001
 
 # Teeth that are unknown.
 LEAST_TEETH, GREATEST_TEETH = 5, 99  # "uniform over 5…99"

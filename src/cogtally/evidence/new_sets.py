@@ -21,8 +21,8 @@ from cogtally.evidence.likelihood import (
     AS_LISTED_WHEEL,
     GREATEST_TEETH,
     LEAST_TEETH,
-    NEW_SUM_FAR,
     NEW_SUM_OFF,
+    SUM_FAR,
 )
 from cogtally.evidence.rho import Rho
 from cogtally.gears.notation import MOST_TEETH
@@ -62,7 +62,7 @@ class Mesh:
     """Two wheels in mesh (by index), and by how much a tooth sum weighs more than a far one.
 
     `sums[family, place]` with `over[family, place]`, padded with 0; any other sum weighs
-    `far[family]`: NEW_SUM_FAR, or 1 of a family that gives no sum there.
+    `far[family]`: SUM_FAR, or 1 of a family that gives no sum there.
     """
 
     left: int
@@ -248,13 +248,13 @@ def _mesh(left: int, right: int, known: Sequence[Sequence[int]]) -> Mesh:
         near = {value + off for value in values for off in range(-reach, reach + 1)}
         over.append(
             {
-                s: NEW_SUM_OFF[min(abs(s - value) for value in values)] - NEW_SUM_FAR
+                s: NEW_SUM_OFF[min(abs(s - value) for value in values)] - SUM_FAR
                 for s in near
                 if 0 <= s < 2 * _TEETH - 1
             }
         )
     sums, more = _padded(over)
-    far = np.array([NEW_SUM_FAR if values else 1.0 for values in known])
+    far = np.array([SUM_FAR if values else 1.0 for values in known])
     return Mesh(left, right, sums, more, far)
 
 
