@@ -169,3 +169,10 @@ def part_of(one: Family, wheels: Sequence[str]) -> Family:
     return family(
         one.id, {}, [{p: t for p, t in s.pairs.items() if p in pairs} for s in one.counted_sets]
     )
+
+
+def test_a_new_set_is_no_part_of_a_named_box() -> None:
+    """The whole box is never likelier than what was counted of it."""
+    verdict = identify(two_sets(), parse_seen(["input=17/26", "1=15/28"])).verdict
+    assert verdict.kind == MATCHED
+    assert verdict.whole_box < verdict.probability

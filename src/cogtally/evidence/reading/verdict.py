@@ -170,7 +170,7 @@ def base_sets(
     """
     likeliest = _likeliest_types(pieces)
     if not family.counted_sets or not likeliest:
-        return next((a.sets for a in of_family(answers, family.id)), ())
+        return next((a.sets for a in of_family(answers, family.id) if a.kind == MATCHED), ())
     shared = {
         s.id: sum(p.probability for p in pieces if p.teeth is not None and s.id in p.sets)
         for s in family.counted_sets
@@ -206,7 +206,7 @@ def _whole_box(posterior: Posterior, best: Share) -> float:
     return sum(
         a.probability
         for a in of_family(posterior.answers, best.family)
-        if set(a.sets) <= set(best.sets)
+        if a.kind == MATCHED and set(a.sets) <= set(best.sets)
     )
 
 
