@@ -71,17 +71,18 @@ def test_ratios_alone(cogtally: Callable, book: Path) -> None:
 
 
 def test_new_family(cogtally: Callable, tmp_path: Path) -> None:
-    """A new family is begun by its layout, the book by its first family."""
+    """A new family is begun by its layout, called as --family-name says, the book by it."""
     book = tmp_path / "new" / "own.db"
     ran = cogtally(
         *("catalog", "add", "ash-4/wide", *TOUR, "--layout", "layshaft", "--direct", "4"),
-        *("--catalog", str(book)),
+        *("--family-name", "Ash four-speed", "--catalog", str(book)),
     )
     assert ran.code == 0
     assert "Written into a new book" in ran.out
     assert "no source" not in ran.out
     assert len(ran.err.splitlines()) == 2, "one set alone, and no source"
-    assert families_of(book).by_id["ash-4"].direct == "4"
+    ash = families_of(book).by_id["ash-4"]
+    assert (ash.direct, ash.title) == ("4", "Ash four-speed")
 
 
 @pytest.mark.parametrize("columns", [60, 100])

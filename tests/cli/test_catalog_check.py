@@ -109,7 +109,7 @@ def test_json_of_a_sound_catalog(cogtally: Callable, file: Callable) -> None:
 @pytest.mark.parametrize(
     ("words", "said"),
     [
-        ([], "cogtally: cogtally catalog check: PATH is missing; name a TOML or CSV file"),
+        ([], "cogtally catalog check: PATH is missing; name a TOML or CSV file"),
         (["nowhere"], "cogtally: nowhere: there is no such file or folder; give a .toml"),
         (["."], "cogtally: .: no catalog is in this folder; it has no .toml and no .csv file"),
         (["a.txt"], "cogtally: a.txt: this is no TOML or CSV catalog; give a .toml or .csv file"),

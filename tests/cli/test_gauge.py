@@ -279,3 +279,13 @@ def test_an_unanswered_question_is_a_refusal() -> None:
     terminal.type("")
     assert terminal.close() == 2
     assert "add --jaws points" in " ".join(terminal.text.split())
+
+
+def test_contact_ratio_is_explained(cogtally: Run) -> None:
+    """The contact ratio of a pair is said to be of full tips, of helical teeth the transverse."""
+    of = "standard=2.5,helix=22"
+    helical = cogtally("gauge", *pair(f"teeth=24,{of}", f"teeth=31,{of}", "74.2")).out
+    straight = cogtally("gauge", *SCREENS["pair"]).out
+    assert "the contact ratio of full tips" in " ".join(straight.split())
+    assert "transverse" in helical
+    assert "transverse" not in straight

@@ -145,6 +145,21 @@ def test_a_wrong_command_line_gets_one_line(
     check_line(cogtally(*words), names)
 
 
+@pytest.mark.parametrize("words", ["stock list", "catalog log", "catalog edit birch-4"])
+def test_a_missing_book_is_told_as_what_it_is(
+    words: str, cogtally: Callable[..., Ran], monkeypatch: pytest.MonkeyPatch, tmp_path: Path
+) -> None:
+    """A book that was named is "no such book"; --demo is offered only where it is taken."""
+    monkeypatch.setenv("XDG_DATA_HOME", str(tmp_path))
+    named = cogtally(*words.split(), "--catalog", str(tmp_path / "none.db"))
+    own = cogtally(*words.split())
+    assert (named.code, own.code) == (2, 2)
+    assert "none.db: there is no such book" in named.err
+    assert "You have no catalog yet" in own.err
+    assert "--demo" not in named.err + own.err
+    assert "try the invented one with --demo" in cogtally("catalog", "list").err
+
+
 FAMILY = '[family]\nid = "birch-4"\nlayout = "layshaft"\ndirect = "4"\n'
 SET = '[[set]]\nid = "early"\nsource = "x"\npairs = { input = "20/31", 1 = "15/36" }\n'
 

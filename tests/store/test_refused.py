@@ -75,7 +75,7 @@ SPOILT = {
     newer: f"the book is of version {STEPS[-1].version + 1}, and this program knows",
     overwritten: "the book is damaged",
     a_folder: "this is no book that can be read: it is no file",
-    not_there: "there is no book",
+    not_there: "there is no such book",
 }
 
 

@@ -104,7 +104,9 @@ def _without_debug(words: list[str]) -> tuple[bool, list[str]]:
 def _say(error: UserError) -> int:
     """Say what is wrong, and what was written for good before; return the exit code."""
     for problem in getattr(error, "problems", None) or (error,):
-        note(f"cogtally: {problem}")
+        text = str(problem)
+        # An error about the command itself names the program already.
+        note(text if text.startswith("cogtally ") else f"cogtally: {text}")
     written = written_so_far()
     if not written:
         return NOT_UNDERSTOOD

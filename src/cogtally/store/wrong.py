@@ -35,7 +35,7 @@ def damaged(path: Path, why: str = "") -> UserError:
 def no_book(path: Path) -> UserError:
     """Return the error for a book that is not there."""
     mend = "'cogtally catalog init' makes one, and 'cogtally catalog import' fills it"
-    return UserError("there is no book", str(path), mend)
+    return UserError("there is no such book", str(path), mend)
 
 
 def read_only(path: Path) -> UserError:

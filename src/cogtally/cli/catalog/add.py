@@ -10,7 +10,7 @@ from typing import TYPE_CHECKING, Annotated
 
 import typer
 
-from cogtally.cli.common.known import asked_book, no_catalog
+from cogtally.cli.common.known import asked_book
 from cogtally.cli.common.options import BookOption, JsonOption, NoDemoOption
 from cogtally.cli.common.output import now_written
 from cogtally.gears.errors import UserError
@@ -73,6 +73,9 @@ def add(
         str | None,
         typer.Option(metavar="GEAR", help="The gear of a new family that has no pair."),
     ] = None,
+    family_name: Annotated[
+        str | None, typer.Option(metavar="TEXT", help="What a new family is called.")
+    ] = None,
     catalog: BookOption = None,
     demo: NoDemoOption = False,
     as_json: JsonOption = False,
@@ -100,12 +103,10 @@ def add(
     from cogtally.gears.notation import parse_seen
 
     box = parse_seen(seen or [])
-    place = asked_book(catalog)
-    if not place.exists() and layout is None:
-        raise no_catalog()
+    place = asked_book(catalog, there=layout is None)
     known = _catalog_of(place)
     family, of, set_id = new_set_name(known, name_of_set)
-    home = _home(known, family, of, layout, direct)
+    home = _home(known, family, of, layout, direct, whole_text(family_name, "--family-name"))
     counted = written_pairs(box, family)
     new = RatioSet(
         id=set_id,
@@ -180,7 +181,12 @@ def _catalog_of(place: Path) -> Catalog:
 
 
 def _home(
-    known: Catalog, family: Family | None, text: str, layout: str | None, direct: str | None
+    known: Catalog,
+    family: Family | None,
+    text: str,
+    layout: str | None,
+    direct: str | None,
+    name: str,
 ) -> str | Family:
     """The id of the family that the set goes to, or a new family."""
     if family is None:
@@ -189,9 +195,10 @@ def _home(
 
         if layout is None:
             raise no_family(known, text)
-        return NewFamily(id=text, layout=layout, direct=direct or None)
+        return NewFamily(id=text, name=name, layout=layout, direct=direct or None)
     _same_as_known("--layout", layout, family.layout, family.id)
     _same_as_known("--direct", direct, family.direct, family.id)
+    _same_as_known("--family-name", name or None, family.name, family.id)
     return family.id
 
 

@@ -13,7 +13,7 @@ from typing import TYPE_CHECKING, Annotated
 import typer
 
 from cogtally.cli.catalog.add import refuse_demo, say_kept
-from cogtally.cli.common.known import asked_book, no_catalog
+from cogtally.cli.common.known import asked_book
 from cogtally.cli.common.options import BookOption, JsonOption, NoDemoOption
 from cogtally.gears.errors import UserError
 
@@ -53,9 +53,7 @@ def edit(
     from cogtally.catalog.changes.partly import partly_read
     from cogtally.catalog.find import find_any
 
-    place = asked_book(catalog)
-    if not place.exists():
-        raise no_catalog()
+    place = asked_book(catalog, there=True)
     editing = to_edit(*find_any(partly_read(place), what))
     if file is None:
         kept = _in_editor(editing, place)

@@ -57,7 +57,7 @@ def asked_place(path: str | None, demo: bool) -> Path | None:
         return _as_path(named)
     place = own_book()
     if not place.exists():
-        raise no_catalog()
+        raise _no_catalog("; try the invented one with --demo")
     return place
 
 
@@ -65,7 +65,7 @@ def asked_book(path: str | None, *, there: bool = False) -> Path:
     """Return where the book is that a command is to change.
 
     `path` is a file as typed; without it COGTALLY_CATALOG counts, then the user's own book.
-    `there`: it has to be there. Raises UserError for what can be no book.
+    `there`: it has to be there. Raises UserError for what can be no book, and where none is there.
     """
     named = path if path is not None else os.environ.get(VARIABLE) or None
     place = own_book() if named is None else _as_path(named)
@@ -74,17 +74,21 @@ def asked_book(path: str | None, *, there: bool = False) -> Path:
         source = VARIABLE if path is None else "--catalog"
         mend = f"name a book with --catalog BOOK, or leave {source} out for your own"
         raise UserError(f"this is {kind}, not a book", str(place), mend)
-    if there and named is None and not place.exists():
-        raise no_catalog()
+    if there and not place.exists():
+        if named is None:
+            raise _no_catalog()
+        from cogtally.store.wrong import no_book
+
+        raise no_book(place)
     return place
 
 
-def no_catalog() -> UserError:
-    """Return the error for somebody who has no catalog yet: how to begin one."""
+def _no_catalog(demo: str = "") -> UserError:
+    """The error for somebody who has no catalog yet: how to begin one; `demo` where it is taken."""
     return UserError(
         "You have no catalog yet",
-        mend="begin one with 'cogtally catalog import PATH' or 'cogtally catalog init', name one "
-        f"with --catalog PATH or {VARIABLE}, or try the invented one with --demo",
+        mend="begin one with 'cogtally catalog import PATH' or 'cogtally catalog init', or name "
+        f"one with --catalog PATH or {VARIABLE}{demo}",
     )
 
 

@@ -10,7 +10,7 @@ from typing import Annotated
 
 import typer
 
-from cogtally.cli.common.known import asked_book, no_catalog
+from cogtally.cli.common.known import asked_book
 from cogtally.gears.errors import UserError
 from cogtally.shelf.stock import Money, parse_money
 
@@ -49,10 +49,7 @@ def asked_stock(catalog: str | None, demo: bool) -> Path:
     if demo:
         mend = "leave --demo out: no real part is named from an invented catalog"
         raise UserError("the stock stands in your own book", "--demo", mend)
-    path = asked_book(catalog)
-    if not path.exists():
-        raise no_catalog()
-    return path
+    return asked_book(catalog, there=True)
 
 
 def asked_money(book: Path, price: str | None, currency: str | None) -> Money | None:

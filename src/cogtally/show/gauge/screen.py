@@ -479,6 +479,14 @@ def _pair_notes(found: Together, rows: Sequence[Meeting]) -> Iterator[str]:
             + f", give or take {error / UNITS[found.unit]:.{places}f}" * (error > 0)
             + "; minus: the teeth would bind. Angle: working pressure angle."
         )
+    meeting_at_all = [m for m in rows if m.mesh.contact_ratio is not None]
+    if meeting_at_all:
+        helical = any(m.first.gear.helix for m in meeting_at_all)
+        yield (
+            "Contact: the contact ratio of full tips, without chamfer or wear"
+            + "; of helical teeth the transverse one, without their overlap" * helical
+            + "."
+        )
     if any(_shift(one).endswith(OFF) for m in rows for one in (m.first, m.second)):
         yield f"{OFF} some of its measurements are further off than their tolerance."
     if len(rows) < len(found.meetings):
