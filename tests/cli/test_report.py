@@ -15,12 +15,11 @@ from cogtally.catalog.files.reading import load_catalog
 from cogtally.evidence.advice import advise_briefly
 from cogtally.evidence.reading import identify
 from cogtally.gears.notation import parse_seen
-from cogtally.show.drawing.checks import outside_page, overlapping_labels
 from cogtally.show.report.content import report_of
 from cogtally.show.report.pdf import report_drawing
-from cogtally.show.screen.caution import CAUTIONS
-from cogtally.show.train.picture import bare_drawing
-from cogtally.show.train.picture_of import answer_subject
+from cogtally.show.screen import CAUTIONS
+from cogtally.show.train import answer_subject, bare_drawing
+from show.drawing_checks import outside_page, overlapping_labels
 
 if TYPE_CHECKING:
     from conftest import Ran

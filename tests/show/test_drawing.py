@@ -9,7 +9,6 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from cogtally.show.drawing.checks import crossed_labels, outside_page, overlapping_labels
 from cogtally.show.drawing.primitives import (
     Box,
     Drawing,
@@ -28,6 +27,7 @@ from cogtally.show.drawing.primitives import (
 )
 from cogtally.show.drawing.svg import svg_text
 from cogtally.show.drawing.text import extent, extent_of, text_box, text_width
+from show.drawing_checks import crossed_labels, outside_page, overlapping_labels
 
 SVG = "{http://www.w3.org/2000/svg}"
 SHAPES: tuple[Item, ...] = (

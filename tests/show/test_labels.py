@@ -9,12 +9,12 @@ import pytest
 
 from cogtally.gears.errors import UserError
 from cogtally.shelf.stock.naming import Label
-from cogtally.show.drawing.checks import outside_page, overlapping_labels
 from cogtally.show.drawing.pdf import pdf_bytes
 from cogtally.show.drawing.primitives import Box, Group
 from cogtally.show.drawing.text import extent_of
 from cogtally.show.labels.label import labels_drawing, small_labels, sure_text
 from cogtally.show.labels.sheet import Sheet, asked_sheet
+from show.drawing_checks import outside_page, overlapping_labels
 
 LONG = "Birch four-speed with a name that goes on and on, laygear 31-27-21-15-14-13-12, set early"
 LABELS = (

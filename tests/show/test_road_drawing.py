@@ -37,9 +37,9 @@ def test_chart(
     words: tuple[str, ...], tmp_path: Path, cogtally: Run, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     """Every gear and car is in it, no label overlaps, nothing is outside the page."""
-    from cogtally.show.drawing.checks import outside_page, overlapping_labels
     from cogtally.show.drawing.primitives import Drawing, Group, leaves
     from cogtally.show.road import drawing as road_drawing
+    from show.drawing_checks import outside_page, overlapping_labels
 
     drawn: list[Drawing] = []
     monkeypatch.setattr(road_drawing, "write_drawing", lambda drawing, _: drawn.append(drawing))

@@ -12,7 +12,6 @@ from cogtally.catalog.model import Catalog, Family, RatioSet
 from cogtally.evidence.advice import advise
 from cogtally.gears.errors import UserError
 from cogtally.gears.notation import Seen, parse_seen
-from cogtally.show.drawing.checks import crossed_labels, outside_page, overlapping_labels
 from cogtally.show.drawing.primitives import PAGES, Drawing, Group, Item, Rectangle, Text, leaves
 from cogtally.show.drawing.svg import svg_text
 from cogtally.show.screen.caution import CAUTIONS
@@ -24,6 +23,7 @@ from cogtally.show.sheet.subject import (
     blank_sheet,
     family_sheet,
 )
+from show.drawing_checks import faults
 
 DEMO_CAUTION = demo_catalog()
 FAMILIES = pytest.mark.parametrize("family", DEMO_CAUTION.families, ids=lambda family: family.id)
@@ -32,11 +32,6 @@ BLANK = [
     *((layout, None) for layout in BLANKS[3:]),
 ]
 ALDER = DEMO_CAUTION.by_id["alder-4"]
-
-
-def faults(drawing: Drawing) -> list[object]:
-    """Everything that is wrong with a drawing."""
-    return [*outside_page(drawing), *overlapping_labels(drawing), *crossed_labels(drawing)]
 
 
 def groups(items: Sequence[Item]) -> Iterator[Group]:
@@ -89,7 +84,7 @@ def test_the_picture_has_the_numbers_of_the_boxes(family: Family) -> None:
     """A wheel's number in the picture is its place in the order to count in."""
     drawing = sheet_drawing(family_sheet(DEMO_CAUTION, family))
     for number, wheel in enumerate(order_of(family), 1):
-        assert written(group(drawing, f"label {wheel}").items) == str(number)
+        assert written(group(drawing, f"label {wheel}").items).split()[0] == str(number)
 
 
 @FAMILIES

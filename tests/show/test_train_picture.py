@@ -15,17 +15,19 @@ from cogtally.evidence.likelihood import likeliest_teeth
 from cogtally.evidence.reading import identify
 from cogtally.gears.errors import UserError
 from cogtally.gears.notation import parse_path, parse_seen
-from cogtally.gears.ratios import RatioTable, ratio_table
-from cogtally.show.drawing.checks import crossed_labels, outside_page, overlapping_labels
+from cogtally.gears.ratios import RatioTable, parse_axle, parse_overdrive, ratio_table
 from cogtally.show.drawing.primitives import Drawing, Group, Item, Line, Polyline, Text, leaves
 from cogtally.show.drawing.svg import svg_text
-from cogtally.show.train.picture import train_drawing, train_picture
-from cogtally.show.train.picture_of import (
+from cogtally.show.train import (
+    Subject,
     answer_subject,
-    drawing_of_answer,
-    drawing_of_table,
+    gear_drawing,
+    table_subject,
+    train_drawing,
+    train_picture,
 )
-from cogtally.show.train.subject import Subject
+from cogtally.show.train.plan import COLUMN
+from show.drawing_checks import faults, small_texts
 
 DEMO = demo_catalog()
 SETS = [
@@ -33,6 +35,7 @@ SETS = [
     for family in DEMO.families
     for known in family.counted_sets
 ]
+OVERDRIVE = Family("od", "overdrive", sets=(RatioSet("a", pairs={"OD": (24, 84)}),))
 MIXED = ("input=17/28", "1=14/31", "2=19/26", "3=24/22", "R=12/20/28")
 
 
@@ -63,11 +66,6 @@ def gears_of(family: Family) -> list[str]:
     return [g for g in family.train.gears if g != "final" or family.layout == "axle"]
 
 
-def faults(drawing: Drawing) -> list[object]:
-    """Everything that is wrong with a drawing."""
-    return [*outside_page(drawing), *overlapping_labels(drawing), *crossed_labels(drawing)]
-
-
 def groups(drawing: Drawing, begins: str) -> dict[str, Group]:
     """The groups of a drawing whose names begin so, by the rest of their names."""
 
@@ -93,7 +91,7 @@ def test_every_demo_box_is_drawn_whole(family: Family, known: RatioSet) -> None:
     teeth = family.teeth_of(known)
     is_first = known is family.counted_sets[0]
     for gear in (None, *gears_of(family)) if is_first else (None,):
-        drawing = drawing_of_answer(answer, gear=gear)
+        drawing = train_drawing(answer_subject(answer, gear=gear))
         assert faults(drawing) == []
         signs, labels = groups(drawing, "wheel "), groups(drawing, "label ")
         assert set(signs) == set(labels) == set(family.train.wheels)
@@ -107,7 +105,7 @@ def test_every_demo_box_is_drawn_whole(family: Family, known: RatioSet) -> None:
 def test_half_counted_boxes_are_drawn_whole(family: Family, start: int) -> None:
     """With every second pair counted, the rest is dashed and nothing covers anything."""
     words = words_of(family.counted_sets[-1])[start::2]
-    drawing = drawing_of_answer(identify(DEMO, parse_seen(words), family=family.id))
+    drawing = train_drawing(answer_subject(identify(DEMO, parse_seen(words), family=family.id)))
     assert faults(drawing) == []
     labels = groups(drawing, "label ")
     counted = {count.wheel for count in parse_seen(words).counts}
@@ -134,11 +132,105 @@ def test_wheels_are_as_high_as_their_teeth(family: Family) -> None:
 
 @pytest.mark.parametrize("family", DEMO.families, ids=lambda family: family.id)
 def test_what_is_in_mesh_touches_or_is_tied(family: Family) -> None:
-    """Every mesh of a box is a touch of two rims at the pitch line, or a line between them."""
-    plan = train_picture(subject(words_of(family.counted_sets[0]))).plan
-    for one, other in family.train.meshes:
-        touch, tie = plan.contact(one, other), plan.tie(one, other)
-        assert (touch is None) != (tie is None)
+    """Every mesh is a touch of two rims at the pitch line, or a line between them, in its gears."""
+    words = words_of(family.counted_sets[0])
+    for mesh in subject(words).joints.meshes:
+        for gear in mesh.only_in or (None,):
+            plan = subject(words, gear).plan()
+            touch, tie = plan.contact(*mesh.wheels), plan.tie(*mesh.wheels)
+            assert (touch is None) != (tie is None or tie.parted)
+
+
+SLIDES = (
+    (("input=17/29", "1=16/30", "2=24/22", "R1=12/14", "R2=17/30"), "1.driven", ("1", "R")),
+    (MIXED, "1.driven", ("1",)),
+    (MIXED, "R.driven", ("R",)),
+)
+
+
+@pytest.mark.parametrize(("words", "wheel", "gears"), SLIDES)
+def test_a_sliding_wheel_is_in_mesh_in_its_own_gear_only(
+    words: Sequence[str], wheel: str, gears: Sequence[str]
+) -> None:
+    """In neutral and in every other gear it stands clear of all, a ghost where it would engage."""
+    for gear in (None, *subject(words).train.gears):
+        shown = subject(words, gear)
+        plan = shown.plan()
+        own = plan.wheels[wheel]
+        assert own.seat == "slides"
+        touched = [m for m in shown.joints.meshes if wheel in m.wheels and plan.contact(*m.wheels)]
+        tied = [t for t in plan.ties if wheel in t.wheels and not t.parted]
+        assert len(touched) + len(tied) == (gear in gears)
+        assert len(own.ghosts) == len(gears) - (gear in gears)
+
+
+@pytest.mark.parametrize("family", DEMO.families, ids=lambda family: family.id)
+def test_a_sleeve_stands_beside_all_that_it_locks(family: Family) -> None:
+    """Every gear that no wheel slides into has one sleeve, next to its wheel, on the same shaft."""
+    shown = subject(words_of(family.counted_sets[0]))
+    plan = shown.plan()
+    for gear, lock in shown.joints.locks.items():
+        sleeves = [s for s in plan.sleeves if gear in (s.left, s.right)]
+        is_locked = gear not in shown.joints.sliding and shown.train.layout != "axle"
+        assert len(sleeves) == is_locked
+        if sleeves and lock is not None:
+            wheel = plan.wheels[lock.wheel]
+            side = 1 if gear == sleeves[0].left else -1
+            assert (sleeves[0].y, sleeves[0].x) == (wheel.y, wheel.x + side * COLUMN / 2)
+
+
+def test_a_mixed_box_is_hatched_by_set() -> None:
+    """Each piece has the hatching of its set, the stranger another one and a word of its own."""
+    shown = subject((*MIXED[:3], "3=24/22x2"))
+    assert [words for _, words in shown.sets] == [
+        "wide: 4 pieces",
+        "late or close: 1 piece",
+        "not counted: 1 piece",
+    ]
+    assert shown.hatches["3.driver"] != shown.hatches["3.driven"]
+    assert "R.idler" not in shown.hatches
+    called = shown.labels["3.driven"].called
+    assert called == "3-gear, 22: of late or close; wide has 21"
+    found = groups(train_drawing(shown), "hatching ")
+    slopes = {
+        wheel: {
+            round((b - y) / (a - x), 3)
+            for line in leaves(group.items)
+            if isinstance(line, Line)
+            for (x, y), (a, b) in [(line.start, line.end)]
+        }
+        for wheel, group in found.items()
+    }
+    assert slopes["3.driver"] == {-1.0}
+    assert slopes["3.driven"] == {1.0}
+
+
+def test_all_gears_are_on_one_page() -> None:
+    """`--gear all` draws every gear once, each with its own way of power."""
+    drawing = gear_drawing(lambda gear: table_subject(table(MIXED, direct="4"), gear=gear), "all")
+    assert len(drawing.pages) == 1
+    assert list(groups(drawing, "gear ")) == ["1", "2", "3", "4", "R"]
+    assert len(list(groups(drawing, "power"))) == 1
+    assert faults(drawing) == []
+    assert small_texts(drawing, 7.0) == []
+
+
+def test_which_way_the_shafts_turn() -> None:
+    """The laygear turns against the input, the main shaft with it, in reverse against it."""
+    for gear, way in (("3", 1), ("R", -1)):
+        power = train_picture(table_subject(table(MIXED), gear=gear)).power
+        assert power is not None
+        assert (power.ways["laygear"], power.ways["main shaft"]) == (-1, way)
+
+
+def test_an_overdrive_behind_is_drawn() -> None:
+    """It stands between box and axle, its counts and names with it."""
+    drawn = table(MIXED, direct="4", axle=parse_axle("9/41"), overdrive=parse_overdrive("24/84"))
+    drawing = train_drawing(table_subject(drawn, gear="2"))
+    assert faults(drawing) == []
+    assert letters(groups(drawing, "label ")["overdrive.annulus"]) == ["84", "annulus"]
+    half = identify(Catalog((OVERDRIVE,)), parse_seen(["OD=24/_"]))
+    assert answer_subject(half).train.layout == "overdrive"
 
 
 def test_an_idler_stands_beside() -> None:
@@ -152,7 +244,7 @@ def test_an_idler_stands_beside() -> None:
 
 def test_a_disagreement_is_marked_by_shape_and_word() -> None:
     """A count that the set does not have is told by a triangle, by words, and by colour."""
-    drawing = drawing_of_answer(identify(DEMO, parse_seen(MIXED)))
+    drawing = train_drawing(answer_subject(identify(DEMO, parse_seen(MIXED))))
     labels = groups(drawing, "label ")
     marked = {
         wheel
@@ -166,7 +258,7 @@ def test_a_disagreement_is_marked_by_shape_and_word() -> None:
 
 def test_what_the_set_has_stands_in_brackets() -> None:
     """A wheel that nobody counted shows a question mark, and what the named set has there."""
-    drawing = drawing_of_answer(identify(DEMO, parse_seen(["input=17/28", "1=14/31"])))
+    drawing = train_drawing(answer_subject(identify(DEMO, parse_seen(["input=17/28", "1=14/31"]))))
     assert letters(groups(drawing, "label ")["2.driver"]) == ["?", "(19)"]
     assert letters(groups(drawing, "key ")["listed"])[-1] == "as in wide"
 
@@ -190,8 +282,8 @@ def test_power_runs_unbroken_through_every_gear(family: Family) -> None:
 
 def test_power_stands_out_without_colour() -> None:
     """Lines under load are drawn wider than the same lines of a box at rest, others paler."""
-    at_rest = groups(drawing_of_table(table(MIXED)), "wheel ")
-    in_gear = groups(drawing_of_table(table(MIXED), gear="3"), "wheel ")
+    at_rest = groups(train_drawing(table_subject(table(MIXED))), "wheel ")
+    in_gear = groups(train_drawing(table_subject(table(MIXED), gear="3")), "wheel ")
 
     def pen(found: dict[str, Group], wheel: str) -> tuple[float, str]:
         line = found[wheel].items[0]
@@ -213,12 +305,10 @@ def test_direct_locks_the_two_shafts() -> None:
 
 def test_an_axle_behind_is_drawn_at_right_angles() -> None:
     """The crown wheel's bar lies level, in touch with the pinion's rim."""
-    from cogtally.gears.ratios import parse_axle
-
     drawn = table(MIXED, direct="4", axle=parse_axle("9/41"))
-    drawing = drawing_of_table(drawn, gear="2")
+    drawing = train_drawing(table_subject(drawn, gear="2"))
     assert faults(drawing) == []
-    assert letters(groups(drawing, "label ")["final.driven"]) == ["41"]
+    assert letters(groups(drawing, "label ")["final.driven"]) == ["41", "crown wheel"]
 
 
 def test_spelled_out_paths_are_drawn() -> None:
@@ -227,7 +317,7 @@ def test_spelled_out_paths_are_drawn() -> None:
         ["input=17/29", "1=16/30", "R1=12/14", "R2=17/30"],
         paths=[parse_path("R=input,R1,R2", "--path")],
     )
-    drawing = drawing_of_table(drawn, gear="R")
+    drawing = train_drawing(table_subject(drawn, gear="R"))
     assert faults(drawing) == []
     assert any(
         text.startswith("R: 3.512, through input, R1, R2")
@@ -238,18 +328,18 @@ def test_spelled_out_paths_are_drawn() -> None:
 def test_a_gear_that_is_not_there_is_refused() -> None:
     """A gear that nobody wrote cannot be shown under load."""
     with pytest.raises(UserError, match="no such gear"):
-        drawing_of_table(table(MIXED), gear="9")
+        train_drawing(table_subject(table(MIXED), gear="9"))
 
 
 def test_pairs_without_a_gear_are_refused() -> None:
     """An input pair alone is no box."""
     with pytest.raises(UserError, match="no gear is written"):
-        drawing_of_table(table(["input=17/28"]))
+        train_drawing(table_subject(table(["input=17/28"])))
 
 
 def test_what_no_gear_runs_through_is_said() -> None:
     """A pair that cannot be drawn is named below."""
-    said = drawing_of_table(table(["1=14/31", "input=17/28"], layout="two-shaft"))
+    said = train_drawing(table_subject(table(["1=14/31", "input=17/28"], layout="two-shaft")))
     assert "Not drawn, for no gear runs through it: input." in letters(groups(said, "words")[""])
 
 
@@ -277,7 +367,7 @@ def test_random_boxes_are_drawn_whole(
     drawn = table(words, layout=layout, direct=direct)
     gear = data.draw(st.sampled_from([None, *(gear.name for gear in drawn.gears)]))
     assume(drawn.gears)
-    assert faults(drawing_of_table(drawn, gear=gear)) == []
+    assert faults(train_drawing(table_subject(drawn, gear=gear))) == []
 
 
 @pytest.mark.parametrize(
@@ -300,12 +390,11 @@ def test_snapshot(
 
 def test_an_overdrive_is_sun_planets_and_annulus() -> None:
     """An overdrive of a catalog is drawn round its sun, which is held; it has no gear to show."""
-    family = Family("od", "overdrive", sets=(RatioSet("a", pairs={"OD": (24, 84)}),))
-    answer = identify(Catalog((family,)), parse_seen(["OD=24/84"]))
-    drawing = drawing_of_answer(answer)
+    answer = identify(Catalog((OVERDRIVE,)), parse_seen(["OD=24/84"]))
+    drawing = train_drawing(answer_subject(answer))
     assert faults(drawing) == []
     wheels = train_picture(answer_subject(answer)).plan.wheels
     assert wheels["OD.driver"].radius / wheels["OD.driven"].radius == pytest.approx(24 / 84)
     assert "planets" in groups(drawing, "")
     with pytest.raises(UserError, match="no such gear"):
-        drawing_of_answer(answer, gear="OD")
+        answer_subject(answer, gear="OD")

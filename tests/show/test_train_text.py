@@ -11,7 +11,7 @@ from cogtally.evidence.likelihood import likeliest_teeth
 from cogtally.gears.notation import parse_seen
 from cogtally.gears.ratios import RatioTable, ratio_table
 from cogtally.gears.words import FEWEST_TEETH, MOST_TEETH
-from cogtally.show.train.text import KEY, table_lines
+from cogtally.show.train import table_lines
 from conftest import Ran
 
 FOUR = ("input=17/28", "1=14/31", "2=19/26", "3=24/21", "R=12/20/28")
@@ -51,9 +51,15 @@ def test_every_count_stands_in_it(name: str) -> None:
             assert (f"{wheel.teeth}" if wheel.teeth is not None else "?") in text
 
 
-def test_no_room_no_picture() -> None:
-    """A train that is wider than the screen is left out, never cut."""
-    assert table_lines(table("layshaft"), 40) == []
+def test_no_room_is_said() -> None:
+    """A train too wide for the screen is drawn narrower; one too wide even so is told in a row."""
+    narrow = table_lines(table("layshaft"), 40)
+    assert max(map(len, narrow)) <= 40
+    assert any("to fit 40 columns" in line for line in narrow)
+    row = table_lines(table("layshaft"), 30)
+    assert " ".join(row[:2]).startswith("The train is too wide to draw in 30 columns")
+    for pair in table("layshaft").pairs:
+        assert any(all(f"-{w.teeth}-" in line for w in pair.wheels) for line in row)
 
 
 def test_no_gear_no_picture() -> None:
@@ -66,7 +72,7 @@ def test_no_gear_no_picture() -> None:
 @pytest.mark.parametrize("command", ["ratios", "turning"])
 def test_only_on_a_terminal(command: str, cogtally_process: Callable[..., Ran]) -> None:
     """A terminal shows the picture, a pipe does not."""
-    assert KEY not in cogtally_process(command, *FOUR).out
+    assert "in mesh" not in cogtally_process(command, *FOUR).out
     terminal = Terminal(command, *FOUR, columns=60, env={})
     terminal.wait_for("fixed on its shaft")
     terminal.close()

@@ -180,9 +180,9 @@ def identify(
         why=why or as_json or page is not None,
     )
     if drawn is not None:
-        from cogtally.show.train.picture_of import drawing_of_answer
+        from cogtally.show.train import answer_subject
 
-        drawn.draw(lambda gear: drawing_of_answer(answer, gear=gear))
+        drawn.draw(lambda gear: answer_subject(answer, gear=gear))
     if page is not None:
         from cogtally.cli.common.report import write_report
 

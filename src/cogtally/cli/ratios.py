@@ -56,9 +56,9 @@ def ratios(
         overdrive=None if overdrive is None else parse_overdrive(overdrive),
     )
     if drawn is not None:
-        from cogtally.show.train.picture_of import drawing_of_table
+        from cogtally.show.train import table_subject
 
-        drawn.draw(lambda gear: drawing_of_table(table, gear=gear))
+        drawn.draw(lambda gear: table_subject(table, gear=gear))
     from cogtally.show.ratios import notes, show_ratios
     from cogtally.show.screen import console_for, note
 

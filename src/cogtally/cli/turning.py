@@ -64,9 +64,9 @@ def turning(
 
         heard = what_sounds(box, [parse_name(gear, "--noise") for gear in noise])
     if drawn is not None:
-        from cogtally.show.train.picture_of import drawing_of_table
+        from cogtally.show.train import table_subject
 
-        drawn.draw(lambda gear: drawing_of_table(table, gear=gear, sliding=box.joints.sliding))
+        drawn.draw(lambda gear: table_subject(table, gear=gear, sliding=box.joints.sliding))
     from cogtally.show.screen import console_for, note
     from cogtally.show.turning import notes, show_turning
 

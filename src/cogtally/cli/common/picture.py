@@ -14,7 +14,7 @@ from cogtally.gears.errors import UserError
 from cogtally.gears.notation import parse_name
 
 if TYPE_CHECKING:
-    from cogtally.show.drawing.primitives import Drawing
+    from cogtally.show.train import Subject
 
 
 class Picture:
@@ -24,12 +24,13 @@ class Picture:
         self.path = path
         self.gear = gear
 
-    def draw(self, drawing: Callable[[str | None], Drawing]) -> None:
-        """Write the drawing that a gear gives to the file, and say so; raises UserError."""
+    def draw(self, subject: Callable[[str | None], Subject]) -> None:
+        """Draw what `subject` gives for a gear into the file, and say so; raises UserError."""
         from cogtally.show.drawing.files import write_drawing
         from cogtally.show.screen import note
+        from cogtally.show.train import gear_drawing
 
-        write_drawing(drawing(self.gear), self.path)
+        write_drawing(gear_drawing(subject, self.gear), self.path)
         now_written(f"{self.path} is written")
         note(f"Drew the train: {self.path}")
 

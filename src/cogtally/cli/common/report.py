@@ -41,8 +41,7 @@ def may_report(path: str, demo: bool) -> Path:
 
 def _picture(answer: Answer) -> Drawing | None:
     """The train of the box; none where no gear was counted that could be drawn."""
-    from cogtally.show.train.picture import bare_drawing
-    from cogtally.show.train.picture_of import answer_subject
+    from cogtally.show.train import answer_subject, bare_drawing
 
     try:
         return bare_drawing(answer_subject(answer))

@@ -29,6 +29,7 @@ from cogtally.evidence.reading.verdict import (
     base_sets,
     expected,
     judge,
+    likeliest_pieces,
 )
 from cogtally.evidence.reading.views import LookLine, MeshSum, PairLine, TurnRead
 
@@ -59,6 +60,7 @@ __all__ = [
     "judge",
     "label",
     "least_difference",
+    "likeliest_pieces",
     "measure",
     "nearest_sets",
     "turned_ratios",

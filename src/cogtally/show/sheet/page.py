@@ -32,7 +32,7 @@ from cogtally.show.drawing.text import (
 from cogtally.show.screen import CAUTIONS, DEMO_CAUTION
 from cogtally.show.sheet.key import WORDS, key_items
 from cogtally.show.sheet.subject import Sheet
-from cogtally.show.train.picture import train_picture
+from cogtally.show.train import train_picture
 
 MARGIN, GUTTER = 10.0, 4.0
 TITLE, SMALL, FIELD = 16 * POINT, 7.5 * POINT, 9.5 * POINT

@@ -14,13 +14,14 @@ from cogtally.gears.notation import Seen
 from cogtally.gears.trains import OVERDRIVE, Train, roles, wheel_names
 from cogtally.gears.turning import SHAFTS
 from cogtally.show.screen import plain
-from cogtally.show.train.picture_of import (
+from cogtally.show.train import (
     BLANK_OVERDRIVE,
+    Label,
+    Subject,
     blank_subject,
     blank_train,
     family_subject,
 )
-from cogtally.show.train.subject import Label, Subject
 
 #: Layouts and numbers of gears that a blank can have.
 BLANKS = ("layshaft", "two-shaft", "sleeve", "axle", OVERDRIVE)

@@ -1,1 +1,47 @@
-"""The room train."""
+"""The train of a box drawn: what it shows, where all stands, its signs, on a page or in characters.
+
+It knows how the field draws a gear train; what was counted, and what that comes to, it is told.
+"""
+
+from __future__ import annotations
+
+from cogtally.show.train.labels import Letters
+from cogtally.show.train.picture import (
+    Picture,
+    bare_drawing,
+    gear_drawing,
+    train_drawing,
+    train_picture,
+)
+from cogtally.show.train.subject import (
+    ALL_GEARS,
+    BLANK_OVERDRIVE,
+    Label,
+    Subject,
+    answer_subject,
+    blank_subject,
+    blank_train,
+    family_subject,
+    table_subject,
+)
+from cogtally.show.train.text import table_lines, train_lines
+
+__all__ = [
+    "ALL_GEARS",
+    "BLANK_OVERDRIVE",
+    "Label",
+    "Letters",
+    "Picture",
+    "Subject",
+    "answer_subject",
+    "bare_drawing",
+    "blank_subject",
+    "blank_train",
+    "family_subject",
+    "gear_drawing",
+    "table_lines",
+    "table_subject",
+    "train_drawing",
+    "train_lines",
+    "train_picture",
+]

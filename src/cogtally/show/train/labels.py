@@ -1,37 +1,68 @@
 """The words at wheels and over columns of a train's picture, each where it lies on nothing else.
 
-What they say is left to `subject`.
+What they say is left to `subject`. Where a count is still to be written a label is a ringed number
+with boxes beside it.
 """
 
 from __future__ import annotations
 
+import itertools
 from collections.abc import Iterable, Iterator, Sequence
+from dataclasses import dataclass
 
-from cogtally.gears.trains import FINAL, REVERSE
+from cogtally.gears.trains import FINAL, OVERDRIVE, REVERSE
 from cogtally.show.drawing.primitives import (
+    GREY,
     INK,
     Box,
+    Ellipse,
     Group,
     Item,
     Line,
     Pen,
+    Point,
     Polyline,
+    Rectangle,
     Text,
     leaves,
 )
-from cogtally.show.drawing.text import ASCENT, LEADING, extent, extent_of, text_width, wrapped_to
-from cogtally.show.train.plan import JOINT, RIM, Placed, Plan
+from cogtally.show.drawing.text import (
+    ASCENT,
+    DESCENT,
+    LEADING,
+    extent,
+    extent_of,
+    text_width,
+    wrapped_to,
+)
+from cogtally.show.train.plan import JOINT, RIM, SUN, Placed, Plan
 from cogtally.show.train.subject import Label, Subject
 from cogtally.show.train.symbols import MARK, POWER, TRIANGLE, mark_sign
 
-#: Heights of letters in millimetres: a page this wide is still read on a telephone.
-TEETH, HEAD, SMALL = 5.0, 5.0, 3.6
-#: The widest name of a pair that is set in one line.
-_WIDEST_HEAD = 20.0
-_AIR = 1.0
+#: Room for the names of shafts at either side.
+SIDE = 25.0
+#: The widest name of a pair that is set in one line, and the widest line of a frame.
+_WIDEST_HEAD, _WIDEST_FRAME = 20.0, 46.0
+_AIR, _PADDING = 0.6, 1.2
+#: So far from its wheel at most a label is looked for a place, in steps.
+_STEPS, _STEP = 40, 3.0
 
 
-def label_items(subject: Subject, found: Plan, drawn: Sequence[Item]) -> list[Item]:
+@dataclass(frozen=True, slots=True)
+class Letters:
+    """Heights of letters in millimetres: of counts and names of pairs, and of all else.
+
+    `box`: the side of the boxes to write counts in, 0 where there are none.
+    """
+
+    large: float = 5.0
+    small: float = 3.6
+    box: float = 0.0
+
+
+def label_items(
+    subject: Subject, found: Plan, drawn: Sequence[Item], letters: Letters
+) -> list[Item]:
     """Return every label where it lies on nothing else, as near to its wheel's outer rim as can be.
 
     Wheels at the rim of the picture first, for the others have more places to go.
@@ -39,12 +70,30 @@ def label_items(subject: Subject, found: Plan, drawn: Sequence[Item]) -> list[It
     taken = [box for item in leaves(drawn) for box in _boxes(item)]
     middle = (found.enters[1] + found.height) / 2
     items: list[Item] = []
-    for name, wheel in sorted(found.wheels.items(), key=lambda w: -abs(w[1].y - middle)):
-        block = _Block(subject.labels[name])
-        places = list(_places(wheel, block, above=wheel.y < middle))
-        place = next((p for p in places if _is_free(block.box(p), taken)), places[0])
+
+    def hard(name: str, wheel: Placed) -> tuple[bool, float]:
+        return not subject.labels[name].called, -abs(wheel.y - middle)
+
+    for name, wheel in sorted(found.wheels.items(), key=lambda w: hard(*w)):
+        block = (
+            _Boxes(subject.labels[name], letters)
+            if letters.box
+            else _Words(subject.labels[name], letters)
+        )
+        above, inside = wheel.y < middle, found.planets
+        first = next(_places(wheel, block, above=above))
+        if inside is not None and wheel is inside.sun:
+            # There is no room inside the annulus.
+            foot = max(w.foot for w in found.wheels.values() if w.ring)
+            first = (wheel.x - block.width / 2, foot + _AIR), None
+        places = itertools.chain([first], _places(wheel, block, above=above))
+        place, leader = next((p for p in places if _is_free(block.room(p), taken)), first)
         label = block.items(place)
-        taken.append(block.box(place))
+        box = block.box(place)
+        if leader is not None:
+            label = (*label, Line(*leader, Pen(0.25, GREY)))
+            taken.append(extent(Line(*leader)))
+        taken.append(box)
         items.append(Group(f"label {name}", label))
     return items
 
@@ -59,8 +108,8 @@ def _boxes(item: Item) -> list[Box]:
     return [extent(Line(one, other)) for one, other in ends]
 
 
-def _is_free(box: Box, taken: Iterable[Box]) -> bool:
-    return not any(_meet(box, other) for other in taken)
+def _is_free(rooms: Iterable[Box], taken: Sequence[Box]) -> bool:
+    return not any(_meet(room, other) for room in rooms for other in taken)
 
 
 def _meet(one: Box, other: Box) -> bool:
@@ -72,101 +121,179 @@ def _meet(one: Box, other: Box) -> bool:
     )
 
 
+#: A place of a label's top left corner, and the line from it to its wheel where it stands off.
+_Place = tuple[Point, tuple[Point, Point] | None]
+
+
 class _Block:
-    """A label as a block of one or two lines, its size known before its place."""
+    """A label as a block, its size known before its place."""
 
-    def __init__(self, label: Label) -> None:
-        self.label = label
-        mark = TRIANGLE * 1.4 if label.marked else 0.0
-        first = text_width(label.text, TEETH, bold=True)
-        beside = text_width(f" {label.beside}", SMALL) if label.beside else 0.0
-        self.mark, self.first = mark, first
-        self.line = mark + first + beside
-        self.width = max(self.line, text_width(label.below, SMALL) if label.below else 0.0)
-        self.height = TEETH * 0.9 + (SMALL * LEADING if label.below else 0.0)
+    width: float
+    height: float
 
-    def box(self, place: tuple[float, float]) -> Box:
+    def box(self, place: Point) -> Box:
         """Return what it fills with its top left corner at a place."""
         x, y = place
         return Box(x, y, x + self.width, y + self.height)
 
-    def items(self, place: tuple[float, float]) -> tuple[Item, ...]:
+    def room(self, place: _Place) -> list[Box]:
+        """Return all that has to be free for a place."""
+        at, leader = place
+        line = [] if leader is None else [extent(Line(*leader, Pen(0.25)))]
+        return [self.box(at), *line]
+
+    def items(self, place: Point) -> tuple[Item, ...]:
+        """Return what stands in it."""
+        raise NotImplementedError
+
+
+class _Words(_Block):
+    """A count, with what stands beside it, below it, and in a frame."""
+
+    def __init__(self, label: Label, letters: Letters) -> None:
+        self.label, self.letters = label, letters
+        small = letters.small
+        mark = TRIANGLE * 1.4 if label.marked else 0.0
+        first = text_width(label.text, letters.large, bold=True)
+        beside = text_width(f" {label.beside}", small) if label.beside else 0.0
+        self.mark, self.first = mark, first
+        self.line = mark + first + beside
+        self.framed = wrapped_to(label.called, _WIDEST_FRAME, small) if label.called else []
+        below = [label.below] if label.below else []
+        padding = 2 * _PADDING if self.framed else 0.0
+        self.width = padding + max(
+            self.line, *(text_width(line, small) for line in (*below, *self.framed, ""))
+        )
+        rows = len(self.framed) + len(below)
+        self.height = padding + letters.large * (ASCENT + DESCENT) + small * LEADING * rows
+
+    def items(self, place: Point) -> tuple[Item, ...]:
         """Return its letters."""
-        label, (x, y) = self.label, place
+        label, (x, y), letters = self.label, place, self.letters
         colour = MARK if label.marked else INK
-        start = x + (self.width - self.line) / 2
-        base = y + ASCENT * TEETH * 0.92
         found: list[Item] = []
+        if self.framed:
+            found.append(Rectangle(x, y, self.width, self.height, Pen(0.4, MARK), radius=1.0))
+            y += _PADDING
+        start = x + (self.width - self.line) / 2
+        base = y + ASCENT * letters.large
         if label.marked:
-            found += mark_sign(start + TRIANGLE * 0.6, base - TEETH * 0.33)
+            found += mark_sign(start + TRIANGLE * 0.6, base - letters.large * 0.33)
         start += self.mark
-        found.append(Text(start, base, label.text, TEETH, bold=True, colour=colour))
+        found.append(Text(start, base, label.text, letters.large, bold=True, colour=colour))
         if label.beside:
-            space = text_width(" ", SMALL)
-            found.append(Text(start + self.first + space, base, label.beside, SMALL))
-        if label.below:
-            low = base + SMALL * LEADING * 0.95
-            middle = x + self.width / 2
-            found.append(Text(middle, low, label.below, SMALL, "middle", colour=colour))
+            space = text_width(" ", letters.small)
+            found.append(Text(start + self.first + space, base, label.beside, letters.small))
+        low, middle = base, x + self.width / 2
+        for line in (*([label.below] if label.below else []), *self.framed):
+            low += letters.small * LEADING
+            found.append(Text(middle, low, line, letters.small, "middle", colour=colour))
         return tuple(found)
 
 
-def _places(wheel: Placed, block: _Block, *, above: bool) -> Iterable[tuple[float, float]]:
+class _Boxes(_Block):
+    """A ringed number, a box for a count, and one for a recount over or under it."""
+
+    def __init__(self, label: Label, letters: Letters) -> None:
+        self.label, self.letters = label, letters
+        self.ring = 1.25 * letters.small
+        self.width = letters.box + 2 * self.ring
+        self.height = 2 * letters.box
+
+    def items(self, place: Point) -> tuple[Item, ...]:
+        """Return the ring and the boxes."""
+        (x, y), side, small = place, self.letters.box, self.letters.small
+        left = x + self.width - side
+        middle, ring = x + self.ring * 0.95, 0.9 * self.ring
+        return (
+            Rectangle(left, y, side, side, Pen(0.45)),
+            Rectangle(left, y + side, side, side, Pen(0.25)),
+            Ellipse(middle, y + ring, ring, ring, Pen(0.35)),
+            Text(middle, y + ring + 0.36 * small, self.label.text, small, "middle", bold=True),
+        )
+
+
+def _places(wheel: Placed, block: _Block, *, above: bool) -> Iterator[_Place]:
     """Yield places for a label, the best first: beyond the outer rim, the inner rim, beside."""
     if wheel.level:
         middle = wheel.x - wheel.radius / 2 - block.width / 2
-        yield middle, wheel.y + RIM / 2 + _AIR
-        yield middle, wheel.y - RIM / 2 - _AIR - block.height
+        yield (middle, wheel.y + RIM / 2 + _AIR), None
+        yield (middle, wheel.y - RIM / 2 - _AIR - block.height), None
         return
     centred = wheel.x - block.width / 2
     ends = [(centred, wheel.top - _AIR - block.height), (centred, wheel.foot + _AIR)]
-    yield from ends if above else ends[::-1]
-    right, left = wheel.x + _AIR + 0.6, wheel.x - _AIR - 0.6 - block.width
+    if not above:
+        ends.reverse()
+    yield from ((end, None) for end in ends)
+    right, left = wheel.x + 2 * _AIR + 0.4, wheel.x - 2 * _AIR - 0.4 - block.width
     high = (wheel.top + wheel.y) / 2 - block.height / 2
     low = (wheel.foot + wheel.y) / 2 - block.height / 2
     for x in (right, left, wheel.x + RIM / 2 + _AIR, wheel.x - RIM / 2 - _AIR - block.width):
-        yield from ((x, high), (x, low)) if above else ((x, low), (x, high))
+        for y in (high, low) if above else (low, high):
+            yield (x, y), None
     for x in (right, left):
-        yield from ((x, wheel.y - _AIR * 2.5 - block.height), (x, wheel.y + _AIR * 2.5))
-    for step in range(1, 20):
-        away = step * block.height
-        yield from ((x, y - away if y < wheel.y else y + away) for x, y in ends)
+        yield (x, wheel.y - _AIR * 4.0 - block.height), None
+        yield (x, wheel.y + _AIR * 4.0), None
+    for step in range(1, _STEPS // 2):
+        for y in (high, low) if above else (low, high):
+            middle, away = y + block.height / 2, RIM / 2 + _AIR + step * _STEP
+            yield (
+                (wheel.x + away, y),
+                ((wheel.x + 2 * _AIR, middle), (wheel.x + away - _AIR / 2, middle)),
+            )
+            start = wheel.x - away - block.width
+            yield (start, y), ((wheel.x - 2 * _AIR, middle), (wheel.x - away + _AIR / 2, middle))
+    for step in range(1, _STEPS):
+        for aside in (0.0, 7.0, -7.0, 14.0, -14.0, 21.0, -21.0):
+            for x, y in ends:
+                up = y < wheel.y
+                at = (x + aside, y - step * _STEP if up else y + step * _STEP)
+                rim = (wheel.x, wheel.top - 2 * _AIR if up else wheel.foot + 2 * _AIR)
+                foot = (
+                    min(max(wheel.x, at[0] + 1.0), at[0] + block.width - 1.0),
+                    at[1] + block.height if up else at[1],
+                )
+                yield at, (rim, foot)
 
 
-def head_items(subject: Subject, found: Plan, top: float) -> list[Item]:
+def head_items(subject: Subject, found: Plan, top: float, letters: Letters) -> list[Item]:
     """Return the names of the pairs over their columns, and what stands under them."""
     names = {
         pair: (pair, "reverse" if pair == REVERSE else "", subject.heads.get(pair, ""))
         for pair in found.columns
         if pair != JOINT
     }
+    x_of = dict(found.columns)
     if JOINT in found.columns and subject.train.direct is not None:
         names[JOINT] = (subject.train.direct, "direct", "")
     if subject.axle:
         names[FINAL] = (FINAL, "axle", subject.heads.get(FINAL, ""))
+        x_of[FINAL] = found.wheels[f"{FINAL}.driver"].x
+    if subject.overdrive:
+        names[OVERDRIVE] = (OVERDRIVE, "", "")
+        x_of[OVERDRIVE] = found.wheels[SUN].x
     on = set(subject.train.path(subject.gear) or ()) if subject.gear else set()
     items: list[Item] = []
+    small, large = letters.small, letters.large
     rows = max(sum(1 for line in lines[1:] if line) for lines in names.values())
-    first = top - 4.0 - rows * SMALL * LEADING
+    first = top - 4.0 - rows * small * LEADING
     for pair, (name, *others) in names.items():
-        x = found.columns.get(pair)
-        if x is None:
-            x = found.wheels[f"{FINAL}.driver"].x
-        group = list(_name(name, x, first))
+        x = x_of[pair]
+        group = list(_name(name, x, first, letters))
         for row, line in enumerate(filter(None, others), 1):
-            group.append(Text(x, first + 1.0 + row * SMALL * LEADING, line, SMALL, "middle"))
+            group.append(Text(x, first + 1.0 + row * small * LEADING, line, small, "middle"))
         if pair in on or (pair == JOINT and subject.gear == subject.train.direct):
             box = extent_of(group)
-            low = first + 0.3 * HEAD
+            low = first + 0.3 * large
             group.append(Line((box.left, low), (box.right, low), Pen(0.6)))
         items.append(Group(f"pair {pair}", tuple(group)))
     return items
 
 
-def _name(name: str, x: float, foot: float) -> Iterator[Item]:
+def _name(name: str, x: float, foot: float, letters: Letters) -> Iterator[Item]:
     """Yield a pair's name over its column; one that is too wide in several smaller lines."""
-    wide = text_width(name, HEAD, bold=True) > _WIDEST_HEAD
-    size = SMALL if wide else HEAD
+    wide = text_width(name, letters.large, bold=True) > _WIDEST_HEAD
+    size = letters.small if wide else letters.large
     lines = wrapped_to(name, _WIDEST_HEAD, size, bold=True, broken=True)
     for row, line in enumerate(reversed(lines)):
         yield Text(x, foot - row * size * LEADING, line, size, "middle", bold=True)

@@ -1,55 +1,76 @@
-"""The picture of a train: shafts, wheels, labels and words put together on a page.
+"""The picture of a train: shafts, wheels, sleeves, labels and words put together on a page.
 
-What it shows is left to `subject`, where it stands to `layout`, the signs to
-`symbols`, the words at them to `labels`.
+What it shows is left to `subject`, where it stands to `plan`, the signs to `symbols`, the words at
+them to `labels`, the way of power to `power`.
 """
 
 from __future__ import annotations
 
+from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass
+from math import sqrt
 from typing import Any
 
-from cogtally.gears.trains import FINAL
+from cogtally.gears.turning import OUTPUT_SHAFT
 from cogtally.show.drawing.primitives import (
     GREY,
     INK,
     Box,
     Drawing,
+    Ellipse,
     Group,
     Item,
+    Line,
     Page,
     Pen,
     Polyline,
+    Rectangle,
+    Text,
     placed,
 )
-from cogtally.show.drawing.text import extent_of, paragraph, text_box
-from cogtally.show.train.key import key_items
-from cogtally.show.train.labels import SMALL, head_items, label_items
-from cogtally.show.train.layout import plan
-from cogtally.show.train.plan import JOINT, Plan, Shaft
-from cogtally.show.train.power import Power, axle_alone, power
-from cogtally.show.train.subject import Subject
+from cogtally.show.drawing.text import extent_of, paragraph, text_box, text_width
+from cogtally.show.train.labels import SIDE, Letters, head_items, label_items
+from cogtally.show.train.plan import FIXED, FREE, SLIDES, Placed, Plan, Shaft
+from cogtally.show.train.power import Power, power
+from cogtally.show.train.subject import ALL_GEARS, Subject
 from cogtally.show.train.symbols import (
     BAND,
+    DASH,
     FAINT,
+    GHOST_DASH,
     POWER,
+    TIE_DASH,
+    TRIANGLE,
     Look,
     arrow_sign,
-    carrier_sign,
-    joint_sign,
+    body,
+    dog_sign,
+    ghost_sign,
+    hatch_sign,
+    mark_sign,
+    meanings,
+    planets_sign,
     shaft_sign,
+    sleeve_sign,
+    step_sign,
+    swatch,
     tie_sign,
+    turns_sign,
     wheel_sign,
 )
 
 #: Heights of letters in millimetres.
 TITLE, WORDS = 5.4, 4.0
 MARGIN = 6.0
-#: Room for the names of shafts at either side.
-SIDE = 25.0
 NARROWEST = 130.0
 #: What a short shaft without a name is called among the groups of a drawing.
 BESIDE = "beside"
+#: How large an end view is beside the train.
+_END_VIEW = 0.6
+#: Between rows of a legend, and the highest sign that stands in one.
+_ROW, _HIGHEST_SIGN = 7.0, 6.0
+#: How large the trains of a strip of all gears are, and how many stand side by side.
+_STRIP, _ABREAST = 0.7, 2
 
 
 @dataclass(frozen=True, slots=True)
@@ -64,17 +85,58 @@ class Picture:
 
 def train_drawing(subject: Subject) -> Drawing:
     """Return a page with the picture of a train under its title, what is to be said below."""
-    return _page(subject, bare=False)
+    return _page(subject, Letters(), bare=False)
 
 
-def bare_drawing(subject: Subject) -> Drawing:
+def bare_drawing(subject: Subject, letters: Letters | None = None) -> Drawing:
     """Return a page with the picture of a train and what its signs mean, without other words."""
-    return _page(subject, bare=True)
+    return _page(subject, letters or Letters(), bare=True)
 
 
-def _page(subject: Subject, *, bare: bool) -> Drawing:
-    picture = train_picture(subject)
-    width = max(picture.box.width + 2 * MARGIN, NARROWEST)
+def gear_drawing(subject: Callable[[str | None], Subject], gear: str | None) -> Drawing:
+    """Return the page of what `subject` gives for a gear, or of every gear for ALL_GEARS."""
+    return strip_drawing(subject) if gear == ALL_GEARS else train_drawing(subject(gear))
+
+
+def strip_drawing(subject: Callable[[str | None], Subject]) -> Drawing:
+    """Return one page with the way of power in each gear, the lowest first."""
+    rest = subject(None)
+    shown = [subject(gear) for gear in rest.train.gears] or [rest]
+    pictures = [train_picture(one, view=False) for one in shown]
+    wide = max(p.box.width for p in pictures) * _STRIP + MARGIN
+    width = MARGIN + min(_ABREAST, len(pictures)) * wide
+    words, y = paragraph(rest.title, MARGIN, width - MARGIN, MARGIN, TITLE, bold=True)
+    items: list[Item] = [Group("words", words)]
+    y += 4.0
+    for first in range(0, len(pictures), _ABREAST):
+        row = list(zip(shown, pictures, strict=True))[first : first + _ABREAST]
+        for place, (one, picture) in enumerate(row):
+            x = MARGIN + place * wide
+            head = _gear_title(one)
+            items.append(Text(x, y + WORDS, head, WORDS, bold=True))
+            at = (x - picture.box.left * _STRIP, y + 8.0 - picture.box.top * _STRIP)
+            items.append(Group(f"gear {one.gear}", placed(picture.items, *at, _STRIP)))
+        y += 14.0 + max(picture.box.height for _, picture in row) * _STRIP
+    first_one = shown[0], pictures[0].plan, pictures[0].power
+    key, y = _key_items(*first_one, MARGIN, width - MARGIN, y, one=False)
+    items += key
+    for caution in rest.cautions:
+        lines, y = paragraph(caution, MARGIN, width - MARGIN, y, Letters().small, colour=GREY)
+        items += lines
+    about = " ".join(_gear_title(one) for one in shown)
+    return Drawing((Page(width, y + MARGIN, tuple(items)),), rest.title, about)
+
+
+def _gear_title(subject: Subject) -> str:
+    gear = subject.gear or ""
+    ratio = subject.heads.get(gear, "1.000" if gear == subject.train.direct else "")
+    return f"Gear {gear}  {ratio}".strip()
+
+
+def _page(subject: Subject, letters: Letters, *, bare: bool) -> Drawing:
+    usual = letters == Letters()
+    picture = train_picture(subject, letters, view=usual, names=usual)
+    width = max(picture.box.width + 2 * MARGIN, NARROWEST if usual else 0.0)
     left, right, y = MARGIN, width - MARGIN, MARGIN
     words: list[Item] = []
 
@@ -92,25 +154,47 @@ def _page(subject: Subject, *, bare: bool) -> Drawing:
     x = (width - picture.box.width) / 2 - picture.box.left
     body = placed(picture.items, x, y - picture.box.top)
     y += picture.box.height + 4.0
+    if picture.power is not None and not bare:
+        told = (f"({n}) {said}" for n, (_, said) in enumerate(picture.power.steps, 1))
+        write(f"Under load: {', '.join(told)}.", WORDS)
     for remark in () if bare else subject.remarks:
         write(remark, WORDS)
-    key, y = key_items(subject, picture.plan, left, right, y + 1.0)
+    key, y = _key_items(subject, picture.plan, picture.power, left, right, y + 1.0, letters.small)
     for caution in () if bare else subject.cautions:
-        write(caution, SMALL, colour=GREY)
+        write(caution, letters.small, colour=GREY)
     items = (Group("train", body), Group("words", tuple(words)), *key)
     page = Page(width, y + MARGIN, items)
     return Drawing((page,), subject.title, subject.about())
 
 
-def train_picture(subject: Subject) -> Picture:
-    """Return the picture of a train alone: no title, no words below."""
-    found = plan(subject.train, subject.joints, subject.teeth, subject.order, axle=subject.axle)
-    way = None
-    if subject.gear is not None:
-        way = power(found, subject.train, subject.joints, subject.gear, axle=subject.axle)
-    items = [*_band(way), *_shafts(subject, found, way), *_wheels(subject, found, way)]
-    items += label_items(subject, found, items)
-    items += head_items(subject, found, extent_of(items).top)
+def train_picture(
+    subject: Subject, letters: Letters | None = None, *, view: bool = True, names: bool = True
+) -> Picture:
+    """Return the picture of a train alone: no title, no words below.
+
+    `view`: a reverse idler is shown from the end too; `names`: shafts have their names.
+    """
+    letters = letters or Letters()
+    found = subject.plan()
+    way = power(subject, found, subject.gear) if subject.gear is not None else None
+    bodies = [body(wheel) for name, wheel in found.wheels.items() if name in subject.hatches]
+    items = [
+        *bodies,
+        *_band(way),
+        *_shafts(subject, found, way, names),
+        *_wheels(subject, found, way),
+        *_steps(way, letters),
+    ]
+    if view and not letters.box:
+        items += _end_view(subject, found, extent_of(items), letters)
+    items += label_items(subject, found, items, letters)
+    items += head_items(subject, found, extent_of(items).top, letters)
+    hatching = [
+        Group(f"hatching {name}", hatch_sign(body(wheel), subject.hatches[name]))
+        for name, wheel in found.wheels.items()
+        if name in subject.hatches
+    ]
+    items = [*bodies, *hatching, *items[len(bodies) :]]
     return Picture(tuple(items), extent_of(items), found, way)
 
 
@@ -121,33 +205,43 @@ def _band(way: Power | None) -> list[Item]:
     return [Group("power", tuple(Polyline(line, pen) for line in way.lines))]
 
 
+def _steps(way: Power | None, letters: Letters) -> list[Item]:
+    items: list[Item] = []
+    for number, ((x, y), _) in enumerate(way.steps if way else (), 1):
+        size = letters.small
+        figure = Text(x, y + 0.36 * size, str(number), size, "middle", bold=True)
+        items.append(Group(f"step {number}", (*step_sign(x, y), figure)))
+    return items
+
+
 def _look(way: Power | None, *, strong: bool) -> Look:
     if way is None:
         return Look()
     return Look(INK, 1.4) if strong else Look(FAINT, 0.8)
 
 
-def _shafts(subject: Subject, found: Plan, way: Power | None) -> list[Item]:
+def _shafts(subject: Subject, found: Plan, way: Power | None, names: bool) -> list[Item]:
     items: list[Item] = []
     touched = {y for line in (way.lines if way else ()) for _, y in line}
+    drives = subject.train.layout != "axle"
     for place, shaft in enumerate(found.shafts):
         look = _look(way, strong=shaft.y in touched)
         signs = list(shaft_sign(shaft, look))
+        last = place == len(found.shafts) - 1 and drives and not subject.axle
         if place == 0:
-            signs += arrow_sign(shaft.start + 4, shaft.y, look)
-        if place == len(found.shafts) - 1 and not subject.axle and not axle_alone(subject.train):
+            signs += arrow_sign(shaft.start + 3.5, shaft.y, look)
+        if last:
             signs += arrow_sign(shaft.end + 2, shaft.y, look)
-        items.append(
-            Group(f"shaft {shaft.name or BESIDE}", (*signs, *_shaft_name(subject, found, shaft)))
-        )
-    if JOINT in found.columns:
-        locked = way is not None and not way.wheels - {f"{FINAL}.driver", f"{FINAL}.driven"}
-        items += joint_sign(
-            found.columns[JOINT], found.enters[1], _look(way, strong=locked), locked=locked
-        )
-    if found.planet is not None:
-        sun = next(w for w in found.wheels.values() if not w.ring)
-        signs = list(carrier_sign(found.planet, sun, found.shafts[0].end, Look()))
+        signs += _turns(subject, found, shaft, way, look)
+        named = _shaft_name(subject, found, shaft) if names else ()
+        items.append(Group(f"shaft {shaft.name or BESIDE}", (*signs, *named)))
+    for sleeve in found.sleeves:
+        gears = [g for g in (sleeve.left, sleeve.right) if g is not None]
+        look = _look(way, strong=way is not None and subject.gear in gears)
+        name = f"sleeve {' '.join(gears)}"
+        items.append(Group(name, sleeve_sign(sleeve, look, subject.gear)))
+    if found.planets is not None:
+        signs = list(planets_sign(found.planets, _look(way, strong=True)))
         items.append(Group("planets", tuple(signs), "planets on their carrier; the sun is held"))
     for tie in found.ties:
         strong = way is not None and tie.wheels in way.ties
@@ -156,13 +250,42 @@ def _shafts(subject: Subject, found: Plan, way: Power | None) -> list[Item]:
     return items
 
 
+def _turns(
+    subject: Subject, found: Plan, shaft: Shaft, way: Power | None, look: Look
+) -> tuple[Item, ...]:
+    """Return which way a shaft turns, beside its bearing."""
+    if way is None or subject.train.layout == "axle":
+        return ()
+    piece = shaft.name
+    if not piece:
+        on = [w for w in found.wheels.values() if w.y == shaft.y]
+        piece = subject.joints.piece_of[on[0].name] if on else ""
+    elif shaft is found.shafts[-1]:
+        piece = subject.joints.piece_of[OUTPUT_SHAFT]
+    if piece not in way.ways:
+        return ()
+    x = shaft.start + 1.8
+    if shaft is found.shafts[0]:
+        x = shaft.start + 10.0
+    elif shaft.spigot and subject.overdrive:
+        x = shaft.bearings[0] + 5.0
+    elif shaft is found.shafts[-1] or not shaft.name:
+        x = shaft.end - 2.6
+    return turns_sign(x, shaft.y, way.ways[piece], look)
+
+
 def _shaft_name(subject: Subject, found: Plan, shaft: Shaft) -> tuple[Item, ...]:
     """Return the name of a shaft at its free end; of one that an axle ends, over that end."""
+    if subject.overdrive and shaft is found.shafts[-1]:
+        return ()
     if shaft is not found.shafts[-1] or shaft.y != found.enters[1] or len(found.shafts) == 1:
         box = Box(shaft.start - SIDE, shaft.y - 6, shaft.start - 2, shaft.y + 6)
+        if subject.overdrive and shaft is found.shafts[-2] and len(found.shafts) > 2:
+            box = Box(shaft.end - SIDE - 4, shaft.y - 14, shaft.end - 4, shaft.y - 6)
+            return text_box(shaft.name, box, WORDS, anchor="end", upright="bottom")
         return text_box(shaft.name, box, WORDS, anchor="end", upright="middle")
     if subject.axle:
-        box = Box(shaft.end - SIDE, shaft.y - 8, shaft.end - 4, shaft.y - 2.5)
+        box = Box(shaft.end - SIDE, shaft.y - 14, shaft.end - 4, shaft.y - 6)
         return text_box(shaft.name, box, WORDS, anchor="end", upright="bottom")
     box = Box(shaft.end + 4, shaft.y - 6, shaft.end + SIDE, shaft.y + 6)
     return text_box(shaft.name, box, WORDS, upright="middle")
@@ -175,12 +298,167 @@ def _wheels(subject: Subject, found: Plan, way: Power | None) -> list[Item]:
     names = sorted(found.wheels, key=lambda name: way is not None and name in way.wheels)
     for name in names:
         wheel, label = found.wheels[name], subject.labels[name]
-        signs = wheel_sign(
-            wheel,
-            _look(way, strong=way is not None and name in way.wheels),
-            known=label.known,
-            hollow=wheel.y in hollow and wheel.x >= hollow[wheel.y],
-            locked=way is not None and way.locked == name,
-        )
-        items.append(Group(f"wheel {name}", signs, f"{name} {label.words}"))
+        look = _look(way, strong=way is not None and name in way.wheels)
+        on_sleeve = wheel.y in hollow and wheel.x >= hollow[wheel.y]
+        signs = [*wheel_sign(wheel, look, known=label.known, hollow=on_sleeve)]
+        signs += _dogs(subject, found, wheel, look)
+        items.append(Group(f"wheel {name}", tuple(signs), f"{name} {label.words}"))
+        if wheel.ghosts:
+            items.append(Group(f"slides {name}", ghost_sign(wheel, Look(FAINT))))
     return items
+
+
+def _dogs(subject: Subject, found: Plan, wheel: Placed, look: Look) -> Iterator[Item]:
+    """Yield the dogs of a wheel on the side of the sleeve that locks it."""
+    for sleeve in found.sleeves:
+        for gear, side in ((sleeve.left, 1), (sleeve.right, -1)):
+            if gear is None or sleeve.y != wheel.y:
+                continue
+            lock = subject.joints.locks.get(gear)
+            at_end = lock is None and subject.train.layout == "sleeve" and wheel.x > sleeve.x
+            if (lock is not None and lock.wheel == wheel.name) or at_end:
+                yield from dog_sign(wheel.x, wheel.y, side, look)
+
+
+def _end_view(subject: Subject, found: Plan, beside: Box, letters: Letters) -> list[Item]:
+    """Return wheels of three axes as circles, seen from the end, where an idler joins two of them.
+
+    The two main axes are as far apart as in the picture, the idler where it meets both.
+    """
+    mains = found.enters[1], max((s.y for s in found.shafts if s.name), default=0.0)
+    wheels = found.wheels
+    for shaft in found.shafts:
+        if shaft.name or shaft.y in mains:
+            continue
+        touching: dict[float, tuple[str, str]] = {}
+        for mesh in subject.joints.meshes:
+            for own, mate in (mesh.wheels, mesh.wheels[::-1]):
+                if own in wheels and mate in wheels and wheels[own].y == shaft.y:
+                    touching.setdefault(wheels[mate].y, (own, mate))
+        if not all(main in touching for main in mains):
+            continue
+        (own_up, up), (own_low, low) = (touching[main] for main in mains)
+        a = wheels[up].radius + wheels[own_up].radius
+        b = wheels[low].radius + wheels[own_low].radius
+        apart = min(mains[1] - mains[0], 0.98 * (a + b))
+        apart = max(apart, 1.02 * abs(a - b))
+        y = (a * a - b * b + apart * apart) / (2 * apart)
+        centres = {up: (0.0, 0.0), low: (0.0, apart)}
+        for own in (own_up, own_low):
+            centres[own] = (sqrt(max(0.0, a * a - y * y)), y)
+        return [_circles(subject, found, centres, beside, letters)]
+    return []
+
+
+def _circles(
+    subject: Subject,
+    found: Plan,
+    centres: dict[str, tuple[float, float]],
+    beside: Box,
+    letters: Letters,
+) -> Item:
+    items: list[Item] = []
+    small = letters.small
+    texts: dict[tuple[float, float], list[str]] = {}
+    for name, (x, y) in centres.items():
+        radius = found.wheels[name].radius * _END_VIEW
+        dash = None if subject.labels[name].known else DASH
+        items.append(Ellipse(x * _END_VIEW, y * _END_VIEW, radius, radius, Pen(0.5, INK, dash)))
+        label = subject.labels[name]
+        texts.setdefault((x, y), []).append(label.beside or label.text)
+    for (x, y), counts in texts.items():
+        at = (x * _END_VIEW, y * _END_VIEW + 0.36 * small)
+        items.append(Text(*at, "/".join(dict.fromkeys(counts)), small, "middle", bold=True))
+    box = extent_of(items)
+    width = text_width("from the end", small)
+    left = min(box.left, (box.left + box.right - width) / 2)
+    items.append(
+        Text((box.left + box.right) / 2, box.bottom + 5.0, "from the end", small, "middle")
+    )
+    x = found.width + 8.0
+    if beside.bottom - box.height - 14.0 < found.enters[1]:
+        x = beside.right + 6.0
+    at = (x - left, beside.bottom - box.bottom - 5.0)
+    return Group("end view", placed(items, *at), "The reverse wheels seen from the end.")
+
+
+def _key_items(
+    subject: Subject,
+    found: Plan,
+    way: Power | None,
+    left: float,
+    right: float,
+    top: float,
+    small: float = Letters().small,
+    *,
+    one: bool = True,
+) -> tuple[list[Item], float]:
+    """Return what the signs mean in rows between two edges, and where the rows end."""
+    x, y = left, top
+    items: list[Item] = []
+    for name, signs, words in _meanings(subject, found, way, one):
+        box = extent_of(signs)
+        scale = min(1.0, _HIGHEST_SIGN / box.height)
+        room = box.width * scale + 2.0
+        size = small * min(1.0, (right - left - room) / text_width(words, small))
+        width = room + text_width(words, size)
+        if x > left and x + width > right:
+            x, y = left, y + _ROW * small / Letters().small
+        base = y + 4.0
+        text = Text(x + room, base, words, size)
+        middle = (box.top + box.bottom) / 2
+        signs = placed(signs, x - box.left * scale, base - 1.2 - middle * scale, scale)
+        items.append(Group(f"key {name}", (*signs, text)))
+        x += width + 6.0
+    return items, y + (_ROW + 1.0 if items else 0.0)
+
+
+def _meanings(
+    subject: Subject, found: Plan, way: Power | None, one: bool
+) -> Iterator[tuple[str, Sequence[Item], str]]:
+    """Yield the sets that pieces are of, then every sign that occurs, each with its words.
+
+    `one`: of the one gear that is drawn, not of several side by side.
+    """
+    labels = subject.labels.values()
+    for kind, words in subject.sets:
+        blank = (Rectangle(0.0, -2.2, 8.0, 4.4, Pen(0.3, INK, DASH)),)
+        yield f"set {words}", blank if kind is None else swatch(kind), words
+    if any(label.marked for label in labels):
+        yield "differs", mark_sign(TRIANGLE * 0.6, 0.0), "does not agree"
+    look = Look()
+    shaft = Line((0.0, 0.0), (8.0, 0.0), look.pen(0.9))
+    known = meanings(look, shaft)
+    there = {
+        "fixed": any(w.seat == FIXED for w in found.wheels.values()),
+        "free": any(w.seat == FREE for w in found.wheels.values()),
+        "slides": any(w.seat == SLIDES for w in found.wheels.values()),
+        "sleeve": bool(found.sleeves),
+        "locked": any(subject.gear in (s.left, s.right) for s in found.sleeves if way),
+        "spigot": any(s.spigot for s in found.shafts),
+        "bearing": any(s.bearings for s in found.shafts),
+    }
+    yield from ((name, *known[name]) for name, occurs in there.items() if occurs)
+    if any(w.ghosts for w in found.wheels.values()):
+        ghost = (Line((0.0, 0.0), (8.0, 0.0), Pen(0.4, INK, GHOST_DASH)),)
+        yield "ghost", ghost, "where a sliding wheel comes into mesh"
+    if found.planets is not None:
+        planet = Placed("", 4.0, 0.0, 2.6, FREE)
+        yield "planet", wheel_sign(planet, look, known=True), "planets free on their carrier"
+    if way is not None:
+        band = Line((0.0, 0.0), (8.0, 0.0), Pen(BAND, POWER))
+        yield "power", (band, shaft), f"under load in gear {subject.gear}" if one else "under load"
+        if way.steps:
+            first = Text(0.0, 0.36 * Letters().small, "1", Letters().small, "middle", bold=True)
+            yield "steps", (*step_sign(0.0, 0.0), first), "step by step from the input"
+        arrow = turns_sign(0.0, 0.0, 1, look)
+        yield "turns", arrow, "the near side goes up, as the input's, or down"
+    if any(not tie.parted for tie in found.ties):
+        tie = (Line((0.0, 0.0), (10.0, 0.0), Pen(0.5, INK, TIE_DASH)),)
+        yield "mesh", tie, "in mesh beside the drawing plane"
+    if any(not label.known for label in labels):
+        rim = (Line((0.0, 0.0), (8.0, 0.0), Pen(1.0, INK, DASH)),)
+        yield "uncounted", rim, "dashed: not counted"
+    if any(label.beside for label in labels) and subject.listed:
+        beside = (Text(0.0, 1.2, "(21)", Letters().small),)
+        yield "listed", beside, f"as in {subject.listed}"

@@ -1,41 +1,81 @@
-"""Where the wheels and shafts of a train stand in its picture: the plan, and its measures.
+"""Where the wheels, shafts, sleeves and bearings of a train stand in its picture.
 
-How a plan comes about is left to `layout`, what is drawn by it to `picture`.
+How they are drawn is left to `picture`, in plain characters to `text`.
+
+Seen from the side: axes are level, a wheel is a bar as high as its pitch circle. Two wheels on the
+two main axes touch at the pitch line, each as its share of the tooth sum of the two, for so they
+run on fixed centres; others are to the scale of the commonest sum. An idler stands beside the two
+main axes, in touch with one of its mates; a tie leads to the other. A wheel that slides stands out
+of mesh but in its own gear.
 """
 
 from __future__ import annotations
 
-from collections.abc import Mapping
-from dataclasses import dataclass
+from collections import Counter
+from collections.abc import Collection, Mapping, Sequence
+from dataclasses import dataclass, replace
+from functools import cached_property
 
+from cogtally.gears.trains import (
+    FINAL,
+    MOST_SUMS_APART,
+    OUTPUT,
+    OVERDRIVE,
+    REVERSE,
+    Train,
+    pair_of,
+    wheel_names,
+)
+from cogtally.gears.turning import INPUT_SHAFT, LAYGEAR, LAYSHAFT, OUTPUT_SHAFT, Joints, Mesh
 from cogtally.show.drawing.primitives import Point
 
 #: Millimetres between the two main axes, between columns, and from a shaft's end to its wheels.
 AXES_APART, COLUMN, END = 36.0, 22.0, 6.0
-#: Width of a wheel at its rim.
-RIM = 7.0
+#: Width of a wheel at its rim, and how far a pair of sliding wheels made in one moves either way.
+RIM, SLIDE = 7.0, 7.5
 FIRST_COLUMN = COLUMN * 0.75
 #: Where the two ends of a shaft in two parts come together.
 JOINT = "<joint>"
+#: How a wheel sits on its shaft.
+FIXED, FREE, SLIDES = "fixed", "free", "slides"
+#: The names of the wheels of an overdrive that stands behind a box.
+SUN, ANNULUS = "overdrive.sun", "overdrive.annulus"
+
+_TIES_APART = 1.5
+#: The largest half width of a crown wheel; it is then to a scale of its own.
+_MOST_CROWN = 60.0
+#: The half height of an annulus behind a box, in which all its shafts have room.
+_BEHIND = 24.0
+#: Teeth that a pinion and its crown wheel, sun and annulus are drawn with where nobody counted.
+_GUESSED_PINION, _GUESSED_CROWN = 10, 40
+_GUESSED_SUN, _GUESSED_ANNULUS = 1, 4
+#: The least radius of a wheel that nobody counted.
+_LEAST = 7.0
+#: A sun is drawn no larger than this share of its annulus, so that there is room for a planet.
+_LARGEST_SUN = 0.7
 
 
 @dataclass(frozen=True, slots=True)
 class Placed:
     """A wheel by its kept name: the middle of its bar, and half the height of it.
 
-    `fixed`: it turns with the shaft it stands on. `level`: it is a crown wheel, its bar lies level,
-    from `x - radius` to `x + radius`, or to its axis alone where it is `half` drawn. `ring`: its
-    teeth are inside.
+    `seat`: FIXED on its shaft, FREE on it until its gear locks it, or SLIDES on its splines.
+    `ghosts`: the middles of the columns in which a sliding wheel comes into mesh, the one it
+    stands in left out. `level`: it is a crown wheel, its bar lies level, from `x - radius` to
+    `x + radius`, or to its axis alone where it is `half` drawn. `ring`: its teeth are inside.
+    `apex`: of a bevel wheel, where its axis and that of its mate cross.
     """
 
     name: str
     x: float
     y: float
     radius: float
-    fixed: bool
+    seat: str = FIXED
+    ghosts: tuple[float, ...] = ()
     level: bool = False
     half: bool = False
     ring: bool = False
+    apex: Point | None = None
 
     @property
     def top(self) -> float:
@@ -52,7 +92,8 @@ class Placed:
 class Shaft:
     """A shaft from `start` to `end` at the height `y`; `hollow`: another runs inside it.
 
-    A short one beside the main axes has no name.
+    `spigot`: its end runs in the end of the shaft before it. `bearings`: where the casing holds
+    it. A short one beside the main axes has no name.
     """
 
     name: str
@@ -60,14 +101,39 @@ class Shaft:
     start: float
     end: float
     hollow: bool = False
+    spigot: bool = False
+    bearings: tuple[float, ...] = ()
+
+
+@dataclass(frozen=True, slots=True)
+class Sleeve:
+    """A sleeve on its hub, and the gears that it locks to the left and to the right of it."""
+
+    x: float
+    y: float
+    left: str | None
+    right: str | None
 
 
 @dataclass(frozen=True, slots=True)
 class Tie:
-    """Two wheels in mesh that do not touch in the picture, and the corners of a line between."""
+    """Two wheels in mesh that do not touch in the picture, and the corners of a line between.
+
+    `parted`: they are in mesh in another gear only.
+    """
 
     wheels: tuple[str, str]
     points: tuple[Point, ...]
+    parted: bool = False
+
+
+@dataclass(frozen=True, slots=True)
+class Planets:
+    """Planets on their carrier, over and under a sun that is held; the carrier drives at `arm`."""
+
+    wheels: tuple[Placed, ...]
+    arm: float
+    sun: Placed
 
 
 @dataclass(frozen=True)
@@ -75,7 +141,7 @@ class Plan:
     """Where all stands. `columns`: pairs, and `JOINT` where there is one, to the middle of theirs.
 
     The picture reaches from (0, 0) to (`width`, `height`); `enters` and `leaves`: where the power
-    comes in and goes out. `planet`: the wheel between sun and annulus, which has no name.
+    comes in and goes out.
     """
 
     wheels: Mapping[str, Placed]
@@ -86,7 +152,8 @@ class Plan:
     height: float
     enters: Point
     leaves: Point
-    planet: Placed | None = None
+    sleeves: tuple[Sleeve, ...] = ()
+    planets: Planets | None = None
 
     def contact(self, one: str, other: str) -> Point | None:
         """Return where two wheels touch; None where they do not."""
@@ -101,3 +168,445 @@ class Plan:
     def tie(self, one: str, other: str) -> Tie | None:
         """Return the tie between two wheels; None where they touch."""
         return next((t for t in self.ties if set(t.wheels) == {one, other}), None)
+
+
+def plan(
+    train: Train,
+    joints: Joints,
+    teeth: Mapping[str, int],
+    order: Sequence[str],
+    *,
+    axle: bool,
+    gear: str | None = None,
+    made: Sequence[Sequence[str]] = (),
+    overdrive: bool = False,
+    slid: bool = True,
+) -> Plan:
+    """Return where all stands.
+
+    `teeth`: of every wheel that is counted or listed. `order`: the pairs from the input's end on,
+    without the axle behind. `axle`: a pair `final` hangs behind the output shaft. `gear`: the one
+    that is in, None for neutral. `made`: wheels made in one. `overdrive`: one stands behind.
+    `slid`: sliding wheels stand where they are then, else each in the column of its pair.
+    """
+    if train.layout == OVERDRIVE:
+        pair = next(iter(train.pairs))
+        sun, annulus = (train.canonical(w) for w in wheel_names(pair, 2))
+        return _overdrive((0.0, AXES_APART), sun, annulus, teeth, AXES_APART, 2 * COLUMN, pair)
+    if train.layout == "axle":
+        return _axle(train, teeth, joints.piece_of[INPUT_SHAFT])
+    return _Planner(train, joints, teeth, order, axle, gear, made, overdrive, slid).plan()
+
+
+class _Planner:
+    """The steps from names to places."""
+
+    def __init__(
+        self,
+        train: Train,
+        joints: Joints,
+        teeth: Mapping[str, int],
+        order: Sequence[str],
+        axle: bool,
+        gear: str | None,
+        made: Sequence[Sequence[str]],
+        overdrive: bool,
+        slid: bool,
+    ) -> None:
+        self.train, self.joints, self.teeth, self.axle = train, joints, teeth, axle
+        self.gear, self.has_overdrive = gear, overdrive
+        self.used = [p for p in order if any(m.pair == p for m in joints.meshes)]
+        self.axis_of = self._axes()
+        self.upper = self.axis_of[joints.piece_of[INPUT_SHAFT]]
+        self.lower = self._lower()
+        self.main = [m.wheels for m in joints.meshes if self._is_between(m)]
+        self.columns = self._columns()
+        self.stands, self.ghosts = self._slid(made) if slid else ({}, {})
+
+    def plan(self) -> Plan:
+        radius = {wheel: self._radius(wheel) for wheel in self._columned}
+        upper = [radius[w] for w in radius if self._axis(w) == self.upper] or [AXES_APART / 2]
+        heights = {self.upper: max(upper)}
+        heights[self.lower] = heights[self.upper] + AXES_APART
+        for axis in dict.fromkeys(self._axis(w) for w in radius):
+            if axis not in heights:
+                heights[axis] = self._height_beside(axis, radius, heights)
+        wheels = {
+            w: Placed(
+                w,
+                self.stands.get(w, x),
+                heights[self._axis(w)],
+                radius[w],
+                self._seat(w),
+                self.ghosts.get(w, ()),
+            )
+            for w, x in self._columned.items()
+        }
+        lift = -min(0.0, *(w.top for w in wheels.values()))
+        if lift:
+            heights = {axis: y + lift for axis, y in heights.items()}
+            wheels = {name: replace(w, y=w.y + lift) for name, w in wheels.items()}
+        sleeves = self._sleeves(heights)
+        end = max(self.columns.values()) + FIRST_COLUMN + 1.6 * END
+        if (self.axle or self.has_overdrive) and self.train.layout != "two-shaft":
+            # The name of the output's shaft stands over its end.
+            end += COLUMN
+        shafts = self._shafts(heights, wheels, sleeves, end)
+        leaves, planets = (shafts[-1].end, shafts[-1].y), None
+        if self.has_overdrive:
+            leaves, planets, more = self._behind_in_line(leaves)
+            wheels |= more.wheels
+            shafts = (*shafts[:-1], replace(shafts[-1], end=planets.arm), more.shafts[-1])
+            end = leaves[0]
+        if self.axle:
+            pinion, crown = wheel_names(FINAL, 2)
+            wheels |= _bevel(leaves, pinion, crown, self.teeth, self._scale, half=True)
+            leaves = (wheels[crown].x, wheels[crown].y)
+            end = leaves[0] + RIM / 2
+        ties = self._ties(wheels)
+        feet = [w.foot for w in wheels.values() if not w.level] + [
+            y for tie in ties for _, y in tie.points
+        ]
+        enters = (0.0, heights[self.upper])
+        found = Plan(wheels, shafts, ties, self.columns, end, max(feet), enters, leaves)
+        return replace(found, sleeves=sleeves, planets=planets)
+
+    def _axes(self) -> dict[str, int]:
+        """Number the axes, pieces that a gear locks together being on one; by piece."""
+        found = {name: number for number, name in enumerate(self.joints.pieces)}
+        together = [self.joints.locked(state) for state in self.joints.states]
+        if self.train.layout in ("layshaft", "sleeve"):
+            pieces = self.joints.piece_of
+            together.append((pieces[INPUT_SHAFT], pieces[OUTPUT_SHAFT]))
+        for both in together:
+            if both is not None:
+                kept, gone = (found[piece] for piece in both)
+                found = {n: kept if axis == gone else axis for n, axis in found.items()}
+        return found
+
+    def _axis(self, wheel: str) -> int:
+        return self.axis_of[self.joints.piece_of[wheel]]
+
+    def _is_between(self, mesh: Mesh) -> bool:
+        return {self._axis(w) for w in mesh.wheels} == {self.upper, self.lower}
+
+    def _lower(self) -> int:
+        """Return the second main axis: the output's, else the one with most meshes."""
+        output = self.axis_of[self.joints.piece_of[OUTPUT_SHAFT]]
+        if output != self.upper:
+            return output
+        meshes = Counter(
+            axis
+            for mesh in self.joints.meshes
+            for axis in map(self._axis, mesh.wheels)
+            if self.upper in map(self._axis, mesh.wheels) and axis != self.upper
+        )
+        return max(meshes, key=lambda axis: (meshes[axis], -axis), default=self.upper)
+
+    def _columns(self) -> dict[str, float]:
+        names = list(self.used)
+        if self.train.layout == "layshaft" and names:
+            names.insert(1, JOINT)
+        elif self.train.layout == "sleeve" and OUTPUT in names:
+            names.remove(OUTPUT)
+            names += [JOINT, OUTPUT] if self.train.direct else [OUTPUT]
+        found = {name: FIRST_COLUMN + place * COLUMN for place, name in enumerate(names)}
+        if self.train.layout == "sleeve" and JOINT in found:
+            # No end of a shaft stands there, only the sleeve that locks the two.
+            found[OUTPUT] = found[JOINT] + 0.75 * COLUMN
+        return found
+
+    @cached_property
+    def _columned(self) -> dict[str, float]:
+        """The middle of the column of every wheel; one of two names is in its first pair's."""
+        found: dict[str, float] = {}
+        for pair in self.used:
+            for wheel in wheel_names(pair, self.train.pairs[pair]):
+                if self.train.canonical(wheel) == wheel:
+                    found[wheel] = self.columns[pair]
+        return found
+
+    def _slid(
+        self, made: Sequence[Sequence[str]]
+    ) -> tuple[dict[str, float], dict[str, tuple[float, ...]]]:
+        """Return where sliding wheels stand in the gear that is in, and where they engage.
+
+        Two that are made in one, their columns side by side, move as one; others by themselves.
+        """
+        into: dict[str, dict[str, float]] = {}
+        for gear in self.joints.sliding:
+            lock = self.joints.locks[gear]
+            for mesh in self.joints.meshes if lock else ():
+                if lock and lock.wheel in mesh.wheels and gear in (mesh.only_in or ()):
+                    into.setdefault(lock.wheel, {})[gear] = self.columns[mesh.pair]
+        stands: dict[str, float] = {}
+        ghosts: dict[str, tuple[float, ...]] = {}
+        pairs = [
+            sorted((w for w in own if w in into), key=lambda w: self._columned[w]) for own in made
+        ]
+        for one, other in (own for own in pairs if len(own) == 2):
+            a, b = self._columned[one], self._columned[other]
+            if abs(b - a - COLUMN) < 1e-6 and len(into[one]) == len(into[other]) == 1:
+                ahead, behind = self.gear in into[one], self.gear in into[other]
+                move = 0.0 if ahead else 2 * SLIDE if behind else SLIDE
+                stands |= {one: a + move, other: b - 2 * SLIDE + move}
+                ghosts |= {one: () if ahead else (a,), other: () if behind else (b,)}
+        for wheel, gears in into.items():
+            if wheel not in stands:
+                now = gears.get(self.gear or "")
+                ends = sorted(set(gears.values()))
+                stands[wheel] = ends[0] + COLUMN / 2 if now is None else now
+                ghosts[wheel] = tuple(x for x in ends if x != now)
+        return stands, ghosts
+
+    @cached_property
+    def _sum(self) -> int:
+        """The commonest tooth sum between the main axes; twice the most teeth where none is known.
+
+        Of two as common the larger.
+        """
+        known = [[self.teeth[w] for w in wheels if w in self.teeth] for wheels in self.main]
+        sums = Counter(sum(both) for both in known if len(both) == len(("driver", "driven")))
+        most = 2 * max(self.teeth.values(), default=1)
+        return max(sums, key=lambda found: (sums[found], found), default=most)
+
+    @property
+    def _scale(self) -> float:
+        """The radius for each tooth of a wheel at the commonest sum."""
+        return AXES_APART / self._sum
+
+    def _radius(self, wheel: str) -> float:
+        """Return the radius of a wheel; what is not known is what its mate leaves of the sum."""
+        mates = [both for both in self.main if wheel in both]
+        if not mates:
+            return self.teeth.get(wheel, self._sum / 2) * self._scale
+        mate = mates[0][1] if wheel == mates[0][0] else mates[0][0]
+        own, others = self.teeth.get(wheel), self.teeth.get(mate)
+        if own is not None and others is not None:
+            total = own + others
+            if REVERSE in (pair_of(wheel), pair_of(mate)) and self._sum - total > MOST_SUMS_APART:
+                # Its idler was not written: the two do not touch.
+                total = self._sum
+            return own * AXES_APART / total
+        if own is None:
+            own = None if others is None else self._sum - others
+        if own is None or not _LEAST < own * self._scale < AXES_APART - _LEAST:
+            return AXES_APART / 2
+        return own * self._scale
+
+    def _height_beside(
+        self, axis: int, radius: Mapping[str, float], heights: Mapping[int, float]
+    ) -> float:
+        """Return the height of an axis beside: in touch with a mate in the same column, outward."""
+        for mesh in self.joints.meshes:
+            for own, mate in (mesh.wheels, mesh.wheels[::-1]):
+                if self._axis(own) != axis or self._axis(mate) not in heights:
+                    continue
+                if own in radius and self._columned[own] == self._columned.get(mate):
+                    apart = radius[own] + radius[mate]
+                    at = heights[self._axis(mate)]
+                    return at - apart if self._axis(mate) == self.upper else at + apart
+        own_radius = max(radius[w] for w in radius if self._axis(w) == axis)
+        feet = [heights[self._axis(w)] + r for w, r in radius.items() if self._axis(w) in heights]
+        return max(feet) + own_radius + RIM
+
+    def _seat(self, wheel: str) -> str:
+        gears = [g for g, lock in self.joints.locks.items() if lock and lock.wheel == wheel]
+        if any(gear in self.joints.sliding for gear in gears):
+            return SLIDES
+        return FREE if gears else FIXED
+
+    def _sleeves(self, heights: Mapping[int, float]) -> tuple[Sleeve, ...]:
+        """Return the sleeves: one between every two locked wheels next to each other on an axis."""
+        on: dict[int, list[tuple[float, str]]] = {}
+        for gear, lock in self.joints.locks.items():
+            if gear in self.joints.sliding:
+                continue
+            if lock is not None:
+                on.setdefault(self._axis(lock.wheel), []).append((self._columned[lock.wheel], gear))
+            elif JOINT in self.columns:
+                at = OUTPUT if self.train.layout == "sleeve" else JOINT
+                on.setdefault(self.upper, []).append((self.columns[at], gear))
+        found: list[Sleeve] = []
+        for axis, places in on.items():
+            waiting, y = sorted(places), heights[axis]
+            while waiting:
+                x, gear = waiting.pop(0)
+                if waiting and waiting[0][0] - x <= COLUMN + 1e-6:
+                    found.append(Sleeve(x + COLUMN / 2, y, gear, waiting.pop(0)[1]))
+                elif gear == self.train.direct and self.train.layout == "sleeve":
+                    found.append(Sleeve(x - COLUMN / 2, y, None, gear))
+                else:
+                    found.append(Sleeve(x + COLUMN / 2, y, gear, None))
+        return tuple(found)
+
+    def _shafts(
+        self,
+        heights: Mapping[int, float],
+        wheels: Mapping[str, Placed],
+        sleeves: Collection[Sleeve],
+        end: float,
+    ) -> tuple[Shaft, ...]:
+        """Return the shafts, that of the input first, that of the output last."""
+        named = self.joints.piece_of
+        first, last = named[INPUT_SHAFT], named[OUTPUT_SHAFT]
+        upper, lower = heights[self.upper], heights[self.lower]
+        on = {
+            axis: [
+                *(x for w in wheels.values() if w.y == y for x in (w.x, *w.ghosts)),
+                *(sleeve.x for sleeve in sleeves if sleeve.y == y),
+            ]
+            for axis, y in heights.items()
+        }
+        beside = [
+            Shaft("", y, min(on[axis]) - END, max(on[axis]) + END)
+            for axis, y in heights.items()
+            if axis not in (self.upper, self.lower) and on[axis]
+        ]
+        outer = end - 1.3 * END
+        if self.upper == self.lower or self.train.layout == "two-shaft":
+            own = max(on[self.upper], default=end) + END
+            start = min(on[self.lower], default=FIRST_COLUMN) - END
+            return (
+                Shaft(first, upper, 0.0, own, bearings=(END, own)),
+                *beside,
+                Shaft(last, lower, start - END, end, bearings=(start, outer)),
+            )
+        left, right = min(on[self.lower]) - END, max(on[self.lower]) + END
+        name = self._name(self.lower)
+        lay = Shaft(name, lower, left - END, right, bearings=(left, right))
+        if self.train.layout == "sleeve":
+            start = self.columns.get(OUTPUT, end)
+            return (
+                Shaft(first, upper, 0.0, end - 2 * END, bearings=(END,)),
+                lay,
+                *beside,
+                Shaft(last, upper, start, end, hollow=True, bearings=(outer,)),
+            )
+        joint = self.columns[JOINT]
+        return (
+            Shaft(first, upper, 0.0, joint, bearings=(END,)),
+            lay,
+            *beside,
+            Shaft(last, upper, joint, end, spigot=True, bearings=(outer,)),
+        )
+
+    def _name(self, axis: int) -> str:
+        """Return the name of the piece that is the shaft of an axis, or has most wheels on it."""
+        names = [name for name, own in self.axis_of.items() if own == axis]
+        return max(names, key=lambda n: (n in (LAYGEAR, LAYSHAFT), len(self.joints.pieces[n])))
+
+    def _ties(self, wheels: Mapping[str, Placed]) -> tuple[Tie, ...]:
+        found: list[Tie] = []
+        for mesh in self.joints.meshes:
+            one, other = (self._in_mesh(wheels[w], mesh) for w in mesh.wheels)
+            touch = one.x == other.x and (
+                abs(abs(one.y - other.y) - one.radius - other.radius) < 1e-6
+            )
+            if touch or other.level:
+                continue
+            parted = wheels[other.name].x != other.x or wheels[one.name].x != one.x
+            found.append(Tie(mesh.wheels, _tie_between(one, other, len(found)), parted))
+        return tuple(found)
+
+    def _in_mesh(self, wheel: Placed, mesh: Mesh) -> Placed:
+        """Return a wheel where it stands when it is in a mesh."""
+        if wheel.seat != SLIDES or mesh.only_in is None or mesh.wheels[1] != wheel.name:
+            return wheel
+        return replace(wheel, x=self.columns[mesh.pair])
+
+    def _behind_in_line(self, end: Point) -> tuple[Point, Planets, Plan]:
+        """Return where an overdrive behind the box ends, its planets, and the plan of it."""
+        found = _overdrive(end, SUN, ANNULUS, self.teeth, _BEHIND, COLUMN, OVERDRIVE)
+        assert found.planets is not None
+        return found.leaves, found.planets, found
+
+
+def _tie_between(one: Placed, other: Placed, number: int) -> tuple[Point, ...]:
+    """Return a line from rim to rim through the space beside the column of the lower wheel."""
+    upper, lower = sorted((one, other), key=lambda wheel: wheel.y)
+    to_left = upper.x < lower.x
+    # Ties beside one another keep apart.
+    aside = COLUMN / 2 - _TIES_APART * (number % 3)
+    x = lower.x - aside if to_left else lower.x + aside
+    height = upper.foot if upper.x == lower.x else upper.top
+    start = lower.x - RIM / 2 if to_left else lower.x + RIM / 2
+    end = upper.x + RIM / 2 if x > upper.x else upper.x - RIM / 2
+    return (start, lower.foot), (x, lower.foot), (x, height), (end, height)
+
+
+def _axle(train: Train, teeth: Mapping[str, int], shaft: str) -> Plan:
+    """Return a pinion on its shaft, of that name, and the whole of its crown wheel."""
+    pair = next(iter(train.pairs))
+    pinion, crown = (train.canonical(w) for w in wheel_names(pair, 2))
+    at = (2 * FIRST_COLUMN, _MOST_CROWN / 2)
+    wheels = _bevel(at, pinion, crown, teeth, _MOST_CROWN, half=False)
+    own, other = wheels[pinion], wheels[crown]
+    return Plan(
+        wheels=wheels,
+        shafts=(Shaft(shaft, own.y, 0.0, own.x, bearings=(END, own.x - 1.5 * END)),),
+        ties=(),
+        columns={pair: own.x},
+        width=other.x + other.radius + RIM / 2,
+        height=other.y + END,
+        enters=(0.0, own.y),
+        leaves=(other.x, other.y),
+    )
+
+
+def _bevel(
+    at: Point, pinion: str, crown: str, teeth: Mapping[str, int], scale: float, *, half: bool
+) -> dict[str, Placed]:
+    """Return a pinion at `at` and its crown wheel, whose axis crosses the pinion's.
+
+    `scale`: radius for each tooth, held so that the crown wheel is no larger than _MOST_CROWN.
+    """
+    small, large = teeth.get(pinion, _GUESSED_PINION), teeth.get(crown, _GUESSED_CROWN)
+    scale = min(scale, _MOST_CROWN / large)
+    r, big = small * scale, large * scale
+    x, y = at
+    apex = (x + big, y)
+    return {
+        pinion: Placed(pinion, x, y, r, apex=apex),
+        crown: Placed(crown, x + big, y + r, big, level=True, half=half, apex=apex),
+    }
+
+
+def _overdrive(
+    at: Point,
+    sun: str,
+    annulus: str,
+    teeth: Mapping[str, int],
+    ring: float,
+    run: float,
+    pair: str,
+) -> Plan:
+    """Return a sun, planets over and under it and the annulus round all; the carrier drives.
+
+    `at`: where the shaft that drives the carrier comes in, `run` how far it leads. `ring`: the half
+    height of the annulus.
+    """
+    small, large = teeth.get(sun, _GUESSED_SUN), teeth.get(annulus, _GUESSED_ANNULUS)
+    radius = ring * min(small / large, _LARGEST_SUN)
+    x, y, between = at[0] + run, at[1], (ring - radius) / 2
+    wheels = {
+        sun: Placed(sun, x, y, radius),
+        annulus: Placed(annulus, x, y, ring, ring=True),
+    }
+    planets = tuple(Placed("", x, y + side * (radius + between), between, FREE) for side in (-1, 1))
+    end, arm = x + COLUMN + END, x - 0.75 * COLUMN
+    shafts = (
+        Shaft("planet carrier", y, at[0], arm, bearings=(at[0] + END,)),
+        Shaft("annulus", y, x + RIM, end, bearings=(end - END,)),
+    )
+    return Plan(
+        wheels,
+        shafts,
+        (),
+        {pair: x},
+        end,
+        y + ring,
+        at,
+        (end, y),
+        planets=Planets(planets, arm, wheels[sun]),
+    )

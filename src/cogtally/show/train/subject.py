@@ -1,23 +1,60 @@
 """What a picture of a train is to show: the train, a label for each wheel, and words around it.
 
-Where it comes from is left to `picture_of`, how it is drawn to `picture`.
+It comes out of counts alone, an answer, a family, or a blank. What the counts come to is left to
+the rooms below, where all stands to `plan`, how it is drawn to `picture`.
 """
 
 from __future__ import annotations
 
-from collections.abc import Collection, Mapping, Sequence
+from collections.abc import Collection, Iterable, Mapping, Sequence
 from dataclasses import dataclass, field
 from fractions import Fraction
+from typing import TYPE_CHECKING
 
+from cogtally.catalog.model import Family
+from cogtally.evidence.arrangement import Arrangement
+from cogtally.evidence.posterior import MIXED
 from cogtally.gears.errors import UserError
-from cogtally.gears.trains import FINAL, OVERDRIVE, Train, role_of
+from cogtally.gears.ratios import RatioTable
+from cogtally.gears.trains import (
+    FINAL,
+    INPUT,
+    LAYOUTS,
+    OUTPUT,
+    OVERDRIVE,
+    REVERSE,
+    Train,
+    is_numbered,
+    pair_of,
+    role_of,
+    wheel_names,
+)
 from cogtally.gears.turning import Joints, joints
-from cogtally.show.screen import plain
+from cogtally.show.screen import CAUTION, DEMO_CAUTION, plain, written_list
+from cogtally.show.train.plan import ANNULUS, SUN, Plan, plan
+
+if TYPE_CHECKING:
+    from cogtally.evidence.reading import Answer
 
 NOT_COUNTED = "?"
+#: What the pair of an overdrive is called where nobody named it.
+BLANK_OVERDRIVE = "OD"
+#: Every gear, each in a picture of its own: what `--gear` may say besides.
+ALL_GEARS = "all"
+#: Of more different counts in the sets beside it a label names none.
+_MOST_LISTED = 2
 #: An overdrive is sun, planets and annulus; it has no gears of its own.
 _NO_JOINTS = Joints((), {}, (), {}, ())
 _PLACES = 3
+_TITLES = {
+    "layshaft": "Layshaft box",
+    "sleeve": "Sleeve box",
+    "two-shaft": "Two-shaft box",
+    "axle": "Axle",
+    OVERDRIVE: "Overdrive",
+}
+#: What the wheels of pairs that are no gears are called.
+_CALLED = {"axle": ("pinion", "crown wheel"), OVERDRIVE: ("sun", "annulus")}
 
 
 @dataclass(frozen=True, slots=True)
@@ -25,7 +62,7 @@ class Label:
     """What stands at a wheel: `text`, `beside` it in brackets, and a line `below`.
 
     `marked`: it disagrees with what stands beside it. `known`: it was counted; else its wheel is
-    dashed.
+    dashed. `called`: a sentence in a frame, of what must not be overlooked.
     """
 
     text: str
@@ -33,22 +70,25 @@ class Label:
     below: str = ""
     marked: bool = False
     known: bool = True
+    called: str = ""
 
     @property
     def words(self) -> str:
         """It read out."""
         text = "not counted" if self.text == NOT_COUNTED else self.text
-        return " ".join(word for word in (text, self.beside, self.below) if word)
+        return " ".join(w for w in (text, self.beside, self.below, self.called) if w)
 
 
 @dataclass(frozen=True)
 class Subject:
     """All that a picture shows.
 
-    `train` is without the axle behind, which `axle` tells of; `order`: its pairs along the axis.
-    `teeth`: what wheels are drawn as high as, counted or listed. `heads`: a line under a pair's
-    name. `gear`: the one whose path of power is drawn strong. `listed`: whose teeth stand in
-    brackets. `remarks` and `cautions` stand below.
+    `train` is without the axle behind, which `axle` tells of, as `overdrive` does of one behind
+    the box; `order`: its pairs along the axis. `teeth`: what wheels are drawn as high as, counted
+    or listed. `heads`: a line under a pair's name. `gear`: the one whose path of power is drawn
+    strong. `listed`: whose teeth stand in brackets. `made`: wheels made in one. `hatches`: which
+    hatching a wheel has; `sets`: what each of these stands for, in words. `remarks` and `cautions`
+    stand below.
     """
 
     title: str
@@ -58,12 +98,30 @@ class Subject:
     teeth: Mapping[str, int]
     labels: Mapping[str, Label]
     axle: bool = False
+    overdrive: bool = False
     said: str = ""
     heads: Mapping[str, str] = field(default_factory=dict)
     gear: str | None = None
     listed: str = ""
+    made: tuple[tuple[str, ...], ...] = ()
+    hatches: Mapping[str, int] = field(default_factory=dict)
+    sets: tuple[tuple[int | None, str], ...] = ()
     remarks: tuple[str, ...] = ()
     cautions: tuple[str, ...] = ()
+
+    def plan(self, *, slid: bool = True) -> Plan:
+        """Return where all stands; `slid`: sliding wheels too, else each where its pair is."""
+        return plan(
+            self.train,
+            self.joints,
+            self.teeth,
+            self.order,
+            axle=self.axle,
+            gear=self.gear,
+            made=self.made,
+            overdrive=self.overdrive,
+            slid=slid,
+        )
 
     def about(self) -> str:
         """Return the picture in words, for who cannot see it."""
@@ -76,7 +134,7 @@ class Subject:
         return " ".join([self.title + ".", *parts, *self.remarks])
 
 
-def subject_of(
+def _subject(
     title: str,
     train: Train,
     order: Sequence[str],
@@ -88,9 +146,7 @@ def subject_of(
     gear: str | None = None,
     sliding: Collection[str] = (),
     remarks: Sequence[str] = (),
-    said: str = "",
-    listed: str = "",
-    cautions: tuple[str, ...] = (),
+    **more: object,
 ) -> Subject:
     """Return what a picture shows, from what is known of the box.
 
@@ -105,8 +161,12 @@ def subject_of(
             "write the gears' pairs too, for example 1=14/31",
         )
     if gear is not None and gear not in train.gears:
-        mend = f"use {', '.join(train.gears)}" if train.gears else "leave --gear out"
-        raise UserError("no such gear is drawn", f"--gear {gear}", mend)
+        mend = f"use {', '.join((*train.gears, ALL_GEARS))}"
+        raise UserError(
+            "no such gear is drawn",
+            f"--gear {gear}",
+            mend if train.gears else "leave --gear out",
+        )
     found = _NO_JOINTS if train.layout == OVERDRIVE else joints(train, axle=axle, sliding=sliding)
     words = list(remarks)
     heads: dict[str, str] = {}
@@ -118,25 +178,375 @@ def subject_of(
             heads[name] = text
         else:
             words.insert(0, f"{name}: {text}, through {', '.join(train.path(name) or ())}.")
-    words += _sliding_words(found.sliding)
+    if found.sliding:
+        gears = written_list(found.sliding)
+        words.append(f"{gears}: the driven wheel slides into mesh, in its own gear only.")
     return Subject(
         title=plain(title if gear is None else f"{title}: gear {gear}"),
         train=train,
         joints=found,
         order=tuple(order),
         teeth=teeth,
-        labels=labels,
+        labels=_named_wheels(train, labels),
         axle=axle,
-        said=said,
         heads=heads,
         gear=gear,
-        listed=listed,
         remarks=tuple(words),
-        cautions=cautions,
+        **more,  # type: ignore[arg-type]
     )
 
 
-def _sliding_words(gears: Sequence[str]) -> list[str]:
-    if not gears:
-        return []
-    return [f"{' and '.join(gears)}: the driven wheel slides into mesh, in its own gear only."]
+def _named_wheels(train: Train, labels: Mapping[str, Label]) -> Mapping[str, Label]:
+    """Return labels, those of pinions, crown wheels, suns and annuli with their names below."""
+    found = dict(labels)
+    called = dict(zip((SUN, ANNULUS), _CALLED[OVERDRIVE], strict=True))
+    called |= dict(zip(wheel_names(FINAL, 2), _CALLED["axle"], strict=True))
+    if train.layout in _CALLED:
+        called |= dict(zip(train.wheels, _CALLED[train.layout], strict=False))
+    for wheel, name in called.items():
+        label = found.get(wheel)
+        if label is not None:
+            below = f"{name}, {label.below}" if label.below else name
+            found[wheel] = Label(
+                label.text, label.beside, below, label.marked, label.known, label.called
+            )
+    return found
+
+
+def table_subject(
+    table: RatioTable, *, gear: str | None = None, sliding: Collection[str] = ()
+) -> Subject:
+    """Return what the picture of a table shows, without a catalog.
+
+    Raises UserError where no gear is written or `gear` is none of them.
+    """
+    train = _table_train(table)
+    has_axle = table.axle is not None
+    teeth = {wheel.name: wheel.teeth for pair in table.pairs for wheel in pair.wheels}
+    wheels = _all_wheels(train, has_axle)
+    if table.overdrive is not None:
+        teeth |= {SUN: table.overdrive.sun, ANNULUS: table.overdrive.annulus}
+        wheels += (SUN, ANNULUS)
+    counts = {name: teeth.get(name) for name in wheels}
+    labels = {n: Label(_count(count), known=count is not None) for n, count in counts.items()}
+    remarks = [
+        f"{wheel.name} was counted with different results; {wheel.teeth} is the likeliest."
+        for wheel in table.disputed
+    ]
+    if table.unused:
+        remarks.append(f"Not drawn, for no gear runs through it: {', '.join(table.unused)}.")
+    if table.sums_apart:
+        remarks.append(f"The tooth sums of {', '.join(table.sums_apart)} are far apart.")
+    if table.overdrive is not None:
+        remarks.append("The overdrive is drawn in, its sun held; out, it turns as one.")
+    ratios = {g.name: g.ratio for g in table.gears}
+    if has_axle:
+        ratios[FINAL] = table.axle_ratio
+    return _subject(
+        _TITLES[table.layout],
+        train,
+        default_order(train, tuple(train.pairs)),
+        {name: count for name, count in teeth.items() if count is not None},
+        labels,
+        ratios,
+        axle=has_axle,
+        overdrive=table.overdrive is not None,
+        gear=gear,
+        sliding=sliding,
+        remarks=remarks,
+        cautions=(CAUTION,),
+    )
+
+
+def _table_train(table: RatioTable) -> Train:
+    """Return the arrangement of a table's pairs, without the axle behind the box."""
+    inside = {p.name: len(p.wheels) for p in table.pairs if p is not table.axle}
+    inside |= {name: 2 for gear in table.gears for name in gear.path if name not in inside}
+    return Train(table.layout, inside, table.direct, table.paths)
+
+
+def answer_subject(answer: Answer, *, gear: str | None = None) -> Subject:
+    """Return what the picture of a box shows: as counted, beside it what the verdict's sets have.
+
+    Raises UserError where there is no gear, or `gear` is none of them.
+    """
+    from cogtally.show.box import sentences
+
+    stands = answer.catalog.by_id.get(answer.verdict.family)
+    train = _answer_train(stands, answer)
+    axle = _has_axle(train)
+    counted: dict[str, int] = {}
+    listed: dict[str, tuple[int, ...]] = {}
+    differs: set[str] = set()
+    remarks: list[str] = []
+    for line in answer.lines:
+        for place, wheel in enumerate(line.wheels):
+            kept = train.canonical(wheel)
+            count = line.teeth[place]
+            if count is not None:
+                counted[kept] = count
+            known = [row[place] for row in line.listed if place < len(row)]
+            found = dict.fromkeys(t for t in known if t is not None)
+            if found and None not in known:
+                listed.setdefault(kept, tuple(found))
+        differs |= {train.canonical(d.wheel) for d in line.differs}
+        # A hypoid pair has no sum to keep.
+        if line.name != FINAL and train.layout != "axle":
+            remarks += [
+                f"{line.name}: tooth sum {mesh.sum}, not {_or(mesh.expected_sums)}."
+                for mesh in line.off
+            ]
+        remarks += [f"{a} and {b} are of different sets." for a, b in line.parted]
+    hatches, sets, called = _by_sets(stands, answer, counted)
+    labels = {
+        name: _answer_label(
+            counted.get(name), listed.get(name, ()), name in differs, called.get(name, "")
+        )
+        for name in _all_wheels(train, axle)
+    }
+    teeth = {name: counts[0] for name, counts in listed.items()} | counted
+    inside = _without_axle(train, axle)
+    demo = (DEMO_CAUTION,) if answer.catalog.demo else ()
+    return _subject(
+        stands.title if stands else "Gearbox, as counted",
+        inside,
+        _order(stands, inside),
+        teeth,
+        labels,
+        {g.gear: g.ratio for g in answer.gears},
+        axle=axle,
+        gear=gear,
+        sliding=_sliding(stands, inside),
+        remarks=remarks,
+        made=tuple(piece.wheels for piece in stands.pieces) if stands else (),
+        said=" ".join(sentences(answer)),
+        listed=_or(known.id for known in answer.beside),
+        hatches=hatches,
+        sets=sets,
+        cautions=(*demo, CAUTION),
+    )
+
+
+def _by_sets(
+    family: Family | None, answer: Answer, counted: Mapping[str, int]
+) -> tuple[dict[str, int], tuple[tuple[int | None, str], ...], dict[str, str]]:
+    """Return the hatching of each wheel by the set that its piece is of, what each stands for, and
+    what is said at the wheels of strangers.
+
+    Nothing is hatched in a box of one set.
+    """
+    verdict = answer.verdict
+    if family is None or not (verdict.leaning == MIXED or verdict.foreign):
+        return {}, (), {}
+    from cogtally.evidence.reading import likeliest_pieces
+
+    own = next((s for s in family.counted_sets if s.id in verdict.sets), None)
+    shares = likeliest_pieces(answer.posterior.pieces)
+    kinds: dict[tuple[str, ...], list[str]] = {verdict.sets: []}
+    hatches: dict[str, int] = {}
+    called: dict[str, str] = {}
+    left = 0
+    for piece in family.pieces:
+        share = shares.get(piece.name)
+        if share is None or not any(wheel in counted for wheel in piece.wheels):
+            left += 1
+            continue
+        sets = verdict.sets if set(share.sets) & set(verdict.sets) else share.sets
+        kinds.setdefault(sets, []).append(piece.name)
+        hatches |= dict.fromkeys(piece.wheels, list(kinds).index(sets))
+        if sets != verdict.sets and own is not None:
+            listed = family.teeth_of(own)
+            odd = [w for w in piece.wheels if w in counted and counted[w] != listed.get(w)]
+            wheel = next(iter(odd or [w for w in piece.wheels if w in counted]))
+            has = _teeth(listed.get(w) for w in piece.wheels)
+            what = f"of {_or(sets)}" if sets else "of no listed set"
+            count = _teeth(counted.get(w) for w in piece.wheels)
+            called[wheel] = f"{piece.name}, {count}: {what}; {_or(verdict.sets)} has {has}"
+    told: list[tuple[int | None, str]] = [
+        (kind, f"{_or(sets) or 'no listed set'}: {_pieces(len(names))}")
+        for kind, (sets, names) in enumerate(kinds.items())
+        if names
+    ]
+    if left:
+        told.append((None, f"not counted: {_pieces(left)}"))
+    return hatches, tuple(told), {wheel: plain(text) for wheel, text in called.items()}
+
+
+def _pieces(count: int) -> str:
+    return f"{count} {'piece' if count == 1 else 'pieces'}"
+
+
+def _teeth(counts: Iterable[int | None]) -> str:
+    return "-".join("_" if count is None else str(count) for count in counts)
+
+
+def family_subject(family: Family, labels: Mapping[str, Label]) -> Subject:
+    """Return the train of a family with a label for each wheel, as high as its first set has it."""
+    train = family.train
+    axle = _has_axle(train)
+    teeth: dict[str, int] = {}
+    for known in family.counted_sets:
+        for name, count in family.teeth_of(known).items():
+            if count is not None:
+                teeth.setdefault(name, count)
+    inside = _without_axle(train, axle)
+    return _subject(
+        family.title,
+        inside,
+        _order(family, inside),
+        teeth,
+        labels,
+        {},
+        axle=axle,
+        sliding=_sliding(family, inside),
+        made=tuple(piece.wheels for piece in family.pieces),
+    )
+
+
+def _sliding(family: Family | None, train: Train) -> tuple[str, ...]:
+    """Return the gears whose driven wheel slides, as the pieces of a family tell.
+
+    Reverse teeth on a sleeve move with it; on a gear that another lever position locks they would
+    hold the box fast unless that gear slides.
+    """
+    if family is None or train.layout not in ("layshaft", "two-shaft"):
+        return ()
+    locks = joints(train).locks
+    wheels = {gear: lock.wheel for gear, lock in locks.items() if lock is not None}
+    piece = family.piece_of.get(wheels.get(REVERSE, ""))
+    if piece is None:
+        return ()
+    others = [g for g, wheel in wheels.items() if wheel in piece.wheels and g != REVERSE]
+    if others or "sleeve" in piece.name:
+        return (*others, REVERSE)
+    return ()
+
+
+def blank_train(layout: str, gears: int) -> tuple[Train, bool]:
+    """Return the train of a box of so many gears of which nothing else is known.
+
+    The highest gear of four in a layshaft or sleeve box is direct (common practice, no source);
+    a two-shaft box has an axle behind it.
+    """
+    numbers = [str(number) for number in range(1, gears + 1)]
+    if layout == "axle":
+        return Train("axle", {FINAL: 2}), False
+    if layout == OVERDRIVE:
+        return Train(OVERDRIVE, {BLANK_OVERDRIVE: 2}), False
+    if layout == "two-shaft":
+        return Train("two-shaft", {**dict.fromkeys(numbers, 2), REVERSE: 3}), True
+    direct = str(min(gears, 4))
+    pairs = dict.fromkeys((n for n in numbers if n != direct), 2)
+    if layout == "sleeve":
+        return Train("sleeve", {**pairs, OUTPUT: 2}, direct), False
+    return Train("layshaft", {INPUT: 2, **pairs, REVERSE: 3}, direct), False
+
+
+def blank_subject(train: Train, axle: bool, labels: Mapping[str, Label]) -> Subject:
+    """Return the train of a blank with a label for each wheel."""
+    order = default_order(train, tuple(train.pairs))
+    return _subject(_TITLES[train.layout], train, order, {}, labels, {}, axle=axle)
+
+
+def _answer_train(family: Family | None, answer: Answer) -> Train:
+    """Return the arrangement of a box: the family's, with the pairs that it does not have."""
+    arrangement = Arrangement(family, answer.seen)
+    if family is not None:
+        train = family.train
+        more = {p: n for p, n in arrangement.pairs.items() if p not in train.pairs}
+        sizes = {p: max(n, arrangement.pairs.get(p, n)) for p, n in train.pairs.items()}
+        return Train(train.layout, {**sizes, **more}, train.direct, train.paths, train.same)
+    from cogtally.gears.ratios import default_layout
+
+    pairs, near = arrangement.pairs, answer.beside_family
+    if near is not None and near.layout == OVERDRIVE and set(pairs) <= set(near.train.pairs):
+        # It is half counted, and no family is named yet: the one that stands beside it will do.
+        return near.train
+    layout = default_layout(pairs)
+    assert layout in LAYOUTS
+    return Train(layout, pairs)
+
+
+def _has_axle(train: Train) -> bool:
+    """Tell whether a pair `final` hangs behind a box of other pairs."""
+    spelled = (FINAL in path for path in train.paths.values())
+    return FINAL in train.pairs and train.layout != "axle" and not any(spelled)
+
+
+def _without_axle(train: Train, axle: bool) -> Train:
+    if not axle:
+        return train
+    inside = {p: n for p, n in train.pairs.items() if p != FINAL}
+    return Train(train.layout, inside, train.direct, train.paths, train.same)
+
+
+def _order(family: Family | None, train: Train) -> tuple[str, ...]:
+    pairs = tuple(train.pairs)
+    if family is None:
+        return default_order(train, pairs)
+    return pairs_in_order(train, [piece.wheels for piece in family.pieces], pairs)
+
+
+def _all_wheels(train: Train, axle: bool) -> tuple[str, ...]:
+    return tuple(dict.fromkeys((*train.wheels, *(wheel_names(FINAL, 2) if axle else ()))))
+
+
+def pairs_in_order(
+    train: Train, pieces: Sequence[Sequence[str]], pairs: Sequence[str]
+) -> tuple[str, ...]:
+    """Return pairs as they follow one another along the axis, as far as the pieces tell.
+
+    `pieces`: the wheels of each, in order. A piece with wheels of most pairs gives the order, the
+    rest follow as written; other pieces put theirs right; a pair that shares a wheel with another
+    and stands on no such piece is beside that.
+    """
+    of_pieces = [
+        [p for p in dict.fromkeys(map(pair_of, wheels)) if p in pairs] for wheels in pieces
+    ]
+    of_pieces.sort(key=len, reverse=True)
+    order = list(pairs)
+    if of_pieces and 2 * len(of_pieces[0]) > len(pairs):
+        order = [*of_pieces[0], *(p for p in pairs if p not in of_pieces[0])]
+    for own in of_pieces:
+        waiting = iter(own)
+        order = [next(waiting) if pair in own else pair for pair in order]
+    held = {pair for own in of_pieces if len(own) > 1 for pair in own}
+    for pair in pairs:
+        names = wheel_names(pair, train.pairs[pair])
+        mates = (pair_of(train.canonical(w)) for w in names)
+        mate = next((p for p in mates if p != pair and p in order), None)
+        if mate is not None and pair not in held:
+            order.remove(pair)
+            order.insert(order.index(mate) + 1, pair)
+    return tuple(order)
+
+
+def default_order(train: Train, pairs: Sequence[str]) -> tuple[str, ...]:
+    """Return pairs as they commonly follow one another where no pieces are known.
+
+    In a layshaft box the input pair, then from the highest gear down (common practice, no source).
+    """
+    if train.layout != "layshaft":
+        return tuple(pairs)
+    numbered = sorted((p for p in pairs if is_numbered(p)), key=int, reverse=True)
+    first = [p for p in pairs if p == INPUT]
+    rest = [p for p in pairs if not is_numbered(p) and p not in (INPUT, REVERSE)]
+    return (*first, *numbered, *rest, *(p for p in pairs if p == REVERSE))
+
+
+def _answer_label(count: int | None, listed: Sequence[int], differs: bool, called: str) -> Label:
+    several = 0 < len(listed) <= _MOST_LISTED
+    if count is None:
+        return Label(NOT_COUNTED, f"({_or(listed)})" if several else "", known=False)
+    if differs or called:
+        said = f"not {_or(listed)}" if several else "differs"
+        return Label(str(count), "", "" if called else said, marked=True, called=called)
+    return Label(str(count))
+
+
+def _count(count: int | None) -> str:
+    return NOT_COUNTED if count is None else str(count)
+
+
+def _or(words: Iterable[object]) -> str:
+    return " or ".join(map(str, words))

@@ -1,13 +1,17 @@
-"""The signs of a train's picture: shafts, wheels, how a wheel sits on its shaft, marks.
+"""The signs of a train's picture: shafts, wheels, how a wheel sits on its shaft, sleeves, marks.
 
-Where they stand is left to `plan`. They follow the signs for kinematic diagrams of ISO 3952
-(from memory): a shaft is a line, a wheel a bar with strokes at its rim, a cross where it is fixed
-on its shaft, open strokes where it is free to turn on it.
+Where they stand is left to `plan`. They follow the signs for kinematic diagrams of ISO 3952 (from
+memory) and of textbooks: a shaft is a line, a wheel a bar with strokes at its rim; a cross where
+it is fixed on its shaft, open strokes where it is free to turn on it, strokes that the bar runs
+through where it slides on splines; a sleeve is drawn on its hub, a bearing as strokes against the
+hatched casing. A bevel wheel's rims lie on its pitch cone.
 """
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from dataclasses import dataclass
+from math import atan2, cos, hypot, pi, sin
 
 from cogtally.show.drawing.primitives import (
     INK,
@@ -19,8 +23,9 @@ from cogtally.show.drawing.primitives import (
     Point,
     Polyline,
     Rectangle,
+    hatching,
 )
-from cogtally.show.train.plan import RIM, Placed, Shaft, Tie
+from cogtally.show.train.plan import FREE, RIM, SLIDES, Placed, Planets, Shaft, Sleeve, Tie
 
 #: What is not under load while one gear is shown, the band of power under what is, and a mark.
 FAINT, POWER, MARK = "#8a8a8a", "#8ec8ee", "#a3161c"
@@ -28,10 +33,25 @@ BAND = 3.0
 #: Half the length of a cross, and of the strokes beside a shaft on which a wheel runs free.
 _CROSS, _STROKE, _GAP = 1.5, 2.4, 1.6
 DASH = (1.6, 1.1)
-TIE_DASH = (2.6, 1.2)
+TIE_DASH, GHOST_DASH = (2.6, 1.2), (0.7, 0.9)
 _AXIS_DASH = (4.0, 1.5)
 #: How large a triangle that marks a disagreement is.
 TRIANGLE = 4.2
+#: Half the length and height of a sleeve, the dogs that it takes hold of, and how far it moves.
+_SLEEVE, _HUB, _DOG, TRAVEL = 4.0, 4.6, 4.2, 4.2
+#: How deep the thinner end of a shaft runs in the end of another.
+_SPIGOT = 5.0
+#: Half the height of the arrow that shows which way a shaft turns.
+_TURN = 4.2
+#: How the pieces of different sets are hatched, by slope and gap: readable in black and white.
+HATCHES: tuple[tuple[tuple[float, float], ...], ...] = (
+    ((45.0, 1.9),),
+    ((-45.0, 0.9),),
+    ((0.0, 1.1),),
+    ((45.0, 1.9), (-45.0, 1.9)),
+    ((90.0, 1.1),),
+)
+_HATCH = Pen(0.18, "#404040")
 
 
 @dataclass(frozen=True, slots=True)
@@ -47,61 +67,121 @@ class Look:
 
 
 def shaft_sign(shaft: Shaft, look: Look) -> tuple[Item, ...]:
-    """Return a shaft as a line, a hollow one as two."""
+    """Return a shaft as a line, a hollow one as two; its bearings; the spigot that it ends in."""
     rows = (-_GAP, _GAP) if shaft.hollow else (0.0,)
     pen = look.pen(0.6 if shaft.hollow else 0.9)
-    return tuple(
-        Line((shaft.start, shaft.y + row), (shaft.end, shaft.y + row), pen) for row in rows
+    start = shaft.start + (_SPIGOT if shaft.spigot else 0.0)
+    found: list[Item] = [
+        Line((start, shaft.y + row), (shaft.end, shaft.y + row), pen) for row in rows
+    ]
+    for x in shaft.bearings:
+        found += bearing_sign(x, shaft.y, look, gap=2.4 if shaft.hollow else 1.2)
+    if shaft.spigot:
+        found += spigot_sign(shaft.start, shaft.y, look)
+    return tuple(found)
+
+
+def bearing_sign(x: float, y: float, look: Look, gap: float = 1.2) -> tuple[Item, ...]:
+    """Return a bearing: strokes beside a shaft, and the casing behind them."""
+    pen, thin = look.pen(0.45), look.pen(0.25)
+    found: list[Item] = []
+    for side in (-1, 1):
+        edge = y + side * gap
+        found.append(Line((x - 1.6, edge), (x + 1.6, edge), pen))
+        found += [
+            Line((x + at, edge), (x + at + 0.9, edge + side * 1.2), thin)
+            for at in (-1.5, -0.3, 0.9)
+        ]
+    return tuple(found)
+
+
+def spigot_sign(x: float, y: float, look: Look) -> tuple[Item, ...]:
+    """Return the end of one shaft round the end of the next, which turns in it, and its dogs."""
+    pen = look.pen(0.6)
+    return (
+        Line((x + 1.8, y), (x + _SPIGOT, y), look.pen(0.4)),
+        Line((x, y - _DOG), (x, y + _DOG), pen),
+        *(Line((x, y + row), (x + 4.2, y + row), pen) for row in (-_GAP, _GAP, -_DOG, _DOG)),
     )
 
 
-def joint_sign(x: float, y: float, look: Look, *, locked: bool) -> tuple[Item, ...]:
-    """Return where one shaft ends and another begins in it; filled where a gear locks the two."""
+def sleeve_sign(sleeve: Sleeve, look: Look, gear: str | None) -> tuple[Item, ...]:
+    """Return a hub fixed on its shaft, and the sleeve on it, moved to what `gear` locks."""
+    x, y = sleeve.x, sleeve.y
+    moved = x + (0.0 if gear is None else {sleeve.left: -TRAVEL, sleeve.right: TRAVEL}.get(gear, 0))
+    pen, strong = look.pen(0.6), look.pen(1.1)
+    return (
+        Line((x, y - _HUB), (x, y + _HUB), pen),
+        *cross_sign(x, y, look),
+        *(Line((moved - _SLEEVE, y + r), (moved + _SLEEVE, y + r), strong) for r in (-_HUB, _HUB)),
+    )
+
+
+def dog_sign(x: float, y: float, side: int, look: Look) -> tuple[Item, ...]:
+    """Return the dogs of a gear on the side of its sleeve, 1 to the right, -1 to the left."""
     pen = look.pen(0.6)
-    if locked:
-        return (Rectangle(x - _STROKE, y - _GAP, 2 * _STROKE, 2 * _GAP, pen, look.colour),)
-    return (*free_sign(x, y, look), Line((x - _STROKE, y - _GAP), (x - _STROKE, y + _GAP), pen))
+    return tuple(Line((x, y + row), (x + side * 4.2, y + row), pen) for row in (-_DOG, _DOG))
 
 
-def wheel_sign(
-    wheel: Placed, look: Look, *, known: bool, hollow: bool = False, locked: bool = False
-) -> tuple[Item, ...]:
-    """Return a wheel; dashed where it is not counted, filled at its shaft where a gear locks it.
-
-    `hollow`: it sits on a hollow shaft.
-    """
+def wheel_sign(wheel: Placed, look: Look, *, known: bool, hollow: bool = False) -> tuple[Item, ...]:
+    """Return a wheel; dashed where it is not counted. `hollow`: it sits on a hollow shaft."""
     pen = look.pen(0.7, None if known else DASH)
     rim = look.pen(1.0, None if known else DASH)
     if wheel.level:
         return _crown_sign(wheel, look, pen, rim)
     if wheel.ring:
         return _ring_sign(wheel, pen, rim)
-    x, y, half = wheel.x, wheel.y, RIM / 2
-    rims = [Line((x - half, edge), (x + half, edge), rim) for edge in (wheel.top, wheel.foot)]
-    is_free = not wheel.fixed and not locked
-    gap = _GAP if is_free or hollow else 0.0
+    x, y = wheel.x, wheel.y
+    gap = _GAP if wheel.seat == FREE or hollow else 0.0
     bars = [
         Line((x, wheel.top), (x, y - min(gap, wheel.radius)), pen),
         Line((x, y + min(gap, wheel.radius)), (x, wheel.foot), pen),
     ]
-    return (*bars, *rims, *_seat(wheel, look, is_free=is_free, hollow=hollow, locked=locked))
+    rims = [Line(*_rim((x, edge), wheel.apex), rim) for edge in (wheel.top, wheel.foot)]
+    seat: tuple[Item, ...] = () if hollow else cross_sign(x, y, look)
+    if wheel.seat == FREE:
+        seat = free_sign(x, y, look)
+    elif wheel.seat == SLIDES:
+        seat = slides_sign(x, y, look)
+    return (*bars, *rims, *seat)
 
 
-def _seat(
-    wheel: Placed, look: Look, *, is_free: bool, hollow: bool, locked: bool
-) -> tuple[Item, ...]:
-    x, y = wheel.x, wheel.y
-    if locked:
-        return (Rectangle(x - _STROKE, y - _GAP, 2 * _STROKE, 2 * _GAP, None, look.colour),)
-    if is_free:
-        return free_sign(x, y, look)
-    return () if hollow else cross_sign(x, y, look)
+def _rim(at: Point, apex: Point | None) -> tuple[Point, Point]:
+    """Return the ends of a rim: level, or on the cone of a bevel wheel."""
+    slope = 0.0 if apex is None else atan2(apex[1] - at[1], apex[0] - at[0])
+    across, down = cos(slope) * RIM / 2, sin(slope) * RIM / 2
+    return (at[0] - across, at[1] - down), (at[0] + across, at[1] + down)
+
+
+def ghost_sign(wheel: Placed, look: Look) -> tuple[Item, ...]:
+    """Return where a sliding wheel comes into mesh, and arrows from where it stands."""
+    found: list[Item] = []
+    pen = look.pen(0.4, GHOST_DASH)
+    for x in wheel.ghosts:
+        found.append(Line((x, wheel.top), (x, wheel.foot), pen))
+        found += [
+            Line((x - RIM / 2, edge), (x + RIM / 2, edge), pen) for edge in (wheel.top, wheel.foot)
+        ]
+        side = 1 if x > wheel.x else -1
+        start, tip, y = wheel.x + side * 4.2, x - side * 0.8, wheel.y + 6.5
+        if (tip - start) * side > 2.5:
+            found.append(Line((start, y), (tip, y), look.pen(0.35)))
+            head = ((tip, y), (tip - side * 1.8, y - 0.8), (tip - side * 1.8, y + 0.8))
+            found.append(Polyline(head, None, look.colour, closed=True))
+    return tuple(found)
 
 
 def free_sign(x: float, y: float, look: Look) -> tuple[Item, ...]:
     """Return the strokes beside a shaft of a wheel that is free to turn on it."""
     pen = look.pen(0.6)
     return tuple(Line((x - _STROKE, y + row), (x + _STROKE, y + row), pen) for row in (-_GAP, _GAP))
+
+
+def slides_sign(x: float, y: float, look: Look) -> tuple[Item, ...]:
+    """Return the strokes of a wheel that turns with its shaft and slides on its splines."""
+    pen = look.pen(0.45)
+    ends = (x - _STROKE, x + _STROKE)
+    return (*free_sign(x, y, look), *(Line((e, y - _GAP), (e, y + _GAP), pen) for e in ends))
 
 
 def cross_sign(x: float, y: float, look: Look) -> tuple[Item, ...]:
@@ -116,11 +196,11 @@ def cross_sign(x: float, y: float, look: Look) -> tuple[Item, ...]:
 def _crown_sign(wheel: Placed, look: Look, pen: Pen, rim: Pen) -> tuple[Item, ...]:
     """Return a crown wheel from the side, its axis upright; a half one is cut at its axis."""
     left, right = wheel.x - wheel.radius, wheel.x + (0.0 if wheel.half else wheel.radius)
-    y, half = wheel.y, RIM / 2
+    y = wheel.y
     ends = (left,) if wheel.half else (left, right)
     return (
         Line((left, y), (right, y), pen),
-        *(Line((end, y - half), (end, y + half), rim) for end in ends),
+        *(Line(*_rim((end, y), wheel.apex), rim) for end in ends),
         Line((wheel.x, y - 3 * RIM), (wheel.x, y + RIM), look.pen(0.5, _AXIS_DASH)),
         *cross_sign(wheel.x, y, look),
     )
@@ -136,26 +216,34 @@ def _ring_sign(wheel: Placed, pen: Pen, rim: Pen) -> tuple[Item, ...]:
     )
 
 
-def carrier_sign(planet: Placed, sun: Placed, end: float, look: Look) -> tuple[Item, ...]:
-    """Return a planet, the arm that carries it from a shaft's `end`, and the sun held fast."""
-    pen = look.pen(0.9)
+def planets_sign(planets: Planets, look: Look) -> tuple[Item, ...]:
+    """Return planets free on the pins of their carrier, and the sun held fast."""
+    pen, sun, end = look.pen(0.9), planets.sun, planets.arm
     held = sun.x - RIM
-    strokes = (
-        Line((held, sun.y + 1.6 * n), (held - 1.6, sun.y + 1.6 * (n + 1)), look.pen(0.4))
-        for n in (-2, -1, 0, 1)
-    )
+    found: list[Item] = []
+    for planet in planets.wheels:
+        found += wheel_sign(planet, look, known=True)
+        found.append(Line((planet.x + 3.0, planet.y), (end, planet.y), pen))
+        found.append(Line((end, planet.y), (end, sun.y), pen))
+    found += held_sign(held, sun.y, look)
+    return (*found, Line((held, sun.y), (sun.x, sun.y), pen))
+
+
+def held_sign(x: float, y: float, look: Look) -> tuple[Item, ...]:
+    """Return what does not turn: a stroke with the casing hatched to the left of it."""
     return (
-        *wheel_sign(planet, look, known=True),
-        Line((planet.x + 1.5, planet.y), (end, planet.y), pen),
-        Line((end, planet.y), (end, sun.y), pen),
-        Line((held, sun.y), (sun.x, sun.y), pen),
-        Line((held, sun.y - 3.2), (held, sun.y + 3.2), look.pen(0.6)),
-        *strokes,
+        Line((x, y - 3.2), (x, y + 3.2), look.pen(0.6)),
+        *(
+            Line((x, y + 1.6 * n), (x - 1.6, y + 1.6 * (n + 1)), look.pen(0.4))
+            for n in (-2, -1, 0, 1)
+        ),
     )
 
 
 def tie_sign(tie: Tie, look: Look) -> tuple[Item, ...]:
     """Return the broken line between two wheels in mesh that do not touch in the picture."""
+    if tie.parted:
+        return (Polyline(tie.points, look.pen(0.35, GHOST_DASH)),)
     return (Polyline(tie.points, look.pen(0.5, TIE_DASH)),)
 
 
@@ -174,3 +262,93 @@ def arrow_sign(x: float, y: float, look: Look) -> tuple[Item, ...]:
     back, side = x - 3.0, 1.5
     points: tuple[Point, ...] = ((x, y), (back, y - side), (back, y + side))
     return (Polyline(points, None, look.colour, closed=True),)
+
+
+def turns_sign(x: float, y: float, way: int, look: Look) -> tuple[Item, ...]:
+    """Return an arrow round a shaft: up in front of it for `way` 1, as the input turns, else down.
+
+    It is what the eye sees of the near side of the shaft.
+    """
+    steps = [pi * (0.62 + 1.2 * n / 12) for n in range(13)]
+    points = [(x + 2.0 * cos(a), y + way * _TURN * sin(a)) for a in steps]
+    tip, before = points[-1], points[-3]
+    long = hypot(tip[0] - before[0], tip[1] - before[1])
+    dx, dy = (tip[0] - before[0]) / long, (tip[1] - before[1]) / long
+    head = (
+        (tip[0] + 1.6 * dx, tip[1] + 1.6 * dy),
+        (tip[0] - 0.9 * dy, tip[1] + 0.9 * dx),
+        (tip[0] + 0.9 * dy, tip[1] - 0.9 * dx),
+    )
+    return (
+        Polyline(tuple(points), look.pen(0.5)),
+        Polyline(head, None, look.colour, closed=True),
+    )
+
+
+def step_sign(x: float, y: float) -> tuple[Item, ...]:
+    """Return the ring of a numbered step."""
+    return (Ellipse(x, y, 2.5, 2.5, Pen(0.4), WHITE),)
+
+
+def body(wheel: Placed) -> Rectangle:
+    """Return the room that the hatching of a wheel fills."""
+    if wheel.level:
+        right = wheel.x + (0.0 if wheel.half else wheel.radius)
+        left = wheel.x - wheel.radius
+        return Rectangle(left, wheel.y - RIM / 4, right - left, RIM / 2, None, WHITE)
+    return Rectangle(wheel.x - RIM / 2, wheel.top, RIM, 2 * wheel.radius, None, WHITE)
+
+
+def hatch_sign(room: Rectangle, kind: int) -> tuple[Item, ...]:
+    """Return the hatching of one kind in a rectangle."""
+    corners = (
+        (room.x, room.y),
+        (room.x + room.width, room.y),
+        (room.x + room.width, room.y + room.height),
+        (room.x, room.y + room.height),
+    )
+    return tuple(
+        line
+        for slope, gap in HATCHES[kind % len(HATCHES)]
+        for line in hatching(corners, gap, slope, _HATCH)
+    )
+
+
+def swatch(kind: int) -> tuple[Item, ...]:
+    """Return a piece of hatching for the legend."""
+    room = Rectangle(0.0, -2.2, 8.0, 4.4, Pen(0.3), WHITE)
+    return (room, *hatch_sign(room, kind))
+
+
+#: The signs of a legend by what they stand for, and their words.
+def meanings(look: Look, shaft: Line) -> Mapping[str, tuple[tuple[Item, ...], str]]:
+    """Return the sign of every seat and joint on a piece of shaft, and what it means."""
+    middle = 4.0
+    sleeve = Sleeve(middle, 0.0, None, None)
+    return {
+        "fixed": ((shaft, *cross_sign(middle, 0.0, look)), "fixed on its shaft"),
+        "free": ((shaft, *free_sign(middle, 0.0, look)), "runs free until its gear locks it"),
+        "slides": (
+            (
+                shaft,
+                Line((middle, -2.6), (middle, 2.6), look.pen(0.7)),
+                *slides_sign(middle, 0.0, look),
+            ),
+            "slides on splines",
+        ),
+        "sleeve": ((shaft, *sleeve_sign(sleeve, look, None)), "sleeve on its hub, out of gear"),
+        "locked": (
+            (
+                shaft,
+                *free_sign(2 * middle, 0.0, look),
+                *dog_sign(2 * middle, 0.0, -1, look),
+                *sleeve_sign(Sleeve(0.0, 0.0, None, "1"), look, "1"),
+            ),
+            "sleeve moved over the dogs: it locks them to its shaft",
+        ),
+        "spigot": (
+            (shaft, *spigot_sign(middle - 1.0, 0.0, look)),
+            "one shaft runs in the end of the other",
+        ),
+        "bearing": ((shaft, *bearing_sign(middle, 0.0, look)), "bearing in the casing"),
+    }

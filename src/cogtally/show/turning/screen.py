@@ -62,7 +62,7 @@ def _picture(box: Turning, console: Console) -> list[Text]:
     """The train in plain characters, on a terminal alone."""
     if not on_terminal(console):
         return []
-    from cogtally.show.train.text import table_lines
+    from cogtally.show.train import table_lines
 
     return [Text(line) for line in table_lines(box.table, console.width, box.joints.sliding)]
 

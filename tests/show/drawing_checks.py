@@ -9,6 +9,7 @@ import itertools
 from collections.abc import Iterator
 
 from cogtally.show.drawing.primitives import (
+    POINT,
     Box,
     Drawing,
     Ellipse,
@@ -48,16 +49,50 @@ def overlapping_labels(drawing: Drawing) -> list[tuple[str, str]]:
 
 
 def crossed_labels(drawing: Drawing) -> list[tuple[str, str]]:
-    """Return every text with a line of a later or earlier shape across it, and that shape."""
+    """Return every text with a line across it that can be seen, and that shape.
+
+    What a filled shape hides before the text is written on it does not cross it.
+    """
     found = []
     for page in drawing.pages:
         items = list(leaves_of(page.items))
-        for text in (item for item in items if isinstance(item, Text)):
+        for place, text in enumerate(items):
+            if not isinstance(text, Text):
+                continue
             box = _shrunk(extent(text))
-            for item in items:
+            hidden = max((n for n in range(place) if _covers(items[n], box)), default=-1)
+            for item in items[hidden + 1 :]:
                 if not isinstance(item, Text) and item.pen is not None and _crosses(item, box):
                     found.append((text.text, _named(item)))
     return found
+
+
+def small_texts(drawing: Drawing, least: float) -> list[str]:
+    """Return every text that is smaller than so many points."""
+    return [
+        f"{item.text}: {item.size / POINT:.1f} pt"
+        for page in drawing.pages
+        for item in leaves_of(page.items)
+        if isinstance(item, Text) and item.size < (least - 0.01) * POINT
+    ]
+
+
+def faults(drawing: Drawing) -> list[object]:
+    """Return everything that is wrong with a drawing."""
+    return [*outside_page(drawing), *overlapping_labels(drawing), *crossed_labels(drawing)]
+
+
+def _covers(item: Leaf, box: Box) -> bool:
+    """Tell whether most of a text lies on a filled shape, so that what is under it is hidden."""
+    if isinstance(item, Line | Text) or not item.fill:
+        return False
+    under = extent(item)
+    return (
+        under.left <= box.left
+        and box.right <= under.right
+        and under.top <= box.top
+        and box.bottom <= under.bottom
+    )
 
 
 def _crosses(item: Leaf, box: Box) -> bool:
