@@ -91,6 +91,9 @@ def test_a_written_turn_test_is_read_back(
     """Every turn test in range is read as exactly the fractions that were written."""
     assume(before[1] > 0 and behind[1] > 0)
     assume(Fraction(1, 5) <= before[1] / behind[1] <= 20)
+    # Parts of a turn in for several whole turns out are the wrong way round.
+    whole_out = behind[1].denominator == 1 != before[1].denominator
+    assume(not whole_out or before[1] / behind[1] >= Fraction(1, 2))
     word = parse_word(f"{'+'.join(gears)}@{before[0]}:{behind[0]}{'/held' * held}")
     reads_input = behind[0].isdigit() and not before[0].isdigit()
     assert word.turn == Turn(tuple(gears), before[1], behind[1], reads_input, held)
@@ -200,7 +203,7 @@ def test_held_is_no_fraction() -> None:
         ("1@4:", 5, "turns"),
         ("1@0:1", 3, "more than 0"),
         ("1@4:0.0", 5, "more than 0"),
-        ("1@4:1,1", 6, "with a point"),
+        ("1=24?/31", 5, "written 24u"),
         ("1@4:1/0", 7, "divided by 0"),
         ("1@1+1:1", 6, "'/' of a fraction"),
         ("1@4:1.1/hold", 8, "nothing more"),

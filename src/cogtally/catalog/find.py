@@ -10,6 +10,8 @@ from typing import Protocol, TypeVar
 
 from cogtally.catalog.model import Catalog, Family, RatioSet
 from cogtally.gears.errors import UserError
+from cogtally.gears.notation import named, refuse_other_pairs
+from cogtally.gears.words import Seen
 
 MOST_NEAREST = 3
 #: Per cent of likeness from which on a word is offered: whole against whole, or against a part.
@@ -84,6 +86,24 @@ def did_you_mean(
     if len(known) > MOST_LISTED:
         return f"{what} {', '.join(known[:MOST_LISTED])} and {len(known) - MOST_LISTED} more"
     return f"{what} {_listed(known, 'and')}"
+
+
+def as_called(catalog: Catalog, seen: Seen) -> Seen:
+    """Return what was seen with pairs and gears called as the catalog calls them.
+
+    Raises UserError, with the nearest right ones, for a name that no family has unless it is a
+    number, and where a pair stands twice with other teeth.
+    """
+    if not seen.words:
+        return seen
+    names = sorted(catalog.pair_names)
+    found = named(seen, names, _pair_meant if names else None)
+    refuse_other_pairs(found)
+    return found
+
+
+def _pair_meant(name: str, known: Sequence[str]) -> str:
+    return did_you_mean(name, known, "pairs and gears are called")
 
 
 def named_families(catalog: Catalog) -> Sequence[Named]:
@@ -175,8 +195,8 @@ def _mend_without_slash(catalog: Catalog, text: str) -> str:
     for family_id, sets in _named_sets(catalog):
         for known in matching(sets, text):
             return f"write FAMILY/SET, for example {family_id}/{known.id}"
-    for named in matching(named_families(catalog), text):
-        family = catalog.by_id[named.id]
+    for one in matching(named_families(catalog), text):
+        family = catalog.by_id[one.id]
         if family.sets:
             return f"write FAMILY/SET, for example {family.id}/{family.sets[0].id}"
     return _NO_EXAMPLE

@@ -261,6 +261,19 @@ class Catalog:
         return {family.id: family for family in self.families}
 
     @cached_property
+    def pair_names(self) -> frozenset[str]:
+        """What pairs and gears are called in any family."""
+        return frozenset(
+            name
+            for family in self.families
+            for name in (
+                *family.train.pairs,
+                *family.train.gears,
+                *(gear for known in family.sets for gear in known.ratios),
+            )
+        )
+
+    @cached_property
     def set_count(self) -> int:
         """How many sets there are in all."""
         return sum(len(family.sets) for family in self.families)

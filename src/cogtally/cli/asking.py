@@ -14,6 +14,7 @@ from functools import lru_cache, partial
 from pathlib import Path
 from typing import TYPE_CHECKING
 
+from cogtally.catalog.find import as_called
 from cogtally.cli.common.output import now_written
 from cogtally.cli.main import STOPPED
 from cogtally.evidence.advice import Advice, advise, advise_briefly
@@ -31,7 +32,7 @@ from cogtally.show.screen import STRONG, console_for, note, plain, wrapped
 if TYPE_CHECKING:
     from rich.console import Console
 
-    from cogtally.catalog.model import Catalog
+from cogtally.catalog.model import Catalog
 
 #: So many of the last answers are kept at hand.
 ANSWERS_KEPT = 32
@@ -119,6 +120,10 @@ class _Talk:
         refuse_overdrive_turns(self._catalog, seen, self._asked.family or None)
         return resolved(self._catalog, seen, before)
 
+    def _called(self, typed: Seen) -> Seen:
+        """What was just typed, its pairs too as the catalog calls them."""
+        return self._named(as_called(self._catalog, typed), before="")
+
     def _identify(self, seen: Seen) -> Answer:
         return identify(self._catalog, seen, family=self._asked.family or None)
 
@@ -149,7 +154,7 @@ class _Talk:
                 return bench, view, False
             try:
                 turn = partial(self._best_turn, bench)
-                outcome = enter(bench, view.question, text, turn, partial(self._named, before=""))
+                outcome = enter(bench, view.question, text, turn, self._called)
                 if outcome.step is not None:
                     self._file.keep(outcome.step)
                     now_written(f"session {self._file.id} is kept")

@@ -149,10 +149,11 @@ def identify(
     # What is kept changes the book, of which nothing more could be read then.
     known = asked_catalog(catalog, demo)
 
-    from cogtally.catalog.find import find_family, find_set
+    from cogtally.catalog.find import as_called, find_family, find_set
     from cogtally.evidence.advice import advise, advise_briefly, advise_shut
     from cogtally.evidence.reading import identify as identify_box
 
+    box = as_called(known, box)
     if box.looks:
         from cogtally.evidence.looked import resolved
 

@@ -113,6 +113,9 @@ def parse_piece(words: Sequence[str]) -> SeenPiece:
     places = []
     for word in inner:
         scan = Scanner(word)
+        if "," in word:
+            apart = " ".join(word.replace(",", " ").split())
+            raise UserError("counts stand apart, without commas", scan.shown(), f"write {apart}")
         if "=" in word or "@" in word:
             of_a_box = "a loose piece has counts alone; pairs and turns go to 'cogtally identify'"
             raise UserError("this is written of a box", scan.shown(), of_a_box)
@@ -134,7 +137,7 @@ _PIECE = re.compile(r"[A-Za-z0-9][A-Za-z0-9-]*")
 _OWNER = re.compile(r"[A-Za-z0-9][A-Za-z0-9-]*(\.(driver|idler|driven))?")
 _PLACE = re.compile(r"[1-9][0-9]?")
 _COUNTED = re.compile(r"([0-9]{1,6})(u?)(?:x([0-9]{1,4}))?")
-_SIZED = re.compile(r"((?:[0-9]{1,8}(?:\.[0-9]{1,8})?|\.[0-9]{1,8}))(u?)(?:x([0-9]{1,4}))?")
+_SIZED = re.compile(r"((?:[0-9]{1,8}(?:[.,][0-9]{1,8})?|[.,][0-9]{1,8}))(u?)(?:x([0-9]{1,4}))?")
 _MARK_MEND = "write ? for a character that cannot be read, * for any number: LG 3?02, LG*"
 
 
@@ -240,7 +243,7 @@ def _value(owner: str, feature: str, typed: str, place: str, text: str) -> ReadF
         if not counted:
             mend = "write a number with a point, 19.05, or 19.05u where unsure"
         raise UserError(f"'{shown(typed)}' is no number", place, mend)
-    number: int | float = int(found[1]) if counted else float(found[1])
+    number: int | float = int(found[1]) if counted else float(found[1].replace(",", "."))
     most: int | float = MOST_COUNTED if counted else greatest(feature)
     times = int(found[3] or 1)
     if not 0 < number <= most:

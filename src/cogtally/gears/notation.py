@@ -9,15 +9,27 @@ What the counts mean for an answer is left to the evidence, the single step forw
     turn   = NAME {"+" NAME} "@" turns ":" turns ["/held"]
     turns  = decimal | fraction | whole "+" fraction     1.1   7/24   1+1/6
     NAME   = letters, digits, "-", at most 20
+
+Spaces round the signs are nothing, and a name may be written as the trade says it: `first`, `1st`,
+`reverse`. Which names there are a catalog knows (`named`).
 """
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+import re
+from collections.abc import Callable, Iterable, Sequence
+from dataclasses import replace
 
 from cogtally.gears.errors import UserError
 from cogtally.gears.scanner import FORMS, Scanner
-from cogtally.gears.trains import ROLES_OF_THREE, is_numbered, wheel_names
+from cogtally.gears.trains import (
+    INPUT,
+    OUTPUT,
+    REVERSE,
+    ROLES_OF_THREE,
+    is_numbered,
+    wheel_names,
+)
 from cogtally.gears.words import (
     FEWEST_TEETH,
     LEAST_TURN_RATIO,
@@ -44,19 +56,125 @@ __all__ = [
     "Seen",
     "Turn",
     "Word",
+    "named",
     "parse_chain",
     "parse_count",
     "parse_name",
     "parse_path",
     "parse_seen",
     "parse_word",
+    "refuse_other_pairs",
+    "split_words",
+    "trade_name",
     "written_count",
 ]
 
+_ORDINALS = (
+    ("first", "1st"),
+    ("second", "2nd"),
+    ("third", "3rd"),
+    ("fourth", "4th"),
+    ("fifth", "5th"),
+    ("sixth", "6th"),
+    ("seventh", "7th"),
+    ("eighth", "8th"),
+)
+#: What the trade calls a gear, small letters, to the name that it means here.
+_TRADE_NAMES = {
+    **{word: str(n) for n, words in enumerate(_ORDINALS, start=1) for word in words},
+    **dict.fromkeys(("reverse", "rev", "r"), REVERSE),
+    **{name: name for name in (INPUT, OUTPUT, "final")},
+}
+_SPACED = re.compile(r"\s*([=/:@])\s*")
+#: Below this no gear of a box turns: turns in and out were written the wrong way round.
+LEAST_GEAR_RATIO = 0.5
+
+
+def trade_name(name: str) -> str:
+    """Return the name that a word of the trade means (`first`: `1`, `rev`: `R`), else the same."""
+    return _TRADE_NAMES.get(name.casefold(), name)
+
+
+def split_words(words: Iterable[str]) -> list[str]:
+    """Return typed text as words of the notation, without the spaces round their signs."""
+    return _SPACED.sub(r"\1", " ".join(words)).split()
+
 
 def parse_seen(words: Iterable[str]) -> Seen:
-    """Read all words of a box; raise UserError at the first that cannot be read."""
-    return Seen(tuple(parse_word(word) for word in words))
+    """Read all words of a box, with the trade's names as the ones they mean.
+
+    Raises UserError at the first that cannot be read.
+    """
+    listed = [word for word in words if word.strip()]
+    found = Seen(tuple(parse_word(word) for word in split_words(listed)))
+    return named(found, ())
+
+
+def named(
+    seen: Seen, names: Iterable[str], meant: Callable[[str, Sequence[str]], str] | None = None
+) -> Seen:
+    """Return what was seen with every pair and gear called as `names` have it.
+
+    A name is looked for as it was typed, then as the trade means it, in small or large letters.
+    With `meant`, which gives the mend for a name that none is like, such a name is refused with
+    UserError unless it is a number.
+    """
+    known = list(dict.fromkeys(names))
+    alike = {trade_name(name).casefold(): name for name in reversed(known)}
+    renamed = {name: name for name in known}
+
+    def right(name: str, word: Word) -> str:
+        if name not in renamed:
+            trade = trade_name(name)
+            found = alike.get(trade.casefold())
+            if found is None and meant is not None and not is_numbered(trade):
+                sentence = f"nothing is called {name} in any family that was asked"
+                raise UserError(sentence, word.text, meant(name, known))
+            renamed[name] = trade if found is None else found
+        return renamed[name]
+
+    return replace(seen, words=tuple(_renamed(word, right) for word in seen.words))
+
+
+def _renamed(word: Word, right: Callable[[str, Word], str]) -> Word:
+    """The same word with other names, in its text too."""
+    if word.turn is not None:
+        gears = tuple(right(gear, word) for gear in word.turn.gears)
+        text = "+".join(gears) + word.text[word.text.index("@") :]
+        return replace(word, text=text, turn=replace(word.turn, gears=gears))
+    old = word.pair if word.pair is not None else (word.wheel or "").partition(".")[0]
+    new = right(old, word)
+    if new == old:
+        return word
+    return replace(
+        word,
+        text=new + word.text[len(old) :],
+        counts=tuple(replace(c, wheel=new + c.wheel[len(old) :]) for c in word.counts),
+        pair=None if word.pair is None else new,
+        wheel=None if word.wheel is None else new + word.wheel[len(old) :],
+    )
+
+
+def refuse_other_pairs(seen: Seen) -> None:
+    """Raise UserError where a pair stands twice with other teeth, or with and without an idler.
+
+    Nobody counts both wheels of a pair wrong at once: one of the two was another pair.
+    """
+    first: dict[str, Word] = {}
+    for word in seen.words:
+        if word.pair is None:
+            continue
+        before = first.setdefault(word.pair, word)
+        teeth = {c.wheel: c.teeth for c in before.counts}
+        other = [c for c in word.counts if teeth.get(c.wheel, c.teeth) != c.teeth]
+        if other or before.size != word.size:
+            mend = "write the pair once, with its idler if it has one"
+            if before.size == word.size:
+                again = f"{other[0].wheel}={other[0].teeth}"
+                mend = f"to count a wheel again write {before.text} {again}"
+            raise UserError(
+                f"{before.text} and {word.text}: was one of them another pair?", mend=mend
+            )
 
 
 def parse_word(text: str) -> Word:
@@ -176,6 +294,16 @@ def _turn(scan: Scanner, first: str) -> Word:
             f"turns in over turns out is {ratio}, outside 0.2 to 20",
             scan.shown(),
             "turn again and write turns in before the colon, turns out behind it",
+        )
+    backwards = turns_out.denominator == 1 != turns_in.denominator
+    if backwards and turns_in / turns_out < LEAST_GEAR_RATIO:
+        before, _, turned = scan.text.partition("@")
+        one, _, other = turned.removesuffix("/held").partition(":")
+        tail = "/held" if held else ""
+        raise UserError(
+            "turns in come before the colon, turns out behind it",
+            scan.shown(),
+            f"did you mean {before}@{other}:{one}{tail}?",
         )
     turn = Turn(tuple(gears), turns_in, turns_out, out_is_whole and not in_is_whole, held)
     return Word(scan.text, turn=turn)

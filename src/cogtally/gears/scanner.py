@@ -20,7 +20,7 @@ from cogtally.gears.words import (
 
 _NAME = re.compile(r"[A-Za-z0-9][A-Za-z0-9-]*")
 _DIGITS = re.compile(r"[0-9]+")
-_DECIMAL = re.compile(r"[0-9]+(?:\.[0-9]+)?|\.[0-9]+")
+_DECIMAL = re.compile(r"[0-9]+(?:[.,][0-9]+)?|[.,][0-9]+")
 #: What an error shows of a word, and of what is left of it.
 LONGEST_SHOWN, LONGEST_REST = 40, 20
 
@@ -99,6 +99,8 @@ class Scanner:
             self.at = start
             raise self.error(f"a count is {FEWEST_TEETH} to {MOST_TEETH} teeth", mend)
         unsure = self.take("u")
+        if self.peek() == "?":
+            raise self.error(f"an unsure count is written {teeth}u", mend)
         times = 1
         if self.take("x"):
             start = self.at
@@ -117,9 +119,7 @@ class Scanner:
         if len(found[0]) > LONGEST_NUMBER:
             raise self.error("the number is too long", mend)
         self.at = found.end()
-        value = Fraction(found[0])
-        if self.peek() == ",":
-            raise self.error("a decimal is written with a point", mend)
+        value = Fraction(found[0].replace(",", "."))
         whole = found[0].isdigit()
         if whole and self.take("+"):
             value += self._fraction(self.number("a fraction", mend), mend)

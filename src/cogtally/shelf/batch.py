@@ -21,7 +21,7 @@ from cogtally.evidence.loose_rings import counted_teeth
 from cogtally.evidence.loose_views import LooseVerdict, Off, best_place, find_role, loose_verdict
 from cogtally.gears.errors import UserError
 from cogtally.gears.looks import SeenPiece, parse_piece
-from cogtally.gears.notation import parse_seen
+from cogtally.gears.notation import parse_seen, trade_name
 from cogtally.gears.printed import shown
 from cogtally.gears.trains import ROLES_OF_THREE, pair_of, role_of
 
@@ -294,7 +294,7 @@ class Boxes:
         self.catalog = catalog
         self._family = None if family is None else find_family(catalog, family).id
         self._briefly = briefly
-        self._pairs = {name for f in catalog.families for name in f.train.pairs}
+        self._pairs = {trade_name(name).casefold() for name in catalog.pair_names}
 
     def check(self, columns: Sequence[str]) -> UserError | None:
         """Return what is wrong with the columns of a file, or None."""
@@ -320,7 +320,7 @@ class Boxes:
 
     def _read(self, row: Row) -> tuple[Seen, str | None]:
         """What was seen on the box of a row, and the id of the one family that is asked about."""
-        from cogtally.catalog.find import find_family
+        from cogtally.catalog.find import as_called, find_family
 
         if row.fault is not None:
             raise row.fault
@@ -330,7 +330,7 @@ class Boxes:
             if column not in BOX_COLUMNS:
                 refuse_date(cell, column)
                 words.append(f"{column}={cell}")
-        seen = parse_seen(words)
+        seen = as_called(self.catalog, parse_seen(words))
         marks, features = row.cells.get(MARK), row.cells.get(FEATURE)
         if marks or features:
             from cogtally.evidence.looked import resolved
@@ -352,7 +352,9 @@ class Boxes:
     def _is_counted(self, column: str) -> bool:
         if role_of(column) in ROLES_OF_THREE:
             return is_name(pair_of(column))
-        return column in self._pairs or (column.isascii() and column.isdigit() and is_name(column))
+        return trade_name(column).casefold() in self._pairs or (
+            column.isascii() and column.isdigit() and is_name(column)
+        )
 
 
 @contextmanager

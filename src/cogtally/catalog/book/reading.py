@@ -27,6 +27,7 @@ from cogtally.catalog.book.rows import (
 )
 from cogtally.catalog.model import Catalog, Family, RatioSet
 from cogtally.gears.errors import UserError
+from cogtally.gears.trains import REVERSE, Train
 from cogtally.store.head import looks_like_book
 from cogtally.store.reading import reading
 from cogtally.store.wrong import damaged
@@ -172,6 +173,27 @@ def book_ids(book: sqlite3.Connection) -> list[str]:
 def book_names(book: sqlite3.Connection) -> list[tuple[str, str, str | None]]:
     """Return id, name and aliases, these as JSON, of all families of an open book, in order."""
     return book.execute("SELECT id, name, aliases FROM families ORDER BY position, id").fetchall()
+
+
+def book_pair_names(book: sqlite3.Connection) -> frozenset[str]:
+    """Return what pairs and gears are called in any family of an open book.
+
+    The counted sets of a family name the same pairs, so one of them is read; what only printed
+    ratios need is on the paths that they follow.
+    """
+    asked = """
+        SELECT named.key FROM (SELECT teeth FROM sets WHERE teeth IS NOT NULL GROUP BY family),
+            json_each(teeth) AS named
+        UNION SELECT named.key FROM sets, json_each(ratios) AS named WHERE ratios IS NOT NULL
+        UNION SELECT named.key FROM families, json_each(paths) AS named WHERE paths IS NOT NULL
+        UNION SELECT direct FROM families WHERE direct IS NOT NULL
+    """
+    printed = "SELECT DISTINCT layout FROM sets JOIN families ON families.id = family"
+    of_printed = f"{printed} WHERE ratios IS NOT NULL"
+    found = {name for (name,) in book.execute(asked)}
+    for (layout,) in book.execute(of_printed):
+        found.update(Train(layout, {}).rule_path("1"), (REVERSE,))
+    return frozenset(found)
 
 
 def book_set_names(book: sqlite3.Connection) -> list[tuple[str, str, str, str | None]]:

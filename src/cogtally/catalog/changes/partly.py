@@ -17,6 +17,7 @@ from cogtally.catalog.book.reading import (
     book_families,
     book_ids,
     book_names,
+    book_pair_names,
     book_set_names,
 )
 from cogtally.catalog.model import Catalog, Family
@@ -80,6 +81,13 @@ class PartlyRead(Catalog):
         with reading(self._book) as connection:
             self._check(connection)
             return [_called(*row) for row in book_names(connection)]
+
+    @cached_property
+    def pair_names(self) -> frozenset[str]:
+        """What pairs and gears are called in any family: as the first counted set names them."""
+        with reading(self._book) as connection:
+            self._check(connection)
+            return book_pair_names(connection)
 
     @property
     def set_names(self) -> Iterable[tuple[str, Sequence[Called]]]:

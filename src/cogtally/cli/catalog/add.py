@@ -100,9 +100,10 @@ def add(
     from cogtally.catalog.model import RatioSet
     from cogtally.evidence.looked import TRADE_NAMES
     from cogtally.evidence.structure import is_entangled
-    from cogtally.gears.notation import parse_seen
+    from cogtally.gears.notation import parse_seen, refuse_other_pairs
 
     box = parse_seen(seen or [])
+    refuse_other_pairs(box)
     place = asked_book(catalog, there=layout is None)
     known = _catalog_of(place)
     family, of, set_id = new_set_name(known, name_of_set)

@@ -18,6 +18,7 @@ from cogtally.gears.notation import (
     parse_name,
     parse_path,
     parse_seen,
+    refuse_other_pairs,
 )
 from cogtally.gears.ratios import RatioTable, ratio_table
 
@@ -30,7 +31,9 @@ def asked_counts(words: Sequence[str] | None, command: str) -> Seen:
     if not words:
         mend = "write what you counted, for example input=17/28 1=14/31"
         raise UserError("nothing counted was written", command, mend)
-    return parse_seen(words)
+    found = parse_seen(words)
+    refuse_other_pairs(found)
+    return found
 
 
 def table_of(

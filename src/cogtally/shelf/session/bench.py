@@ -10,7 +10,7 @@ from dataclasses import dataclass, replace
 
 from cogtally.gears.errors import UserError
 from cogtally.gears.looks import with_looks
-from cogtally.gears.notation import parse_seen
+from cogtally.gears.notation import parse_seen, refuse_other_pairs
 from cogtally.gears.words import ReadMark, Seen
 from cogtally.shelf.session.entry import (
     AGAIN,
@@ -166,6 +166,8 @@ def enter(
     made: Step | None = None
     if entry.kind in LOOKED:
         made = _looked(entry, named)
+        if made.kind == SEEN:
+            refuse_other_pairs(parse_seen((*bench.words, *made.words)))
     elif entry.kind == TAKE:
         made = Step(TAKE, of=entry.wheel)
     elif entry.kind == AGAIN:

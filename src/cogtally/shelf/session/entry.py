@@ -12,7 +12,7 @@ from dataclasses import dataclass, replace
 
 from cogtally.gears.errors import UserError
 from cogtally.gears.looks import parse_feature, parse_mark
-from cogtally.gears.notation import parse_count, parse_word
+from cogtally.gears.notation import parse_count, parse_word, split_words, trade_name
 from cogtally.gears.scanner import Scanner
 from cogtally.gears.trains import ROLES_OF_THREE
 from cogtally.gears.words import ReadFeature, ReadMark, Word
@@ -133,7 +133,7 @@ def read_entry(text: str, question: Question | None) -> Entry:
     if question is not None and question.feature and not _OTHER.search(text):
         return _answered(text, question)
     if "=" in text or "@" in text:
-        return _seen(*text.split())
+        return _seen(*split_words([text]))
     if _WHEEL_FORM.match(text):
         return Entry(TAKE, wheel=parse_wheel(text))
     if _NUMBER_FIRST.match(text):
@@ -151,7 +151,7 @@ def parse_wheel(text: str) -> str:
     if role is None:
         raise scan.error("no wheel of a pair is called that", WHEEL_MEND)
     scan.end(WHEEL_MEND)
-    return f"{name}.{role}"
+    return f"{trade_name(name)}.{role}"
 
 
 def _seen(*texts: str) -> Entry:
