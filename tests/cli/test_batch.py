@@ -133,10 +133,10 @@ def test_a_row_is_what_the_command_says(words: str, tmp_path: Path, cogtally: Ru
     alone = json.loads(cogtally("piece", "--demo", "--json", *words.split()).out)
     together: dict[tuple[object, ...], float] = {}
     for one in alone["answers"]:
-        key = one["family"], one["piece"], *one["type"]
+        key = one["family"], one["piece"], *(one["type"] or ())
         together[key] = together.get(key, 0.0) + one["probability"]
     for one in many["answers"]:
-        key = one["family"], one["piece"], *one["type"]
+        key = one["family"], one["piece"], *(one["type"] or ())
         assert one["probability"] == pytest.approx(together[key], abs=1e-5)
     assert many["uncatalogued"] == pytest.approx(alone["uncatalogued"], abs=1e-12)
     assert many["hands"] == pytest.approx(alone["hands"], abs=1e-12)

@@ -32,7 +32,7 @@ FILL = (
 )
 SCREENS: dict[str, tuple[str, ...]] = {
     "mixed": ("--with-mixed",),
-    "sure": ("birch-4", "--sure", "0.99"),
+    "sure": ("birch-4", "--sure", "0.95"),
     "broken-up": ("--break-up", "--with-mixed", "--by", "count"),
 }
 

@@ -18,7 +18,7 @@ from cogtally.evidence.advice import advise
 from cogtally.evidence.likelihood import HASTY, STEADY, Helix, clashes, count_law
 from cogtally.evidence.likelihood_features import log_feature, size_density, worn_density
 from cogtally.evidence.likelihood_marks import edits, legible, log_mark, log_unknown_mark
-from cogtally.evidence.loose_views import identify_piece
+from cogtally.evidence.loose import identify_piece
 from cogtally.evidence.posterior import MATCHED
 from cogtally.evidence.reading import identify
 from cogtally.gears.errors import UserError

@@ -9,7 +9,7 @@ import pytest
 
 from cogtally.catalog.files.reading import load_catalog
 from cogtally.evidence.looked import resolved, resolved_piece
-from cogtally.evidence.loose_views import identify_piece
+from cogtally.evidence.loose import identify_piece
 from cogtally.evidence.reading import identify
 from cogtally.gears.looks import parse_piece, piece_with_looks, with_looks
 from cogtally.gears.notation import parse_seen
@@ -21,7 +21,8 @@ from reference.loose import identify_piece as reference_piece
 from reference.worlds import toml_text
 
 from .test_against_reference import CLOSE, assert_alike, shares
-from .test_loose_reference import random_piece
+from .test_loose_reference import random_piece, reference_shares
+from .test_loose_reference import shares as piece_shares
 
 BOXES_A_WORLD, PIECES_A_WORLD = 4, 4
 
@@ -68,14 +69,8 @@ def compare_pieces(seed: int, folder: Path) -> None:
         ours = identify_piece(catalog, resolved_piece(catalog, seen), role).posterior
         theirs = reference_piece(judge, words, role, marks, features)
         said = (words, role, marks, features)
-        ours_by: dict[object, float] = {}
-        theirs_by: dict[object, float] = {}
-        for a in ours.answers:
-            key = (a.family, a.piece, a.kind.teeth, a.sets)
-            ours_by[key] = ours_by.get(key, 0.0) + a.probability
-        for b in theirs["answers"]:
-            key = (b["family"], b["piece"], tuple(b["type"]), tuple(b["sets"]))
-            theirs_by[key] = theirs_by.get(key, 0.0) + b["probability"]
+        ours_by = piece_shares(ours.answers)
+        theirs_by = reference_shares(theirs["answers"])
         assert ours_by == pytest.approx(theirs_by, abs=CLOSE), said
         assert ours.uncatalogued == pytest.approx(theirs["uncatalogued"], abs=CLOSE), said
         assert ours.steady == pytest.approx(theirs["hands"]["steady"], abs=CLOSE), said

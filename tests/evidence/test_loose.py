@@ -11,18 +11,24 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from cogtally.catalog.files.reading import demo_catalog
-from cogtally.catalog.model import Catalog, Family, RatioSet
-from cogtally.evidence.loose import LoosePosterior, loose_posterior
-from cogtally.evidence.loose_parting import MARK, partings
-from cogtally.evidence.loose_rings import Ring
-from cogtally.evidence.loose_views import (
+from cogtally.catalog.model import Catalog, Family, PieceType, RatioSet
+from cogtally.evidence.loose import (
+    MARK,
     PIECE,
+    RECOUNT,
     TYPE,
+    UNLISTED,
+    Beyond,
+    Longer,
     LooseAnswer,
+    LoosePosterior,
     Off,
+    Ring,
     find_role,
     identify_piece,
-    mates_of,
+    loose_posterior,
+    partings,
+    piece_tables,
 )
 from cogtally.evidence.posterior import UNCATALOGUED
 from cogtally.evidence.reading import UNDECIDED
@@ -48,8 +54,13 @@ def answer(words: str, role: str | None = None, of: Catalog | None = None) -> Lo
 
 def table(found: LoosePosterior) -> dict[tuple[object, ...], float]:
     return {
-        (a.family, a.piece, a.kind.teeth, a.kind.carriers): a.probability for a in found.answers
+        (a.family, a.piece, a.kind.teeth if a.kind else None, a.sets): a.probability
+        for a in found.answers
     }
+
+
+def carried(family: Family, kind: PieceType) -> tuple[str, ...]:
+    return tuple(family.counted_sets[c].id for c in kind.carriers)
 
 
 # -- by hand ---------------------------------------------------------------------------------
@@ -63,26 +74,48 @@ def by_the_page(count: int, teeth: int) -> list[float]:
     ]
 
 
-def rho_of_two(teeth: int, pool: dict[int, float]) -> float:
-    """ρ of a wheel: 0.2 uniform over 8…80, 0.8 near each catalogued count by its commonness."""
+def rho_of(pool: dict[int, float]) -> dict[int, float]:
+    """ρ of a wheel: 0.2 uniform over 5…99, 0.8 near each catalogued count by its commonness."""
     total = sum(pool.values())
-    near = sum(
-        weight / total * 0.7 ** abs(teeth - t) / sum(0.7 ** abs(n - t) for n in range(8, 81))
-        for t, weight in pool.items()
-    )
-    return 0.2 / 73 + 0.8 * near
+    return {
+        teeth: 0.2 / 95
+        + 0.8
+        * sum(
+            weight / total * 0.7 ** abs(teeth - t) / sum(0.7 ** abs(n - t) for n in range(5, 100))
+            for t, weight in pool.items()
+        )
+        for teeth in range(5, 100)
+    }
 
 
 def test_posterior_of_one_wheel_by_hand() -> None:
     """Two pinions, 9 and 10 teeth, and a count of 9: every share as the page works it out."""
     found = ask("9", "final-pinion", Catalog((SORREL,)))
-    pool = {9: 1.0, 41: 1.0, 10: 1.0, 37: 1.0}
-    weights = [0.45 * sum(by_the_page(9, 9)), 0.45 * sum(by_the_page(9, 10))]
-    weights.append(0.1 * sum(rho_of_two(t, pool) * sum(by_the_page(9, t)) for t in range(8, 81)))
+    rho = rho_of({9: 1.0, 10: 1.0})
+    seen = {t: sum(by_the_page(9, t)) for t in range(5, 100)}
+    drawn = sum(rho[t] * seen[t] for t in rho)
+    changed = [(drawn - rho[t] * seen[t]) / (1 - rho[t]) for t in (9, 10)]
+    new = 0.25 * (seen[9] + seen[10]) / 2 + 0.75 * drawn
+    alone = rho_of({9: 1.0, 41: 1.0, 10: 1.0, 37: 1.0})
+    weights = [0.45 * 0.96 * seen[9], 0.45 * 0.96 * seen[10]]
+    weights += [0.45 * 0.02 * sum(changed) + 0.9 * 0.02 * new]
+    weights += [0.1 * sum(alone[t] * seen[t] for t in alone)]
     shares = [w / sum(weights) for w in weights]
-    assert [a.sets for a in found.answers] == [("low",), ("high",)]
-    assert [a.probability for a in found.answers] == pytest.approx(shares[:2], abs=CLOSE)
-    assert found.uncatalogued == pytest.approx(shares[2], abs=CLOSE)
+    expected = {("low",): shares[0], ("high",): shares[1], (): shares[2]}
+    assert {a.sets: a.probability for a in found.answers} == pytest.approx(expected, abs=CLOSE)
+    assert found.uncatalogued == pytest.approx(shares[3], abs=CLOSE)
+
+
+def test_a_laygear_that_the_catalog_lacks() -> None:
+    """A laygear one tooth off a listed one, counted three times: unlisted 0.967, wide 0.032."""
+    found = ask("12x3 14x3 19x3 25x3 28x3").answers
+    assert [(a.family, a.kind is None, a.sets) for a in found[:2]] == [
+        ("alder-4", True, ()),
+        ("alder-4", False, ("wide",)),
+    ]
+    assert [round(a.probability, 3) for a in found[:2]] == [0.967, 0.032]
+    once = ask("12 14 19 25 28").answers[0]
+    assert (once.sets, round(once.probability, 3)) == (("wide",), 0.949)
 
 
 def test_a_piece_the_same_from_either_end_is_no_likelier() -> None:
@@ -98,14 +131,15 @@ def test_a_piece_the_same_from_either_end_is_no_likelier() -> None:
         given_pieces={"shaft": ("1.driver", "2.driver")},
     )
     found = ask("_ _", "shaft", Catalog((family,)))
-    assert [a.probability for a in found.answers] == pytest.approx([0.45, 0.45], abs=CLOSE)
+    listed = [0.45 * 0.96, 0.45 * 0.96]
+    assert [a.probability for a in found.answers] == pytest.approx([*listed, 0.036], abs=CLOSE)
 
 
 def test_commonness_is_the_prior() -> None:
     """With nothing counted each type has its summed commonness of 0.90, the rest is 0.10."""
     found = ask("_", "input-shaft", SMALL)
     assert [a.probability for a in found.answers] == pytest.approx(
-        [0.9 * 3 / 6, 0.9 * 2 / 6, 0.9 * 1 / 6], abs=CLOSE
+        [0.864 * 3 / 6, 0.864 * 2 / 6, 0.864 * 1 / 6, 0.036], abs=CLOSE
     )
     assert found.uncatalogued == pytest.approx(0.1, abs=CLOSE)
 
@@ -191,7 +225,7 @@ def test_an_open_end_never_excludes_the_longer_piece(data: st.DataObject) -> Non
     last = data.draw(st.integers(first + 1, size))
     inner = ["_" if t is None else str(t) for t in kind.teeth[first:last]]
     found = table(ask(written(inner, first > 0, last < size)))
-    assert found[family.id, piece.name, kind.teeth, kind.carriers] > 0
+    assert found[family.id, piece.name, kind.teeth, carried(family, kind)] > 0
 
 
 @few
@@ -200,17 +234,19 @@ def test_a_place_not_counted_speaks_for_nothing(size: int, start: bool, end: boo
     """`_` has the piece reach so far and says no more: all `_` leave every share at its prior."""
     found = ask(written(["_"] * size, start, end))
     beyond = start + end
-    fitting = {
-        (family.id, piece.name, kind.teeth, kind.carriers): kind.weight
+    fitting: dict[tuple[object, ...], float] = {
+        (family.id, piece.name, kind.teeth, carried(family, kind)): kind.weight
         for family in demo().families
         for piece in family.pieces
         for kind in family.types[piece.name]
         if (len(piece.wheels) >= size + beyond if beyond else len(piece.wheels) == size)
     }
     total = sum(fitting.values())
-    assert table(found) == {
-        key: pytest.approx(0.9 * weight / total, abs=CLOSE) for key, weight in fitting.items()
-    }
+    expected = {key: 0.864 * weight / total for key, weight in fitting.items()}
+    for (family, piece, _, _), weight in fitting.items():
+        key = family, piece, None, ()
+        expected[key] = expected.get(key, 0.0) + 0.036 * weight / total
+    assert table(found) == pytest.approx(expected, abs=CLOSE)
     assert found.uncatalogued == pytest.approx(0.1 if fitting else 1.0, abs=CLOSE)
 
 
@@ -265,34 +301,36 @@ def test_places_are_the_wheels_that_fit_best() -> None:
     ("words", "kind"),
     [
         ("28 24 19 14 12", TYPE),
+        ("28 24 20 14 12", RECOUNT),
+        ("28x3 25x3 19x3 14x3 12x3", UNLISTED),
         ("28 24 19 _ 12", PIECE),
         ("20", UNDECIDED),
-        ("24 28 24 19 14 12", UNCATALOGUED),
+        ("24 28 24 19 14 12", UNDECIDED),
         ("40 41 60", UNCATALOGUED),
     ],
 )
 def test_verdict(words: str, kind: str) -> None:
-    """One type, a piece whose teeth are open, nothing settled, or nothing listed, from 0.90 on."""
+    """One type, a count of it to be done again, no listed type, and so on, from 0.90 on."""
     assert answer(words).verdict.kind == kind
 
 
 def test_mates_by_set() -> None:
     """Where the sets that a piece completes differ in a mate, each number has its sets."""
     lead = answer("38", "final-crown").groups[0]
-    (mate,) = mates_of(lead)
+    (mate,) = lead.mates()
     assert (mate.mate, mate.teeth) == ("final.driver", ((7, ("7-38",)), (8, ("8-38",))))
 
 
 def test_mates_of_an_idler_and_of_a_wheel_with_two_names() -> None:
     """An idler has two mates; a wheel with two names mates under both."""
     idler = answer("20", "R-idler").groups[0]
-    assert [(m.mate, m.teeth[0][0]) for m in mates_of(idler)] == [
+    assert [(m.mate, m.teeth[0][0]) for m in idler.mates()] == [
         ("R.driver", 12),
         ("R.driven", 28),
     ]
     first = answer("30", "1-gear").groups
     tarnholt = next(g for g in first if g.family.id == "tarnholt-3" and not g.off)
-    assert {m.mate for m in mates_of(tarnholt)} == {"1.driver", "R2.driver"}
+    assert {m.mate for m in tarnholt.mates()} == {"1.driver", "R2.driver"}
 
 
 def test_a_dog_ring_is_found() -> None:
@@ -300,6 +338,92 @@ def test_a_dog_ring_is_found() -> None:
     (found,) = answer("24 28 24 19 14 12").rings
     assert found == Ring(1, "alder-4", "laygear", ("wide",))
     assert answer("28 24 19 14 12").rings == ()
+
+
+def test_a_part_of_a_longer_piece_is_told() -> None:
+    """Counts that no piece has alone are told as part of one, with the open end to write."""
+    found = answer("28 24 19").longer
+    assert found == Longer("alder-4", "laygear", ("wide",), ("28", "24", "19", ".."))
+    assert answer("14 19 24").longer == replace(found, words=("..", "14", "19", "24", ".."))
+    assert answer("28 24 19 14 12").longer is None
+
+
+def test_a_count_far_from_all_that_is_listed() -> None:
+    """Three teeth and more beyond every listed wheel of the role is told with the limit."""
+    assert answer("80").beyond == (Beyond(1, 80, 66),)
+    assert answer("68").beyond == ()
+    assert [far.place for far in answer("24 60", "laygear").beyond] == [2]
+
+
+def test_of_an_unlisted_piece_the_nearest_type() -> None:
+    """It is told by the type with the fewest wheels that differ, and completes no set."""
+    lead = answer("28x3 25x3 19x3 14x3 12x3").groups[0]
+    assert (lead.is_listed, lead.sets, lead.near_sets) == (False, (), ("wide",))
+    assert lead.off == (Off(2, 25, 24),)
+
+
+@pytest.mark.parametrize(
+    ("words", "expected", "says"),
+    [
+        ("28 24 19 14 12", "alder-4/wide", "yes"),
+        ("28 24 20 14 12", "alder-4/wide", "open"),
+        ("28x3 25x3 19x3 14x3 12x3", "alder-4/wide", "no"),
+        ("28 24 19 14 12", "alder-4/late", "no"),
+    ],
+)
+def test_the_gear_that_is_needed(words: str, expected: str, says: str) -> None:
+    """Yes from 0.90 on while no count disagrees, no up to 0.10, else open."""
+    family, _, known = expected.partition("/")
+    found = identify_piece(demo(), parse_piece(words.split()), expect=(family, known))
+    assert found.expectation is not None
+    assert found.expectation.answer == says
+
+
+def test_a_family_alone() -> None:
+    """With a family named only its pieces are candidates, at the same odds among them."""
+    free, named = (
+        table(ask("22")),
+        table(loose_posterior(demo(), parse_piece(["22"]), family="alder-4")),
+    )
+    assert {key[0] for key in named} == {"alder-4"}
+    first, *others = named
+    for key in others:
+        assert named[key] * free[first] == pytest.approx(free[key] * named[first], abs=CLOSE)
+
+
+def test_tables_are_all_that_the_law_needs() -> None:
+    """What a candidate weighs, worked out from the tables as plain numbers, is its share."""
+    tables = piece_tables(SMALL)
+    constants = tables["constants"]
+    found = ask("19", "input-shaft", SMALL)
+    first = constants["least_teeth"]
+    weights: dict[object, float] = {}
+
+    def drawn(spread: list[float]) -> list[float]:
+        return [
+            sum(p * by_the_page(19, t)[hand] for t, p in enumerate(spread, first))
+            for hand in (0, 1)
+        ]
+
+    (piece,) = [one for one in tables["pieces"] if one["piece"] == "input-shaft"]
+    total = sum(kind["weight"] for kind in piece["types"])
+    rho = tables["rho"][piece["wheels"][0]]
+    own = sum(piece["new"][0].values())
+    new = sum(p * sum(by_the_page(19, t)) for t, p in piece["new"][0].items())
+    new += (1 - own) * sum(drawn(rho))
+    for kind in piece["types"]:
+        (teeth,) = kind["teeth"]
+        prior = (1 - constants["uncatalogued"]) * kind["weight"] / total
+        changed = [0.0 if t == teeth else p for t, p in enumerate(rho, first)]
+        other = sum(drawn(changed)) / sum(changed)
+        share = constants["changed"] * other + (1 - constants["changed"]) * new
+        weights[teeth] = prior * (1 - constants["unlisted"]) * sum(by_the_page(19, teeth))
+        weights[None] = weights.get(None, 0.0) + prior * constants["unlisted"] * share
+    outside = constants["uncatalogued"] * sum(drawn(tables["pool"]))
+    whole = sum(weights.values()) + outside
+    assert found.uncatalogued == pytest.approx(outside / whole, abs=CLOSE)
+    ours = {a.kind.teeth[0] if a.kind else None: a.probability for a in found.answers}
+    assert ours == pytest.approx({t: w / whole for t, w in weights.items()}, abs=CLOSE)
 
 
 def test_roles_of_the_trade() -> None:

@@ -78,7 +78,7 @@ def piece(
 
         read = resolved_piece(known, read)
 
-    from cogtally.evidence.loose_views import find_role, identify_piece
+    from cogtally.evidence.loose import find_role, identify_piece
 
     answer = identify_piece(known, read, None if role is None else find_role(known, role))
     if as_json:

@@ -20,6 +20,7 @@ UNLISTED = 0.006  # "0.006 unlisted"
 FOREIGN = 0.024  # "0.024 foreign: another listed type of that piece"
 OWN = 0.97  # "else (0.97) the type that s says"
 CHANGED_SHARE = 0.5  # "half of the time a listed type … in which one wheel … has other teeth"
+LOOSE_UNLISTED = 0.04  # of a loose piece: "0.96 is the type as listed, 0.04 unlisted"
 
 # A set that the family has and the catalog lacks.
 NEW_SET = 0.04  # "with 0.04 the counted set that was drawn only names the family"

@@ -16,9 +16,7 @@ from cogtally.catalog.draft.values import is_name
 from cogtally.catalog.files.csv_cells import Fault, count_in, looks_like_date
 from cogtally.catalog.files.csv_sheet import SEPARATORS
 from cogtally.catalog.model import Catalog
-from cogtally.evidence.loose import AlikeShare, loose_posterior
-from cogtally.evidence.loose_rings import counted_teeth
-from cogtally.evidence.loose_views import LooseVerdict, Off, best_place, find_role, loose_verdict
+from cogtally.evidence.loose import LooseAnswer, find_role, identify_piece
 from cogtally.gears.errors import UserError
 from cogtally.gears.looks import SeenPiece, parse_piece
 from cogtally.gears.notation import parse_seen, trade_name
@@ -196,20 +194,6 @@ LEAST_LISTED, MOST_LISTED = 0.001, 10
 ROLES_KEPT = 256
 
 
-@dataclass(frozen=True, slots=True)
-class PieceFound:
-    """What one loose piece is: the verdict, and the leading types alike in teeth, falling.
-
-    `off` is where the counts are not those of the first of them.
-    """
-
-    verdict: LooseVerdict
-    leading: tuple[AlikeShare, ...]
-    off: tuple[Off, ...]
-    uncatalogued: float
-    steady: float
-
-
 class Pieces:
     """Loose pieces asked of one catalog; `role` is that of rows which name none."""
 
@@ -227,7 +211,7 @@ class Pieces:
             return UserError("the column is missing", COUNTS, f"begin with {ITEM},{COUNTS}")
         return None
 
-    def answer(self, row: Row) -> PieceFound:
+    def answer(self, row: Row) -> LooseAnswer:
         """Say what the piece of a row is; raise UserError for a row that cannot be read."""
         if row.fault is not None:
             raise row.fault
@@ -238,30 +222,11 @@ class Pieces:
         if not (any(seen.places) or seen.marks or seen.features):
             raise UserError("nothing was counted", COUNTS, "write a count: 28 24 19 _ 12")
         role = self._role_of(cells[ROLE]) if ROLE in cells else self._role
-        return self._found(seen, role)
-
-    def _found(self, seen: SeenPiece, role: str | None) -> PieceFound:
-        also = None
         if seen.marks or seen.features:
             from cogtally.evidence.looked import resolved_piece
-            from cogtally.evidence.loose_looks import also_of
 
-            also = also_of(self.catalog, resolved_piece(self.catalog, seen))
-        posterior = loose_posterior(self.catalog, seen, role, also=also, many=True)
-        leading = posterior.leading(MOST_LISTED, LEAST_LISTED) or posterior.leading(1)
-        outside = posterior.uncatalogued
-        if not leading:
-            verdict = loose_verdict(outside, None, lambda: 0.0)
-            return PieceFound(verdict, (), (), outside, posterior.steady)
-        group = leading[0].group
-        verdict = loose_verdict(
-            outside,
-            leading[0].probability,
-            lambda: posterior.of_piece(group.family, group.piece.name),
-        )
-        counted = [counted_teeth(counts) for counts in seen.places]
-        _, off = best_place(seen, counted, group.teeth)
-        return PieceFound(verdict, leading, off, outside, posterior.steady)
+            seen = resolved_piece(self.catalog, seen)
+        return identify_piece(self.catalog, seen, role, least=LEAST_LISTED, most=MOST_LISTED)
 
     def _role_of(self, text: str) -> str:
         found = self._roles.get(text)

@@ -23,10 +23,12 @@ from cogtally.gears.notation import written_count
 from cogtally.gears.printed import shown
 from cogtally.shelf.batch import LONGEST_LINE
 from cogtally.show.box import FORMAT, answer_json
+from cogtally.show.piece.json import off_json
 
 if TYPE_CHECKING:
+    from cogtally.evidence.loose import LooseAnswer
     from cogtally.evidence.reading import Answer
-    from cogtally.shelf.batch import BoxFound, PieceFound
+    from cogtally.shelf.batch import BoxFound
 
 
 ITEM, ERROR = "item", "error"
@@ -138,44 +140,48 @@ class JsonLines:
             return None
 
 
-def piece_cells(found: PieceFound) -> list[str]:
+def piece_cells(found: LooseAnswer) -> list[str]:
     """Return the cells of a loose piece between its item and its error."""
     verdict = found.verdict
-    first, second = [*found.leading, None, None][:2]
+    first, second = [*found.groups, None, None][:2]
     lead = None if verdict.kind == UNCATALOGUED else first
-    group = None if lead is None else lead.group
-    off = [f"place {o.place} counted {o.counted}, listed {o.listed}" for o in found.off]
+    off = (
+        [f"place {o.place} counted {o.counted}, listed {o.listed}" for o in lead.off]
+        if lead
+        else []
+    )
     return [
         verdict.kind,
         _number(verdict.probability),
-        group.family.id if group else "",
-        group.piece.name if group else "",
-        _typed(group.teeth) if group else "",
-        " ".join(group.sets) if group else "",
-        "; ".join(off) if group else "",
+        lead.family.id if lead else "",
+        lead.piece.name if lead else "",
+        _typed(lead.teeth) if lead and lead.is_listed else "",
+        " ".join(lead.sets) if lead else "",
+        "; ".join(off),
         _number(lead.probability) if lead else "",
         _number(second.probability) if second else "",
-        _number(found.uncatalogued),
+        _number(found.posterior.uncatalogued),
     ]
 
 
-def piece_document(found: PieceFound) -> dict[str, Any]:
+def piece_document(found: LooseAnswer) -> dict[str, Any]:
     """Return a loose piece for machines; types alike in teeth are one answer."""
+    posterior = found.posterior
     return {
         "verdict": {"kind": found.verdict.kind, "probability": found.verdict.probability},
         "answers": [
             {
-                "family": share.group.family.id,
-                "piece": share.group.piece.name,
-                "type": list(share.group.teeth),
-                "sets": list(share.group.sets),
-                "probability": share.probability,
+                "family": group.family.id,
+                "piece": group.piece.name,
+                "type": list(group.teeth) if group.is_listed else None,
+                "sets": list(group.sets),
+                "probability": group.probability,
             }
-            for share in found.leading
+            for group in found.groups
         ],
-        "off": [{"place": o.place, "counted": o.counted, "listed": o.listed} for o in found.off],
-        "uncatalogued": found.uncatalogued,
-        "hands": {"steady": found.steady, "hasty": 1 - found.steady},
+        "off": off_json(found.groups[0].off if found.groups else ()),
+        "uncatalogued": posterior.uncatalogued,
+        "hands": {"steady": posterior.steady, "hasty": 1 - posterior.steady},
     }
 
 

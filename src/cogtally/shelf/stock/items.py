@@ -125,7 +125,8 @@ class Share:
     """One thing that an item may be, with its probability.
 
     Of a loose piece: a type (`teeth` along the axis, None for a gap) of `piece` of `family`, which
-    `sets` carry. Of a pair or a box: sets of `family` alike so far; `piece` and `teeth` are empty.
+    `sets` carry; one of no listed type has neither. Of a pair or a box: sets of `family` alike so
+    far; `piece` and `teeth` are empty.
     """
 
     family: str

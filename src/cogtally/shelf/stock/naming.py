@@ -22,7 +22,7 @@ from cogtally.shelf.stock.items import BOX, PAIR, PIECE, Item, Named, Share, Thi
 
 if TYPE_CHECKING:
     from cogtally.catalog.book.compare import Difference
-    from cogtally.evidence.loose_views import LooseGroup
+    from cogtally.evidence.loose import LooseGroup
     from cogtally.evidence.reading import Answer
     from cogtally.gears.notation import Seen
 
@@ -81,7 +81,7 @@ def thing_of_catalog(catalog: Catalog, thing: Thing) -> Thing:
     """
     from cogtally.catalog.find import find_family
     from cogtally.evidence.looked import resolved, resolved_piece
-    from cogtally.evidence.loose_views import find_role
+    from cogtally.evidence.loose import find_role
 
     if thing.kind == PIECE:
         resolved_piece(catalog, thing.piece)
@@ -94,12 +94,12 @@ def thing_of_catalog(catalog: Catalog, thing: Thing) -> Thing:
 
 
 def _piece(naming: Naming, thing: Thing) -> Named:
-    from cogtally.evidence.loose_views import TYPE, identify_piece
+    from cogtally.evidence.loose import RECOUNT, TYPE, UNLISTED, identify_piece
 
     answer = identify_piece(naming.catalog, thing.piece, thing.role or None)
     verdict = answer.verdict
     shares = [
-        Share(s.family, s.sets, s.probability, s.piece, s.kind.teeth)
+        Share(s.family, s.sets, s.probability, s.piece, s.kind.teeth if s.kind else ())
         for s in answer.posterior.answers
     ]
     lead = answer.groups[0] if answer.groups else None
@@ -108,21 +108,20 @@ def _piece(naming: Naming, thing: Thing) -> Named:
     if lead is None or (unlisted and outside > lead.probability):
         doubt = "" if verdict.kind == UNCATALOGUED else f"{UNSETTLED} "
         name = f"{doubt}{thing.role or 'piece'} {thing.text}, {NOT_LISTED}"
-        away = min((_away(group) for group in answer.groups), default=None)
+        away = min((group.away for group in answer.groups if group.is_listed), default=None)
         return _named(naming, name, verdict.kind, outside, shares, away)
     name = _group_name(lead)
     if verdict.kind == UNDECIDED:
         name = f"{UNSETTLED} {name}"
-    elif verdict.kind != TYPE:
+    elif verdict.kind not in (TYPE, RECOUNT, UNLISTED):
         name = f"{lead.family.title} {lead.piece.name}, likeliest {_of_group(lead)}"
-    named = _named(naming, name, verdict.kind, verdict.probability, shares, _away(lead))
+    named = _named(naming, name, verdict.kind, verdict.probability, shares, lead.away)
     return _led(named, lead)
 
 
 def _led(named: Named, lead: LooseGroup) -> Named:
-    return replace(
-        named, family=lead.family.id, piece=lead.piece.name, teeth=lead.teeth, sets=lead.sets
-    )
+    teeth = lead.teeth if lead.is_listed else ()
+    return replace(named, family=lead.family.id, piece=lead.piece.name, teeth=teeth, sets=lead.sets)
 
 
 def _group_name(group: LooseGroup) -> str:
@@ -131,11 +130,8 @@ def _group_name(group: LooseGroup) -> str:
 
 def _of_group(group: LooseGroup) -> str:
     teeth = "-".join("_" if t is None else str(t) for t in group.teeth)
-    return f"{teeth}, {_sets_text(group.family, group.sets)}"
-
-
-def _away(group: LooseGroup) -> int:
-    return sum(abs(off.counted - off.listed) for off in group.off)
+    near = "" if group.is_listed else "of no listed type, nearest "
+    return f"{near}{teeth}, {_sets_text(group.family, group.near_sets)}"
 
 
 def _box(naming: Naming, thing: Thing) -> Named:
@@ -457,7 +453,7 @@ def _to_count(catalog: Catalog, thing: Thing) -> tuple[str, bool]:
     counted = dict(thing.places)
     try:
         if thing.kind == PIECE:
-            from cogtally.evidence.loose_views import identify_piece
+            from cogtally.evidence.loose import identify_piece
 
             answer = identify_piece(catalog, thing.piece, thing.role or None)
             worth = list(answer.posterior.worth) if answer.fits else []

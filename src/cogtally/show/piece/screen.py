@@ -10,24 +10,28 @@ from typing import TYPE_CHECKING
 
 from rich.text import Text
 
-from cogtally.evidence.loose_rings import counted_teeth
-from cogtally.evidence.loose_views import (
+from cogtally.evidence.loose import (
     PIECE,
+    RECOUNT,
     TYPE,
+    UNLISTED,
     LooseAnswer,
     LooseGroup,
-    mates_of,
+    counted_teeth,
 )
 from cogtally.evidence.posterior import UNCATALOGUED
 from cogtally.evidence.reading import UNDECIDED
 from cogtally.show.box import teeth_text
-from cogtally.show.piece.next import next_sentences
-from cogtally.show.piece.parting import capped, piece_name
 from cogtally.show.piece.words import (
+    capped,
     group_text,
+    is_far,
     mate_text,
     mates_text,
+    next_sentences,
+    piece_name,
     sentences,
+    sets_text,
 )
 from cogtally.show.screen import (
     CAUTION,
@@ -52,9 +56,13 @@ LEADERS = 3
 LEAST_OF_LEADER = 0.1
 FEWEST_SHOWN = 2
 MOST_LEFT_OUT = 0.10
-#: In a line of several answers one so much rarer than the first of them is not named or counted.
-LEAST_OF_NAMED = 0.02
+#: In a line of several answers one so much rarer than the first of them is not named or counted;
+#: by whether it is listed.
+LEAST_OF_NAMED = {True: 0.02, False: 0.2}
 TEETH_NAMED = 3
+NOT_LISTED = "one not listed"
+#: Verdicts of which the headline is the leading answer.
+NAMED = (TYPE, RECOUNT, UNLISTED)
 UNCATALOGUED_ROW = "not in the catalog"
 
 #: A line of answers: its probability, its text, and its groups; none for uncatalogued.
@@ -67,20 +75,21 @@ def show_piece(answer: LooseAnswer, console: Console) -> None:
     first, *others = sentences(answer)
     lines = [Text(line, style=STRONG) for line in wrapped(first, width)]
     lines += [Text(line) for line in wrapped(" ".join(others), width) if line] + [Text()]
-    if answer.verdict.kind == TYPE:
+    named = answer.verdict.kind in (TYPE, RECOUNT)
+    if named:
         lines += [*_table(answer, answer.groups[0], width), Text()]
-    if answer.looks and answer.verdict.kind == TYPE:
+    if answer.looks and named:
         from cogtally.show.box import look_table
 
         lines += [*look_table(answer.looks, "listed", width), Text()]
     end = [Text()]
-    following = " ".join(next_sentences(answer))
+    following = "" if is_far(answer) else " ".join(next_sentences(answer))
     if following:
         end += [*(Text(line) for line in wrapped(following, width)), Text()]
     demo = [DEMO_CAUTION] if answer.catalog.demo else []
     for text in (*demo, CAUTION):
         end += [Text(line, style=DIM) for line in wrapped(text, width)]
-    if answer.fits and answer.is_counted:
+    if answer.fits and answer.is_counted and not is_far(answer):
         lines += _answers(answer, width, LINES - len(lines) - len(end))
     else:
         end = end[1:]
@@ -90,7 +99,7 @@ def show_piece(answer: LooseAnswer, console: Console) -> None:
 def _table(answer: LooseAnswer, group: LooseGroup, width: int) -> list[Text]:
     """Each wheel of the piece in the order written, what was counted, and what it mates with."""
     mates: dict[int, list[str]] = {}
-    for mate in mates_of(group):
+    for mate in group.mates():
         mates.setdefault(mate.wheel, []).append(mate_text(group, mate))
     counted = dict(
         zip(group.wheels, [counted_teeth(counts) for counts in answer.seen.places], strict=True)
@@ -149,7 +158,7 @@ def _answers(answer: LooseAnswer, width: int, room_for: int) -> list[Text]:
         if left_out < MOST_LEFT_OUT:
             break
         lines, left_out = _lines(fewer, width, room_for)
-    said_already = answer.verdict.kind in (TYPE, UNCATALOGUED)
+    said_already = answer.verdict.kind in (*NAMED, UNCATALOGUED)
     head = "Other answers" if said_already else "What it may be"
     return [Text(head, style=STRONG), *lines]
 
@@ -182,18 +191,46 @@ def _indented(share: float, column: int) -> str:
 
 
 def _texts(answer: LooseAnswer, leaders: int) -> list[Row]:
-    """Every answer but the one that the headline gives, falling."""
+    """Every answer but the one that the headline gives, falling.
+
+    Those alike in family and piece in one row, but for a piece that the headline names already.
+    """
     kind, outside = answer.verdict.kind, answer.posterior.uncatalogued
-    least = LEAST_OF_LEADER * max(answer.groups[0].probability, outside)
+    lead = answer.groups[0]
+    together: dict[object, list[LooseGroup]] = {}
+    for number, group in enumerate(answer.groups):
+        own = (group.family.id, group.piece.name) == (lead.family.id, lead.piece.name)
+        alone = own and kind in (*NAMED, PIECE)
+        if number or kind not in NAMED:
+            key = (group.family.id, group.piece.name, number if alone else -1)
+            together.setdefault(key, []).append(group)
+    least = LEAST_OF_LEADER * max(lead.probability, outside)
     rows: list[Row] = []
-    for number, group in enumerate(answer.groups[1:] if kind == TYPE else answer.groups):
-        text = group_text(answer, group)
-        if kind in (PIECE, UNDECIDED) and number < leaders and group.probability >= least:
-            text += f"; mates with {mates_text(group)}"
-        rows.append((group.probability, text, (group,)))
+    for groups in together.values():
+        share = sum(group.probability for group in groups)
+        mates = kind in (PIECE, UNDECIDED) and len(rows) < leaders and share >= least
+        rows.append((share, _alike_text(answer, groups, mates), tuple(groups)))
     if kind != UNCATALOGUED:
         rows.append((outside, UNCATALOGUED_ROW, ()))
     return sorted(rows, key=lambda row: -row[0])
+
+
+def _alike_text(answer: LooseAnswer, groups: Sequence[LooseGroup], mates: bool) -> str:
+    """What one row says of answers alike in family and piece."""
+    lead = groups[0]
+    named = [
+        group
+        for group in groups[1:]
+        if group.probability >= LEAST_OF_NAMED[group.is_listed] * lead.probability
+    ]
+    if not named:
+        text = group_text(answer, lead)
+        return f"{text}; mates with {mates_text(lead)}" if mates and lead.is_listed else text
+    types = [
+        f"{teeth_text(group.teeth)} of {sets_text(group.sets)}" if group.is_listed else NOT_LISTED
+        for group in [lead, *named]
+    ]
+    return f"{lead.family.id} {piece_name(lead)} {capped(types, TEETH_NAMED)}"
 
 
 def _by_family(answer: LooseAnswer) -> list[Row]:
@@ -217,21 +254,23 @@ def _by_piece(groups: Sequence[LooseGroup]) -> str:
     """The teeth of each piece: `R-idler 18; input-shaft 18 or 19`."""
     pieces: dict[str, list[str]] = {}
     for group in _worth_naming(groups):
-        pieces.setdefault(piece_name(group), []).append(teeth_text(group.teeth))
+        teeth = teeth_text(group.teeth) if group.is_listed else NOT_LISTED
+        pieces.setdefault(piece_name(group), []).append(teeth)
     return "; ".join(f"{name} {capped(teeth, TEETH_NAMED)}" for name, teeth in pieces.items())
 
 
 def _left_out(rows: Sequence[Row]) -> str:
     """What to call the answers that there is no room for; those that are far rarer not counted."""
-    groups = _worth_naming([group for _, _, some in rows for group in some])
-    families = {group.family.id for group in groups}
+    pieces = [some for _, _, some in rows if some]
+    pieces = [some for some in pieces if some[0] in _worth_naming([one[0] for one in pieces])]
+    families = {some[0].family.id for some in pieces}
     of = f"{len(families)} families" if len(families) > 1 else "".join(families)
-    found = [f"{len(groups)} more of {of}"] if groups else []
+    found = [f"{len(pieces)} more of {of}"] if pieces else []
     outside = any(not some and share >= LEAST_SHOWN for share, _, some in rows)
     return ", or ".join([*found, *([UNCATALOGUED_ROW] if outside else [])])
 
 
 def _worth_naming(groups: Sequence[LooseGroup]) -> list[LooseGroup]:
     """Those that are not far rarer than the most probable of them."""
-    least = LEAST_OF_NAMED * max((g.probability for g in groups), default=0.0)
-    return [group for group in groups if group.probability >= least]
+    most = max((g.probability for g in groups), default=0.0)
+    return [g for g in groups if g.probability >= LEAST_OF_NAMED[g.is_listed] * most]

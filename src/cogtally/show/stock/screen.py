@@ -137,6 +137,8 @@ def named_text(named: Named) -> str:
 
 def share_text(share: Share) -> str:
     """Return one thing that an item may be: `alder-4 laygear 28-24-19-14-12 of wide`."""
+    if not share.sets:
+        return plain(f"{share.family} {share.piece} of no listed type")
     piece = f" {share.piece} {teeth_text(share.teeth)}" if share.piece else ""
     return plain(f"{share.family}{piece} of {written_list(share.sets, 'or')}")
 

@@ -1,16 +1,26 @@
-"""Which marks and features part the types that a loose piece can be of.
+"""Marks and features of a loose piece: what they say of a type, and which of them part types.
 
-How probable each type is stays with `loose`, which of them are asked about with the caller.
+The laws are left to `likelihood_marks` and `likelihood_features`, the sums to `posterior`.
 """
 
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
-from math import log2
+from functools import cache
+from math import fsum, log2
 
-from cogtally.catalog.model import FeatureValue
-from cogtally.evidence.loose_views import LooseGroup
+import numpy as np
+
+from cogtally.catalog.model import FeatureValue, PieceType
+from cogtally.evidence.feature_pool import own_name, value_in
+from cogtally.evidence.likelihood_features import log_feature
+from cogtally.evidence.likelihood_marks import log_mark, log_unknown_mark
+from cogtally.evidence.loose.candidates import HANDS, Block, LooseCatalog, Reals
+from cogtally.evidence.loose.groups import LooseGroup
+from cogtally.evidence.observed import log_unknown_feature
+from cogtally.gears.looks import SeenPiece
+from cogtally.gears.words import ReadFeature
 
 MARK = "mark"
 #: What is measured parts two types from so much on, by the unit that its name ends with (common
@@ -26,6 +36,64 @@ SMALL_GAIN = 0.05
 _Key = tuple[str, int | str | None]
 #: One type: the index of its group and of its share there.
 Member = tuple[int, int]
+
+
+class Looks:
+    """All that was looked at on one piece.
+
+    `log_elsewhere`: for each hand the log likelihood where nothing is known of any of it, as of a
+    piece of no listed type.
+    """
+
+    def __init__(self, ready: LooseCatalog, seen: SeenPiece) -> None:
+        self._ready = ready
+        self._readings = [mark.reading for mark in seen.marks]
+        tied: dict[tuple[str, str], list[ReadFeature]] = {}
+        for feature in seen.features:
+            tied.setdefault((feature.owner, feature.feature), []).append(feature)
+        pool = ready.rho.features
+        self._unknown = sum(map(log_unknown_mark, self._readings))
+        #: Each thing of one value: its place, its name, what was seen of it, and for each hand what
+        #: that is worth where its value is not known.
+        self._groups = [
+            (
+                owner,
+                feature,
+                group,
+                [
+                    log_unknown_feature(group, pool.of_any(feature, wheel=bool(owner)), hand)
+                    for hand in HANDS
+                ],
+            )
+            for (owner, feature), group in tied.items()
+        ]
+        self.log_elsewhere = self._unknown + np.array(
+            [fsum(unknown[hand] for *_, unknown in self._groups) for hand in HANDS]
+        )
+        self._marked = cache(self._log_marks)
+
+    def log_beside(self, block: Block) -> Reals:
+        """Return by hand, way and type the log of what all of it is worth, over `log_elsewhere`."""
+        found = np.zeros((len(HANDS), len(block.ways), len(block.kinds)))
+        for at, number in enumerate(block.kinds.tolist()):
+            kind = self._ready.kinds[number]
+            found[:, :, at] = self._marked(kind.marks)
+            for way, wheels in enumerate(block.ways):
+                for hand in HANDS:
+                    found[hand, way, at] += self._log_features(kind, wheels, hand)
+        return found
+
+    def _log_marks(self, marks: tuple[str, ...] | None) -> float:
+        return fsum(log_mark(reading, marks) for reading in self._readings) - self._unknown
+
+    def _log_features(self, kind: PieceType, wheels: Sequence[int], hand: int) -> float:
+        total = 0.0
+        for owner, feature, group, unknown in self._groups:
+            wheel = kind.piece.wheels[wheels[int(owner) - 1]] if owner else own_name(kind.piece)
+            value = value_in(kind, wheel, feature)
+            if value is not None:
+                total += fsum(log_feature(seen, value, hand) for seen in group) - unknown[hand]
+        return total
 
 
 @dataclass(frozen=True, slots=True)
@@ -86,6 +154,8 @@ def _known(groups: Sequence[LooseGroup]) -> dict[_Key, dict[Member, FeatureValue
         if len(group.piece.wheels) == 1:
             places = dict.fromkeys(places)
         for s, share in enumerate(group.shares):
+            if share.kind is None:
+                continue
             if share.kind.marks:
                 marks = ", ".join(sorted(share.kind.marks))
                 found.setdefault((MARK, None), {})[g, s] = marks

@@ -1,0 +1,51 @@
+"""The posterior of a loose piece, from counts along its axis, marks and features.
+
+It knows which types of a catalog can lie under what was seen, listed or not, and what to say of
+them. How a piece is typed is left to `gears`, the constants and laws of what is seen to its
+neighbours here, words to `show`.
+"""
+
+from cogtally.evidence.loose.candidates import piece_tables
+from cogtally.evidence.loose.groups import LooseGroup, LooseShare, Mate, Off, counted_teeth
+from cogtally.evidence.loose.looks import MARK, SMALL_GAIN, Member, Parting, partings
+from cogtally.evidence.loose.posterior import LoosePosterior, loose_posterior
+from cogtally.evidence.loose.reading import (
+    PIECE,
+    RECOUNT,
+    TYPE,
+    UNLISTED,
+    Beyond,
+    Longer,
+    LooseAnswer,
+    LooseVerdict,
+    Ring,
+    find_role,
+    identify_piece,
+)
+
+__all__ = [
+    "MARK",
+    "PIECE",
+    "RECOUNT",
+    "SMALL_GAIN",
+    "TYPE",
+    "UNLISTED",
+    "Beyond",
+    "Longer",
+    "LooseAnswer",
+    "LooseGroup",
+    "LoosePosterior",
+    "LooseShare",
+    "LooseVerdict",
+    "Mate",
+    "Member",
+    "Off",
+    "Parting",
+    "Ring",
+    "counted_teeth",
+    "find_role",
+    "identify_piece",
+    "loose_posterior",
+    "partings",
+    "piece_tables",
+]

@@ -1,0 +1,276 @@
+"""What one loose piece comes to: a verdict, whether it is what was expected, what was meant.
+
+The probabilities are left to `posterior`, each answer to `groups`, words to `show`.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from dataclasses import dataclass, replace
+from functools import cached_property
+from typing import TYPE_CHECKING
+
+from cogtally.catalog.model import Catalog, Family, PieceType
+from cogtally.evidence.loose.candidates import places
+from cogtally.evidence.loose.groups import LooseGroup, Off, counted_teeth
+from cogtally.evidence.loose.posterior import LoosePosterior, loose_posterior
+from cogtally.evidence.posterior import UNCATALOGUED
+from cogtally.evidence.reading.verdict import DENIED, NO, OPEN, SURE, UNDECIDED, YES, Expectation
+from cogtally.gears.errors import UserError
+from cogtally.gears.looks import SeenPiece
+
+if TYPE_CHECKING:
+    from cogtally.evidence.reading.views import LookLine
+
+#: The verdict is of types alike in teeth; of such, while a count disagrees; of a piece of no listed
+#: type; of a piece whose teeth are not settled; else as of boxes.
+TYPE, RECOUNT, UNLISTED, PIECE = "type", "recount", "unlisted", "piece"
+#: From here on it is likelier than not that no listed type is the piece.
+LIKELIER = 0.5
+#: Answers rarer than this are in no group.
+LEAST_GROUP = 1e-7
+#: A count so many teeth beyond all that is listed is no miscount of one of them.
+BEYOND = 2
+
+
+@dataclass(frozen=True, slots=True)
+class LooseVerdict:
+    """What to say of a piece, and the probability of that.
+
+    `kind`: type, recount, unlisted, piece, uncatalogued or undecided. An undecided one has the
+    probability of the leading group.
+    """
+
+    kind: str
+    probability: float
+
+
+@dataclass(frozen=True, slots=True)
+class Ring:
+    """A place, from 1 as written, without which the rest has the teeth of `piece` in `sets`."""
+
+    place: int
+    family: str
+    piece: str
+    sets: tuple[str, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class Longer:
+    """A longer piece of which the counts are a part; `words`: how to write them as that."""
+
+    family: str
+    piece: str
+    sets: tuple[str, ...]
+    words: tuple[str, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class Beyond:
+    """A place, from 1 as written, counted far from all that is listed: `limit` is nearest to it."""
+
+    place: int
+    counted: int
+    limit: int
+
+
+@dataclass(frozen=True)
+class LooseAnswer:
+    """All that is to be said of one loose piece.
+
+    `groups` falling, those of any weight. `looks`: marks and features as seen, beside what the
+    leading group has. `expectation`: whether it is of the set that was expected.
+    """
+
+    catalog: Catalog
+    seen: SeenPiece
+    role: str | None
+    family: str | None
+    posterior: LoosePosterior
+    groups: tuple[LooseGroup, ...]
+    verdict: LooseVerdict
+    looks: tuple[LookLine, ...] = ()
+    expectation: Expectation | None = None
+
+    @property
+    def fits(self) -> bool:
+        """Whether any catalogued piece has so many wheels."""
+        return bool(self.groups)
+
+    @property
+    def is_counted(self) -> bool:
+        """Whether any place has a count, or anything else was seen."""
+        return any(self.seen.places) or bool(self.seen.marks or self.seen.features)
+
+    @property
+    def expected_off(self) -> tuple[Off, ...]:
+        """Where the counts are not those that the set expected has."""
+        found = _of_set(self.groups, self.expectation) if self.expectation else None
+        return found.off if found else ()
+
+    @cached_property
+    def rings(self) -> tuple[Ring, ...]:
+        """The places that may be rings of dogs: without one, the rest is a listed type.
+
+        Only where no listed type is likely. One count alone says something only where it was all
+        that there was beside the ring. The commonest type is told for each place.
+        """
+        seen = self.seen
+        if sum(g.probability for g in self.groups if g.is_listed) >= LIKELIER:
+            return ()
+        whole = len(seen.places) == 2 and not (seen.open_start or seen.open_end)
+        found = []
+        for place, counts in enumerate(seen.places):
+            rest = seen.places[:place] + seen.places[place + 1 :]
+            if counts and sum(map(bool, rest)) >= (1 if whole else 2):
+                one = self._exact(replace(seen, places=rest))
+                if one is not None:
+                    found.append(Ring(place + 1, *_named(*one)))
+        return tuple(found)
+
+    @cached_property
+    def longer(self) -> Longer | None:
+        """The commonest longer piece of which the counts are a part, where no piece has them."""
+        seen = self.seen
+        exact = any(g.is_listed and not g.off for g in self.groups)
+        if exact or (seen.open_start and seen.open_end) or not any(seen.places):
+            return None
+        found: list[tuple[float, int, Family, PieceType, SeenPiece]] = []
+        for start, end in ((False, True), (True, False), (True, True)):
+            opened = replace(seen, open_start=start, open_end=end)
+            if start >= seen.open_start and end >= seen.open_end and opened != seen:
+                one = self._exact(opened)
+                if one is not None:
+                    found.append((one[1].weight, len(found), *one, opened))
+        if not found:
+            return None
+        # Of those as common the one that is open at one end.
+        _, _, family, kind, opened = max(found, key=lambda one: (one[0], -one[1]))
+        written = ["_" if not c else f"{counted_teeth(c)}" for c in seen.places]
+        before, behind = ([".."] if end else [] for end in (opened.open_start, opened.open_end))
+        return Longer(*_named(family, kind), (*before, *written, *behind))
+
+    @cached_property
+    def beyond(self) -> tuple[Beyond, ...]:
+        """The places counted far from all that is listed for the pieces asked about."""
+        listed = {t for _, kind in self._kinds() for t in kind.teeth if t is not None}
+        found = []
+        for place, counts in enumerate(self.seen.places, 1):
+            counted = counted_teeth(counts)
+            if counted is not None and listed:
+                limit = min(max(counted, min(listed)), max(listed))
+                if abs(counted - limit) > BEYOND:
+                    found.append(Beyond(place, counted, limit))
+        return tuple(found)
+
+    def _kinds(self) -> Iterator[tuple[Family, PieceType]]:
+        for family in self.catalog.families:
+            if self.family in (None, family.id):
+                for piece in family.pieces:
+                    if self.role in (None, piece.name):
+                        yield from ((family, kind) for kind in family.types[piece.name])
+
+    def _exact(self, seen: SeenPiece) -> tuple[Family, PieceType] | None:
+        """The commonest type that has just the teeth counted."""
+        counted = [counted_teeth(counts) for counts in seen.places]
+        found = [
+            (family, kind)
+            for family, kind in self._kinds()
+            if any(
+                all(c is None or kind.teeth[w] == c for w, c in zip(wheels, counted, strict=True))
+                for wheels in places(len(kind.teeth), seen)
+            )
+        ]
+        return max(found, key=lambda of: of[1].weight, default=None)
+
+
+def identify_piece(
+    catalog: Catalog,
+    seen: SeenPiece,
+    role: str | None = None,
+    *,
+    family: str | None = None,
+    expect: tuple[str, str] | None = None,
+    least: float = LEAST_GROUP,
+    most: int | None = None,
+) -> LooseAnswer:
+    """Say what a loose piece is.
+
+    `role` (a piece of the catalog) and `family` restrict the candidates; `expect`: a family and a
+    set of which it may be. Groups of less than `least`, or beyond the first `most`, are left out.
+    """
+    found = loose_posterior(catalog, seen, role, family)
+    groups = found.leading(most, least) or found.leading(1)
+    verdict = _verdict(groups, found)
+    looks: tuple[LookLine, ...] = ()
+    if seen.marks or seen.features:
+        from cogtally.evidence.reading.views import piece_look_lines
+
+        lead = groups[0] if groups and verdict.kind in (TYPE, RECOUNT) else None
+        kinds = [s.kind for s in lead.shares if s.kind is not None] if lead else []
+        looks = piece_look_lines(seen, kinds, lead.wheels if lead else ())
+    expectation = _expected(*expect, found, groups) if expect else None
+    return LooseAnswer(catalog, seen, role, family, found, groups, verdict, looks, expectation)
+
+
+def find_role(catalog: Catalog, text: str) -> str:
+    """Return the piece that `text` names, in the catalog's or another word of the trade.
+
+    Upper and lower case are alike. Raises UserError with the nearest right ones.
+    """
+    from cogtally.catalog.find import did_you_mean
+    from cogtally.evidence.looked import named_piece, piece_names, trade_names
+    from cogtally.gears.printed import shown
+
+    names = piece_names(catalog)
+    found = named_piece(names, text)
+    if found is None:
+        raise UserError(
+            "no family of the catalog has a piece called that",
+            f"--role {shown(text)}",
+            did_you_mean(text, trade_names(names)),
+        )
+    return found
+
+
+def _named(family: Family, kind: PieceType) -> tuple[str, str, tuple[str, ...]]:
+    sets = tuple(family.counted_sets[c].id for c in kind.carriers)
+    return family.id, kind.piece.name, sets
+
+
+def _verdict(groups: tuple[LooseGroup, ...], found: LoosePosterior) -> LooseVerdict:
+    if found.uncatalogued >= SURE:
+        return LooseVerdict(UNCATALOGUED, found.uncatalogued)
+    if not groups:
+        return LooseVerdict(UNDECIDED, found.uncatalogued)
+    lead = groups[0]
+    if lead.probability >= SURE:
+        kind = UNLISTED if not lead.is_listed else RECOUNT if lead.off else TYPE
+        return LooseVerdict(kind, lead.probability)
+    of_piece = found.of_piece(lead.family.id, lead.piece.name)
+    if of_piece >= SURE:
+        return LooseVerdict(PIECE, of_piece)
+    return LooseVerdict(UNDECIDED, lead.probability)
+
+
+def _expected(
+    family: str, set_id: str, found: LoosePosterior, groups: tuple[LooseGroup, ...]
+) -> Expectation:
+    """Say whether the piece is of a set: yes only where no count disagrees with what that has."""
+    probability = sum(
+        s.probability for s in found.answers if s.family == family and set_id in s.sets
+    )
+    found_open = Expectation(family, set_id, OPEN, probability)
+    own = _of_set(groups, found_open)
+    if probability <= DENIED:
+        return replace(found_open, answer=NO)
+    if probability >= SURE and own is not None and not own.off:
+        return replace(found_open, answer=YES)
+    return found_open
+
+
+def _of_set(groups: tuple[LooseGroup, ...], expected: Expectation) -> LooseGroup | None:
+    """The likeliest answer that the set expected has."""
+    return next(
+        (g for g in groups if g.family.id == expected.family and expected.set in g.sets), None
+    )
