@@ -294,17 +294,47 @@ def test_a_catalog_that_is_gone_is_an_error(script: Callable[..., Ran], catalog:
 def test_the_list_has_every_session(
     script: Callable[..., Ran], cogtally: Run, folder: Path
 ) -> None:
-    """--list names each session with its end and what was seen; --json has the words."""
+    """--list tells title, answer so far, date and end of each; --json has the words."""
     script("R.driver=14", "skip")
-    script("R.driver=14", "3=27/24", "quit", words=("--sure",))
-    lines = cogtally("session", "--list", columns=60).out.splitlines()
-    assert len(lines) == 2
-    assert all(len(line) <= 60 for line in lines)
-    assert "sure, 2 seen, birch.toml" in lines[0]
-    assert "name, 1 seen, birch.toml" in lines[1]
+    script("R.driver=14", "3=27/24", "quit", words=("--sure", "--title", "Mrs K., blue van"))
+    ran = cogtally("session", "--list", columns=60)
+    assert all(len(line) <= 60 for line in ran.out.splitlines())
+    first, second = (" ".join(part.split()) for part in ran.out.split("\n20"))
+    assert "Mrs K., blue van birch-4/early, 9" in first
+    assert first.endswith("2 seen; sure; birch.toml")
+    assert "birch-4, 3 sets alike" in second or "birch-4, early, sport or touring" in second
+    assert second.endswith("1 seen; quick; birch.toml")
     listed = json.loads(cogtally("session", "--list", "--json").out)["sessions"]
+    assert [s["title"] for s in listed] == ["Mrs K., blue van", None]
+    assert listed[0]["so_far"].startswith("birch-4/early, 9")
     assert [s["seen"] for s in listed] == [["R.driver=14", "3=27/24"], ["R.driver=14"]]
     assert len(listed[1]["skipped"]) == 1
+
+
+def test_a_title_can_be_given_later(script: Callable[..., Ran], folder: Path) -> None:
+    """A session taken up again with --title is called so from then on, and asked as before."""
+    script("R.driver=14", words=("--sure",))
+    named = script(words=("--resume", "--title", "Mr A."), asks=False)
+    again = script(words=("--resume",), asks=False)
+    assert "(Mr A.), begun" in named.err
+    assert "(Mr A.), begun" in again.err
+    assert "every piece gets a count" in again.err
+
+
+def test_a_session_can_be_deleted(
+    script: Callable[..., Ran], cogtally: Run, folder: Path, catalog: str
+) -> None:
+    """--delete takes a session off the disk, and says once more what was counted in it."""
+    script("R.driver=14", words=("--title", "Mr A."))
+    (file,) = folder.iterdir()
+    ran = cogtally("session", "--delete", file.stem)
+    assert (ran.code, ran.err) == (0, "")
+    assert f"Session {file.stem} (Mr A.) is deleted." in ran.out
+    assert f"cogtally identify --catalog {catalog} R.driver=14" in ran.out
+    assert list(folder.iterdir()) == []
+    gone = cogtally("session", "--delete", file.stem)
+    assert gone.code == 2
+    assert "there is no session called that" in gone.err
 
 
 def test_an_empty_list_is_said(cogtally: Run, folder: Path) -> None:
@@ -315,7 +345,7 @@ def test_an_empty_list_is_said(cogtally: Run, folder: Path) -> None:
 @pytest.mark.parametrize(
     ("words", "said"),
     [
-        (("--name", "--sure"), "two different ends"),
+        (("--quick", "--sure"), "two different ends"),
         (("2026-03-05-1",), "write --resume before"),
         (("--resume", "2026-03-05-1"), "there is no session called that"),
         (("--resume", "../x"), "there is no session called that"),

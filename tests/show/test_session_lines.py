@@ -283,7 +283,7 @@ def test_a_session_taken_up_again_says_what_was_read() -> None:
     kept = Session("2026-03-05-1", "", "", Asked(NAME), Bench(steps=steps), 1)
     told = resumed_lines(kept, view(None, "1=14/31"))
     assert "Seen so far: 1=14/31; mark laygear:LG*" in told
-    assert "2 seen" in list_lines([kept])[0]
+    assert "2 seen" in list_lines([kept], 100)[0]
 
 
 def test_a_look_worth_more_is_offered_beside_the_count() -> None:
@@ -331,11 +331,13 @@ def test_a_resumed_session_says_where_it_stands() -> None:
 
 
 def test_a_list_of_sessions_is_a_line_each() -> None:
-    """Each session is a line with its last entry, end, catalog and family; none is said."""
+    """Each session is told with its time, title and answer so far; none is said."""
     session = Session("2026-03-05-1", "x", "2026-03-05T10:09:59", Asked(NAME), Bench(), 9)
-    other = replace(session, id="2026-03-05-12", asked=Asked(SURE, "/a/b\x1b.toml", family="f"))
-    assert list_lines([session, other]) == [
-        "2026-03-05-1   2026-03-05 10:09  name, 0 seen, own book",
-        "2026-03-05-12  2026-03-05 10:09  sure, 0 seen, b\N{REPLACEMENT CHARACTER}.toml, f",
+    asked = Asked(SURE, "/a/b\x1b.toml", family="f", title="Mr A.")
+    other = replace(session, id="2026-03-05-12", asked=asked, so_far="f/x, 97 %")
+    assert list_lines([session, other], 100) == [
+        "2026-03-05-1   2026-03-05 10:09  0 seen; quick; own book",
+        "2026-03-05-12  2026-03-05 10:09  Mr A.",
+        " " * 33 + "f/x, 97 %; 0 seen; sure; b\N{REPLACEMENT CHARACTER}.toml, f",
     ]
-    assert list_lines([]) == ["No session is kept."]
+    assert list_lines([], 100) == ["No session is kept."]

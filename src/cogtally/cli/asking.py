@@ -139,7 +139,8 @@ class _Talk:
         """Say what the session is for, and where it stands if it is taken up again."""
         self._note(said.first_lines(bench, self._catalog, self._asked.family))
         if kept is not None:
-            self._note(said.resumed_lines(replace(kept, bench=bench), view))
+            self._file.keep_title()
+            self._note(said.resumed_lines(replace(kept, bench=bench, asked=self._asked), view))
             self._note([said.changed_line(kept.asked, self._asked)])
 
     def ask_on(self, bench: Bench, view: View) -> tuple[Bench, View, bool]:
@@ -175,6 +176,7 @@ class _Talk:
         if outcome.step is None:
             return outcome.bench, view
         now = self.look(outcome.bench)
+        self._file.keep_answer(said.answer_line(now.answer))
         line = said.entered_line(outcome, view.answer, now.answer)
         if line:
             self._answers.print(_filled(line, self._answers), style=STRONG)

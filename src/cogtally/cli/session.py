@@ -6,6 +6,7 @@ What is asked is left to `shelf`, what is said to `show`, the talk itself to `as
 from __future__ import annotations
 
 import os
+from contextlib import suppress
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated
 
@@ -13,6 +14,7 @@ import typer
 
 from cogtally.cli.common.known import VARIABLE, asked_catalog, own_book
 from cogtally.cli.common.options import CatalogOption, DemoOption
+from cogtally.cli.common.output import now_written
 from cogtally.gears.errors import UserError
 
 if TYPE_CHECKING:
@@ -33,14 +35,21 @@ def session(
             help="With --resume: which session. Else the one entered to last.",
         ),
     ] = None,
-    name: Annotated[
-        bool, typer.Option("--name", help="To name the box: ends at 90 %. This is the default.")
+    title: Annotated[
+        str | None, typer.Option(metavar="TEXT", help="Customer and vehicle, for the list.")
+    ] = None,
+    quick: Annotated[
+        bool,
+        typer.Option("--quick", help="Ends once the box is named at 90 %. This is the default."),
     ] = False,
     sure: Annotated[
         bool, typer.Option("--sure", help="To be sure that it is not mixed: every piece counted.")
     ] = False,
     resume: Annotated[bool, typer.Option("--resume", help="Go on with a session.")] = False,
     as_list: Annotated[bool, typer.Option("--list", help="List the sessions kept.")] = False,
+    delete: Annotated[
+        str | None, typer.Option(metavar="ID", help="Delete a session that is kept.")
+    ] = None,
     family: Annotated[
         str | None,
         typer.Option("--family", metavar="FAMILY", help="Ask about this family only."),
@@ -58,8 +67,8 @@ def session(
     `cogtally session --resume` goes on. It ends with the answer of identify. Where standard input
     is no terminal, an entry is read from each line, and the end of input ends the session.
     """
-    if name and sure:
-        raise UserError("--name and --sure are two different ends", mend="write one of them")
+    if quick and sure:
+        raise UserError("--quick and --sure are two different ends", mend="write one of them")
     if session_id is not None and not resume:
         raise UserError("nothing is to be resumed", session_id, RESUME_FIRST)
 
@@ -69,10 +78,13 @@ def session(
     if as_list:
         _list(folder, as_json)
         return
+    if delete is not None:
+        _delete(folder, delete, as_json)
+        return
     kept: Session | None = None
     if resume:
         kept = read_session(folder, session_id) if session_id else last_session(folder)
-    known, asked = _asked(kept, catalog, demo, family, name, sure)
+    known, asked = _asked(kept, catalog, demo, family, title, quick, sure)
 
     from cogtally.cli.asking import hold_session
 
@@ -84,13 +96,15 @@ def _asked(
     catalog: str | None,
     demo: bool,
     family: str | None,
-    name: bool,
+    title: str | None,
+    quick: bool,
     sure: bool,
 ) -> tuple[Catalog, Asked]:
     """What a session is for: as written now, else as the session that is resumed had it."""
     from cogtally.catalog.find import find_family
     from cogtally.shelf.session.bench import NAME, SURE
     from cogtally.shelf.session.record import Asked, digest_of
+    from cogtally.shelf.stock import whole_text
 
     path = catalog
     if kept is not None and path is None and not demo:
@@ -101,7 +115,7 @@ def _asked(
     known = asked_catalog(path, demo)
     before = kept.asked if kept is not None else Asked(NAME)
     wanted = family if family is not None else before.family
-    end = SURE if sure else NAME if name else before.end
+    end = SURE if sure else NAME if quick else before.end
     full = os.path.abspath(os.path.expanduser(path)) if path is not None else ""
     return known, Asked(
         end=end,
@@ -109,6 +123,7 @@ def _asked(
         demo=demo,
         digest=digest_of(known),
         family=find_family(known, wanted).id if wanted else "",
+        title=before.title if title is None else whole_text(title, "--title"),
     )
 
 
@@ -123,6 +138,29 @@ def _list(folder: Path, as_json: bool) -> None:
 
         print_json(list_json(sessions))
     else:
-        console_for().print("\n".join(list_lines(sessions)))
+        console = console_for()
+        for line in list_lines(sessions, console.width):
+            console.print(line, soft_wrap=True)
     for error in errors:
         note(f"Note: {error}.")
+
+
+def _delete(folder: Path, session_id: str, as_json: bool) -> None:
+    """Delete a session, one that cannot be read too; what was counted in it is said once more."""
+    from cogtally.shelf.session.files import delete_session, read_session
+    from cogtally.show.screen import console_for
+    from cogtally.show.session import deleted_lines
+
+    kept: Session | None = None
+    with suppress(UserError):
+        kept = read_session(folder, session_id)
+    delete_session(folder, session_id)
+    now_written(f"session {session_id} is deleted")
+    if as_json:
+        from cogtally.show.screen import print_json
+
+        print_json({"format": 1, "deleted": session_id})
+        return
+    console = console_for()
+    for line in deleted_lines(kept, session_id):
+        console.print(line, soft_wrap=True)

@@ -29,7 +29,7 @@ from cogtally.shelf.session.proposals import (
 )
 from cogtally.shelf.session.record import Asked, Session
 from cogtally.show.box import bits
-from cogtally.show.screen import DEMO_CAUTION, per_cent, plain, written_list
+from cogtally.show.screen import DEMO_CAUTION, per_cent, plain, wrapped, written_list
 
 #: So many sets are called by name in one line.
 SETS_NAMED = 3
@@ -266,6 +266,10 @@ def _undone(step: Step) -> str:
     return f"the wish for {wheel or f'a turn test of gear {gear}'}"
 
 
+#: The ends as the list and the options call them.
+_ENDS = {NAME: "quick", SURE: "sure"}
+#: In the list what is said of a session stands beside its id where so many columns are left.
+LEAST_ROOM = 36
 _FOR = {
     NAME: "to name the box",
     SURE: "to be sure that the box is not mixed: every piece gets a count",
@@ -290,7 +294,8 @@ def resumed_lines(session: Session, view: View) -> list[str]:
     """Return where a session stands that is taken up again."""
     bench = session.bench
     lines = [
-        f"Session {session.id}, begun {_time(session.begun)}, last entry {_time(session.last)}."
+        f"Session {session.id}{_titled(session)}, begun {_time(session.begun)}, "
+        f"last entry {_time(session.last)}."
     ]
     if bench.last_seen is not None:
         lines.append(f"Seen so far: {_seen(bench)}")
@@ -361,12 +366,38 @@ def command_line(bench: Bench, asked: Asked) -> str:
     return join(line)
 
 
-def list_lines(sessions: Sequence[Session]) -> list[str]:
-    """Return the sessions that are kept, one a line."""
+def list_lines(sessions: Sequence[Session], width: int) -> list[str]:
+    """Return the sessions that are kept: id, time, title, then the answer so far and of what."""
     if not sessions:
         return ["No session is kept."]
-    width = max(len(session.id) for session in sessions)
-    return [f"{s.id:<{width}}  {_time(s.last)}  {_listed(s)}" for s in sessions]
+    found = []
+    wide = max(len(session.id) for session in sessions)
+    for session in sessions:
+        head = f"{session.id:<{wide}}  {_time(session.last)}  "
+        about = [plain(session.so_far), *_listed(session)]
+        texts = [plain(session.asked.title), "; ".join(filter(None, about))]
+        room = width - len(head)
+        if room < LEAST_ROOM:
+            found.append(head.rstrip())
+            head, room = " " * 4, width - 4
+        lines = [line for text in filter(None, texts) for line in wrapped(text, room)]
+        found += [f"{head if n == 0 else '':<{len(head)}}{line}" for n, line in enumerate(lines)]
+    return found
+
+
+def deleted_lines(session: Session | None, session_id: str) -> list[str]:
+    """Return that a session was deleted, and how to ask again what was counted in it."""
+    if session is None:
+        return [f"Session {session_id}, which could not be read, is deleted."]
+    lines = [f"Session {session_id}{_titled(session)} is deleted."]
+    if session.bench.last_seen is not None:
+        again = command_line(session.bench, session.asked)
+        lines += ["What was counted in it, in one line:", again]
+    return lines
+
+
+def _titled(session: Session) -> str:
+    return f" ({plain(session.asked.title)})" if session.asked.title else ""
 
 
 def list_json(sessions: Sequence[Session]) -> dict[str, Any]:
@@ -376,9 +407,11 @@ def list_json(sessions: Sequence[Session]) -> dict[str, Any]:
         "sessions": [
             {
                 "id": s.id,
+                "title": s.asked.title or None,
                 "begun": s.begun,
                 "last": s.last,
                 "end": s.asked.end,
+                "so_far": s.so_far or None,
                 "catalog": s.asked.catalog or None,
                 "demo": s.asked.demo,
                 "family": s.asked.family or None,
@@ -392,16 +425,16 @@ def list_json(sessions: Sequence[Session]) -> dict[str, Any]:
     }
 
 
-def _listed(session: Session) -> str:
-    bench = session.bench
-    seen = f"{len([*bench.words, *bench.marks, *bench.features])} seen"
-    asked = session.asked
+def _listed(session: Session) -> list[str]:
+    """How much was seen, for which end, of which catalog and family."""
+    bench, asked = session.bench, session.asked
     if asked.demo:
         catalog = "demo"
     else:
         catalog = plain(PurePath(asked.catalog).name) if asked.catalog else "own book"
     family = f", {asked.family}" if asked.family else ""
-    return f"{asked.end}, {seen}, {catalog}{family}"
+    seen = f"{len([*bench.words, *bench.marks, *bench.features])} seen"
+    return [seen, _ENDS[asked.end], f"{catalog}{family}"]
 
 
 def _seen(bench: Bench) -> str:

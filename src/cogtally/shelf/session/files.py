@@ -8,6 +8,8 @@ from __future__ import annotations
 import os
 import re
 from collections.abc import Callable
+from contextlib import suppress
+from dataclasses import replace
 from datetime import datetime
 from pathlib import Path
 
@@ -57,8 +59,26 @@ class SessionFile:
 
     def keep(self, step: Step) -> None:
         """Write one step and see it onto the disk; raise UserError where that cannot be done."""
+        self._keep(step, None if self._said == self._asked else self._asked)
+        self._said = self._asked
+
+    def keep_title(self) -> None:
+        """Write what a session that is taken up again is called, where that is another title."""
+        if self._said is not None and self._said.title != self._asked.title:
+            self._said = replace(self._said, title=self._asked.title)
+            self._keep(asked=self._said)
+
+    def keep_answer(self, so_far: str) -> None:
+        """Write the answer so far in one line, for the list; where the disk is full, nothing."""
+        if self.path is not None:
+            with suppress(UserError):
+                self._keep(so_far=so_far)
+
+    def _keep(
+        self, step: Step | None = None, asked: Asked | None = None, so_far: str | None = None
+    ) -> None:
         at = self._now().isoformat(timespec="milliseconds")
-        text = lines_of(step, at, None if self._said == self._asked else self._asked)
+        text = lines_of(at, step, asked, so_far)
         try:
             if self.path is None:
                 self._begin(text)
@@ -71,7 +91,6 @@ class SessionFile:
                 str(self.path or self._folder),
                 "mend that and enter it again; what was entered before is kept",
             ) from error
-        self._said = self._asked
         self._size += len(text)
 
     def _begin(self, text: bytes) -> None:
@@ -124,8 +143,17 @@ class SessionFile:
                 raise
 
 
-def read_session(folder: Path, session_id: str) -> Session:
-    """Read the session of that id; raise UserError where there is none or it cannot be read."""
+def delete_session(folder: Path, session_id: str) -> None:
+    """Take the session of that id off the disk; raise UserError where that cannot be done."""
+    path = _path(folder, session_id)
+    try:
+        path.unlink()
+    except OSError as error:
+        reason = (error.strerror or str(error)).lower()
+        raise UserError(f"the session cannot be deleted: {reason}", str(path)) from error
+
+
+def _path(folder: Path, session_id: str) -> Path:
     path = folder / f"{session_id}{SUFFIX}"
     if not _ID.fullmatch(session_id) or not path.is_file():
         raise UserError(
@@ -133,6 +161,12 @@ def read_session(folder: Path, session_id: str) -> Session:
             _shown(session_id),
             "'cogtally session --list' lists them",
         )
+    return path
+
+
+def read_session(folder: Path, session_id: str) -> Session:
+    """Read the session of that id; raise UserError where there is none or it cannot be read."""
+    path = _path(folder, session_id)
     try:
         with open(path, "rb") as stream:
             data = stream.read(MOST_BYTES + 1)

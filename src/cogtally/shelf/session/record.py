@@ -2,8 +2,9 @@
 
 The disk is left to `sessions`, what a session makes of its entries to `bench`.
 
-The first line says what was asked (`Asked`), each other one is a step (`bench.Step`), or again
-what is asked from there on. A last line that a crash left half written is not read.
+The first line says what was asked (`Asked`), each other one is a step (`bench.Step`), what the
+answer was after it, or again what is asked from there on. A last line that a crash left half
+written is not read.
 """
 
 from __future__ import annotations
@@ -27,6 +28,7 @@ class Asked:
 
     `catalog`: the full path as the person gave it, empty for their own book and for the demo.
     `digest`: of all that the catalog held (`digest_of`). `family`: an id, empty for every family.
+    `title`: what the session is called, customer and vehicle, empty where nobody said.
     """
 
     end: str
@@ -34,13 +36,15 @@ class Asked:
     demo: bool = False
     digest: str = ""
     family: str = ""
+    title: str = ""
 
 
 @dataclass(frozen=True, slots=True)
 class Session:
     """A session as its file has it: `begun` and `last` are when it was begun and last entered to.
 
-    `bench` is where it stands, `size` how many bytes of the file can be read.
+    `bench` is where it stands, `size` how many bytes of the file can be read, `so_far` the answer
+    in one line as it was last told, empty where none was.
     """
 
     id: str
@@ -49,6 +53,7 @@ class Session:
     asked: Asked
     bench: Bench
     size: int
+    so_far: str = ""
 
 
 def digest_of(catalog: Catalog) -> str:
@@ -58,15 +63,20 @@ def digest_of(catalog: Catalog) -> str:
     return sha256(json.dumps(_plain(catalog.families)).encode()).hexdigest()
 
 
-def lines_of(step: Step, at: str, asked: Asked | None = None) -> bytes:
-    """Return the lines to write for a step made `at` a moment, before it those of what is asked.
+def lines_of(
+    at: str, step: Step | None = None, asked: Asked | None = None, so_far: str | None = None
+) -> bytes:
+    """Return the lines to write `at` a moment: what is asked, a step, the answer so far, in order.
 
-    `asked` is None where the record says it already.
+    Each is None where there is nothing of it to be written.
     """
     lines: list[dict[str, Any]] = []
     if asked is not None:
         lines.append({"asked": {"format": FORMAT, **asdict(asked)}})
-    lines.append({"step": step.kind, **_told(step)})
+    if step is not None:
+        lines.append({"step": step.kind, **_told(step)})
+    if so_far is not None:
+        lines.append({"so_far": so_far})
     return "".join(json.dumps({"at": at, **line}) + "\n" for line in lines).encode()
 
 
@@ -75,7 +85,7 @@ def read_record(session_id: str, data: bytes, file: str) -> Session:
     *lines, _half = data.split(b"\n")
     asked: Asked | None = None
     bench = Bench()
-    begun = last = ""
+    begun = last = so_far = ""
     size = 0
     for number, line in enumerate(lines, 1):
         try:
@@ -89,6 +99,8 @@ def read_record(session_id: str, data: bytes, file: str) -> Session:
             if "asked" in record:
                 asked = _asked(record["asked"])
                 bench = Bench(asked.end, bench.steps)
+            elif "so_far" in record:
+                so_far = str(record["so_far"])
             elif asked is not None:
                 bench = bench.after(_step(record))
         except (ValueError, KeyError, TypeError, AttributeError, UserError) as error:
@@ -97,7 +109,7 @@ def read_record(session_id: str, data: bytes, file: str) -> Session:
         size += len(line) + 1
     if asked is None:
         raise _broken(file, 1)
-    return Session(session_id, begun, last, asked, bench, size)
+    return Session(session_id, begun, last, asked, bench, size, so_far)
 
 
 def is_record(line: bytes) -> bool:
@@ -117,6 +129,7 @@ def _asked(told: Mapping[str, Any]) -> Asked:
         demo=bool(told["demo"]),
         digest=str(told["digest"]),
         family=str(told["family"]),
+        title=str(told.get("title", "")),
     )
     if asked.end not in ENDS:
         raise ValueError(asked.end)
