@@ -39,6 +39,11 @@ SCREENS: dict[str, tuple[str, ...]] = {
     "too-many": (*LAYGEAR, "30", "40", "7"),
     "too-few": ("28", "24", "19", "--role", "laygear"),
     "uncatalogued": ("44", "20"),
+    "unlisted": ("28x3", "25x3", "19x3", "14x3", "12x3"),
+    "far-from-all": ("80",),
+    "part-of-a-longer": ("28", "24", "19"),
+    "of-another-role": (*LAYGEAR, "--role", "third"),
+    "of-one-family": ("22", "--family", "alder-4"),
     "unsure": ("27u", "23u", "20u", "14u", "13u"),
 }
 
@@ -145,6 +150,55 @@ def test_what_it_mates_with(cogtally: Run) -> None:
     }
 
 
+@pytest.mark.parametrize(
+    ("words", "code", "says"),
+    [
+        ((*LAYGEAR, "--expect", "alder-4/wide"), 0, "Yes, it is of alder-4/wide:"),
+        ((*LAYGEAR, "--expect", "Alder four-speed/late"), 1, "No, it is not of alder-4/late:"),
+        (("22", "--expect", "alder-4/late"), 3, "Whether it is of alder-4/late is not settled:"),
+        (("22x3", "--expect", "alder-4/late", "--family", "alder-4"), 0, "Yes, it is of"),
+        (("28", "24", "20", "14", "12", "--expect", "alder-4/wide"), 3, "counted 20, listed 19"),
+    ],
+)
+def test_is_this_the_gear_i_need(
+    words: tuple[str, ...], code: int, says: str, cogtally: Run
+) -> None:
+    """What was expected is answered first, and by the exit code: yes 0, no 1, not settled 3."""
+    ran = cogtally("piece", *words, "--demo")
+    assert (ran.code, ran.err) == (code, "")
+    assert says in " ".join(ran.out.splitlines()[:2])
+    told = json.loads(cogtally("piece", *words, "--demo", "--json").out)["expect"]
+    assert told["answer"] == {0: "yes", 1: "no", 3: "open"}[code]
+
+
+@pytest.mark.parametrize(
+    ("role", "piece"),
+    [
+        ("cluster", "laygear"),
+        ("lay gear", "laygear"),
+        ("Countershaft", "laygear"),
+        ("input", "input-shaft"),
+        ("third", "3-gear"),
+        ("3rd gear", "3-gear"),
+        ("reverse idler", "R-idler"),
+    ],
+)
+def test_roles_in_the_words_of_the_trade(role: str, piece: str, cogtally: Run) -> None:
+    """The trade's other words, in any case and with spaces, are the pieces that they mean."""
+    ran = cogtally("piece", "22", "--role", role, "--demo", "--json")
+    assert {answer["piece"] for answer in json.loads(ran.out)["answers"]} <= {piece}
+    assert ran.code == 0
+
+
+def test_json_of_an_unlisted_piece(cogtally: Run) -> None:
+    """An unlisted piece has type null, no sets, and where it differs from the nearest type."""
+    document = json.loads(cogtally("piece", *SCREENS["unlisted"], "--demo", "--json").out)
+    assert document["verdict"]["kind"] == "unlisted"
+    assert document["verdict"]["off"] == [{"place": 2, "counted": 25, "listed": 24}]
+    first = document["answers"][0]
+    assert (first["piece"], first["type"], first["sets"]) == ("laygear", None, [])
+
+
 def test_json(cogtally: Run) -> None:
     """Format 1: every type of 1e-6 or more, falling; hands add up; places as typed, falling."""
     ran = cogtally("piece", "..", "19", "_", "12", "--demo", "--json")
@@ -206,6 +260,10 @@ def test_text_of_strangers_is_shown_as_it_is(tmp_path: Path, cogtally: Run) -> N
         (("12", "--rule", "laygear"), "--rule"),
         (("-12",), "-1"),
         (("12", "--catalog", "there/is/none"), "there/is/none"),
+        (("22", "--family", "alder-5"), "did you mean alder-4"),
+        (("22", "--expect", "alder-4/lite"), "alder-4 has no set called that"),
+        (("22", "--expect", "alder-4/late", "--family", "elder-5"), "leave --family out"),
+        (("28", "--mark", "countershaft:LG 31"), "say what piece it is with --role"),
     ],
 )
 def test_refusal(words: tuple[str, ...], says: str, cogtally: Run) -> None:

@@ -348,6 +348,12 @@ def test_a_part_of_a_longer_piece_is_told() -> None:
     assert answer("28 24 19 14 12").longer is None
 
 
+def test_another_role_with_these_teeth() -> None:
+    """Where no piece of the role has the teeth, the commonest other piece with them is told."""
+    assert answer("28 24 19 14 12", "3-gear").other_role == ("alder-4", "laygear", ("wide",))
+    assert answer("22", "3-gear").other_role is None
+
+
 def test_a_count_far_from_all_that_is_listed() -> None:
     """Three teeth and more beyond every listed wheel of the role is told with the limit."""
     assert answer("80").beyond == (Beyond(1, 80, 66),)

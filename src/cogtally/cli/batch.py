@@ -61,6 +61,7 @@ def answer_pieces(
     catalog: str | None,
     demo: bool,
     role: str | None,
+    family: str | None = None,
 ) -> int:
     """Say what every loose piece of a file is; return the exit code."""
     is_json = _is_json(out, as_json)
@@ -76,7 +77,7 @@ def answer_pieces(
     )
 
     lines = JsonLines(piece_document) if is_json else CsvLines(PIECE_COLUMNS, piece_cells)
-    return _run(Pieces(known, role), lines, from_file, out, resume)
+    return _run(Pieces(known, role, family), lines, from_file, out, resume)
 
 
 def answer_boxes(

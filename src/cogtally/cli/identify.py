@@ -10,7 +10,7 @@ from typing import Annotated
 
 import typer
 
-from cogtally.cli.common.known import asked_catalog
+from cogtally.cli.common.known import asked_about, asked_catalog, code_of
 from cogtally.cli.common.options import (
     CatalogOption,
     DemoOption,
@@ -25,9 +25,6 @@ from cogtally.cli.common.options import (
 )
 from cogtally.gears.errors import UserError
 from cogtally.gears.notation import parse_seen
-
-#: Exit codes of an expectation that is not met, and of one that cannot be settled yet.
-DENIED, NOT_SETTLED = 1, 3
 
 
 def identify(
@@ -149,7 +146,7 @@ def identify(
     # What is kept changes the book, of which nothing more could be read then.
     known = asked_catalog(catalog, demo)
 
-    from cogtally.catalog.find import as_called, find_family, find_set
+    from cogtally.catalog.find import as_called
     from cogtally.evidence.advice import advise, advise_briefly, advise_shut
     from cogtally.evidence.reading import identify as identify_box
 
@@ -158,15 +155,7 @@ def identify(
         from cogtally.evidence.looked import resolved
 
         box = resolved(known, box)
-    only = find_family(known, family).id if family is not None else None
-    wanted = None
-    if expect is not None:
-        of, named = find_set(known, expect)
-        wanted = (of.id, named.id)
-        if only not in (None, of.id):
-            raise UserError(
-                f"--family asks about {only} alone", expect, f"leave --family out, or say {of.id}"
-            )
+    only, wanted = asked_about(known, family, expect)
     if box.turns:
         from cogtally.evidence.overdrive_turns import refuse_overdrive_turns
 
@@ -209,8 +198,4 @@ def identify(
             keeping.say()
     if keeping is not None:
         keeping.warn()
-    raise typer.Exit(_exit_code(answer.expectation.answer if answer.expectation else None))
-
-
-def _exit_code(expectation: str | None) -> int:
-    return {"no": DENIED, "open": NOT_SETTLED}.get(expectation or "", 0)
+    raise typer.Exit(code_of(answer.expectation.answer if answer.expectation else None))

@@ -9,7 +9,7 @@ from typing import Annotated
 
 import typer
 
-from cogtally.cli.common.known import asked_catalog
+from cogtally.cli.common.known import asked_about, asked_catalog, code_of
 from cogtally.cli.common.options import (
     CatalogOption,
     DemoOption,
@@ -39,7 +39,19 @@ def piece(
             "--role",
             metavar="PIECE",
             help="What piece it is: laygear, input-shaft, 3-gear, or another of the catalog. "
-            "first-motion-shaft, cluster and countershaft are understood.",
+            "layshaft, cluster, input and third are understood.",
+        ),
+    ] = None,
+    family: Annotated[
+        str | None,
+        typer.Option("--family", metavar="FAMILY", help="Ask about this family only."),
+    ] = None,
+    expect: Annotated[
+        str | None,
+        typer.Option(
+            "--expect",
+            metavar="FAMILY/SET",
+            help="Say whether it is of this set. Exit code 0: yes, 1: no, 3: not settled yet.",
         ),
     ] = None,
     mark: LooseMarkOption = None,
@@ -55,13 +67,14 @@ def piece(
 
     Write the teeth of its wheels in order along the axis, from either end. A wheel not counted is
     written _, an unsure count 24u, one counted three times 24x3, wheels not looked at beyond an
-    end .. (.. 19 14 12). In a file the columns are item, counts, role, mark and feature.
+    end .. (.. 19 14 12). In a file the columns are item, counts, role, family, mark and feature.
     """
     if from_file is not None or out is not None or resume:
         from cogtally.cli.batch import answer_pieces, refuse_beside
 
-        refuse_beside(from_file, out, resume, seen=seen, mark=mark, feature=feature)
-        raise typer.Exit(answer_pieces(from_file or "", out, resume, as_json, catalog, demo, role))
+        refuse_beside(from_file, out, resume, seen=seen, mark=mark, feature=feature, expect=expect)
+        asked = from_file or "", out, resume, as_json, catalog, demo, role, family
+        raise typer.Exit(answer_pieces(*asked))
     if not seen:
         raise UserError(
             "no wheel was written",
@@ -80,7 +93,14 @@ def piece(
 
     from cogtally.evidence.loose import find_role, identify_piece
 
-    answer = identify_piece(known, read, None if role is None else find_role(known, role))
+    only, wanted = asked_about(known, family, expect)
+    answer = identify_piece(
+        known,
+        read,
+        None if role is None else find_role(known, role),
+        family=only,
+        expect=wanted,
+    )
     if as_json:
         from cogtally.show.piece.json import piece_json
         from cogtally.show.screen import print_json
@@ -91,3 +111,4 @@ def piece(
         from cogtally.show.screen import console_for
 
         show_piece(answer, console_for())
+    raise typer.Exit(code_of(answer.expectation.answer if answer.expectation else None))

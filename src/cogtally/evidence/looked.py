@@ -12,14 +12,16 @@ from cogtally.catalog.find import did_you_mean
 from cogtally.catalog.model import Catalog
 from cogtally.gears.errors import UserError
 from cogtally.gears.looks import SeenPiece
+from cogtally.gears.notation import trade_name
 from cogtally.gears.printed import shown
 from cogtally.gears.words import Seen
 
 #: Other names of the trade for a piece that a catalog names otherwise.
 TRADE_NAMES = {
-    "first-motion-shaft": "input-shaft",
-    "cluster": "laygear",
-    "countershaft": "laygear",
+    **dict.fromkeys(("first-motion-shaft", "input", "primary-shaft"), "input-shaft"),
+    **dict.fromkeys(
+        ("cluster", "cluster-gear", "countershaft", "lay-gear", "lay-shaft", "layshaft"), "laygear"
+    ),
 }
 
 
@@ -79,15 +81,21 @@ def piece_names(catalog: Catalog) -> Mapping[str, str]:
 
 
 def named_piece(pieces: Mapping[str, str], text: str) -> str | None:
-    """Return the piece that `text` names, in the catalog's or another word of the trade."""
-    word = text.strip().casefold()
-    return pieces.get(word) or pieces.get(TRADE_NAMES.get(word, ""))
+    """Return the piece that `text` names, in the catalog's or another word of the trade.
+
+    `third`, `3rd` and `third gear` are `3-gear`; what the catalog calls so itself goes before.
+    """
+    word = "-".join(text.casefold().split())
+    gear, _, role = word.partition("-")
+    meant = word, TRADE_NAMES.get(word, ""), f"{trade_name(gear)}-{role or 'gear'}".casefold()
+    return next((pieces[name] for name in meant if name in pieces), None)
 
 
 def trade_names(pieces: Mapping[str, str]) -> list[str]:
-    """Return every name that a piece can be asked for by."""
+    """Return every name that a piece can be asked for by, each in one spelling."""
     known = list(pieces.values())
-    return [*known, *(word for word, name in TRADE_NAMES.items() if name in known)]
+    words = [w for w, name in TRADE_NAMES.items() if name in known and w.replace("-", "") != name]
+    return [*known, *words]
 
 
 def _piece(pieces: Mapping[str, str], text: str, place: str) -> str:

@@ -15,6 +15,7 @@ from typing import TYPE_CHECKING
 from cogtally.catalog.draft.values import is_name
 from cogtally.catalog.files.csv_cells import Fault, count_in, looks_like_date
 from cogtally.catalog.files.csv_sheet import SEPARATORS
+from cogtally.catalog.find import find_family
 from cogtally.catalog.model import Catalog
 from cogtally.evidence.loose import LooseAnswer, find_role, identify_piece
 from cogtally.gears.errors import UserError
@@ -184,7 +185,7 @@ def _parted(lines: list[str], separator: str) -> list[str] | UserError:
 
 
 COUNTS, SEEN, ROLE, FAMILY, MARK, FEATURE = "counts", "seen", "role", "family", "mark", "feature"
-PIECE_COLUMNS = (ITEM, COUNTS, ROLE, MARK, FEATURE)
+PIECE_COLUMNS = (ITEM, COUNTS, ROLE, FAMILY, MARK, FEATURE)
 BOX_COLUMNS = (ITEM, SEEN, FAMILY, MARK, FEATURE)
 #: Several marks or features in one cell are parted by it.
 PARTED = ";"
@@ -195,10 +196,13 @@ ROLES_KEPT = 256
 
 
 class Pieces:
-    """Loose pieces asked of one catalog; `role` is that of rows which name none."""
+    """Loose pieces asked of one catalog; `role`, `family` are those of rows which name none."""
 
-    def __init__(self, catalog: Catalog, role: str | None = None) -> None:
+    def __init__(
+        self, catalog: Catalog, role: str | None = None, family: str | None = None
+    ) -> None:
         self.catalog = catalog
+        self._family = None if family is None else find_family(catalog, family).id
         self._role = None if role is None else find_role(catalog, role)
         self._roles: dict[str, str] = {}
 
@@ -226,7 +230,13 @@ class Pieces:
             from cogtally.evidence.looked import resolved_piece
 
             seen = resolved_piece(self.catalog, seen)
-        return identify_piece(self.catalog, seen, role, least=LEAST_LISTED, most=MOST_LISTED)
+        family = self._family
+        if FAMILY in cells:
+            with _in_column(FAMILY, cells[FAMILY]):
+                family = find_family(self.catalog, cells[FAMILY]).id
+        return identify_piece(
+            self.catalog, seen, role, family=family, least=LEAST_LISTED, most=MOST_LISTED
+        )
 
     def _role_of(self, text: str) -> str:
         found = self._roles.get(text)
@@ -254,8 +264,6 @@ class Boxes:
     def __init__(
         self, catalog: Catalog, family: str | None = None, *, briefly: bool = False
     ) -> None:
-        from cogtally.catalog.find import find_family
-
         self.catalog = catalog
         self._family = None if family is None else find_family(catalog, family).id
         self._briefly = briefly

@@ -18,6 +18,8 @@ PROGRAM_FOLDER, BOOK = "cogtally", "cogtally.db"
 VARIABLE = "COGTALLY_CATALOG"
 #: Reading so many sets takes so long that keeping the words of them does not matter.
 MANY_SETS = 1_000
+#: Exit codes of an expectation that is not met, and of one that cannot be settled yet.
+DENIED, NOT_SETTLED = 1, 3
 
 
 def asked_catalog(path: str | None, demo: bool) -> Catalog:
@@ -39,6 +41,31 @@ def asked_catalog(path: str | None, demo: bool) -> Catalog:
 
         keep_words(place, catalog)
     return catalog
+
+
+def asked_about(
+    catalog: Catalog, family: str | None, expect: str | None
+) -> tuple[str | None, tuple[str, str] | None]:
+    """Return the id of the one family asked about, and family and set of what is expected.
+
+    Raises UserError for what the catalog does not have, or where the two do not go together.
+    """
+    from cogtally.catalog.find import find_family, find_set
+
+    only = find_family(catalog, family).id if family is not None else None
+    if expect is None:
+        return only, None
+    of, named = find_set(catalog, expect)
+    if only not in (None, of.id):
+        raise UserError(
+            f"--family asks about {only} alone", expect, f"leave --family out, or say {of.id}"
+        )
+    return only, (of.id, named.id)
+
+
+def code_of(expectation: str | None) -> int:
+    """Return the exit code of what was expected: `no`, `open`, or anything else."""
+    return {"no": DENIED, "open": NOT_SETTLED}.get(expectation or "", 0)
 
 
 def asked_place(path: str | None, demo: bool) -> Path | None:

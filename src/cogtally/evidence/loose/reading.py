@@ -151,6 +151,18 @@ class LooseAnswer:
         return Longer(*_named(family, kind), (*before, *written, *behind))
 
     @cached_property
+    def other_role(self) -> tuple[str, str, tuple[str, ...]] | None:
+        """The commonest other piece with the teeth counted, where no piece of the role has them."""
+        if self.role is None or self._is_exact or not any(self.seen.places):
+            return None
+        one = replace(self, role=None)._exact(self.seen)
+        return None if one is None else _named(*one)
+
+    @property
+    def _is_exact(self) -> bool:
+        return any(group.is_listed and not group.off for group in self.groups)
+
+    @cached_property
     def beyond(self) -> tuple[Beyond, ...]:
         """The places counted far from all that is listed for the pieces asked about."""
         listed = {t for _, kind in self._kinds() for t in kind.teeth if t is not None}

@@ -26,7 +26,7 @@ from cogtally.evidence.loose import (
     partings,
 )
 from cogtally.evidence.posterior import UNCATALOGUED
-from cogtally.evidence.reading import NO, UNDECIDED, YES
+from cogtally.evidence.reading import NO, OPEN, UNDECIDED, YES
 from cogtally.evidence.worth import entropy
 from cogtally.show.box import bits, box_name, teeth_text
 from cogtally.show.screen import per_cent, plain, said, written_list
@@ -46,12 +46,9 @@ WHEELS_DIFFER, MOST_SAID = 2, 0.97
 
 def sentences(answer: LooseAnswer) -> list[str]:
     """Return the headline, then all else that has to be said first, one sentence each."""
-    longer = list(_as_longer(answer))
-    return [
-        *_expected(answer),
-        *longer,
-        *_found(answer, list(_dog_ring(answer)) if not longer else []),
-    ]
+    meant = [*_of_another_role(answer)] or [*_as_longer(answer)]
+    rings = [] if meant else [*_dog_ring(answer)]
+    return [*_expected(answer), *meant, *_found(answer, rings)]
 
 
 def is_far(answer: LooseAnswer) -> bool:
@@ -115,6 +112,13 @@ def _as_longer(answer: LooseAnswer) -> Iterator[str]:
         written = " ".join(longer.words)
         piece = f"the {plain(longer.piece)} of {longer.family}, {sets_text(longer.sets)}"
         yield f"As part of a longer piece: write {written} ({piece})."
+
+
+def _of_another_role(answer: LooseAnswer) -> Iterator[str]:
+    if answer.other_role is not None and answer.role is not None:
+        family, piece, sets = answer.other_role
+        name = f"the {plain(piece)} of {family} ({sets_text(sets)})"
+        yield f"{_upper(name)} has these teeth: say --role {plain(piece)} if it is one."
 
 
 def _far(answer: LooseAnswer) -> Iterator[str]:
@@ -312,6 +316,9 @@ def next_sentences(answer: LooseAnswer) -> list[str]:
         found.insert(
             0, "count all of it again; the counts look hasty, and one more settles little."
         )
+    expected = answer.expectation
+    if expected is not None and expected.answer == OPEN and answer.family is None:
+        found.append(f"if you know that it is of {expected.family}, say so with --family.")
     if unsettled and answer.is_counted:
         role, told = _by_role(answer)
         if role:
