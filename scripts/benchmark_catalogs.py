@@ -101,7 +101,7 @@ def teeth_array(catalog: Catalog) -> NDArray[Any]:
 @cache
 def kept_book(sets: int) -> Path:
     """Return a book that keeps the made catalog of so many sets, until this program ends."""
-    from cogtally.catalog.book.reading import make_catalog_book
+    from cogtally.catalog.book import make_catalog_book
 
     place = _folder() / f"made-{sets}.db"
     make_catalog_book(place, of_sets(sets).families)

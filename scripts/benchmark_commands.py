@@ -31,7 +31,7 @@ from benchmark_measure import (
     times,
 )
 
-from cogtally.catalog.book.reading import read_book
+from cogtally.catalog.book import read_book
 from cogtally.catalog.files.reading import load_catalog
 
 BARE = """
@@ -56,7 +56,7 @@ import json, re, sys
 def most():
     with open("/proc/self/status") as status:
         return int(re.search(r"VmHWM:\\s+([0-9]+) kB", status.read())[1])
-from cogtally.catalog.book.reading import read_book
+from cogtally.catalog.book import read_book
 from cogtally.evidence.assembled import posterior
 from cogtally.gears.notation import parse_seen
 import numpy

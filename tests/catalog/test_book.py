@@ -18,14 +18,26 @@ from hypothesis import strategies as st
 from catalog.many import many_families
 from catalog.sound import COMPOUND, SLEEVE, read_text
 from catalog.test_laws import families
-from cogtally.catalog.book.compare import CHANGED, GONE, NEW, SAME, compare_sets, differences_of
-from cogtally.catalog.book.reading import ROOM, Book, make_catalog_book, read_book, writing
+from cogtally.catalog.book import (
+    CHANGED,
+    GONE,
+    NEW,
+    ROOM,
+    SAME,
+    Book,
+    compare_sets,
+    differences_of,
+    make_catalog_book,
+    read_book,
+    writing,
+)
 from cogtally.catalog.changes.imports import import_into, plan_import
 from cogtally.catalog.files.reading import demo_catalog, load_catalog, read_catalog
 from cogtally.catalog.model import Catalog, Family, RatioSet
 from cogtally.catalog.problem import CatalogError
 from cogtally.gears.errors import UserError
-from cogtally.store.log import entries, entry_of, undo
+from cogtally.store import entries, entry_of, undo
+from cogtally.store import writing as one_change
 
 several = st.lists(families(), max_size=3, unique_by=lambda family: family.id)
 
@@ -73,9 +85,9 @@ def test_read_as_any_catalog(book: Path) -> None:
 
 
 def test_rules_are_asked_of_a_book(book: Path) -> None:
-    """A check of a book finds what another tool has spoilt in it."""
-    with closing(sqlite3.connect(book)) as other, other:
-        other.execute("UPDATE families SET direct = '1' WHERE id = 'box-0'")
+    """A check of a book asks the rules of what stands in it."""
+    with one_change(book, "test", "a wrong family") as change:
+        change.put("families", {"id": "box-0", "direct": "1"})
     (problem,) = (p for p in read_catalog(book)[1] if p.is_error)
     assert (problem.code, problem.family, problem.file) == ("direct", "box-0", "")
 
@@ -104,7 +116,7 @@ def test_undo(book: Path, name: str) -> None:
         CHANGES[name](change)
     after = read_book(book)
     assert after != before
-    taken, _ = undo(book, ROOM)
+    taken, _ = undo(book)
     assert (taken.what, read_book(book)) == (name, before)
 
 
@@ -124,15 +136,15 @@ def test_undo_all(names: list[str]) -> None:
                     change.add_families([Family(f"z-{number}", "axle")])
                 else:
                     _do(change, name)
-            if len(entries(book, ROOM)) > len(states):
+            if len(entries(book)) > len(states):
                 states.append(read_book(book))
         for state in reversed(states[:-1]):
-            undo(book, ROOM)
+            undo(book)
             assert read_book(book) == state
-        undo(book, ROOM)
+        undo(book)
         assert read_book(book).families == ()
         with pytest.raises(UserError, match="there is nothing to undo"):
-            undo(book, ROOM)
+            undo(book)
 
 
 def _do(change: Book, name: str) -> None:
@@ -148,35 +160,23 @@ def test_nothing_changed(book: Path) -> None:
             change.put_family(family)
             for known in family.sets:
                 change.put_set(family.id, known)
-    assert [entry.what for entry in entries(book, ROOM)] == ["catalog init"]
+    assert [entry.what for entry in entries(book)] == ["catalog init"]
 
 
 def test_log(book: Path) -> None:
     """The log has when, what, before and after of every change, and what was taken back."""
     with writing(book, "fewer teeth") as change:
         change.put_set("box-1", replace(many_families(2, 5)[1].sets[2], pairs={"1": (13, 32)}))
-    undo(book, ROOM)
-    newest, changed, first = entries(book, ROOM)
+    undo(book)
+    newest, changed, first = entries(book)
     assert (newest.what, newest.undoes) == ("undo of 2: fewer teeth", 2)
     assert (changed.what, changed.undone_by, changed.rows) == ("fewer teeth", 3, 1)
     assert first.rows == 12
-    (row,) = entry_of(book, ROOM, 2)[1]
+    (row,) = entry_of(book, 2)[1]
     assert (row.table, json.loads(row.before["teeth"])["1"]) == ("sets", [15, 30])
     (difference,) = differences_of([row])
     assert (difference.subject, difference.status) == ("box-1/set-2", CHANGED)
     assert ("pairs.1", "15/30", "13/32") in [(k.key, k.before, k.after) for k in difference.keys]
-
-
-def test_undo_of_what_is_no_longer_so(book: Path) -> None:
-    """What another tool has changed since is not undone over."""
-    with writing(book, "name") as change:
-        change.put_family(replace(many_families(2, 5)[1], name="A better name"))
-    with closing(sqlite3.connect(book)) as other, other:
-        other.execute("UPDATE families SET name = 'Another' WHERE id = 'box-1'")
-    before = read_book(book)
-    with pytest.raises(UserError, match="no longer as it left it; nothing was undone"):
-        undo(book, ROOM)
-    assert read_book(book) == before
 
 
 def test_no_such_family(book: Path) -> None:
@@ -285,25 +285,40 @@ def test_what_others_need(book: Path) -> None:
     ):
         change.remove_set("box-0", "set-3")
     with pytest.raises(UserError, match="still needs"):
-        undo(book, ROOM)
+        undo(book)
     assert read_book(book) == before
-    assert len(entries(book, ROOM)) == 1
+    assert len(entries(book)) == 1
 
 
-def test_rooms_have_logs_of_their_own(book: Path) -> None:
-    """An undo of the catalog leaves alone what another room has changed since."""
-    from cogtally.store.writing import writing as one_change
-
+def test_one_log_for_all_rooms(book: Path) -> None:
+    """The log has the changes of all rooms; an undo takes back the last, whoever made it."""
     with writing(book, "mine") as change:
         change.remove_set("box-0", "set-3")
     with one_change(book, "stock", "theirs") as theirs:
         theirs.put("families", {"id": "box-1", "note": "on the shelf"})
-    assert [entry.what for entry in entries(book, "stock")] == ["theirs"]
-    taken, _ = undo(book, ROOM)
-    assert taken.what == "mine"
-    assert read_book(book).by_id["box-1"].note == "on the shelf"
-    for room in (ROOM, "stock"):
-        with pytest.raises(UserError, match=f"no such entry; 'cogtally {room} log' lists them"):
-            entry_of(book, room, 99)
-    with pytest.raises(UserError, match="the log has no such entry"):
-        entry_of(book, ROOM, 3)
+    assert [(e.room, e.what) for e in entries(book)[:2]] == [("stock", "theirs"), (ROOM, "mine")]
+    assert [undo(book)[0].what, undo(book)[0].what] == ["theirs", "mine"]
+    with pytest.raises(UserError, match="no such entry; 'cogtally log' lists them"):
+        entry_of(book, 99)
+
+
+def test_undo_of_an_older_entry(book: Path) -> None:
+    """An older entry is taken back alone while nothing later touched its rows."""
+    with writing(book, "a set goes") as change:
+        change.remove_set("box-0", "set-3")
+    for note in ("one", "two"):
+        with one_change(book, "stock", note) as change:
+            change.put("families", {"id": "box-1", "note": note})
+    assert entry_of(book, 2)[2] == ""
+    undo(book, 2)
+    known = read_book(book).by_id
+    assert (len(known["box-0"].sets), known["box-1"].note) == (5, "two")
+    assert entry_of(book, 3)[2] == "box-1 of families was changed again by 4; take that back first"
+    with pytest.raises(UserError, match="entry 3: box-1 of families was changed again by 4"):
+        undo(book, 3)
+    undo(book, 4)
+    undo(book, 3)
+    assert read_book(book).by_id["box-1"].note == ""
+    for number, why in ((2, "it was taken back already, by 5"), (5, "it took 2 back")):
+        with pytest.raises(UserError, match=why):
+            undo(book, number)

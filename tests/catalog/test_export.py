@@ -15,7 +15,7 @@ from hypothesis import strategies as st
 from catalog.many import many_families
 from catalog.sound import BROCHURE, COMPOUND, SLEEVE, SOUND, read_text
 from catalog.test_laws import families
-from cogtally.catalog.book.reading import make_catalog_book, read_book
+from cogtally.catalog.book import make_catalog_book, read_book
 from cogtally.catalog.changes import export
 from cogtally.catalog.changes.export import export_catalog
 from cogtally.catalog.files.csv_writer import csv_of, left_out_of_csv, lost_in_csv

@@ -11,7 +11,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from catalog.many import varied_families
-from cogtally.catalog.book.reading import make_catalog_book, read_book, writing
+from cogtally.catalog.book import make_catalog_book, read_book, writing
 from cogtally.catalog.files.reading import demo_catalog
 from cogtally.catalog.model import Catalog, Family, RatioSet
 from cogtally.catalog.search import found

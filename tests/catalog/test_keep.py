@@ -7,7 +7,7 @@ from pathlib import Path
 
 import pytest
 
-from cogtally.catalog.book.reading import make_catalog_book, read_book, writing
+from cogtally.catalog.book import make_catalog_book, read_book, writing
 from cogtally.catalog.changes.keep import keep_family, keep_set, new_set_name
 from cogtally.catalog.model import Catalog, Family, RatioSet
 from cogtally.catalog.problem import CatalogError
@@ -179,18 +179,17 @@ def test_a_change_reads_no_other_family(book: Path, monkeypatch: pytest.MonkeyPa
     def refused(*_: object) -> Catalog:
         raise AssertionError("the whole book was read")
 
-    monkeypatch.setattr("cogtally.catalog.book.reading.book_catalog", refused)
+    monkeypatch.setattr("cogtally.catalog.book.book_catalog", refused)
     keep_set(book, "birch-4", NEW, "test")
     assert "tour" in read_words(book).sets["birch-4"]
 
 
 def test_family_undone(book: Path) -> None:
     """What an edit wrote is taken back whole, a new id too."""
-    from cogtally.catalog.book.reading import ROOM
-    from cogtally.store.log import undo
+    from cogtally.store import undo
 
     keep_family(book, BIRCH, changed(id="aaa", sets=(HAUL, EARLY)), "test")
-    undo(book, ROOM)
+    undo(book)
     assert read_book(book).families == SMALL.families
 
 

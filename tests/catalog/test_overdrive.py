@@ -8,7 +8,7 @@ from pathlib import Path
 import pytest
 
 from catalog.sound import problems_of
-from cogtally.catalog.book.reading import make_catalog_book, read_book
+from cogtally.catalog.book import make_catalog_book, read_book
 from cogtally.catalog.changes.from_recovered import set_of
 from cogtally.catalog.files.reading import read_catalog
 from cogtally.catalog.files.toml_writer import toml_of

@@ -7,9 +7,8 @@ from pathlib import Path
 
 import pytest
 
-from cogtally.catalog.book.reading import make_catalog_book, writing
+from cogtally.catalog.book import PartlyRead, make_catalog_book, partly_read, writing
 from cogtally.catalog.changes.keep import new_set_name
-from cogtally.catalog.changes.partly import PartlyRead, partly_read
 from cogtally.catalog.find import find_any, find_family, find_set
 from cogtally.catalog.model import Catalog, Family, RatioSet
 from cogtally.gears.errors import UserError

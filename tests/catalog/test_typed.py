@@ -10,7 +10,7 @@ from pathlib import Path
 
 import pytest
 
-from cogtally.catalog.book.reading import read_book
+from cogtally.catalog.book import read_book
 from cogtally.catalog.changes.edited import from_edited, to_edit
 from cogtally.catalog.changes.imports import import_into
 from cogtally.catalog.changes.keep import keep_family

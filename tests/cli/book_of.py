@@ -9,7 +9,7 @@ from collections.abc import Callable, Iterable, Sequence
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-from cogtally.catalog.book.reading import make_catalog_book, read_book
+from cogtally.catalog.book import make_catalog_book, read_book
 from cogtally.catalog.model import Catalog
 from small_catalog import SMALL
 

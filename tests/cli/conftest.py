@@ -8,7 +8,6 @@ from pathlib import Path
 import pytest
 
 from cli.book_of import NOW, fill_stock, small_book
-from cogtally.store import writing as writing_room
 
 
 @pytest.fixture
@@ -16,7 +15,8 @@ def book(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Path:
     """A book of the small catalog, asked by every command, at one moment."""
     path = small_book(tmp_path)
     monkeypatch.setenv("COGTALLY_CATALOG", str(path))
-    monkeypatch.setattr(writing_room, "now", lambda: NOW)
+    for place in ("cogtally.store.now", "cogtally.store.change.now"):
+        monkeypatch.setattr(place, lambda: NOW)
     return path
 
 

@@ -410,12 +410,12 @@ def test_stock_from_a_file_is_one_change(book: Path, tmp_path: Path, cogtally: R
     """One undo takes back all that a file brought; a file of bad rows alone changes nothing."""
     path = written(tmp_path / "stock.csv", STOCK)
     cogtally("stock", "add", "--from", path)
-    assert cogtally("stock", "undo").code == 0
+    assert cogtally("undo").code == 0
     assert read_items(book) == ()
     bad = written(tmp_path / "bad.csv", "counts\n3\n")
-    log = cogtally("stock", "log").out
+    log = cogtally("log").out
     assert cogtally("stock", "add", "--from", bad).code == 1
-    assert cogtally("stock", "log").out == log
+    assert cogtally("log").out == log
 
 
 def test_stock_from_a_file_as_json(book: Path, tmp_path: Path, cogtally: Run) -> None:

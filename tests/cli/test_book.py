@@ -15,10 +15,10 @@ import pytest
 from catalog.many import many_families
 from catalog.sound import BROCHURE, SOUND, spoilt
 from cli.terminal import Terminal
-from cogtally.catalog.book.reading import read_book
+from cogtally.catalog.book import read_book
 from cogtally.catalog.files.toml_writer import toml_of
 from cogtally.cli.common import known
-from cogtally.store.steps import STEPS
+from cogtally.store import STEPS
 
 CHANGED = spoilt(SOUND, ("24/21", "23/22"), ('"14/31"', '"15/30"'))
 
@@ -113,7 +113,7 @@ def test_same_changed_and_replace(cogtally: Callable, own: Path, snapshot: Calla
     assert (ran.code, ran.err) == (0, "")
     assert "Sets: 1 the same and 1 changed, 2 in all.\n" in ran.out
     assert read_book(own) != before
-    ran = cogtally("catalog", "undo")
+    ran = cogtally("undo")
     assert (ran.code, ran.err) == (0, "")
     assert ran.out == "Taken back: change 2, catalog import ash-2.toml (1 family or set).\n"
     assert read_book(own) == before
@@ -142,18 +142,18 @@ def test_log(cogtally: Callable, own: Path, snapshot: Callable) -> None:
         ["import", "ash.toml"],
         ["import", "more.toml"],
         ["import", "ash-2.toml", "--replace"],
-        ["undo"],
     ):
         assert cogtally("catalog", *words).code == 0
+    assert cogtally("undo").code == 0
     for columns in (60, 100):
-        every = cogtally("catalog", "log", columns=columns).out
+        every = cogtally("log", columns=columns).out
         snapshot(f"catalog-log/all-{columns}", steady(every, own))
-        one = cogtally("catalog", "log", "3", columns=columns).out
+        one = cogtally("log", "3", columns=columns).out
         snapshot(f"catalog-log/one-{columns}", steady(one, own))
-    ran = cogtally("catalog", "undo")
+    ran = cogtally("undo")
     assert "Taken back: change 2, catalog import more.toml (1 family or set)." in ran.out
-    cogtally("catalog", "undo")
-    ran = cogtally("catalog", "undo")
+    cogtally("undo")
+    ran = cogtally("undo")
     assert (ran.code, ran.out, ran.err) == (2, "", f"cogtally: {own}: there is nothing to undo\n")
 
 
@@ -176,14 +176,14 @@ def test_json(cogtally: Callable, own: Path) -> None:
     ]
     done = json.loads(cogtally("catalog", "import", "ash-2.toml", "--replace", "--json").out)
     assert (done["written"], done["differences"]) == (True, dry["differences"])
-    log = json.loads(cogtally("catalog", "log", "--json").out)
+    log = json.loads(cogtally("log", "--json").out)
     assert [(e["id"], e["what"], e["rows"], e["undone_by"]) for e in log["log"]] == [
         (2, "catalog import ash-2.toml", 1, None),
         (1, "catalog import ash.toml", 3, None),
     ]
-    one = json.loads(cogtally("catalog", "log", "2", "--json").out)
+    one = json.loads(cogtally("log", "2", "--json").out)
     assert (one["entry"], one["differences"]) == (log["log"][0], dry["differences"])
-    undone = json.loads(cogtally("catalog", "undo", "--json").out)
+    undone = json.loads(cogtally("undo", "--json").out)
     assert (undone["entry"]["id"], undone["differences"]) == (2, dry["differences"])
 
 
@@ -260,16 +260,6 @@ def test_markup(cogtally: Callable) -> None:
         (["export", "x", "--catalog", "noise"], "noise: this is no TOML or CSV catalog"),
         (["export", "x", "--catalog", "new"], "new: the book is of version"),
         (["export", "x", "--format", "pdf", "--catalog", "mine.db"], "pdf: no such format"),
-        (["log"], "You have no catalog yet"),
-        (["undo"], "You have no catalog yet"),
-        (
-            ["log", "--catalog", "nowhere"],
-            "nowhere: there is no such book; ",
-        ),
-        (["undo", "--catalog", "noise"], "noise: this is no book that can be read"),
-        (["log", "x", "--catalog", "mine.db"], "x: this is no number of an entry"),
-        (["log", "99", "--catalog", "mine.db"], "99: the log has no such entry"),
-        (["undo", "3"], "got unexpected extra argument"),
         (["check", "new"], "new: the book is of version"),
     ],
 )
@@ -292,6 +282,35 @@ def test_wrong_input(cogtally: Callable, words: list[str], said: str) -> None:
     assert {file: file.read_bytes() for file in Path().iterdir() if file.is_file()} == before
 
 
+@pytest.mark.parametrize(
+    ("words", "said"),
+    [
+        (["log"], "You have no catalog yet"),
+        (["undo"], "You have no catalog yet"),
+        (
+            ["log", "--catalog", "nowhere"],
+            "nowhere: there is no such book; 'cogtally catalog init'",
+        ),
+        (["undo", "--catalog", "noise"], "noise: this is no book that can be read"),
+        (["log", "x", "--catalog", "mine.db"], "x: this is no number of an entry"),
+        (["log", "99", "--catalog", "mine.db"], "99: the log has no such entry"),
+        (["undo", "x", "--catalog", "mine.db"], "x: this is no number of an entry"),
+        (["undo", "99", "--catalog", "mine.db"], "99: the log has no such entry"),
+        (["undo", "1", "2"], "got unexpected extra argument"),
+        (["catalog", "undo"], "undo: there is no such command; write cogtally undo"),
+        (["stock", "log", "3"], "log: there is no such command; write cogtally log"),
+    ],
+)
+def test_wrong_log(cogtally: Callable, words: list[str], said: str) -> None:
+    """An entry that is not there, or a book that is none, is one line and exit code 2."""
+    Path("noise").write_text("noise\n" * 1000)
+    cogtally("catalog", "import", "ash.toml", "--catalog", "mine.db")
+    ran = cogtally(*words)
+    assert (ran.code, ran.out) == (2, "")
+    assert ran.err.startswith(f"cogtally: {said}")
+    assert ran.err.count("\n") == 1
+
+
 def test_variable(cogtally: Callable, monkeypatch: pytest.MonkeyPatch) -> None:
     """COGTALLY_CATALOG may name a book; where it names files, a change of the book is refused."""
     monkeypatch.setenv("COGTALLY_CATALOG", "mine.db")
@@ -311,12 +330,14 @@ def test_empty_variable(cogtally: Callable, own: Path, monkeypatch: pytest.Monke
     assert cogtally("catalog", "list").code == 0
 
 
-@pytest.mark.parametrize("command", ["init", "import", "export", "log", "undo"])
+@pytest.mark.parametrize(
+    "command", ["catalog init", "catalog import", "catalog export", "log", "undo"]
+)
 def test_help(cogtally: Callable, command: str) -> None:
     """Every command has a help page."""
-    ran = cogtally("catalog", command, "--help")
+    ran = cogtally(*command.split(), "--help")
     assert ran.code == 0
-    assert f"Usage: cogtally catalog {command}" in ran.out
+    assert f"Usage: cogtally {command}" in ran.out
 
 
 def test_own_book(tmp_path: Path) -> None:

@@ -57,8 +57,8 @@ def test_add_and_undo(cogtally: Callable, book: Path) -> None:
     """An added set is in the log, and undo takes it back; so do the words for completion."""
     cogtally("catalog", "add", "birch-4/tour", *TOUR, "--source", "x")
     assert "tour" in read_words(book).sets["birch-4"]
-    assert "catalog add birch-4/tour" in cogtally("catalog", "log").out
-    assert cogtally("catalog", "undo").code == 0
+    assert "catalog add birch-4/tour" in cogtally("log").out
+    assert cogtally("undo").code == 0
     assert families_of(book).families == SMALL.families
     assert "tour" not in read_words(book).sets["birch-4"]
 

@@ -70,7 +70,7 @@ def test_set(cogtally: Callable, book: Path) -> None:
     assert "name: before Sport, after Sports" in ran.out
     assert families_of(book).by_id["birch-4"].sets[1].name == "Sports"
     assert kept_files(book) == []
-    assert "catalog edit birch-4/sport" in cogtally("catalog", "log").out
+    assert "catalog edit birch-4/sport" in cogtally("log").out
 
 
 def test_family(cogtally: Callable, book: Path) -> None:
@@ -93,7 +93,7 @@ def test_nothing_changed(cogtally: Callable, book: Path, text: str | None) -> No
     ran = cogtally("catalog", "edit", "birch-4")
     assert ran.code == (0 if text is None else 2)
     assert families_of(book).families == SMALL.families
-    assert len(cogtally("catalog", "log").out.splitlines()) == 1
+    assert len(cogtally("log").out.splitlines()) == 1
 
 
 def test_comments(cogtally: Callable, book: Path) -> None:

@@ -13,7 +13,7 @@ from pathlib import Path
 import pytest
 
 from catalog.many import varied_families
-from cogtally.catalog.book.reading import make_catalog_book
+from cogtally.catalog.book import make_catalog_book
 from cogtally.catalog.search.index_file import index_path
 
 #: Seconds of the processor that a search of 100,000 sets may take, the program's start included.

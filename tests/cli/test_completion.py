@@ -15,12 +15,12 @@ from statistics import median
 import pytest
 
 from cli.book_of import small_book
-from cogtally.catalog.book.reading import ROOM, read_book
+from cogtally.catalog.book import ROOM, read_book
 from cogtally.catalog.files.toml_writer import toml_of
 from cogtally.catalog.words import Words, read_words, words_of, words_path, write_words
 from cogtally.cli.completion.offers import as_replies, split_line
-from cogtally.store.log import undo
-from cogtally.store.writing import writing as writing_in
+from cogtally.store import undo
+from cogtally.store import writing as writing_in
 from shelf.stocked import stocked_book
 from small_catalog import BIRCH, SMALL, SORREL
 
@@ -169,7 +169,7 @@ def test_words_of_every_writer(cogtally: Callable, tmp_path: Path) -> None:
         ["catalog", "add", "sorrel-axle/mid", "final=9/38"],
         ["catalog", "edit", "birch-4", "--from", str(edited)],
         ["identify", "final=10/39", "--keep-as", "sorrel-axle/own"],
-        ["catalog", "undo"],
+        ["undo"],
     ):
         assert cogtally(*words, *here).code == 0
         assert is_fresh(), words
@@ -185,7 +185,7 @@ def test_old_words(cogtally: Callable, book: Path) -> None:
         change.put("families", {"id": "birch-4", "note": "y"})
     assert read_words(book) == Words()
     assert offered(cogtally, "cogtally identify --family ") == []
-    undo(book, ROOM)
+    undo(book)
     assert read_words(book) == Words()
     write_words(book)
     assert offered(cogtally, "cogtally identify --family ") != []

@@ -108,7 +108,7 @@ def test_output_is_given_back() -> None:
 @pytest.mark.parametrize(
     "words",
     [
-        ("catalog", "log", "--catalog", LONG),
+        ("log", "--catalog", LONG),
         ("catalog", "init", "--catalog", LONG),
         ("stock", "list", "--catalog", LONG),
         ("sheet", "alder-4", "--demo", "--out", f"{LONG}.svg"),
@@ -154,7 +154,7 @@ WRITING = [
     (("stock", "add", "28", "--quantity", "2", "--json"), "items 1 to 2 are in the stock"),
     (
         ("catalog", "add", "birch-4/new", "input=20/31", "1=15/36", "2=21/30", "3=_/_", "R=_/_/_"),
-        "the book is changed, and 'cogtally catalog undo' takes that back",
+        "the book is changed, and 'cogtally undo' takes that back",
     ),
     (("catalog", "export", "out.toml"), "out.toml is written"),
     (("stock", "export", "out.csv"), "out.csv is written"),
@@ -214,7 +214,7 @@ def test_a_change_is_said_on_a_full_disk_to_have_been_taken_back(tmp_path: Path)
     for words, happened in [
         (("stock", "add", "28", "24", "19"), "item 1 is in the stock"),
         (("stock", "sell", "1"), "item 1 is sold"),
-        (("stock", "undo"), "this change was taken back: stock sell: 1"),
+        (("undo"), "this change was taken back: stock sell: 1"),
         (("stock", "edit", "1", "--place", "attic"), "item 1 is changed"),
     ]:
         code, said = _on_full(tmp_path, *words)

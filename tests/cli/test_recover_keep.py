@@ -9,7 +9,7 @@ from typing import Any
 
 import pytest
 
-from cogtally.catalog.book.reading import make_catalog_book, read_book
+from cogtally.catalog.book import make_catalog_book, read_book
 from cogtally.catalog.model import Family, RatioSet
 from cogtally.gears.trains import train_ratio
 

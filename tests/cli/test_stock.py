@@ -12,7 +12,7 @@ from pathlib import Path
 import pytest
 
 from cli.book_of import NOW
-from cogtally.catalog.book.reading import writing
+from cogtally.catalog.book import writing
 from cogtally.shelf.stock.book import read_item, read_items
 from cogtally.shelf.stock.items import Money
 from cogtally.show.screen.caution import CAUTION
@@ -241,7 +241,7 @@ def test_undo(filled: Path, cogtally: Callable) -> None:
     with writing(filled, "rename") as change:
         change.put_set("birch-4", BIRCH.sets[1])
         change.remove_set("birch-4", "haul")
-    ran = cogtally("stock", "undo")
+    ran = cogtally("undo")
     assert (ran.code, ran.err) == (0, "")
     assert "stock sell: 2" in ran.out
     assert read_items(filled) == before

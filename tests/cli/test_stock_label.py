@@ -34,7 +34,7 @@ def test_all_new(book: Path, cogtally: Callable) -> None:
     assert [bool(item.labelled) for item in read_items(book)] == [True, False, True]
     again = cogtally("stock", "label", "--all-new", *ROLL, "--out", "more.pdf")
     assert (again.code, Path("more.pdf").exists()) == (0, False)
-    assert cogtally("stock", "undo").code == 0
+    assert cogtally("undo").code == 0
     assert not any(item.labelled for item in read_items(book))
 
 

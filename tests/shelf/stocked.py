@@ -8,7 +8,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from pathlib import Path
 
-from cogtally.catalog.book.reading import make_catalog_book
+from cogtally.catalog.book import make_catalog_book
 from cogtally.shelf.stock.book import stock_writing
 from cogtally.shelf.stock.items import Details, Item, Money, new_thing
 from cogtally.shelf.stock.naming import naming_of

@@ -7,11 +7,11 @@ from pathlib import Path
 
 import pytest
 
-from cogtally.catalog.book.reading import writing
+from cogtally.catalog.book import writing
 from cogtally.catalog.model import RatioSet
-from cogtally.shelf.stock.book import ROOM, read_items
+from cogtally.shelf.stock.book import read_items
 from cogtally.shelf.stock.naming import Recheck, keep_recheck, naming_of, recheck
-from cogtally.store.log import entries
+from cogtally.store import entries
 from shelf.stocked import put, stocked_book
 from small_catalog import BIRCH, pairs
 
@@ -38,9 +38,9 @@ def test_nothing_changed(book: Path) -> None:
     """As long as the catalog is the same every item is called as before, and nothing is written."""
     done = rechecked(book)
     assert (done.renamed, done.moved) == ((), ())
-    before = entries(book, ROOM)
+    before = entries(book)
     keep_recheck(book, done, "stock recheck")
-    assert entries(book, ROOM) == before
+    assert entries(book) == before
 
 
 def test_a_nearer_set(book: Path) -> None:

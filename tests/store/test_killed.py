@@ -9,11 +9,9 @@ from pathlib import Path
 import pytest
 
 from catalog.many import many_families
-from cogtally.catalog.book.reading import ROOM, make_catalog_book, read_book, writing
+from cogtally.catalog.book import ROOM, make_catalog_book, read_book, writing
 from cogtally.catalog.files.toml_writer import toml_of
-from cogtally.store.log import entries, undo
-from cogtally.store.steps import STEPS, Step
-from cogtally.store.upgrade import copy_of, make_book, upgrade
+from cogtally.store import STEPS, Step, copy_of, entries, make_book, undo, upgrade
 from store.killing import assert_whole, kill_often
 
 FEW, MANY = 20, 200
@@ -36,7 +34,7 @@ often = pytest.mark.parametrize(
 
 def state(book: Path) -> object:
     """All that a book says: its catalog and its log."""
-    return read_book(book).families, [entry.what for entry in entries(book, ROOM)]
+    return read_book(book).families, [entry.what for entry in entries(book)]
 
 
 @pytest.fixture
@@ -69,7 +67,7 @@ def test_undo(book: Path, times: int) -> None:
         for family in many_families(4, 60):
             for known in family.sets:
                 change.put_set(family.id, known)
-    found = kill_often(book, lambda copy: undo(copy, ROOM), state, times)
+    found = kill_often(book, lambda copy: undo(copy), state, times)
     assert found.killed > times // 10
 
 

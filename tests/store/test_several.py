@@ -17,15 +17,12 @@ from tempfile import mkdtemp
 
 import pytest
 
+import cogtally.store.opening as opening_file
 from catalog.many import many_families
-from cogtally.catalog.book.reading import ROOM, make_catalog_book, read_book, writing
+from cogtally.catalog.book import make_catalog_book, read_book, writing
 from cogtally.catalog.model import RatioSet
 from cogtally.gears.errors import UserError
-from cogtally.store import reading as reading_room
-from cogtally.store import writing as writing_room
-from cogtally.store.log import entries, undo
-from cogtally.store.steps import STEPS, Step
-from cogtally.store.upgrade import copy_of, upgrade
+from cogtally.store import STEPS, Step, copy_of, entries, reading, undo, upgrade
 from store.killing import assert_whole, in_process
 
 
@@ -52,19 +49,19 @@ def test_two_writers(book: Path, each: int) -> None:
     (family,) = read_book(book).families
     assert len(family.sets) == 20 + 2 * each
     assert len({known.id for known in family.sets}) == 20 + 2 * each
-    assert len(entries(book, ROOM)) == 1 + 2 * each
+    assert len(entries(book)) == 1 + 2 * each
     assert_whole(book)
 
 
 @pytest.fixture
 def short_wait(monkeypatch: pytest.MonkeyPatch) -> None:
     """Wait for another writer a tenth of a second only."""
-    monkeypatch.setattr(writing_room, "LONGEST_WAIT", 0.1)
+    monkeypatch.setattr(opening_file, "LONGEST_WAIT", 0.1)
 
 
 def test_wait() -> None:
     """A second writer waits for five seconds."""
-    assert reading_room.LONGEST_WAIT == 5
+    assert opening_file.LONGEST_WAIT == 5
 
 
 @pytest.mark.usefixtures("short_wait")
@@ -90,7 +87,7 @@ def test_who_holds_it(book: Path) -> None:
     assert len(read_book(book).families[0].sets) == 19
     with writing(book, "mine") as change:
         change.remove_set("box-0", "set-4")
-    assert [entry.what for entry in entries(book, ROOM)] == [
+    assert [entry.what for entry in entries(book)] == [
         "mine",
         "a long import",
         "catalog init",
@@ -103,7 +100,7 @@ def test_held_by_another_program(book: Path) -> None:
     with closing(sqlite3.connect(book, isolation_level=None)) as other:
         other.execute("BEGIN IMMEDIATE")
         with pytest.raises(UserError, match="in use: another program holds it"):
-            undo(book, ROOM)
+            undo(book)
 
 
 @pytest.fixture
@@ -138,7 +135,7 @@ def test_read_only(open_folder: Path) -> None:
         with pytest.raises(UserError, match="the book cannot be written"), writing(book, "mine"):
             pass
         with pytest.raises(UserError, match="the book cannot be written"):
-            undo(book, ROOM)
+            undo(book)
 
     before = book.read_bytes()
     assert as_somebody_else(read_and_write) == 0
@@ -186,7 +183,7 @@ def test_full_disk(book: Path, tmp_path: Path, size: int, command: list[str]) ->
         f"cogtally: {book}: the disk did not take it: it may be full; the book is as it was before"
     )
     assert read_book(book).families == before
-    assert len(entries(book, ROOM)) == 2
+    assert len(entries(book)) == 2
     assert_whole(book)
 
 
@@ -223,7 +220,7 @@ NEXT = Step(STEPS[-1].version + 1, ("ALTER TABLE sets ADD COLUMN looked_at TEXT"
 def test_upgrade(book: Path) -> None:
     """A book of an older version is brought up to date when it is read, and a copy is kept."""
     families = read_book(book).families
-    with reading_room.reading(book, (*STEPS, NEXT)) as newer:
+    with reading(book, (*STEPS, NEXT)) as newer:
         assert newer.execute("PRAGMA user_version").fetchone() == (NEXT.version,)
     copy = copy_of(book, STEPS[-1].version)
     assert read_book(copy).families == families
@@ -254,5 +251,5 @@ def test_two_upgrades(book: Path) -> None:
     """Two processes that upgrade at once do it once."""
     numbers = [in_process(lambda: upgrade(book, (*STEPS, NEXT))) for _ in range(4)]
     assert [os.waitpid(number, 0)[1] for number in numbers] == [0] * 4
-    with reading_room.reading(book, (*STEPS, NEXT)) as newer:
+    with reading(book, (*STEPS, NEXT)) as newer:
         assert newer.execute("SELECT count(*) FROM sets").fetchone() == (20,)

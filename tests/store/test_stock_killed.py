@@ -10,11 +10,9 @@ from pathlib import Path
 import pytest
 
 from catalog.many import many_families
-from cogtally.catalog.book.reading import read_book, writing
-from cogtally.shelf.stock.book import ROOM, read_items
-from cogtally.store.log import entries
-from cogtally.store.steps import STEPS
-from cogtally.store.upgrade import copy_of, make_book, upgrade
+from cogtally.catalog.book import read_book, writing
+from cogtally.shelf.stock.book import read_items
+from cogtally.store import STEPS, copy_of, entries, make_book, upgrade
 from shelf.stocked import stocked_book
 from small_catalog import BIRCH
 from store.killing import assert_whole, kill_often
@@ -31,7 +29,7 @@ def state(book: Path) -> object:
         (i.number, i.thing, i.details, i.now.name, i.sale and (i.sale.to, i.sale.price))
         for i in read_items(book)
     ]
-    return items, [entry.what for entry in entries(book, ROOM)]
+    return items, [entry.what for entry in entries(book)]
 
 
 def command(*words: str) -> Callable[[Path], object]:

@@ -57,6 +57,7 @@ ERRORS = PATH_CODES | frozenset(
         "ratio-contradicts",
         "commonness",
         "entangled",
+        "damaged",
     }
 )
 

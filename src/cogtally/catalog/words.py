@@ -48,7 +48,7 @@ def write_words(book: Path) -> bool:
 
     Nothing that goes wrong here is an error of the command that changed the book.
     """
-    from cogtally.catalog.book.reading import read_book
+    from cogtally.catalog.book import read_book
     from cogtally.gears.errors import UserError
 
     try:

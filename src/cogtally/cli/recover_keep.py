@@ -5,9 +5,9 @@ What the set holds is left to `catalog.from_recovered`, the rules and the writin
 
 from __future__ import annotations
 
+from cogtally.catalog.book import partly_read
 from cogtally.catalog.changes.from_recovered import check_family, picked, set_of
 from cogtally.catalog.changes.keep import keep_set, new_set_name, no_family
-from cogtally.catalog.changes.partly import partly_read
 from cogtally.cli.common.known import asked_book
 from cogtally.cli.common.output import now_written
 from cogtally.evidence.structure import is_entangled

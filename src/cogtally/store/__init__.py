@@ -1,1 +1,68 @@
-"""The SQLite book as a file; what its tables mean is left to the rooms that own them."""
+"""The SQLite book as a file: its versions, its transactions, its log, and that its rows are whole.
+
+What the tables mean is left to the rooms that own them: the catalog and the shelf.
+"""
+
+from __future__ import annotations
+
+from cogtally.store.change import Row, Writing, make_book, writing
+from cogtally.store.file import (
+    MAGIC,
+    check_head,
+    clear,
+    damaged,
+    looks_like_book,
+    now,
+    sweep,
+    unfinished,
+    write_whole,
+)
+from cogtally.store.log import (
+    Change,
+    Entry,
+    changes_since,
+    entries,
+    entry_of,
+    last_change,
+    undo,
+)
+from cogtally.store.mend import Mended, mend
+from cogtally.store.opening import copy_of, reading, upgrade
+from cogtally.store.rows import Fault, faults, read_records, read_rows, total_of
+from cogtally.store.steps import STEPS, Step, latest
+
+__all__ = [
+    "MAGIC",
+    "STEPS",
+    "Change",
+    "Entry",
+    "Fault",
+    "Mended",
+    "Row",
+    "Step",
+    "Writing",
+    "changes_since",
+    "check_head",
+    "clear",
+    "copy_of",
+    "damaged",
+    "entries",
+    "entry_of",
+    "faults",
+    "last_change",
+    "latest",
+    "looks_like_book",
+    "make_book",
+    "mend",
+    "now",
+    "read_records",
+    "read_rows",
+    "reading",
+    "sweep",
+    "total_of",
+    "undo",
+    "unfinished",
+    "upgrade",
+    "write_whole",
+    "writing",
+]

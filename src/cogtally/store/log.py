@@ -1,4 +1,4 @@
-"""The log of a book: what was changed, when, from what to what; and taking the last change back.
+"""The log of a book: what was changed, when, from what to what; and taking a change back.
 
 How the rows of a change read to a person is left to `show`.
 """
@@ -6,16 +6,22 @@ How the rows of a change read to a person is left to `show`.
 from __future__ import annotations
 
 import json
-import sqlite3
 from collections.abc import Sequence
 from dataclasses import dataclass
 from pathlib import Path
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 from cogtally.gears.errors import UserError
-from cogtally.store.reading import reading
+from cogtally.store.change import CHANGES, LOG, writing
+from cogtally.store.opening import reading
+from cogtally.store.rows import layout_of, read_rows, row_of
 from cogtally.store.steps import STEPS, Step
-from cogtally.store.writing import Row, Writing, restore, writing
+
+if TYPE_CHECKING:
+    from sqlite3 import Connection
+
+#: The room of an undo, which may take back what any room wrote.
+UNDO = "undo"
 
 
 @dataclass(frozen=True, slots=True)
@@ -28,10 +34,16 @@ class Entry:
 
     id: int
     at: str
+    room: str
     what: str
     rows: int
     undoes: int | None = None
     undone_by: int | None = None
+
+    @property
+    def is_open(self) -> bool:
+        """Whether it is a change that can be taken back: no undo, and not taken back by now."""
+        return self.undoes is None and self.undone_by is None
 
 
 @dataclass(frozen=True, slots=True)
@@ -43,87 +55,142 @@ class Change:
     after: dict[str, Any] | None
 
 
-_ENTRIES = """
-    SELECT log.id, log.at, log.what,
-        (SELECT count(*) FROM changes WHERE changes.entry = log.id),
-        log.undoes, later.id
-    FROM log LEFT JOIN log AS later ON later.undoes = log.id
-"""
-_CHANGES = "SELECT place, before, after FROM changes WHERE entry = ? ORDER BY number"
-
-#: The last change in a room before an entry that nothing has taken back; an undo is no such change.
-_LAST = f"""
-    {_ENTRIES} WHERE log.room = ? AND log.undoes IS NULL AND later.id IS NULL AND log.id < ?
-    ORDER BY log.id DESC LIMIT 1
-"""
-
-
-def entries(path: Path, room: str, most: int | None = None) -> tuple[Entry, ...]:
-    """Return the entries of a room in a book's log, the newest first, at most `most` of them."""
+def entries(path: Path) -> tuple[Entry, ...]:
+    """Return the entries of a book's log, the newest first."""
     with reading(path) as book:
-        limit = -1 if most is None else most
-        rows = book.execute(
-            f"{_ENTRIES} WHERE log.room = ? ORDER BY log.id DESC LIMIT ?", [room, limit]
-        ).fetchall()
-    return tuple(Entry(*row) for row in rows)
+        return _entries(book, path)
 
 
-def entry_of(path: Path, room: str, number: int) -> tuple[Entry, tuple[Change, ...]]:
-    """Return one entry of a room in the log with the rows it changed.
+def entry_of(path: Path, number: int) -> tuple[Entry, tuple[Change, ...], str]:
+    """Return one entry of the log, the rows it changed, and why it cannot be taken back.
 
-    Raises UserError if there is none.
+    That is empty where it can. Raises UserError if there is no such entry.
     """
     with reading(path) as book:
-        row = book.execute(
-            f"{_ENTRIES} WHERE log.id = ? AND log.room = ?", [number, room]
-        ).fetchone()
-        if row is None:
-            mend = f"'cogtally {room} log' lists them"
-            raise UserError("the log has no such entry", str(number), mend)
-        return Entry(*row), _changes(book, number)
+        entry = _entry(_entries(book, path), number)
+        changes = _changes(book, path, number)
+        return entry, changes, _in_the_way(book, path, entry, changes)
 
 
-def undo(path: Path, room: str, steps: Sequence[Step] = STEPS) -> tuple[Entry, tuple[Change, ...]]:
-    """Take the last change of a room in a book back and return it; the undo itself is logged.
+def changes_since(path: Path, number: int, tables: Sequence[str]) -> list[tuple[int, Change]]:
+    """Return what changed in some tables behind an entry, each with its entry, in order."""
+    with reading(path) as book:
+        later = [entry.id for entry in reversed(_entries(book, path)) if entry.id > number]
+        found = [(entry, one) for entry in later for one in _changes(book, path, entry)]
+    return [(entry, one) for entry, one in found if one.table in tables]
+
+
+def last_change(path: Path, tables: Sequence[str]) -> int:
+    """Return the last entry that changed one of some tables; 0 where none did."""
+    with reading(path) as book:
+        marks = ", ".join("?" * len(tables))
+        asked = f"SELECT max(entry) FROM changes WHERE place IN ({marks})"
+        return int(book.execute(asked, tables).fetchone()[0] or 0)
+
+
+def undo(
+    path: Path, number: int | None = None, steps: Sequence[Step] = STEPS
+) -> tuple[Entry, tuple[Change, ...]]:
+    """Take the last change of a book back, or that of one entry, and return it; this is logged.
 
     Done again, it takes back the change before that. Raises UserError where there is nothing to
     take back, or where a row is no longer as the change left it.
     """
-    with writing(path, room, "undo", steps=steps) as change:
+    with writing(path, UNDO, "undo", steps=steps) as change:
         book = change.db.conn
-        row = book.execute(_LAST, [room, change.entry]).fetchone()
-        if row is None:
-            raise UserError("there is nothing to undo", str(path))
-        last = Entry(*row)
-        book.execute(
-            "UPDATE log SET what = ?, undoes = ? WHERE id = ?",
-            [f"undo of {last.id}: {last.what}", last.id, change.entry],
-        )
-        changes = _changes(book, last.id)
+        known = [entry for entry in _entries(book, path) if entry.id != change.entry]
+        if number is None:
+            last = next((entry for entry in known if entry.is_open), None)
+            if last is None:
+                raise UserError("there is nothing to undo", str(path))
+        else:
+            last = _entry(known, number)
+        changes = _changes(book, path, last.id)
+        why = _in_the_way(book, path, last, changes)
+        if why:
+            raise UserError(why, f"entry {last.id}", "nothing was undone")
+        change.what = f"undo of {last.id}: {last.what}"
+        change.undoes = last.id
         for one in reversed(changes):
-            if not _is_now(change, one):
-                sentence = f"what change {last.id} wrote is no longer as it left it"
-                raise UserError(sentence, str(path), "nothing was undone")
-            restore(change, one.table, one.before, one.after)
+            if one.before is None:
+                change.remove(one.table, one.after or {})
+            else:
+                change.put(one.table, one.before)
     return last, changes
 
 
-def _changes(book: sqlite3.Connection, number: int) -> tuple[Change, ...]:
+def _entries(book: Connection, path: Path) -> tuple[Entry, ...]:
+    """All entries, the newest first."""
+    rows = list(read_rows(book, path, LOG, order="id DESC"))
+    asked = "SELECT part, row_count FROM totals WHERE place = ?"
+    counts = dict(book.execute(asked, [CHANGES]).fetchall())
+    undone = {undoes: number for number, *_, undoes in rows if undoes is not None}
     return tuple(
-        Change(table, _row(before), _row(after))
-        for table, before, after in book.execute(_CHANGES, [number])
+        Entry(number, at, room, what, counts.get(str(number), 0), undoes, undone.get(number))
+        for number, at, room, what, undoes in rows
     )
+
+
+def _entry(known: Sequence[Entry], number: int) -> Entry:
+    for entry in known:
+        if entry.id == number:
+            return entry
+    raise UserError("the log has no such entry", str(number), "'cogtally log' lists them")
+
+
+def _changes(book: Connection, path: Path, number: int) -> tuple[Change, ...]:
+    rows = read_rows(book, path, CHANGES, [number], order="number")
+    return tuple(Change(table, _row(before), _row(after)) for _, _, table, before, after in rows)
 
 
 def _row(text: str | None) -> dict[str, Any] | None:
     return None if text is None else json.loads(text)
 
 
-def _is_now(change: Writing, one: Change) -> bool:
-    """Whether a row is as a change left it; columns of later versions are left aside."""
-    known: Row | None = one.after if one.after is not None else one.before
+def _in_the_way(book: Connection, path: Path, entry: Entry, changes: Sequence[Change]) -> str:
+    """Why an entry cannot be taken back; empty where it can."""
+    if entry.undone_by is not None:
+        return f"it was taken back already, by {entry.undone_by}"
+    if entry.undoes is not None:
+        return f"it took {entry.undoes} back, which can be made again"
+    # Of a row that the entry wrote twice, what it was at the end counts.
+    for one in {(c.table, *_key(book, c).values()): c for c in changes}.values():
+        if not _is_now(book, path, one):
+            return _touched_since(book, entry, one)
+    return ""
+
+
+def _key(book: Connection, one: Change) -> dict[str, Any]:
+    known = one.after if one.after is not None else one.before
     assert known is not None
-    there = change.row(one.table, known)
+    return {column: known[column] for column in layout_of(book, one.table).key}
+
+
+def _is_now(book: Connection, path: Path, one: Change) -> bool:
+    """Whether a row is as a change left it; columns of later versions are left aside."""
+    there = row_of(book, path, layout_of(book, one.table), _key(book, one))
     if one.after is None or there is None:
         return one.after is None and there is None
     return all(there.get(column) == value for column, value in one.after.items())
+
+
+def _touched_since(book: Connection, entry: Entry, one: Change) -> str:
+    """What to say of a row that another change wrote since: the last entry that did."""
+    key = _key(book, one)
+    row = "/".join(str(value) for value in key.values())
+    asked = (
+        "SELECT entry, ifnull(after, before) FROM changes JOIN log ON log.id = entry"
+        " WHERE place = ? AND entry > ? AND undoes IS NULL"
+        " AND entry NOT IN (SELECT undoes FROM log WHERE undoes IS NOT NULL)"
+    )
+    later = max(
+        (
+            number
+            for number, text in book.execute(asked, [one.table, entry.id])
+            if key.items() <= json.loads(text).items()
+        ),
+        default=None,
+    )
+    if later is None:
+        return f"{row} of {one.table} is no longer as it left it"
+    return f"{row} of {one.table} was changed again by {later}; take that back first"

@@ -173,7 +173,29 @@ _STOCK = (
     """,
 )
 
-STEPS: tuple[Step, ...] = (Step(1, (*_LOG, *_CATALOG)), Step(2, _STOCK))
+#: Each row has a digest of its content, each table (and each part of one, the sets of a family) the
+#: number of its rows and what their digests come to. `upgrade` works them out behind every step.
+_DIGESTS = (
+    *(
+        f"ALTER TABLE {table} ADD COLUMN digest INTEGER NOT NULL DEFAULT 0"
+        for table in ("log", "changes", "families", "sets", "items", "item_answers")
+    ),
+    """
+    CREATE TABLE totals (
+        place TEXT NOT NULL,
+        part TEXT NOT NULL,
+        row_count INTEGER NOT NULL,
+        digests INTEGER NOT NULL,
+        PRIMARY KEY (place, part)
+    ) STRICT, WITHOUT ROWID
+    """,
+)
+
+STEPS: tuple[Step, ...] = (
+    Step(1, (*_LOG, *_CATALOG)),
+    Step(2, _STOCK),
+    Step(3, _DIGESTS),
+)
 
 
 def latest(steps: Sequence[Step] = STEPS) -> int:

@@ -18,10 +18,10 @@ from cogtally.catalog.book.rows import (
     set_of,
 )
 from cogtally.catalog.model import Family, RatioSet
-from cogtally.catalog.pair_text import written_pair
+from cogtally.catalog.pair_text import written_number, written_pair
 
 if TYPE_CHECKING:
-    from cogtally.store.log import Change
+    from cogtally.store import Change
 
 NEW, SAME, CHANGED, GONE = "new", "the same", "changed", "gone"
 
@@ -133,9 +133,3 @@ def _set_keys(known: RatioSet | None) -> dict[str, str] | None:
         },
     }
     return {key: text for key, text in found.items() if text}
-
-
-def written_number(value: float) -> str:
-    """Return a number as it is written: without a point where it is whole."""
-    whole = value == int(value) and abs(value) < 10**15
-    return str(int(value)) if whole else repr(value)

@@ -6,18 +6,17 @@ Transactions, the log and taking back are left to the store, the rules a catalog
 
 from __future__ import annotations
 
+import gc
 import os
 from collections.abc import Iterable, Iterator, Sequence
 from contextlib import contextmanager
 from dataclasses import replace
+from operator import itemgetter
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
-from cogtally.catalog.book.collecting import without_collecting
 from cogtally.catalog.book.rows import (
     FAMILIES,
-    FAMILY_COLUMNS,
-    SET_COLUMNS,
     SETS,
     family_of,
     family_row,
@@ -28,21 +27,16 @@ from cogtally.catalog.book.rows import (
 from cogtally.catalog.model import Catalog, Family, RatioSet
 from cogtally.gears.errors import UserError
 from cogtally.gears.trains import REVERSE, Train
-from cogtally.store.head import looks_like_book
-from cogtally.store.reading import reading
-from cogtally.store.wrong import damaged
+from cogtally.store import damaged, make_book, read_rows, reading, total_of
+from cogtally.store import writing as one_change
 
 if TYPE_CHECKING:
     import sqlite3
 
-    from cogtally.store.writing import Row, Writing
+    from cogtally.store import Row, Writing
 
 #: The name of the catalog in the log of the book.
 ROOM = "catalog"
-#: So many families are read at once; SQLite takes 999 values in any version.
-_AT_ONCE = 500
-
-__all__ = ["ROOM", "Book", "looks_like_book", "make_catalog_book", "read_book", "writing"]
 
 
 def read_book(path: str | Path) -> Catalog:
@@ -56,8 +50,6 @@ def make_catalog_book(
     path: str | Path, families: Iterable[Family] = (), what: str = "catalog init"
 ) -> None:
     """Make a new book at `path` that holds `families`; raise UserError if a file is there."""
-    from cogtally.store.upgrade import make_book
-
     found = list(families)
 
     def fill(change: Writing) -> None:
@@ -72,8 +64,6 @@ def writing(path: str | Path, what: str) -> Iterator[Book]:
 
     Raises UserError where the book cannot be written, or is held by another for too long.
     """
-    from cogtally.store.writing import writing as one_change
-
     with one_change(Path(path), ROOM, what) as change:
         yield Book(Path(path), change)
 
@@ -154,25 +144,34 @@ class Book:
 def book_catalog(book: sqlite3.Connection, path: Path) -> Catalog:
     """Return the catalog of an open book: all families and sets, each table in one pass."""
     with without_collecting():
-        return Catalog(_families(book, path), name=os.path.basename(path))
+        return Catalog(tuple(book_families(book, path)), name=os.path.basename(path))
 
 
-def book_families(book: sqlite3.Connection, path: Path, ids: Sequence[str]) -> list[Family]:
-    """Return some families of an open book with their sets, in the order of the book."""
-    found: list[Family] = []
-    for first in range(0, len(ids), _AT_ONCE):
-        found.extend(_families(book, path, ids[first : first + _AT_ONCE]))
-    return found
+def book_families(
+    book: sqlite3.Connection, path: Path, ids: Sequence[str] | None = None
+) -> list[Family]:
+    """Return all families of an open book, or those of some ids, with their sets, in its order.
+
+    Raises UserError where a row of them is not as it was written.
+    """
+    sets: dict[str, list[tuple[int, RatioSet]]] = {}
+    families: list[tuple[int, str, Family]] = []
+    row: Any = ()
+    try:
+        for row in read_rows(book, path, SETS, ids):
+            sets.setdefault(row[0], []).append((row[2], set_of(row)))
+        for row in read_rows(book, path, FAMILIES, ids):
+            own = sorted(sets.get(row[0], ()), key=itemgetter(0))
+            families.append((row[1], row[0], family_of(row, tuple(known for _, known in own))))
+    except (ValueError, TypeError, AttributeError) as error:
+        raise damaged(path, f"{row[0]} and {row[1]} cannot be read") from error
+    return [family for *_, family in sorted(families, key=itemgetter(0, 1))]
 
 
-def book_ids(book: sqlite3.Connection) -> list[str]:
-    """Return the ids of all families of an open book, in their order."""
-    return [row[0] for row in book.execute("SELECT id FROM families ORDER BY position, id")]
-
-
-def book_names(book: sqlite3.Connection) -> list[tuple[str, str, str | None]]:
+def book_names(book: sqlite3.Connection, path: Path) -> list[tuple[str, str, str | None]]:
     """Return id, name and aliases, these as JSON, of all families of an open book, in order."""
-    return book.execute("SELECT id, name, aliases FROM families ORDER BY position, id").fetchall()
+    rows = read_rows(book, path, FAMILIES, order="position, id")
+    return [(row[0], row[2], row[3]) for row in rows]
 
 
 def book_pair_names(book: sqlite3.Connection) -> frozenset[str]:
@@ -196,38 +195,34 @@ def book_pair_names(book: sqlite3.Connection) -> frozenset[str]:
     return frozenset(found)
 
 
-def book_set_names(book: sqlite3.Connection) -> list[tuple[str, str, str, str | None]]:
-    """Return the family, id, name and aliases of all sets of an open book, in order."""
-    asked = (
-        "SELECT family, sets.id, sets.name, sets.aliases FROM sets"
-        " JOIN families ON families.id = family"
-        " ORDER BY families.position, family, sets.position"
-    )
-    return book.execute(asked).fetchall()
+def book_set_names(book: sqlite3.Connection, path: Path) -> list[tuple[str, str, str, str | None]]:
+    """Return the family, id, name and aliases of all sets of an open book, by their families."""
+    rows = read_rows(book, path, SETS, order="family, position")
+    return [(row[0], row[1], row[3], row[4]) for row in rows]
 
 
-def _families(
-    book: sqlite3.Connection, path: Path, ids: Sequence[str] | None = None
-) -> tuple[Family, ...]:
-    """All families, or those with `ids`."""
-    sets: dict[str, list[tuple[int, RatioSet]]] = {}
-    row: Any = ()
-    wanted = "" if ids is None else f"IN ({', '.join('?' * len(ids))})"
-    of_sets, of_families = (f"WHERE family {wanted}", f"WHERE id {wanted}") if wanted else ("", "")
-    values = ids or ()
+def state_of(book: sqlite3.Connection) -> list[Any]:
+    """Return what tells one state of a book's catalog from another: digests of all that it holds.
+
+    Behind these stand how many families and sets there are.
+    """
+    (families, of_families), (sets, of_sets) = (total_of(book, t) for t in (FAMILIES, SETS))
+    return [of_families, of_sets, families, sets]
+
+
+def state_of_book(book: Path) -> list[Any]:
+    """Return what tells the state of a book's catalog from another; UserError for no book."""
+    with reading(book) as connection:
+        return state_of(connection)
+
+
+@contextmanager
+def without_collecting() -> Iterator[None]:
+    """Keep the collector of waste still: going through a large catalog takes it as long again."""
+    collects = gc.isenabled()
+    gc.disable()
     try:
-        for row in book.execute(f"SELECT {', '.join(SET_COLUMNS)} FROM sets {of_sets}", values):
-            sets.setdefault(row[0], []).append((row[2], set_of(row)))
-        families = []
-        columns = ", ".join(FAMILY_COLUMNS)
-        asked = f"SELECT {columns} FROM families {of_families} ORDER BY position, id"
-        for row in book.execute(asked, values):
-            own = sorted(sets.get(row[0], ()), key=_position)
-            families.append(family_of(row, tuple(known for _, known in own)))
-    except (ValueError, TypeError, AttributeError) as error:
-        raise damaged(path, f"{row[0]} and {row[1]} cannot be read") from error
-    return tuple(families)
-
-
-def _position(placed: tuple[int, RatioSet]) -> int:
-    return placed[0]
+        yield
+    finally:
+        if collects:
+            gc.enable()

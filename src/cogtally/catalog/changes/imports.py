@@ -10,15 +10,18 @@ from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from pathlib import Path
 
-from cogtally.catalog.book.compare import (
+from cogtally.catalog.book import (
     CHANGED,
     NEW,
     SAME,
+    Book,
     Difference,
     compare_families,
     compare_sets,
+    make_catalog_book,
+    read_book,
+    writing,
 )
-from cogtally.catalog.book.reading import Book, make_catalog_book, read_book, writing
 from cogtally.catalog.check.rules import Entangled, check_catalog
 from cogtally.catalog.model import Catalog, Family
 from cogtally.catalog.problem import CatalogError

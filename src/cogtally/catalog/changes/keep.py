@@ -8,9 +8,18 @@ from __future__ import annotations
 from dataclasses import dataclass, replace
 from pathlib import Path
 
-from cogtally.catalog.book.compare import Difference, compare_families, compare_sets
-from cogtally.catalog.book.reading import Book, make_catalog_book, writing
-from cogtally.catalog.book.rows import FAMILIES, SETS, family_row, set_row
+from cogtally.catalog.book import (
+    FAMILIES,
+    SETS,
+    Book,
+    Difference,
+    compare_families,
+    compare_sets,
+    family_row,
+    make_catalog_book,
+    set_row,
+    writing,
+)
 from cogtally.catalog.check.rules import Entangled, check_between, check_draft, problem_of
 from cogtally.catalog.draft.draft import Draft
 from cogtally.catalog.draft.values import shown

@@ -8,10 +8,10 @@ from __future__ import annotations
 from collections.abc import Sequence
 from decimal import Decimal
 
-from cogtally.catalog.book.compare import written_number
 from cogtally.catalog.files.csv_cells import GAP, LONGEST_CELL, MOST_DECIMALS
 from cogtally.catalog.files.csv_sheet import RATIO_PREFIX
 from cogtally.catalog.model import Family, RatioSet
+from cogtally.catalog.pair_text import written_number
 from cogtally.gears.errors import UserError
 from cogtally.gears.trains import wheel_names
 

@@ -14,8 +14,8 @@ from typing import TYPE_CHECKING
 from cogtally.catalog.draft.draft import Draft
 from cogtally.catalog.model import Catalog, Family
 from cogtally.catalog.problem import ERROR, CatalogError, Finding, Problem
-from cogtally.store.head import MAGIC as BOOK_BEGINS
-from cogtally.store.head import looks_like_book
+from cogtally.store import MAGIC as BOOK_BEGINS
+from cogtally.store import looks_like_book
 
 if TYPE_CHECKING:
     from cogtally.catalog.check.rules import Entangled
@@ -53,11 +53,17 @@ def read_catalog(
     that cannot be read.
     """
     if looks_like_book(path):
-        from cogtally.catalog.book.reading import read_book
+        from cogtally.catalog.book import read_book
+
+        if not check:
+            return read_book(path), ()
+        spoilt = _faults(Path(path))
+        if spoilt:
+            return Catalog((), name=_name_of(path)), spoilt
         from cogtally.catalog.check.rules import check_catalog
 
         catalog = read_book(path)
-        return catalog, check_catalog(catalog, entangled=entangled) if check else ()
+        return catalog, check_catalog(catalog, entangled=entangled)
     return read_catalogs([path], check=check, entangled=entangled)
 
 
@@ -112,6 +118,18 @@ def demo_catalog() -> Catalog:
     if any(problem.is_error for problem in problems):
         raise CatalogError(problems)
     return Catalog(catalog.families, name=DEMO_NAME, demo=True)
+
+
+def _faults(book: Path) -> tuple[Problem, ...]:
+    """Every row of a book that is not as it was written."""
+    from cogtally.store import faults, reading
+
+    with reading(book) as connection:
+        found = faults(connection)
+    mend = "--mend puts back what the log has; else take a copy or an export from before"
+    return tuple(
+        _wrong("damaged", str(book), f"{fault.named}: {fault.says}", mend) for fault in found
+    )
 
 
 def _demo_folder() -> Path:

@@ -10,9 +10,8 @@ import unicodedata
 from collections.abc import Iterable, Mapping, Sequence
 from typing import Any
 
-from cogtally.catalog.book.compare import written_number
 from cogtally.catalog.model import Family, RatioSet
-from cogtally.catalog.pair_text import written_pair
+from cogtally.catalog.pair_text import written_number, written_pair
 
 _BARE = re.compile(r"[A-Za-z0-9_-]+")
 _ESCAPES = {'"': '\\"', "\\": "\\\\", "\n": "\\n", "\r": "\\r", "\t": "\\t"}

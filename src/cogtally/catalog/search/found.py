@@ -7,26 +7,24 @@ made anew in silence where it is missing, old or spoilt.
 from __future__ import annotations
 
 import sqlite3
-from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
 from itertools import islice
 from pathlib import Path
 from typing import Any
 
-from cogtally.catalog.book.reading import book_catalog
-from cogtally.catalog.book.rows import FAMILY_COLUMNS, SET_COLUMNS, family_of, set_of
-from cogtally.catalog.model import Catalog, Family, RatioSet
+from cogtally.catalog.book import book_catalog, book_families, state_of
+from cogtally.catalog.model import Catalog, Family
 from cogtally.catalog.search.index_file import (
     IndexSpoiltError,
     Parts,
     parts_of,
     read_index,
-    state_of,
     write_index,
 )
 from cogtally.catalog.search.query import Query
 from cogtally.catalog.search.small import Hit, search
-from cogtally.store.reading import reading
+from cogtally.store import reading
 
 #: A book of fewer sets is looked through as it stands, which is as quick.
 FEWEST_SETS = 500
@@ -70,10 +68,10 @@ def find_in_book(path: Path, query: Query, most: int | None = None) -> Found:
         if sets < FEWEST_SETS:
             return find_in(book_catalog(book, path), query, most)
         parts = read_index(path, state)
-        answer = None if parts is None else _by_index(book, parts, query, most)
+        answer = None if parts is None else _by_index(book, path, parts, query, most)
         if answer is None:
             catalog = book_catalog(book, path)
-            answer = _by_index(book, _made(path, state, catalog), query, most)
+            answer = _by_index(book, path, _made(path, state, catalog), query, most)
         if answer is None or answer.hits is None:
             return find_in(book_catalog(book, path), query, most)
     return Found(path.name, families, sets, False, answer.count, answer.hits)
@@ -97,7 +95,7 @@ def _made(path: Path, state: list[Any], catalog: Catalog) -> Parts:
 
 
 def _by_index(
-    book: sqlite3.Connection, parts: Parts, query: Query, most: int | None
+    book: sqlite3.Connection, path: Path, parts: Parts, query: Query, most: int | None
 ) -> _Answer | None:
     """What the index finds; None where it is spoilt.
 
@@ -114,7 +112,7 @@ def _by_index(
         first = list(islice(scored, shown))
         hits = {
             (hit.family.id, None if hit.known is None else hit.known.id): hit
-            for hit in search(_of_these(book, first), query)
+            for hit in search(_of_these(book, path, first), query)
         }
         found = tuple(hits[family, known] for family, known, _ in first)
         if any(hit.likeness != like for hit, (*_, like) in zip(found, first, strict=True)):
@@ -124,29 +122,18 @@ def _by_index(
     return _Answer(count, found)
 
 
-def _of_these(book: sqlite3.Connection, first: Sequence[tuple[str, str | None, float]]) -> Catalog:
+def _of_these(
+    book: sqlite3.Connection, path: Path, first: Sequence[tuple[str, str | None, float]]
+) -> Catalog:
     """A catalog of some families with some of their sets, out of the book."""
-    wanted: dict[str, dict[str, None]] = {}
+    wanted: dict[str, set[str | None]] = {}
     for family, known, _ in first:
-        sets = wanted.setdefault(family, {})
-        if known is not None:
-            sets[known] = None
-    return Catalog(tuple(_family(book, family, sets) for family, sets in wanted.items()))
+        wanted.setdefault(family, set()).add(known)
+    found = {family.id: family for family in book_families(book, path, list(wanted))}
+    return Catalog(tuple(_with(found[family], sets) for family, sets in wanted.items()))
 
 
-def _family(book: sqlite3.Connection, family: str, wanted: Mapping[str, None]) -> Family:
+def _with(family: Family, wanted: set[str | None]) -> Family:
     """A family with some of its sets, behind the one that tells how its pairs are arranged."""
-    asked = f"SELECT {', '.join(FAMILY_COLUMNS)} FROM families WHERE id = ?"
-    row = book.execute(asked, [family]).fetchone()
-    columns = f"SELECT {', '.join(SET_COLUMNS)} FROM sets WHERE family = ?"
-    placed: dict[tuple[int, str], RatioSet] = {}
-    counted = book.execute(f"{columns} AND teeth IS NOT NULL ORDER BY position", [family])
-    for values in counted:
-        known = set_of(values)
-        placed[values[2], values[1]] = known
-        if known.is_counted:
-            break
-    for known_id in wanted:
-        values = book.execute(f"{columns} AND id = ?", [family, known_id]).fetchone()
-        placed[values[2], values[1]] = set_of(values)
-    return family_of(row, tuple(placed[place] for place in sorted(placed)))
+    first = next((known for known in family.sets if known.is_counted), None)
+    return replace(family, sets=tuple(s for s in family.sets if s is first or s.id in wanted))

@@ -14,12 +14,9 @@ from array import array
 from collections.abc import Iterator, Mapping
 from contextlib import suppress
 from pathlib import Path
-from typing import TYPE_CHECKING, Any
+from typing import Any
 
 from cogtally.catalog.search.bits import NUMBER, Lists, byte_order
-
-if TYPE_CHECKING:
-    import sqlite3
 
 #: The version of the file: one of another version is no good.
 VERSION = 2
@@ -28,7 +25,6 @@ _MAGIC = b"Cogtally search\n"
 _LENGTH = 8
 #: Parts begin at multiples of this, so that arrays can be used as they stand.
 _ALIGNED = 64
-_ROOM = "catalog"
 
 Part = bytes | memoryview
 
@@ -40,19 +36,6 @@ class IndexSpoiltError(Exception):
 def index_path(book: Path, ending: str = ENDING) -> Path:
     """Return where the search index of a book, or what else is kept so, stands."""
     return book.with_name(book.name + ending)
-
-
-def state_of(book: sqlite3.Connection) -> list[Any]:
-    """Return what tells one state of a book's catalog from another.
-
-    It is the last entry of the catalog's log, and how many families and sets there are.
-    """
-    asked = "SELECT id, at, what FROM log WHERE room = ? ORDER BY id DESC LIMIT 1"
-    last = book.execute(asked, [_ROOM]).fetchone() or (0, "", "")
-    counts = book.execute(
-        "SELECT (SELECT count(*) FROM families), (SELECT count(*) FROM sets)"
-    ).fetchone()
-    return [*last, *counts]
 
 
 class Parts:

@@ -144,7 +144,7 @@ def say_kept(kept: Kept, book: str, *, as_json: bool) -> None:
     from cogtally.show.catalog.kept import kept_json, show_kept
 
     if kept.differences:
-        now_written("the book is changed, and 'cogtally catalog undo' takes that back")
+        now_written("the book is changed, and 'cogtally undo' takes that back")
     if as_json:
         from cogtally.show.screen import print_json
 
@@ -175,7 +175,7 @@ def whole_text(text: str | None, option: str) -> str:
 
 
 def _catalog_of(place: Path) -> Catalog:
-    from cogtally.catalog.changes.partly import partly_read
+    from cogtally.catalog.book import partly_read
     from cogtally.catalog.model import Catalog as Families
 
     return partly_read(place) if place.exists() else Families(())

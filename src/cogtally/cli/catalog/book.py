@@ -1,4 +1,4 @@
-"""`cogtally catalog init | import | export | log | undo`: the user's own book.
+"""`cogtally catalog init | import | export`: the user's own book.
 
 What an import comes to is left to the catalog, transactions to the store, its look to `show`.
 """
@@ -24,7 +24,7 @@ OTHER_FILES = (".txt", ".json", ".jsonl", ".tsv", ".ods", ".xls", ".xlsx", ".yam
 
 def init(catalog: BookOption = None) -> None:
     """Begin a catalog: make an empty book."""
-    from cogtally.catalog.book.reading import make_catalog_book
+    from cogtally.catalog.book import make_catalog_book
 
     path = asked_book(catalog)
     make_catalog_book(path)
@@ -51,7 +51,7 @@ def import_files(
     as_json: JsonOption = False,
 ) -> None:
     """Bring families and sets into the book. If one of the files is wrong, none is written."""
-    from cogtally.catalog.book.collecting import without_collecting
+    from cogtally.catalog.book import without_collecting
     from cogtally.catalog.changes.imports import import_into, named
     from cogtally.evidence.structure import is_entangled
     from cogtally.show.screen import progress
@@ -61,7 +61,7 @@ def import_files(
         raise UserError("PATH is missing", "cogtally catalog import", mend)
     book = asked_book(catalog)
     if book.exists():
-        from cogtally.store.head import check_head
+        from cogtally.store import check_head
 
         # Said before thousands of files are read.
         check_head(book)
@@ -129,63 +129,6 @@ def export(
     families = count_of(len(known.families), "family", "families")
     sets = count_of(known.set_count, "set")
     _say(f"Wrote {families}, {sets} into {count_of(len(done.files), 'file')}: {path}")
-
-
-def log(
-    number: Annotated[
-        str | None,
-        typer.Argument(
-            metavar="NUMBER", show_default=False, help="One entry, with what it changed."
-        ),
-    ] = None,
-    catalog: BookOption = None,
-    as_json: JsonOption = False,
-) -> None:
-    """Show what was changed in the book, and when. The newest comes first."""
-    from cogtally.catalog.book.compare import differences_of
-    from cogtally.catalog.book.reading import ROOM
-    from cogtally.show.catalog.log import entry_json, log_json, show_entry, show_log
-    from cogtally.show.screen import console_for
-    from cogtally.store.log import entries, entry_of
-
-    path = asked_book(catalog, there=True)
-    if number is None:
-        found = entries(path, ROOM)
-        if as_json:
-            _print_json(log_json(found))
-        else:
-            show_log(found, console_for())
-        return
-    if not (number.isascii() and number.isdigit() and len(number) <= 15):
-        raise UserError(
-            "this is no number of an entry", number, "'cogtally catalog log' lists them"
-        )
-    entry, changes = entry_of(path, ROOM, int(number))
-    differences = differences_of(changes)
-    if as_json:
-        _print_json(entry_json(entry, differences))
-    else:
-        show_entry(entry, differences, console_for())
-
-
-def undo(catalog: BookOption = None, as_json: JsonOption = False) -> None:
-    """Take the last change of the book back. Given again, the one before it."""
-    from cogtally.catalog.book.compare import differences_of
-    from cogtally.catalog.book.reading import ROOM
-    from cogtally.store.log import undo as undo_last
-
-    entry, changes = undo_last(asked_book(catalog, there=True), ROOM)
-    now_written(f"this change was taken back: {entry.what}")
-    differences = differences_of(changes)
-    if as_json:
-        from cogtally.show.catalog.log import entry_json
-
-        _print_json(entry_json(entry, differences))
-    else:
-        from cogtally.show.catalog.log import show_undone
-        from cogtally.show.screen import console_for
-
-        show_undone(entry, differences, console_for())
 
 
 def _read(paths: list[str]) -> Catalog:

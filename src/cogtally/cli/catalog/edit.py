@@ -49,8 +49,8 @@ def edit(
     if not what:
         mend = "name a family, or FAMILY/SET"
         raise UserError("FAMILY[/SET] is missing", "cogtally catalog edit", mend)
+    from cogtally.catalog.book import partly_read
     from cogtally.catalog.changes.edited import to_edit
-    from cogtally.catalog.changes.partly import partly_read
     from cogtally.catalog.find import find_any
 
     place = asked_book(catalog, there=True)

@@ -41,8 +41,12 @@ def catalog(context: typer.Context) -> None:
 @app.command("check", cls=LeanCommand, context_settings=CONTEXT)
 def check(
     path: Annotated[
-        str | None, typer.Argument(metavar="PATH", help="A TOML or CSV file, or a folder of them.")
+        str | None,
+        typer.Argument(metavar="PATH", help="A TOML or CSV file, a folder of them, or a book."),
     ] = None,
+    mend: Annotated[
+        bool, typer.Option("--mend", help="Put spoilt rows of a book back from its log.")
+    ] = False,
     as_json: JsonOption = False,
 ) -> None:
     """Say all that is wrong with a catalog. Exit code 1 if anything of it is an error."""
@@ -51,8 +55,11 @@ def check(
     from cogtally.evidence.structure import is_entangled
 
     if path is None:
-        mend = "name a TOML or CSV file, or a folder of them"
-        raise UserError("PATH is missing", "cogtally catalog check", mend)
+        kinds = "name a TOML or CSV file, a folder of them, or a book"
+        raise UserError("PATH is missing", "cogtally catalog check", kinds)
+    if mend:
+        _mend(path, as_json)
+        return
     read, problems = read_catalog(path, entangled=is_entangled)
     if any(problem.code in PATH_CODES for problem in problems):
         raise CatalogError(problems)
@@ -70,12 +77,48 @@ def check(
         raise typer.Exit(FOUND_WRONG)
 
 
+def _mend(path: str, as_json: bool) -> None:
+    """Put the rows of a book back from its log, and say which; exit code 1 where some are lost."""
+    from pathlib import Path
+
+    from cogtally.store import check_head, mend
+
+    book = Path(path)
+    check_head(book)
+    done = mend(book)
+    if as_json:
+        from cogtally.show.screen import print_json
+
+        print_json(
+            {
+                "format": 1,
+                "damaged": [f"{fault.named}: {fault.says}" for fault in done.found],
+                "back": list(done.back),
+                "lost": list(done.lost),
+                "copy": None if done.copy is None else str(done.copy),
+            }
+        )
+    else:
+        from cogtally.show.screen import console_for, plain
+
+        said = [f"{fault.named}: {fault.says}." for fault in done.found]
+        said += [f"Put back from the log: {row}." for row in done.back]
+        said += [f"Lost: {row}." for row in done.lost]
+        said.append(
+            "Nothing was wrong: every row is as it was written."
+            if done.copy is None
+            else f"The book as it was is kept as {done.copy}."
+        )
+        for line in said:
+            console_for().print(plain(line), soft_wrap=True)
+    if done.lost:
+        raise typer.Exit(FOUND_WRONG)
+
+
 app.command("apart", cls=LeanCommand, context_settings=CONTEXT)(apart)
 app.command("init", cls=LeanCommand, context_settings=CONTEXT)(completing(book.init))
 app.command("import", cls=LeanCommand, context_settings=CONTEXT)(completing(book.import_files))
 app.command("export", cls=LeanCommand, context_settings=CONTEXT)(book.export)
-app.command("log", cls=LeanCommand, context_settings=CONTEXT)(book.log)
-app.command("undo", cls=LeanCommand, context_settings=CONTEXT)(completing(book.undo))
 app.command("show", cls=LeanCommand, context_settings=CONTEXT)(catalog_views.show)
 app.command("list", cls=LeanCommand, context_settings=CONTEXT)(catalog_views.list_families)
 app.command("find", cls=LeanCommand, context_settings=CONTEXT)(catalog_views.find)

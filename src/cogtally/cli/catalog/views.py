@@ -126,7 +126,7 @@ def find(
 
 def _found(query: Query, path: str | None, demo: bool, *, most: int | None) -> Found:
     from cogtally.catalog.search.found import find_in, find_in_book
-    from cogtally.store.head import looks_like_book
+    from cogtally.store import looks_like_book
 
     place = asked_place(path, demo)
     if place is None or not looks_like_book(place):

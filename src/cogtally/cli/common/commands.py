@@ -33,6 +33,8 @@ COMMANDS = {
     "road": "cogtally.cli.road:road",
     "catalog": "cogtally.cli.catalog.group:app",
     "stock": "cogtally.cli.stock:app",
+    "log": "cogtally.cli.log:log",
+    "undo": "cogtally.cli.log:undo",
     "sheet": "cogtally.cli.sheet:sheet",
     "field": "cogtally.cli.field:field",
     "completion": "cogtally.cli.completion.shells:completion",

@@ -63,7 +63,7 @@ class Keeping:
             )
         if self.turned:
             said.append("Turn tests were not kept: they give no teeth.")
-        said.append("'cogtally catalog undo' takes it back.")
+        said.append("'cogtally undo' takes it back.")
         console.print()
         for number, text in enumerate(said):
             # A path is not broken: it is there to be copied.
@@ -91,9 +91,9 @@ def may_keep(box: Seen, catalog: str | None, demo: bool) -> None:
 
 def keep_box(box: Seen, name: str, source: str | None, catalog: str | None) -> Keeping:
     """Write what was counted of a box into the book as the set `FAMILY/SET`, which is new."""
+    from cogtally.catalog.book import partly_read
     from cogtally.catalog.changes.from_counts import box_pairs
     from cogtally.catalog.changes.keep import keep_set, new_set_name, no_family
-    from cogtally.catalog.changes.partly import partly_read
     from cogtally.catalog.model import RatioSet
     from cogtally.evidence.structure import is_entangled
 

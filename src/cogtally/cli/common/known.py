@@ -104,9 +104,9 @@ def asked_book(path: str | None, *, there: bool = False) -> Path:
     if there and not place.exists():
         if named is None:
             raise _no_catalog()
-        from cogtally.store.wrong import no_book
+        from cogtally.store import check_head
 
-        raise no_book(place)
+        check_head(place)
     return place
 
 

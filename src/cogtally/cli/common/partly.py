@@ -9,7 +9,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from cogtally.cli.common.known import asked_catalog, asked_place, empty_catalog
-from cogtally.store.head import looks_like_book
+from cogtally.store import looks_like_book
 
 if TYPE_CHECKING:
     from cogtally.catalog.model import Catalog
@@ -23,7 +23,7 @@ def asked_named(path: str | None, demo: bool) -> Catalog:
     place = _book(path, demo)
     if place is None:
         return asked_catalog(path, demo)
-    from cogtally.catalog.changes.partly import partly_read
+    from cogtally.catalog.book import partly_read
 
     found = partly_read(place)
     if not found.by_id:

@@ -67,9 +67,13 @@ def _no_such_option(error: Any, words: Sequence[str], help_line: str) -> UserErr
 def _no_such_command(context: Any, words: Sequence[str]) -> UserError:
     from difflib import get_close_matches
 
+    from cogtally.cli.common.commands import COMMANDS, PROGRAM
+
     known = context.command.list_commands(context)
     above = context.command_path.split()
     word = next((w for w in words if not w.startswith("-") and w not in above), words[-1])
+    if word in COMMANDS:
+        return UserError("there is no such command", word, f"write {PROGRAM} {word}")
     near = get_close_matches(word, known)
     mend = f"did you mean {' or '.join(near)}?" if near else f"the commands are {', '.join(known)}"
     return UserError("there is no such command", _shown(word), mend)

@@ -154,9 +154,7 @@ def _words(named: dict[str, str]) -> Words:
 def _items(named: dict[str, str]) -> list[str]:
     """The numbers in the stock, the newest first."""
     from cogtally.gears.errors import UserError
-    from cogtally.store.head import check_head
-    from cogtally.store.reading import reading
-    from cogtally.store.steps import latest
+    from cogtally.store import check_head, latest, reading
 
     place = _place(named)
     try:

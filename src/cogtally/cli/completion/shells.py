@@ -86,7 +86,7 @@ def _write_words_of_own_catalog() -> None:
     from cogtally.catalog.words import write_words
     from cogtally.cli.common.known import asked_place
     from cogtally.cli.completion.words import offered_words
-    from cogtally.store.head import looks_like_book
+    from cogtally.store import looks_like_book
 
     try:
         place = asked_place(None, demo=False)

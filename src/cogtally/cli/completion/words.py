@@ -21,7 +21,7 @@ from cogtally.catalog.words import (
     write_words_of_files,
 )
 from cogtally.cli.common.known import PROGRAM_FOLDER, asked_book
-from cogtally.store.head import looks_like_book
+from cogtally.store import looks_like_book
 
 if TYPE_CHECKING:
     from cogtally.catalog.model import Catalog

@@ -10,10 +10,10 @@ import typer
 from cogtally.cli.common.commands import CONTEXT
 from cogtally.cli.common.lean import LeanCommand, LeanGroup
 from cogtally.cli.stock import edit as stock_edit
-from cogtally.cli.stock import log as stock_log
 from cogtally.cli.stock import views as stock_views
 from cogtally.cli.stock.add import add
 from cogtally.cli.stock.kits import kits
+from cogtally.cli.stock.recheck import recheck
 from cogtally.cli.stock.views import label
 
 app = typer.Typer(
@@ -40,9 +40,7 @@ app.command("edit", cls=LeanCommand, context_settings=CONTEXT)(stock_edit.edit)
 app.command("sell", cls=LeanCommand, context_settings=CONTEXT)(stock_edit.sell)
 app.command("label", cls=LeanCommand, context_settings=CONTEXT)(label)
 app.command("kits", cls=LeanCommand, context_settings=CONTEXT)(kits)
-app.command("recheck", cls=LeanCommand, context_settings=CONTEXT)(stock_log.recheck)
+app.command("recheck", cls=LeanCommand, context_settings=CONTEXT)(recheck)
 app.command("export", cls=LeanCommand, context_settings=CONTEXT)(stock_views.export)
-app.command("log", cls=LeanCommand, context_settings=CONTEXT)(stock_log.log)
-app.command("undo", cls=LeanCommand, context_settings=CONTEXT)(stock_log.undo)
 
 __all__ = ["app"]

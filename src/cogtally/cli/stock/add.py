@@ -359,7 +359,7 @@ def _say(
     left = f" {len(refused):,} of the rows could not be read." if refused else ""
     say(console, f"Added {count}{numbers}.{left}")
     if added:
-        say(console, "'cogtally stock undo' takes all of it back.")
+        say(console, "'cogtally undo' takes all of it back.")
     end(console)
 
 

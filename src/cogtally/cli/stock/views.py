@@ -182,7 +182,7 @@ def _family(path: Path, items: list[Item], text: str) -> str:
     """The id of a family that items are called after, or that the catalog has."""
     if any(item.now.family == text for item in items):
         return text
-    from cogtally.catalog.changes.partly import partly_read
+    from cogtally.catalog.book import partly_read
     from cogtally.catalog.find import find_family
 
     return find_family(partly_read(path), text).id

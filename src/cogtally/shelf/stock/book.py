@@ -15,13 +15,12 @@ from typing import TYPE_CHECKING, Any
 
 from cogtally.gears.errors import UserError
 from cogtally.shelf.stock.items import PIECE, Details, Item, Money, Named, Sale, Share, Thing
-from cogtally.store.reading import reading
-from cogtally.store.wrong import damaged
+from cogtally.store import damaged, read_records, reading, writing
 
 if TYPE_CHECKING:
     import sqlite3
 
-    from cogtally.store.writing import Writing
+    from cogtally.store import Writing
 
 
 ITEMS, ANSWERS = "items", "item_answers"
@@ -214,10 +213,8 @@ def read_item(path: Path, number: int) -> Item:
 def last_currency(path: Path) -> str:
     """Return the currency of the item added last that has a price, empty where none has."""
     with reading(path) as book:
-        row = book.execute(
-            "SELECT currency FROM items WHERE price IS NOT NULL ORDER BY id DESC LIMIT 1"
-        ).fetchone()
-    return "" if row is None else str(row[0])
+        rows = list(read_records(book, path, ITEMS, order="id"))
+    return next((str(row["currency"]) for row in reversed(rows) if row["price"] is not None), "")
 
 
 @contextmanager
@@ -226,8 +223,6 @@ def stock_writing(path: Path, what: str) -> Iterator[Stock]:
 
     Raises UserError where the book cannot be written, or is held by another for too long.
     """
-    from cogtally.store.writing import writing
-
     with writing(path, ROOM, what) as change:
         yield Stock(path, change)
 
@@ -236,12 +231,10 @@ class Stock:
     """The stock's tables during one change of the book."""
 
     def __init__(self, path: Path, change: Writing) -> None:
-        from cogtally.store.writing import now
-
         self.path = path
         self.change = change
         #: The time of the change, UTC.
-        self.at = now()
+        self.at = change.at
 
     def add(self, thing: Thing, details: Details, named: Named) -> Item:
         """Write a new item under a number that none ever had, and return it."""
@@ -269,7 +262,7 @@ class Stock:
         """Write that an item was sold; raise UserError if it was sold already."""
         item = self.item(number)
         if item.sale is not None:
-            mend = "'cogtally stock log' tells when; 'cogtally stock undo' takes the last sale back"
+            mend = "'cogtally log' tells when; 'cogtally undo' takes a sale back"
             raise UserError("this item is sold already", f"item {number}", mend)
         return self.put(replace(item, sale=sale))
 
@@ -279,9 +272,7 @@ class Stock:
 
     def say(self, what: str) -> None:
         """Log the change as `what`, which was not known when it began."""
-        self.change.db.conn.execute(
-            "UPDATE log SET what = ? WHERE id = ?", [what, self.change.entry]
-        )
+        self.change.what = what
 
     def item(self, number: int) -> Item:
         """Return one item as it stands in the middle of this change; raise UserError."""
@@ -306,23 +297,17 @@ def _one(items: tuple[Item, ...], number: int) -> Item:
 
 
 def _items(book: sqlite3.Connection, path: Path, number: int | None = None) -> tuple[Item, ...]:
-    where, values = ("", []) if number is None else ("WHERE {} = ?", [number])
+    wanted = None if number is None else [number]
     answers: dict[tuple[int, str], dict[str, Any]] = {}
-    for row in _rows(book, f"SELECT * FROM {ANSWERS} {where.format('item')}", values):
+    for row in read_records(book, path, ANSWERS, wanted):
         answers[row["item"], row["moment"]] = row
     found = []
     number = 0
+    items = list(read_records(book, path, ITEMS, wanted, order="id"))
     try:
-        for row in _rows(book, f"SELECT * FROM {ITEMS} {where.format('id')} ORDER BY id", values):
+        for row in items:
             number = row["id"]
             found.append(item_of(row, answers[number, THEN], answers[number, NOW]))
     except (ValueError, TypeError, KeyError, AttributeError, UserError) as error:
         raise damaged(path, f"item {number} cannot be read") from error
     return tuple(found)
-
-
-def _rows(book: sqlite3.Connection, sql: str, values: list[int]) -> Iterator[dict[str, Any]]:
-    cursor = book.execute(sql, values)
-    names = [column[0] for column in cursor.description]
-    for row in cursor:
-        yield dict(zip(names, row, strict=True))

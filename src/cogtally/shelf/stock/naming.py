@@ -21,7 +21,7 @@ from cogtally.gears.trains import pair_of, pair_ratio
 from cogtally.shelf.stock.items import BOX, PAIR, PIECE, Item, Named, Share, Thing
 
 if TYPE_CHECKING:
-    from cogtally.catalog.book.compare import Difference
+    from cogtally.catalog.book import Difference
     from cogtally.evidence.loose import LooseGroup
     from cogtally.evidence.reading import Answer
     from cogtally.gears.notation import Seen
@@ -55,15 +55,14 @@ class Naming:
 
 def naming_of(path: Path) -> Naming:
     """Return the naming by the catalog of the book at `path`; raise UserError if that is none."""
-    from cogtally.catalog.book.reading import ROOM, read_book
+    from cogtally.catalog.book import FAMILIES, SETS, read_book
     from cogtally.shelf.session.record import digest_of
-    from cogtally.store.log import entries
-    from cogtally.store.writing import now
+    from cogtally.store import last_change, now
 
     # Asked before the catalog is read: a change in between is then told of twice, not missed.
-    last = entries(path, ROOM, 1)
+    last = last_change(path, (FAMILIES, SETS))
     catalog = read_book(path)
-    return Naming(catalog, digest_of(catalog), last[0].id if last else 0, now())
+    return Naming(catalog, digest_of(catalog), last, now())
 
 
 def name_thing(naming: Naming, thing: Thing) -> Named:
@@ -319,16 +318,14 @@ def keep_recheck(path: Path, done: Recheck, what: str) -> None:
 
 def _changes_since(path: Path, entry: int) -> list[tuple[int, Difference]]:
     """Every change of a family or a set behind an entry of the book's log, the oldest first."""
-    from cogtally.catalog.book.compare import differences_of
-    from cogtally.catalog.book.reading import ROOM
-    from cogtally.store.log import entries, entry_of
+    from cogtally.catalog.book import FAMILIES, SETS, differences_of
+    from cogtally.store import changes_since
 
-    found: list[tuple[int, Difference]] = []
-    for later in reversed(entries(path, ROOM)):
-        if later.id > entry:
-            _, changes = entry_of(path, ROOM, later.id)
-            found += [(later.id, difference) for difference in differences_of(changes)]
-    return found
+    return [
+        (later, difference)
+        for later, change in changes_since(path, entry, (FAMILIES, SETS))
+        for difference in differences_of([change])
+    ]
 
 
 def _because(one: Rechecked, changes: Iterable[tuple[int, Difference]]) -> tuple[Difference, ...]:

@@ -8,7 +8,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from typing import TYPE_CHECKING, Any
 
-from cogtally.catalog.book.compare import CHANGED, GONE, NEW, SAME, Difference, Key
+from cogtally.catalog.book import CHANGED, GONE, NEW, SAME, Difference, Key
 from cogtally.show.screen import STRONG, plain, wrapped
 
 if TYPE_CHECKING:

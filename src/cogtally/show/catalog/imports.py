@@ -7,7 +7,7 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING, Any
 
-from cogtally.catalog.book.compare import CHANGED, NEW, SAME
+from cogtally.catalog.book import CHANGED, NEW, SAME
 from cogtally.catalog.changes.imports import Plan
 from cogtally.show.catalog.differences import count_of, differences_json, show_differences
 from cogtally.show.screen import plain, written_list
@@ -37,7 +37,7 @@ def show_plan(plan: Plan, console: Console, *, book: str, made: bool, dry_run: b
         how = "Written into a new book" if made else "Written into the book"
         console.print(f"{how}: {plain(book)}", soft_wrap=True)
         if not made:
-            console.print("'cogtally catalog undo' takes it back.", soft_wrap=True)
+            console.print("'cogtally undo' takes it back.", soft_wrap=True)
 
 
 def plan_json(plan: Plan, *, book: str, made: bool, dry_run: bool) -> dict[str, Any]:

@@ -25,7 +25,7 @@ def show_kept(kept: Kept, console: Console, *, book: str) -> None:
     show_differences(kept.differences, console)
     how = "Written into a new book" if kept.made else "Written into the book"
     console.print(f"{how}: {plain(book)}", soft_wrap=True)
-    console.print("'cogtally catalog undo' takes it back.", soft_wrap=True)
+    console.print("'cogtally undo' takes it back.", soft_wrap=True)
 
 
 def kept_json(kept: Kept, *, book: str) -> dict[str, Any]:

@@ -1,11 +1,11 @@
-"""Items of the stock on the screen and for machines: lists, sets made of them, log, recheck.
+"""Items of the stock on the screen and for machines: lists, sets made of them, recheck.
 
 It knows the words and the tables. What is there is left to the shelf.
 """
 
 from cogtally.show.stock.json import found_json, item_json, items_csv, items_json, recheck_json
 from cogtally.show.stock.kits import Aside, kits_json, show_kits
-from cogtally.show.stock.log import entry_json, show_entry, show_recheck, show_undone
+from cogtally.show.stock.recheck import show_recheck
 from cogtally.show.stock.screen import (
     end,
     say,
@@ -20,7 +20,6 @@ from cogtally.show.stock.screen import (
 __all__ = [
     "Aside",
     "end",
-    "entry_json",
     "found_json",
     "item_json",
     "items_csv",
@@ -30,12 +29,10 @@ __all__ = [
     "say",
     "show_added",
     "show_changed",
-    "show_entry",
     "show_found",
     "show_item",
     "show_kits",
     "show_list",
     "show_recheck",
     "show_sold",
-    "show_undone",
 ]

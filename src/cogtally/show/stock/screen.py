@@ -50,7 +50,7 @@ def show_added(items: Sequence[Item], console: Console) -> None:
     say(console, f"{head}: {named_text(first.now)}.", STRONG)
     _details(first, console)
     _off(first, console)
-    say(console, "'cogtally stock undo' takes it back.")
+    say(console, "'cogtally undo' takes it back.")
     end(console)
 
 
@@ -62,7 +62,7 @@ def show_changed(item: Item, console: Console, *, written: bool) -> None:
     say(console, f"Item {item.number}: {named_text(item.now)}.", STRONG)
     _details(item, console)
     _off(item, console)
-    say(console, "'cogtally stock undo' takes it back.")
+    say(console, "'cogtally undo' takes it back.")
     end(console)
 
 
@@ -70,7 +70,7 @@ def show_sold(item: Item, console: Console) -> None:
     """Show that an item was sold."""
     say(console, f"Sold item {item.number}: {named_text(item.now)}.", STRONG)
     text = _sale(item)
-    say(console, f"{text[:1].upper()}{text[1:]}. 'cogtally stock undo' takes it back.")
+    say(console, f"{text[:1].upper()}{text[1:]}. 'cogtally undo' takes it back.")
     end(console)
 
 

@@ -11,19 +11,19 @@ from functools import cached_property
 from pathlib import Path
 from typing import Any, NamedTuple
 
-from cogtally.catalog.book.collecting import without_collecting
 from cogtally.catalog.book.reading import (
     book_catalog,
     book_families,
-    book_ids,
     book_names,
     book_pair_names,
     book_set_names,
+    state_of,
+    state_of_book,
+    without_collecting,
 )
 from cogtally.catalog.model import Catalog, Family
-from cogtally.catalog.search.index_file import state_of
 from cogtally.gears.errors import UserError
-from cogtally.store.reading import reading
+from cogtally.store import reading
 
 
 class Called(NamedTuple):
@@ -71,16 +71,14 @@ class PartlyRead(Catalog):
     @cached_property
     def ids(self) -> Sequence[str]:
         """The ids of all families, in their order."""
-        with reading(self._book) as connection:
-            self._check(connection)
-            return book_ids(connection)
+        return [called.id for called in self.names]
 
     @cached_property
     def names(self) -> Sequence[Called]:
         """What all families are called, in their order."""
         with reading(self._book) as connection:
             self._check(connection)
-            return [_called(*row) for row in book_names(connection)]
+            return [_called(*row) for row in book_names(connection, self._book)]
 
     @cached_property
     def pair_names(self) -> frozenset[str]:
@@ -95,9 +93,9 @@ class PartlyRead(Catalog):
         found: dict[str, list[Called]] = {}
         with reading(self._book) as connection:
             self._check(connection)
-            for family, name_id, name, aliases in book_set_names(connection):
+            for family, name_id, name, aliases in book_set_names(connection, self._book):
                 found.setdefault(family, []).append(_called(name_id, name, aliases))
-        return found.items()
+        return [(family, found[family]) for family in self.ids if family in found]
 
     @cached_property
     def by_id(self) -> Mapping[str, Family]:
@@ -127,12 +125,6 @@ class PartlyRead(Catalog):
 def partly_read(book: Path) -> PartlyRead:
     """Return the catalog of a book of which nothing is read yet; raise UserError for no book."""
     return PartlyRead(book, state_of_book(book))
-
-
-def state_of_book(book: Path) -> list[Any]:
-    """Return what tells the state of a book's catalog from another; UserError for no book."""
-    with reading(book) as connection:
-        return state_of(connection)
 
 
 class _ById(Mapping[str, Family]):

@@ -1,0 +1,91 @@
+"""`cogtally log [NUMBER]` and `cogtally undo [NUMBER]`: what was changed, and taking it back.
+
+What the log holds and what can be taken back is left to the store, its look to `show`.
+"""
+
+from __future__ import annotations
+
+from typing import Annotated
+
+import typer
+
+from cogtally.cli.common.known import asked_book
+from cogtally.cli.common.options import BookOption, JsonOption
+from cogtally.cli.common.output import now_written
+from cogtally.cli.completion.words import completing
+from cogtally.gears.errors import UserError
+
+#: A greater number is no entry of any log.
+_MOST_DIGITS = 15
+
+
+def log(
+    number: Annotated[
+        str | None,
+        typer.Argument(
+            metavar="NUMBER", show_default=False, help="One entry, with what it changed."
+        ),
+    ] = None,
+    catalog: BookOption = None,
+    as_json: JsonOption = False,
+) -> None:
+    """Show what was changed in the book, and when. The newest comes first.
+
+    Of one entry: all that it changed, and whether it can be taken back.
+    """
+    from cogtally.show.log import entry_json, log_json, show_entry, show_log
+    from cogtally.show.screen import console_for, print_json
+    from cogtally.store import entries, entry_of
+
+    path = asked_book(catalog, there=True)
+    if number is None:
+        found = entries(path)
+        if as_json:
+            print_json(log_json(found))
+        else:
+            show_log(found, console_for())
+        return
+    entry, changes, in_the_way = entry_of(path, _number(number))
+    if as_json:
+        print_json(entry_json(entry, changes, in_the_way))
+    else:
+        show_entry(entry, changes, in_the_way, console_for())
+
+
+def _undo(
+    number: Annotated[
+        str | None,
+        typer.Argument(
+            metavar="NUMBER", show_default=False, help="An entry of the log. Else the last change."
+        ),
+    ] = None,
+    catalog: BookOption = None,
+    as_json: JsonOption = False,
+) -> None:
+    """Take a change of the book back: the last one, given again the one before it.
+
+    An earlier one, by its number in the log, while nothing later touched the same rows.
+    """
+    from cogtally.show.log import entry_json, show_undone
+    from cogtally.show.screen import console_for, print_json
+    from cogtally.store import undo as take_back
+
+    path = asked_book(catalog, there=True)
+    entry, changes = take_back(path, None if number is None else _number(number))
+    now_written(f"this change was taken back: {entry.what}")
+    if as_json:
+        print_json(entry_json(entry, changes, "it was taken back"))
+    else:
+        show_undone(entry, changes, console_for())
+
+
+def _number(text: str) -> int:
+    if not (text.isascii() and text.isdigit() and len(text) <= _MOST_DIGITS):
+        from cogtally.gears.printed import shown
+
+        mend = "'cogtally log' lists them"
+        raise UserError("this is no number of an entry", shown(text), mend)
+    return int(text)
+
+
+undo = completing(_undo)

@@ -1,0 +1,270 @@
+"""One change of a book: one transaction, every row of it logged, whole or not at all.
+
+What the rows mean is left to the rooms above, taking a change back to `log`.
+"""
+
+from __future__ import annotations
+
+import json
+import os
+from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
+from contextlib import contextmanager
+from pathlib import Path
+from typing import TYPE_CHECKING, Any
+
+from cogtally.gears.errors import UserError
+from cogtally.store.file import check_version, clear, flush, held, now, sweep, told, unfinished
+from cogtally.store.opening import opened, opened_to_change, take, version_of
+from cogtally.store.rows import (
+    DIGEST,
+    Layout,
+    add_total,
+    digester,
+    layout_of,
+    parts_of,
+    row_of,
+)
+from cogtally.store.steps import APPLICATION_ID, STEPS, Step, latest
+
+if TYPE_CHECKING:
+    from sqlite_utils import Database
+
+#: A row as the tables hold it: column to text, number or None.
+Row = Mapping[str, str | int | float | None]
+
+LOG, CHANGES = "log", "changes"
+
+
+class Writing:
+    """An open change of a book: rows go in and out through it, and the log keeps both sides.
+
+    `what` is what the log says of it, `undoes` the entry that it takes back; both may be set until
+    it ends. `at`: when it began, UTC.
+    """
+
+    def __init__(self, db: Database, path: Path, room: str, what: str) -> None:
+        self.db = db
+        self.path = path
+        self.what = what
+        self.undoes: int | None = None
+        self.at = now()
+        self.changed = 0
+        self._layouts: dict[str, Layout] = {}
+        # A write comes first: it takes the lock, and all that is read then is the newest.
+        entry = db.conn.execute(
+            "INSERT INTO log (at, room, what) VALUES (?, ?, ?)", (self.at, room, what)
+        ).lastrowid
+        assert entry is not None
+        self.entry = entry
+        self._seal(LOG, [(entry,)])
+
+    def end(self) -> None:
+        """See the change into the log; one that changed nothing leaves no entry there."""
+        self._unseal(LOG, (self.entry,))
+        if not self.changed:
+            self.db.conn.execute("DELETE FROM log WHERE id = ?", [self.entry])
+            return
+        self.db.conn.execute(
+            "UPDATE log SET what = ?, undoes = ? WHERE id = ?",
+            [self.what, self.undoes, self.entry],
+        )
+        self._seal(LOG, [(self.entry,)])
+
+    def rows(self, sql: str, values: Sequence[object] = ()) -> list[dict[str, Any]]:
+        """Return the rows that a question to the book gives, as they stand."""
+        cursor = self.db.conn.execute(sql, values)
+        names = [column[0] for column in cursor.description]
+        return [dict(zip(names, row, strict=True)) for row in cursor]
+
+    def row(self, table: str, key: Row) -> dict[str, Any] | None:
+        """Return the row of a table that has the key of `key` (a whole row will do), or None.
+
+        Raises UserError where it is not as it was written.
+        """
+        return row_of(self.db.conn, self.path, self._layout(table), key)
+
+    def put(self, table: str, row: Row) -> None:
+        """Write a row, in place of the one with its key if there is one.
+
+        Columns that `row` does not name stay as they are; a new row names all that must be there.
+        """
+        before = self.row(table, row)
+        after = {**before, **row} if before is not None else row
+        if after != before:
+            layout = self._layout(table)
+            key = tuple(row[column] for column in layout.key)
+            if before is not None:
+                self._unseal(table, key)
+            others = [f'"{c}" = excluded."{c}"' for c in after if c not in layout.key]
+            then = f"UPDATE SET {', '.join(others)}" if others else "NOTHING"
+            listed = ", ".join(f'"{column}"' for column in layout.key)
+            sql = f"{_insert(table, after)} ON CONFLICT ({listed}) DO {then}"
+            self.db.conn.execute(sql, list(after.values()))
+            self._seal(table, [key])
+            self._note(table, [(before, after)])
+
+    def add(self, table: str, rows: Iterable[Row]) -> None:
+        """Write rows that are new, each with all columns of the table.
+
+        Raises UserError, and all is undone, if one is there already.
+        """
+        many = list(rows)
+        if many:
+            columns = self._layout(table).columns
+            self._insert_all(table, (tuple(row[column] for column in columns) for row in many))
+            self._note(table, [(None, row) for row in many])
+
+    def remove(self, table: str, key: Row) -> bool:
+        """Take out the row with that key; tell whether it was there."""
+        before = self.row(table, key)
+        if before is not None:
+            layout = self._layout(table)
+            values = tuple(before[column] for column in layout.key)
+            self._unseal(table, values)
+            self.db.conn.execute(f'DELETE FROM "{table}" WHERE {layout.is_key}', values)
+            self._note(table, [(before, None)])
+        return before is not None
+
+    def _note(self, table: str, sides: Iterable[tuple[Row | None, Row | None]]) -> None:
+        """Write into the log what rows of a table were before and are after."""
+        noted = [
+            (self.entry, self.changed + number, table, _kept(before), _kept(after))
+            for number, (before, after) in enumerate(sides, start=1)
+        ]
+        self._insert_all(CHANGES, noted)
+        self.changed += len(noted)
+
+    def _insert_all(self, table: str, rows: Iterable[tuple[Any, ...]]) -> None:
+        """Write new rows, all columns in their order, with their digests."""
+        layout, digest_of = self._layout(table), digester()
+        stored = [layout.stored(row) for row in rows]
+        digests = [digest_of(*row) for row in stored]
+        self.db.conn.executemany(
+            _insert(table, (*layout.columns, DIGEST)),
+            ((*row, digest) for row, digest in zip(stored, digests, strict=True)),
+        )
+        self._count(layout, zip(map(layout.key_of, stored), digests, strict=True), 1)
+
+    def _seal(self, table: str, keys: Iterable[tuple[Any, ...]]) -> None:
+        """Give rows that were just written their digests, from what stands there."""
+        layout = self._layout(table)
+        columns = ", ".join(f'"{column}"' for column in layout.columns)
+        sql = (
+            f'UPDATE "{table}" SET {DIGEST} = digest_of({columns}) WHERE {layout.is_key}'
+            f" RETURNING {DIGEST}"
+        )
+        found = [(key, self.db.conn.execute(sql, key).fetchall()[0][0]) for key in keys]
+        self._count(layout, found, 1)
+
+    def _unseal(self, table: str, key: tuple[Any, ...]) -> None:
+        """Take a row that is to be changed or to go out of what its table comes to."""
+        layout = self._layout(table)
+        asked = f'SELECT {DIGEST} FROM "{table}" WHERE {layout.is_key}'
+        (digest,) = self.db.conn.execute(asked, key).fetchone()
+        self._count(layout, [(key, digest)], -1)
+
+    def _count(
+        self, layout: Layout, digests: Iterable[tuple[tuple[Any, ...], int]], each: int
+    ) -> None:
+        """Take rows, by key and digest, into what their table comes to, or (-1) out of it."""
+        totals: dict[str, tuple[int, int]] = {}
+        for key, digest in digests:
+            for part in parts_of(layout, key):
+                count, total = totals.get(part, (0, 0))
+                totals[part] = (count + each, total ^ digest)
+        for part, (count, total) in totals.items():
+            add_total(self.db.conn, layout.table, part, count, total)
+
+    def _layout(self, table: str) -> Layout:
+        if table not in self._layouts:
+            self._layouts[table] = layout_of(self.db.conn, table)
+        return self._layouts[table]
+
+
+@contextmanager
+def writing(
+    path: Path, room: str, what: str, *, steps: Sequence[Step] = STEPS
+) -> Iterator[Writing]:
+    """Change the book at `path` in one transaction, logged as `what` in the log of a room.
+
+    The book is as after the block if the block ends, else as before it. A second writer waits up
+    to LONGEST_WAIT seconds. A block that changes nothing leaves no entry in the log. Raises
+    UserError where the book cannot be written.
+    """
+    with opened_to_change(path, steps) as db:
+        change = Writing(db, path, room, what)
+        with held(path, what, change.at):
+            sweep(path.parent)
+            check_version(path, version_of(db.conn), latest(steps))
+            yield change
+            change.end()
+
+
+def make_book(
+    path: Path,
+    room: str,
+    what: str,
+    fill: Callable[[Writing], None] | None = None,
+    steps: Sequence[Step] = STEPS,
+) -> None:
+    """Make a new book at `path`, filled by `fill`, logged as `what` in the log of a room.
+
+    It is made under another name and appears whole or not at all. Raises UserError where anything
+    is at `path` already.
+    """
+    if os.path.lexists(path):
+        raise _there_already(path)
+    if path.parent.exists() and not path.parent.is_dir():
+        raise UserError(f"{path.parent} is a file, not a folder", str(path), "name another place")
+    new = unfinished(path)
+    with told(path, writes=True):
+        path.parent.mkdir(parents=True, exist_ok=True)
+        sweep(path.parent)
+        try:
+            with opened(new) as db:
+                with db.atomic():
+                    db.conn.execute(f"PRAGMA application_id = {APPLICATION_ID}")
+                    take(db.conn, steps)
+                    if fill is not None:
+                        change = Writing(db, path, room, what)
+                        fill(change)
+                        change.end()
+                db.conn.execute("PRAGMA journal_mode = WAL")
+            _appear(new, path)
+        finally:
+            clear(new)
+
+
+def _appear(new: Path, path: Path) -> None:
+    """Give a finished book its name, never in place of another file; else nothing is there."""
+    flush(new)
+    try:
+        os.link(new, path)
+    except FileExistsError as error:
+        raise _there_already(path) from error
+    except OSError:
+        # A disk without links: the name is taken as safely as such a disk allows.
+        if os.path.lexists(path):
+            raise _there_already(path) from None
+        os.rename(new, path)
+    try:
+        flush(path.parent)
+    except OSError:
+        # Said to be not there, it is not there.
+        clear(path)
+        raise
+
+
+def _there_already(path: Path) -> UserError:
+    mend = "nothing was changed; name another with --catalog, or take it away first"
+    return UserError("there is a file already", str(path), mend)
+
+
+def _insert(table: str, columns: Iterable[str]) -> str:
+    names = list(columns)
+    listed = ", ".join(f'"{name}"' for name in names)
+    return f'INSERT INTO "{table}" ({listed}) VALUES ({", ".join("?" * len(names))})'
+
+
+def _kept(row: Row | None) -> str | None:
+    return None if row is None else json.dumps(row, ensure_ascii=False)
