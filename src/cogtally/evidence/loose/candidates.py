@@ -45,6 +45,7 @@ TEETH = MOST_TEETH + 1
 CATALOGS_KEPT = 4
 #: So many numbers are kept of what counts say, 64 MB.
 NUMBERS_KEPT = 2**23
+_NONE: Numbers = np.array([], np.intp)
 _UNSCALED: Reals = np.zeros(len(HANDS))
 _UNKNOWN = slice(TEETH_RANGE.start, TEETH_RANGE.stop)
 
@@ -98,22 +99,40 @@ class Block:
     new: Numbers
 
 
+@dataclass(frozen=True, slots=True)
+class Frame:
+    """Where a piece of one length, with such ends, can lie: a block for each size of piece.
+
+    `kinds`, `pieces`: those of all blocks; `alike`: the first of `kinds` of each that is other than
+    the one before it in teeth, and the end.
+    """
+
+    blocks: tuple[Block, ...]
+    kinds: Numbers
+    pieces: Numbers
+    alike: Numbers
+
+
 class LooseCatalog:
     """One catalog made ready: `kinds` are its types by number, `pieces` what they are of.
 
-    `alike[k]`: the first type with the same teeth of the same piece.
+    `sets[k]`: the sets that carry a type; `alike[k]`: the first type with the same teeth of the
+    same piece; `piece_of[k]`: what it is of.
     """
 
     def __init__(self, catalog: Catalog) -> None:
         self.catalog = catalog
         self.rho = Rho(catalog)
         self.kinds: list[PieceType] = []
+        self.sets: list[tuple[str, ...]] = []
         self.pieces: list[OfPiece] = []
         alike: list[int] = []
         for family, piece, kinds in _types(catalog):
             first = len(self.kinds)
             self.pieces.append(OfPiece(family, piece, first, first + len(kinds)))
+            names = [known.id for known in family.counted_sets]
             for kind in kinds:
+                self.sets.append(tuple([names[c] for c in kind.carriers]))
                 same = (
                     bool(alike) and len(self.kinds) > first and kind.teeth == self.kinds[-1].teeth
                 )
@@ -124,6 +143,10 @@ class LooseCatalog:
         self.piece_of = np.repeat(
             np.arange(len(self.pieces)), [of.end - of.first for of in self.pieces]
         )
+        self.number_of = {
+            (of.family.id, of.piece.name): number for number, of in enumerate(self.pieces)
+        }
+        self._longest = max((len(of.piece.wheels) for of in self.pieces), default=0)
         self.pool = spread_of(_pool_of_all(catalog))
         self._index()
         known = {t for p in self.rho.pools.values() for t in p}
@@ -132,7 +155,7 @@ class LooseCatalog:
         self.spreads = TEETH + len(self._gap_names) + len(self._excluded) + len(self._new_teeth)
         kept = max(NUMBERS_KEPT // (len(HANDS) * self.spreads), 1)
         self.spot = lru_cache(maxsize=kept)(self._spot)
-        self._frames: dict[object, tuple[Block, ...]] = {}
+        self._frames: dict[object, Frame] = {}
 
     def _index(self) -> None:
         """Number the spreads of every wheel of every type, and of every wheel of a new piece."""
@@ -207,19 +230,17 @@ class LooseCatalog:
             new += np.add.reduceat(shares, self._new_starts, axis=1)
         return Spot(by_teeth, listed, changed, new, unknown @ np.array(self.pool), log_scale)
 
-    def frame(self, seen: SeenPiece, role: str | None, family: str | None) -> tuple[Block, ...]:
-        """Return where a piece of this length, with these ends, can lie, a block for each size."""
+    def frame(self, seen: SeenPiece, role: str | None, family: str | None) -> Frame:
+        """Return where a piece of this length, with these ends, can lie."""
         # Any two lengths that no piece has are alike: nothing fits.
-        length = min(
-            len(seen.places), 1 + max((len(of.piece.wheels) for of in self.pieces), default=0)
-        )
+        length = min(len(seen.places), 1 + self._longest)
         key = length, seen.open_start, seen.open_end, role, family
         found = self._frames.get(key)
         if found is None:
             found = self._frames[key] = self._frame(seen, role, family)
         return found
 
-    def _frame(self, seen: SeenPiece, role: str | None, family: str | None) -> tuple[Block, ...]:
+    def _frame(self, seen: SeenPiece, role: str | None, family: str | None) -> Frame:
         by_size: dict[int, list[int]] = {}
         for number, of in enumerate(self.pieces):
             if role in (None, of.piece.name) and family in (None, of.family.id):
@@ -234,10 +255,14 @@ class LooseCatalog:
             for size in fitting
         }
         commonness = sum(float(self.weight[found].sum()) for found in kinds.values())
-        return tuple(
+        blocks = tuple(
             self._block(size, fitting[size], kinds[size], np.array(by_size[size]), commonness)
             for size in fitting
         )
+        every = np.concatenate([_NONE, *(block.kinds for block in blocks)])
+        pieces = np.concatenate([_NONE, *(block.pieces for block in blocks)])
+        alike = np.flatnonzero(np.diff(self.alike[every], prepend=-1))
+        return Frame(blocks, every, pieces, np.append(alike, len(every)))
 
     def _block(
         self,

@@ -116,8 +116,8 @@ def loose_posterior(
 class _Weighed:
     """The weight of everything that one piece can be.
 
-    `kinds`, `pieces`: the types, and what they are of, by number; `listed`, `unlisted`: the
-    probability of each type as listed, and of each piece to be of none.
+    `listed`, `unlisted`: the probability of each type of the frame as listed, and of each piece of
+    it to be of none.
     """
 
     def __init__(
@@ -130,7 +130,8 @@ class _Weighed:
             ready.spot(tuple([(c.teeth, c.unsure, c.times) for c in counts])) if counts else None
             for counts in seen.places
         ]
-        self._blocks = ready.frame(seen, role, family)
+        self._frame = ready.frame(seen, role, family)
+        self._blocks = self._frame.blocks
         products = [_products(block, self.spots) for block in self._blocks]
         scales = sum([spot.log_scale for spot in self.spots if spot], np.zeros(len(HANDS)))
         #: What was seen beside the counts: of each type, and of what is of none.
@@ -166,8 +167,6 @@ class _Weighed:
         total = float(by_hand.sum())
         self.uncatalogued = float(unknown.sum()) / total
         self.steady = float(by_hand[STEADY]) / total
-        self.kinds = np.concatenate([_NONE, *(block.kinds for block in self._blocks)])
-        self.pieces = np.concatenate([_NONE, *(block.pieces for block in self._blocks)])
         self.listed = np.concatenate([[], *listed]) / total
         self.unlisted = np.concatenate([[], *unlisted]) / total
 
@@ -181,30 +180,28 @@ class _Weighed:
         return weight
 
     def of_kind(self, at: int) -> LooseShare:
-        """Return the answer that is a type as listed, by its place in `kinds`."""
-        number = self.kinds[at]
+        """Return the answer that is a type as listed, by its place in the frame."""
+        number = self._frame.kinds[at]
         kind, of = self.ready.kinds[number], self.ready.pieces[self.ready.piece_of[number]]
-        sets = tuple(of.family.counted_sets[c].id for c in kind.carriers)
-        return LooseShare(of.family.id, of.piece.name, kind, sets, float(self.listed[at]))
+        probability = float(self.listed[at])
+        return LooseShare(of.family.id, of.piece.name, kind, self.ready.sets[number], probability)
 
     def of_unlisted(self, at: int) -> LooseShare:
-        """Return the answer that is no listed type of a piece, by its place in `pieces`."""
-        of = self.ready.pieces[self.pieces[at]]
+        """Return the answer that is no listed type of a piece, by its place in the frame."""
+        of = self.ready.pieces[self._frame.pieces[at]]
         return LooseShare(of.family.id, of.piece.name, None, (), float(self.unlisted[at]))
 
     def leading(self, most: int | None, least: float) -> tuple[LooseGroup, ...]:
         """Return the most probable answers, those alike in teeth as one, falling."""
-        first = self.ready.alike[self.kinds]
-        starts = np.flatnonzero(np.diff(first, prepend=-1))
-        ends = np.append(starts[1:], len(first))
-        sums = np.add.reduceat(self.listed, starts) if len(starts) else self.listed
+        starts = self._frame.alike
+        sums = np.add.reduceat(self.listed, starts[:-1]) if len(self.listed) else self.listed
         every = np.concatenate([sums, self.unlisted])
         found = np.flatnonzero(every >= least)
         found = found[np.argsort(-every[found], kind="stable")][:most]
         groups: list[LooseGroup] = []
         for at in found.tolist():
             if at < len(sums):
-                groups += self._alike([self.of_kind(k) for k in range(starts[at], ends[at])])
+                groups += self._alike([self.of_kind(k) for k in range(starts[at], starts[at + 1])])
             else:
                 groups.append(self._group([self.of_unlisted(at - len(sums))]))
         groups = [group for group in groups if group.probability >= least]
@@ -226,13 +223,9 @@ class _Weighed:
 
     def of_piece(self, family: str, piece: str) -> float:
         """Return the probability of one piece of one family, listed or not."""
-        numbers = [
-            number
-            for number, of in enumerate(self.ready.pieces)
-            if (of.family.id, of.piece.name) == (family, piece)
-        ]
-        listed = np.isin(self.ready.piece_of[self.kinds], numbers)
-        return float(self.listed[listed].sum() + self.unlisted[np.isin(self.pieces, numbers)].sum())
+        number = self.ready.number_of[family, piece]
+        listed = self.listed[self.ready.piece_of[self._frame.kinds] == number]
+        return float(listed.sum() + self.unlisted[self._frame.pieces == number].sum())
 
     def nearest(self) -> LooseGroup | None:
         """Return the type with the fewest teeth off the counts in all, the commonest of such."""
@@ -332,7 +325,6 @@ class _Weighed:
         yield rows
 
 
-_NONE = np.array([], np.intp)
 #: By hand, way and type the likelihood of the counts as listed and with a wheel changed; by hand,
 #: way and piece that of a new piece.
 _Products = tuple[Reals, Reals, Reals]
