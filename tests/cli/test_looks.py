@@ -3,8 +3,6 @@
 from __future__ import annotations
 
 import json
-import subprocess
-import sys
 from collections.abc import Callable
 from typing import TYPE_CHECKING
 
@@ -117,18 +115,3 @@ def test_wrong_looks(words: tuple[str, ...], says: str, cogtally: Run) -> None:
     assert (ran.code, ran.out) == (2, "")
     assert says in ran.err
     assert ran.err.count("\n") == 1
-
-
-def test_without_looks_nothing_new_is_loaded() -> None:
-    """A settled answer without marks or features loads none of their rooms."""
-    code = (
-        "import sys; from cogtally.cli.main import run;"
-        "run(['identify', 'input=17/28', '1=14/31', '2=19/26', '3=24/21', 'R=12/20/28', '--demo']);"
-        "print(*(m for m in sys.modules if m.startswith('cogtally.evidence')), file=sys.stderr)"
-    )
-    ran = subprocess.run([sys.executable, "-c", code], capture_output=True, text=True, check=True)
-    loaded = {name.rpartition(".")[2] for name in ran.stderr.split()}
-    assert "answer" in loaded
-    assert loaded.isdisjoint(
-        {"look_views", "look_worth", "likelihood_marks", "likelihood_features", "observed"}
-    )

@@ -61,10 +61,24 @@ def test_rows_are_what_was_seen_in_order(name: str, catalog: Catalog) -> None:
 
 def test_both_sides_are_of_one_kind(catalog: Catalog) -> None:
     """So-far groups stand against so-far groups, answers against answers."""
-    assert account_of(catalog, BOXES["matched"]).so_far
+    assert account_of(catalog, BOXES["one word"]).so_far
     mixed = account_of(catalog, BOXES["mixed"])
     assert not mixed.so_far
     assert mixed.headline.kind == "mixed"
+
+
+@pytest.mark.parametrize("name", BOXES)
+def test_the_rival_stands_among_the_answers_shown(name: str, catalog: Catalog) -> None:
+    """What is explained is what the headline says, against an answer that is shown beside it."""
+    answer = identify(catalog, parse_seen(BOXES[name].split()), why=True)
+    found = answer.account
+    assert found is not None
+    shown = [rival.share for rival in answer.rivals]
+    assert any(a.kind == found.rival.kind and set(a.sets) <= set(found.rival.sets) for a in shown)
+    said = answer.verdict
+    kind = "matched" if said.names_sets else said.leaning
+    assert found.headline.kind == kind
+    assert not said.names_sets or set(found.headline.sets) <= set(said.sets)
 
 
 def test_the_sentence_of_a_count(catalog: Catalog) -> None:

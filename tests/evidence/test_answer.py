@@ -11,7 +11,7 @@ from hypothesis import strategies as st
 from cogtally.catalog.model import Catalog
 from cogtally.evidence.counted import counted_wheels, turned_round
 from cogtally.evidence.posterior import MATCHED, MIXED, NEW, UNCATALOGUED, VARIANT
-from cogtally.evidence.reading import NARROWED, Answer, identify
+from cogtally.evidence.reading import NARROWED, RECOUNT, Answer, identify
 from cogtally.gears.notation import parse_seen
 from small_catalog import ALL_TURNED, EARLY, SMALL
 
@@ -35,9 +35,9 @@ def test_full_agreement_is_matched_and_raises_no_question() -> None:
 
 
 def test_one_miscount_reads_as_the_right_set_and_names_the_wheel() -> None:
-    """One count a tooth off leaves the set matched, and that wheel is the one to count again."""
+    """One count a tooth off leaves the set named, not matched, and asks for that wheel again."""
     answer = asked(*with_third("3=27/25"))
-    assert (answer.verdict.kind, answer.verdict.sets) == (MATCHED, ("early",))
+    assert (answer.verdict.kind, answer.verdict.sets) == (RECOUNT, ("early",))
     (recount,) = answer.recounts
     assert (recount.wheel, recount.counted, recount.listed) == ("3.driven", 25, 24)
 

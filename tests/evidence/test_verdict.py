@@ -190,5 +190,5 @@ def test_what_the_family_lacks_is_named_once() -> None:
 )
 def test_an_expectation_at_its_thresholds(probability: float, seen: Seen, answer: str) -> None:
     """Yes needs 0.90 and a count of every piece, no is said at 0.10, the rest stays open."""
-    found = expected(posterior(probability), BIRCH, "early", counted_wheels(seen, BIRCH))
+    found = expected(posterior(probability), BIRCH, "early", counted_wheels(seen, BIRCH), seen)
     assert (found.answer, found.probability) == (answer, probability)

@@ -223,13 +223,13 @@ def test_a_count_that_tips_the_answer_to_a_strange_box_is_asked_again() -> None:
 
 
 def test_a_turn_test_that_tips_the_answer_to_a_strange_box_is_made_again() -> None:
-    """One turn test that makes a box uncatalogued is made again, unless that cannot be done."""
-    bench = seen("1@10:6", "1@3:1.8", "2@10:9.9")
-    once = view(bench)
-    assert once.answer.verdict.kind == "uncatalogued"
-    assert (asked(once), once.ending) == (("2@10", TIPPED), "")
-    assert view(seen("1@10:6", "2@10:9.9", "2@10:9.9")).ending == NAMED
-    assert view(bench.after(Step(SKIP, of="2@"))).ending == NAMED
+    """One turn test that makes a box a variant is made again, unless that cannot be done."""
+    words = ("input=20/31", "1=15/36", "2=21/30", "3=27/24", "R=14/18/32", "7@10:12")
+    once = view(seen(*words))
+    assert once.answer.verdict.kind == "variant"
+    assert (asked(once), once.ending) == (("7@10", TIPPED), "")
+    assert view(seen(*words, "7@10:12")).ending == NAMED
+    assert view(seen(*words).after(Step(SKIP, of="7@"))).ending == NAMED
 
 
 def test_a_count_that_cannot_be_made_again_is_not_asked_for_again() -> None:

@@ -33,12 +33,14 @@ def test_an_axle_warns_of_unmatched_pairs() -> None:
 
 def test_nothing_seen_is_said_so() -> None:
     """Where nothing was counted or turned there is nothing to settle."""
-    assert said("1=_/_").startswith("Not settled: nothing was counted or turned yet.")
+    assert said("1=_/_").startswith("NOT SETTLED: nothing was counted or turned yet.")
 
 
 def test_a_question_about_one_family_is_answered_about_it() -> None:
     """Asked about one family, the answer says that the box is not that."""
-    assert said(*EARLY, family="twin-2").startswith("Not Twin (twin-2) as the catalog has it: ")
+    assert said(*EARLY, family="twin-2").startswith(
+        "NOT IN THE CATALOG: not Twin (twin-2) as the catalog has it: "
+    )
 
 
 def test_what_the_family_lacks_is_said_in_any_answer() -> None:
@@ -52,7 +54,7 @@ def test_all_pairs_turned_round_are_shown_as_meant() -> None:
     """Where all pairs are turned round the whole box is shown as it may have been meant."""
     text = said("input=31/20", "1=36/15", "2=30/21", "3=24/27")
     assert text.startswith(
-        "All pairs fit far better the other way round: did you mean "
+        "NEW SET: all pairs fit far better the other way round: did you mean "
         "input=20/31 1=15/36 2=21/30 3=27/24? Then it is Birch four-speed, Early (birch-4/early): "
     )
 
@@ -77,7 +79,7 @@ def test_suspects_are_named_where_no_piece_is_clearly_foreign() -> None:
 
 def test_a_mixture_without_suspects_says_what_most_of_it_is() -> None:
     """A mixture in which nothing stands out says which set most of it is of."""
-    assert "A mixture of sets, mostly Birch" in " ".join(sentences(leaning_mixed(())))
+    assert "mixture of sets, mostly Birch" in " ".join(sentences(leaning_mixed(())))
 
 
 def test_a_name_of_other_people_cannot_steer_the_terminal() -> None:

@@ -57,7 +57,7 @@ SLIDING = Family(
 )
 
 LOOK = LookWorth(0.9, "laygear", MARK, (("B 1", ("early",)), ("B 2", ("sport", "unlikely"))))
-LOOK_WORDS = "the mark of laygear (B 1: early; B 2: sport)"
+LOOK_WORDS = "the mark of the birch-4 laygear (B 1: early; B 2: sport)"
 
 
 def answer(*words: str, catalog: Catalog = SMALL) -> Answer:
@@ -78,9 +78,9 @@ def asks(question: Question, *words: str, catalog: Catalog = SMALL) -> str:
 def test_a_question_says_where_the_wheel_is_and_what_it_is_worth() -> None:
     """A wheel on a piece of several is named with its place, one alone with its piece."""
     laygear = Question("2.driver", bits=1.4, why=WORTH)
-    assert asks(laygear, *EARLY[:1]) == "Count 2.driver: laygear, wheel 3 of 5; worth 1.40 bit."
+    assert asks(laygear, *EARLY[:1]) == "Count 2.driver: laygear, wheel 3 of 5; worth most."
     gear = Question("2.driven", bits=0.001, why=WORTH)
-    assert asks(gear, *EARLY[:1]) == "Count 2.driven: 2-gear; worth under 0.01 bit."
+    assert asks(gear, *EARLY[:1]) == "Count 2.driven: 2-gear; worth most."
 
 
 def test_a_question_names_the_other_name_of_a_wheel() -> None:
@@ -101,7 +101,7 @@ def test_a_question_says_that_the_family_lacks_a_wheel() -> None:
 @pytest.mark.parametrize(
     ("why", "words", "line"),
     [
-        (WORTH, ("3.driven=24x2",), "Count 3.driven again (24 so far): 3-gear; worth 0.50 bit."),
+        (WORTH, ("3.driven=24x2",), "Count 3.driven again (24 so far): 3-gear; worth most."),
         (
             RECOUNT,
             (*EARLY[:3], "3=27/22"),
@@ -130,9 +130,7 @@ def test_a_question_gives_its_reason(why: str, words: tuple[str, ...], line: str
 def test_a_turn_test_is_asked_for_in_whole_turns() -> None:
     """A turn test is a gear, so many turns in, and a reading of the output."""
     many = Question(gear="2", turns=7, bits=1.2, why=WORTH)
-    assert asks(many) == (
-        "In gear 2 turn the input 7 whole turns and read the output; worth 1.20 bit."
-    )
+    assert asks(many) == ("In gear 2 turn the input 7 whole turns and read the output; worth most.")
     assert "turn the input one whole turn and" in asks(Question(gear="R", turns=1, why=WANTED))
     again = asks(Question(gear="2", turns=7, why=TIPPED))
     assert again.endswith("read the output again; this test alone tipped the answer.")
@@ -290,14 +288,14 @@ def test_a_look_worth_more_is_offered_beside_the_count() -> None:
     """The look is named with what can be found there, of the sets still likely, and its worth."""
     found = replace(view(Question("1.driver", bits=0.2, why=WORTH), "R.driver=14"), look=LOOK)
     (line,) = question_lines(found)
-    assert line.endswith("worth 0.20 bit. Or look at " + LOOK_WORDS + "; worth 0.90 bit.")
+    assert line.endswith("worth most. Or look at " + LOOK_WORDS + "; worth more.")
 
 
 def test_a_look_is_asked_for_where_it_is_all_that_tells() -> None:
     """A look that is asked for has its own question, prompt and how."""
     question = Question(bits=0.9, why=WORTH, owner="laygear", feature=MARK)
     found = replace(view(question, "R.driver=14"), look=LOOK)
-    assert question_lines(found) == [f"Look at {LOOK_WORDS}; worth 0.90 bit."]
+    assert question_lines(found) == [f"Look at {LOOK_WORDS}; worth most."]
     assert prompt(question) == "laygear.mark> "
     again = replace(found, question=replace(question, why=TIPPED), look=None)
     assert question_lines(again) == [

@@ -173,10 +173,15 @@ def identify(
         from cogtally.show.train import answer_subject
 
         drawn.draw(lambda gear: answer_subject(answer, gear=gear))
+    shelf = None
+    if answer.remedies and not known.demo:
+        from cogtally.cli.common.report import asked_shelf
+
+        shelf = asked_shelf(answer, catalog)
     if page is not None:
         from cogtally.cli.common.report import write_report
 
-        write_report(answer, page)
+        write_report(answer, page, shelf)
         if not (why or as_json):
             answer = replace(answer, account=None)
     keeping = None
@@ -188,12 +193,12 @@ def identify(
         from cogtally.show.box import answer_json
         from cogtally.show.screen import print_json
 
-        print_json({**answer_json(answer), **(keeping.json if keeping else {})})
+        print_json({**answer_json(answer, shelf), **(keeping.json if keeping else {})})
     else:
         from cogtally.show.box import show_answer
         from cogtally.show.screen import console_for
 
-        show_answer(answer, console_for())
+        show_answer(answer, console_for(), shelf)
         if keeping is not None:
             keeping.say()
     if keeping is not None:

@@ -5,7 +5,7 @@ How probable they make a set is left to `assembled`.
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 
 from cogtally.catalog.model import Family
@@ -22,12 +22,14 @@ class Counted:
     """All counts of one wheel: `teeth` is what they make likeliest from a steady hand.
 
     `results` are the different results in written order, `times` how often it was counted.
+    `is_tied`: several results came up, and none more often than each other.
     """
 
     wheel: str
     teeth: int
     results: tuple[int, ...]
     times: int
+    is_tied: bool = False
 
 
 @dataclass(frozen=True, slots=True)
@@ -48,15 +50,21 @@ def counted_wheels(seen: Seen, family: Family | None = None) -> Mapping[str, Cou
     found: dict[str, list[Count]] = {}
     for count in seen.counts:
         found.setdefault(kept_name(family, count.wheel), []).append(count)
-    return {
-        wheel: Counted(
-            wheel,
-            likeliest_teeth(counts, sorted({c.teeth for c in counts})),
-            tuple(dict.fromkeys(c.teeth for c in counts)),
-            sum(c.times for c in counts),
-        )
-        for wheel, counts in found.items()
-    }
+    return {wheel: _counted(wheel, counts) for wheel, counts in found.items()}
+
+
+def _counted(wheel: str, counts: Sequence[Count]) -> Counted:
+    times: dict[int, int] = {}
+    for count in counts:
+        times[count.teeth] = times.get(count.teeth, 0) + count.times
+    most = max(times.values())
+    return Counted(
+        wheel,
+        likeliest_teeth(counts, sorted(times)),
+        tuple(times),
+        sum(times.values()),
+        len(times) > 1 and sum(n == most for n in times.values()) > 1,
+    )
 
 
 def lacking_in(family: Family, seen: Seen) -> tuple[Lacking, ...]:

@@ -55,6 +55,7 @@ BOX_COLUMNS = (
     "sets",
     "strangers",
     "not_counted",
+    "off",
     ERROR,
 )
 #: Of a probability in a cell; a line of JSON has all of them.
@@ -190,6 +191,7 @@ def box_cells(found: BoxFound) -> list[str]:
     verdict = found.verdict
     strangers = [f"{f.piece} of {' '.join(f.from_sets)}" for f in verdict.foreign]
     strangers += [f"{u.piece} unlisted" for u in verdict.unlisted]
+    off = verdict.disagrees
     return [
         verdict.kind,
         _number(verdict.probability),
@@ -198,6 +200,7 @@ def box_cells(found: BoxFound) -> list[str]:
         " ".join(verdict.sets),
         "; ".join(strangers),
         " ".join(verdict.not_counted),
+        "; ".join(f"{d.wheel} counted {d.counted}, listed {d.listed or 0}" for d in off),
     ]
 
 

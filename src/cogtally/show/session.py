@@ -12,8 +12,9 @@ from typing import Any
 
 from cogtally.catalog.model import Catalog, Family
 from cogtally.evidence.counted import Counted, counted_wheels
-from cogtally.evidence.posterior import MATCHED, MIXED, NEW, UNCATALOGUED
-from cogtally.evidence.reading import NARROWED, Answer, Verdict
+from cogtally.evidence.posterior import MIXED, NEW, UNCATALOGUED
+from cogtally.evidence.reading import RECOUNT as TO_RECOUNT
+from cogtally.evidence.reading import Answer, Verdict
 from cogtally.gears.looks import feature_name
 from cogtally.shelf.session.bench import LOOKED, NAME, SURE, Bench, Outcome, Step
 from cogtally.shelf.session.entry import BACK, MARK, SEEN, SKIP, Question, question_of
@@ -28,11 +29,11 @@ from cogtally.shelf.session.proposals import (
     View,
 )
 from cogtally.shelf.session.record import Asked, Session
-from cogtally.show.box import bits
 from cogtally.show.screen import DEMO_CAUTION, per_cent, plain, wrapped, written_list
 
 #: So many sets are called by name in one line.
 SETS_NAMED = 3
+WORTH_MOST = "worth most"
 
 HELP = (
     "24         the count of the wheel asked for",
@@ -86,7 +87,7 @@ def question_lines(view: View) -> list[str]:
         return [_look_question(view, asked)]
     if not asked.wheel:
         return [_turn_question(asked)]
-    beside = f" Or look at {_look(view)}; worth {bits(view.look.bits)}." if view.look else ""
+    beside = f" Or look at {_look(view)}; worth more." if view.look else ""
     return [f"{_count_question(view, asked)}{beside}"]
 
 
@@ -164,7 +165,11 @@ def _label(verdict: Verdict, with_family: bool = True) -> str:
     else:
         several = written_list(sets, "or") if len(sets) <= SETS_NAMED else f"{len(sets)} sets alike"
         name = f"{verdict.family}, {several}" if with_family else several
-    if verdict.leaning in (MATCHED, NARROWED):
+    if verdict.leaning == TO_RECOUNT:
+        off = [d.wheel for d in verdict.disagrees]
+        wheels = written_list(off) if len(off) <= SETS_NAMED else f"{len(off)} wheels"
+        return f"{name}, {wheels} to count again"
+    if verdict.names_sets:
         return name
     if verdict.leaning == MIXED:
         strangers = written_list(foreign.piece for foreign in verdict.foreign)
@@ -194,7 +199,8 @@ def _why(view: View, asked: Question) -> str:
     if asked.why == RECOUNT:
         verdict = view.answer.verdict
         for recount in view.answer.recounts:
-            if verdict.is_clean and recount.wheel == asked.wheel and recount.listed is not None:
+            alone = recount.without is None and recount.wheel == asked.wheel
+            if alone and verdict.names_sets and recount.listed is not None:
                 return f"{written_list(verdict.sets, 'or')} has {recount.listed} there"
         return "one count alone speaks for this answer"
     if asked.why == TIPPED:
@@ -202,12 +208,12 @@ def _why(view: View, asked: Question) -> str:
     if asked.why == PIECE:
         left = len(view.uncounted) - len(view.unreachable)
         return "the last piece to count" if left == 1 else f"{left} pieces to count"
-    return "" if asked.bits is None else f"worth {bits(asked.bits)}"
+    return "" if asked.bits is None else WORTH_MOST
 
 
 def _look_question(view: View, asked: Question) -> str:
     if asked.why != TIPPED:
-        return f"Look at {_look(view)}; worth {bits(asked.bits or 0.0)}."
+        return f"Look at {_look(view)}; {WORTH_MOST}."
     what = asked.feature if asked.feature == MARK else feature_name(asked.feature)
     return f"Look at the {what} of {asked.owner} again; it alone tipped the answer."
 
@@ -225,7 +231,7 @@ def _turn_question(asked: Question) -> str:
     if asked.why == TIPPED:
         why = " again; this test alone tipped the answer"
     else:
-        why = "" if asked.bits is None else f"; worth {bits(asked.bits)}"
+        why = "" if asked.bits is None else f"; {WORTH_MOST}"
     return f"In gear {asked.gear} turn the input {turns} and read the output{why}."
 
 
@@ -322,6 +328,8 @@ def changed_line(before: Asked, now: Asked) -> str:
 def end_line(view: View) -> str:
     """Return why a session has ended by itself."""
     if view.ending == NAMED:
+        if view.answer.verdict.disagrees and view.answer.verdict.names_sets:
+            return "This answer has reached 90 %, but not every wheel agrees."
         return "Settled: this answer has reached 90 %."
     if view.ending == ALL_COUNTED:
         seeable = " that can be seen" if view.unreachable else ""

@@ -9,11 +9,13 @@ from datetime import date
 from pathlib import Path
 from typing import TYPE_CHECKING
 
+from cogtally.cli.common.known import asked_book
 from cogtally.cli.common.output import now_written
 from cogtally.gears.errors import UserError
 
 if TYPE_CHECKING:
     from cogtally.evidence.reading import Answer
+    from cogtally.show.box import Shelf
     from cogtally.show.drawing.primitives import Drawing
 
 HTML, PDF = (".html", ".htm"), ".pdf"
@@ -49,14 +51,30 @@ def _picture(answer: Answer) -> Drawing | None:
         return None
 
 
-def write_report(answer: Answer, place: Path) -> None:
+def asked_shelf(answer: Answer, catalog: str | None) -> Shelf | None:
+    """Return what is for sale for each change that makes a box whole; None without a stock."""
+    from cogtally.shelf.stock import pieces_for_sale, read_items
+
+    try:
+        items = read_items(asked_book(catalog))
+    except UserError:
+        # Files have no stock, and what is wrong with a book was told when it was read.
+        return None
+    return {
+        change: pieces_for_sale(items, remedy.family, change.piece, change.into)
+        for remedy in answer.remedies
+        for change in remedy.changes
+    }
+
+
+def write_report(answer: Answer, place: Path, shelf: Shelf | None = None) -> None:
     """Write the report of an answer, over one of that name; raise UserError where that fails."""
     from cogtally.shelf.session.record import digest_of
     from cogtally.show.report.content import report_of
     from cogtally.show.report.file import write_page
     from cogtally.show.screen import note
 
-    report = report_of(answer, date.today(), digest_of(answer.catalog))
+    report = report_of(answer, date.today(), digest_of(answer.catalog), shelf)
     write_page(report, place, _picture(answer))
     now_written(f"{place} is written")
     note(f"Report written: {place}")

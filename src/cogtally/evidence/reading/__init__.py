@@ -16,11 +16,13 @@ from cogtally.evidence.reading.nearest import (
     nearest_sets,
     turned_ratios,
 )
+from cogtally.evidence.reading.remedy import Change, Remedy, held_pieces, remedies
 from cogtally.evidence.reading.verdict import (
     DENIED,
     NARROWED,
     NO,
     OPEN,
+    RECOUNT,
     SURE,
     UNDECIDED,
     YES,
@@ -29,21 +31,33 @@ from cogtally.evidence.reading.verdict import (
     Verdict,
     base_sets,
     expected,
+    is_far_off,
     judge,
     likeliest_pieces,
 )
-from cogtally.evidence.reading.views import LookLine, MeshSum, PairLine, TurnRead
+from cogtally.evidence.reading.views import (
+    Checked,
+    CheckedPair,
+    LookLine,
+    MeshSum,
+    PairLine,
+    TurnRead,
+)
 
 __all__ = [
     "DENIED",
     "NARROWED",
     "NO",
     "OPEN",
+    "RECOUNT",
     "SURE",
     "UNDECIDED",
     "YES",
     "Account",
     "Answer",
+    "Change",
+    "Checked",
+    "CheckedPair",
     "Difference",
     "Expectation",
     "Foreign",
@@ -51,6 +65,7 @@ __all__ = [
     "MeshSum",
     "PairLine",
     "Recount",
+    "Remedy",
     "Rival",
     "Row",
     "TurnRead",
@@ -58,12 +73,15 @@ __all__ = [
     "Verdict",
     "base_sets",
     "expected",
+    "held_pieces",
     "identify",
+    "is_far_off",
     "judge",
     "label",
     "least_difference",
     "likeliest_pieces",
     "measure",
     "nearest_sets",
+    "remedies",
     "turned_ratios",
 ]

@@ -21,12 +21,11 @@ from cogtally.evidence.posterior import (
     MATCHED,
     MIXED,
     NEW,
-    REST,
     UNCATALOGUED,
     VARIANT,
     Posterior,
     Share,
-    first_answers,
+    of_family,
 )
 from cogtally.evidence.prepared import Prepared, prepare
 from cogtally.evidence.reading.views import listed_text
@@ -68,13 +67,19 @@ class Account:
 
 
 def account(
-    catalog: Catalog, seen: Seen, found: Posterior, kind: str, family: str | None = None
+    catalog: Catalog,
+    seen: Seen,
+    found: Posterior,
+    best: Share,
+    shown: Sequence[Share],
+    family: str | None = None,
 ) -> Account | None:
-    """Return the account of a posterior whose verdict is of `kind`; None where nothing is a rival.
+    """Return the account of what is said of a box; None where nothing is a rival.
 
-    A wheel that was not counted is worth 0 bits and says so.
+    `best` is what the headline says, `shown` are the answers beside it, falling. A wheel that was
+    not counted is worth 0 bits and says so.
     """
-    chosen = _rivals(found, kind)
+    chosen = _sides(found, best, shown)
     if chosen is None:
         return None
     headline, rival, so_far = chosen
@@ -103,17 +108,20 @@ def _prefixes(seen: Seen) -> Iterator[Seen]:
         yield replace(seen, features=seen.features[:count])
 
 
-def _rivals(found: Posterior, kind: str) -> tuple[Share, Share, bool] | None:
-    """The headline and its strongest rival, both of one kind."""
-    likely = [share for share in found.so_far[:2] if share.probability > 0]
-    whole = kind in (NEW, *REST)
-    if not whole and len(likely) > 1:
-        return likely[0], likely[1], True
-    answers = sorted(first_answers(found, 2), key=lambda share: -share.probability)
-    if whole:
-        answers.sort(key=lambda share: share.kind != kind)
-    answers = [share for share in answers if share.probability > 0]
-    return (answers[0], answers[1], False) if len(answers) > 1 else None
+def _sides(
+    found: Posterior, best: Share, shown: Sequence[Share]
+) -> tuple[Share, Share, bool] | None:
+    """The headline and its strongest rival among the answers shown, both of one kind."""
+    if best in found.so_far:
+        for group in found.so_far:
+            stands = any(a.family == group.family and set(a.sets) & set(group.sets) for a in shown)
+            if group != best and stands and group.probability > 0:
+                return best, group, True
+        # No answer of another group is shown: the likeliest of its own stands for the headline.
+        own = [a for a in of_family(found.answers, best.family) if set(a.sets) & set(best.sets)]
+        best = max(own, key=lambda share: share.probability, default=best)
+    rival = next((a for a in shown if a != best and a.probability > 0), None)
+    return None if rival is None or best.probability <= 0 else (best, rival, False)
 
 
 class _Question:

@@ -13,43 +13,50 @@ from typing import TYPE_CHECKING
 from cogtally.catalog.model import Catalog, Family, RatioSet
 from cogtally.evidence.arrangement import Arrangement
 from cogtally.evidence.assembled import posterior
-from cogtally.evidence.counted import counted_wheels
+from cogtally.evidence.counted import Counted, counted_wheels
 from cogtally.evidence.posterior import MATCHED, Posterior, Share, first_answers
 from cogtally.evidence.reading.account import Account, account
 from cogtally.evidence.reading.hints import (
     Ask,
     Recount,
     TurnedRound,
-    differing_wheels,
     recount_hint,
-    recounts_of_named,
+    recounts_of,
     turnable,
     turned_hint,
 )
 from cogtally.evidence.reading.nearest import Difference, Near, measure, nearest_sets, turned_ratios
+from cogtally.evidence.reading.remedy import Remedy, remedies_of
 from cogtally.evidence.reading.verdict import (
+    RECOUNT,
     Expectation,
     Verdict,
     expected,
+    headline_share,
     judge,
     likeliest_pieces,
 )
 from cogtally.evidence.reading.views import (
+    Checked,
     GearRatio,
     LookLine,
     MeshSum,
     PairLine,
+    checked_wheels,
     gear_ratios,
     look_lines,
     mesh_sums,
     pair_lines,
 )
 from cogtally.gears.notation import Seen
+from cogtally.gears.trains import pair_of
 
 if TYPE_CHECKING:
     from cogtally.evidence.advice import Advice
 
 RIVALS_SHOWN = 5
+#: A rival below this is not worth a line.
+LEAST_RIVAL = 0.0005
 
 #: Weighs what to count next: `advise`, `advise_briefly` or `advise_shut`.
 Advising = Callable[[Catalog, Seen, str | None], "Advice"]
@@ -77,9 +84,12 @@ class Answer:
 
     `beside`: the sets that stand beside the counts in `lines`, of the family `beside_family`;
     they are the verdict's, or the nearest one where there is none. `advice` and `account`: what to
-    count next and why, where they were asked for. `recounts`: wheels to count
-    again; `turned`: pairs that may have been written the wrong way round. `restricted`: the id of
-    the only family that was asked about, if any.
+    count next and why, where they were asked for. `recounts`: wheels to count again; `thirds`:
+    wheels counted differently, no result more often than another; `turned`: pairs that may have
+    been written the wrong way round. `checked`: each wheel of the set that was expected, else of
+    the one that is named, as agreeing or not. `remedies`: what makes a box whole.
+    `restricted`: the id of the only family that was
+    asked about, if any.
     """
 
     catalog: Catalog
@@ -94,12 +104,15 @@ class Answer:
     beside_family: Family | None
     beside: tuple[RatioSet, ...]
     recounts: tuple[Recount, ...]
+    thirds: tuple[Counted, ...]
     turned: TurnedRound | None
     expectation: Expectation | None
     restricted: str | None
     advice: Advice | None = None
     account: Account | None = None
     looks: tuple[LookLine, ...] = ()
+    checked: Checked | None = None
+    remedies: tuple[Remedy, ...] = ()
 
     @property
     def family(self) -> Family | None:
@@ -132,6 +145,8 @@ def identify(
     arrangement = Arrangement(stands, seen)
     counted = counted_wheels(seen, stands)
     beside_family, beside = _beside(catalog, verdict, near)
+    # An account needs a rival, however improbable.
+    rivals = _rivals(catalog, seen, found, verdict, 1 if why else 0)
     return Answer(
         catalog=catalog,
         seen=seen,
@@ -146,30 +161,41 @@ def identify(
             (beside_family, beside) if beside_family else None,
             likeliest_pieces(found.pieces) if verdict.family == found.leading else {},
         ),
-        rivals=_rivals(catalog, seen, found, verdict),
+        rivals=rivals,
         nearest=near,
         beside_family=beside_family,
         beside=tuple(beside),
         recounts=recounts,
+        thirds=tuple(c for c in counted.values() if c.is_tied),
         turned=turned,
         expectation=_expectation(catalog, seen, found, expect),
         restricted=family,
         advice=advice,
-        account=_account(catalog, seen, found, verdict, family) if why else None,
-        looks=_looks(seen, beside_family, beside),
+        account=_account(catalog, seen, found, rivals, family) if why else None,
+        looks=look_lines(seen, beside_family, beside) if seen.looks else (),
+        checked=_checked(catalog, seen, verdict, expect),
+        remedies=remedies_of(catalog, seen, found, verdict),
     )
 
 
-def _looks(seen: Seen, family: Family | None, beside: Sequence[RatioSet]) -> tuple[LookLine, ...]:
-    if not seen.looks:
-        return ()
-    return look_lines(seen, family, beside)
+def _checked(
+    catalog: Catalog, seen: Seen, verdict: Verdict, expect: tuple[str, str] | None
+) -> Checked | None:
+    """Each wheel beside the set that was expected, else the one that the box has most of."""
+    of, wanted = expect or (verdict.family, next(iter(verdict.sets), ""))
+    family = catalog.by_id.get(of)
+    if family is None:
+        return None
+    known = next((s for s in family.counted_sets if s.id == wanted), None)
+    return None if known is None else checked_wheels(family, known, counted_wheels(seen, family))
 
 
 def _account(
-    catalog: Catalog, seen: Seen, found: Posterior, verdict: Verdict, only: str | None
+    catalog: Catalog, seen: Seen, found: Posterior, rivals: Sequence[Rival], only: str | None
 ) -> Account | None:
-    return account(catalog, seen, found, verdict.kind, only)
+    return account(
+        catalog, seen, found, headline_share(found), [rival.share for rival in rivals], only
+    )
 
 
 def _hints(
@@ -182,19 +208,20 @@ def _hints(
     only: str | None,
 ) -> tuple[tuple[Recount, ...], TurnedRound | None]:
     """A count that agrees in everything raises no question and is not asked again."""
-    family = catalog.by_id.get(verdict.family)
-    counted = counted_wheels(seen, family)
-    differing = differing_wheels(family, verdict.sets, counted) if family else {}
-    if verdict.is_clean and not differing:
+    if verdict.is_clean:
         return (), None
-    pairs = turnable(differing, seen, everything=not verdict.is_clean)
+    counted = counted_wheels(seen, catalog.by_id.get(verdict.family))
+    again = recounts_of(verdict.disagrees, counted)
+    named = verdict.kind == RECOUNT
+    pairs = turnable([d.wheel for d in verdict.disagrees], seen, everything=not named)
     turned = turned_hint(catalog, seen, found, ask, pairs, only)
     if turned is not None:
-        return (), turned
-    if verdict.is_clean and family is not None:
-        return recounts_of_named(family, verdict.sets, counted), None
+        round_ = {text.partition("=")[0] for text in turned.read}
+        return tuple(r for r in again if pair_of(r.wheel) not in round_), turned
+    if named:
+        return again, None
     one = recount_hint(catalog, seen, verdict, near, ask)
-    return (() if one is None else (one,)), None
+    return (again if one is None else (one,)), None
 
 
 def _beside(
@@ -203,32 +230,27 @@ def _beside(
     """The sets to stand beside the counts: the verdict's, else the nearest if it says anything."""
     family = catalog.by_id.get(verdict.family)
     wanted = verdict.sets
-    if (family is None or not wanted) and near and near[0].says_something:
-        family, wanted = catalog.by_id[near[0].family], (near[0].set,)
+    if family is None or not wanted:
+        # Beside a new set stands the nearest of its family.
+        nearest = next((n for n in near if verdict.family in ("", n.family)), None)
+        if nearest is not None and nearest.says_something:
+            family, wanted = catalog.by_id[nearest.family], (nearest.set,)
     if family is None:
         return None, []
     return family, [known for known in family.sets if known.id in wanted]
 
 
-def _rivals(catalog: Catalog, seen: Seen, found: Posterior, verdict: Verdict) -> tuple[Rival, ...]:
-    """The most probable answers, without the one that the verdict is."""
-    shares = [
-        a
-        for a in first_answers(found, RIVALS_SHOWN + 1)
-        if not (
-            (
-                verdict.kind == MATCHED
-                and a.kind == MATCHED
-                and a.family == verdict.family
-                and a.sets == verdict.sets
-            )
-            or (verdict.kind == a.kind != MATCHED and a.family in ("", verdict.family))
-        )
-    ]
+def _rivals(
+    catalog: Catalog, seen: Seen, found: Posterior, verdict: Verdict, fewest: int
+) -> tuple[Rival, ...]:
+    """The most probable answers, without the one that the verdict is; so few at least."""
+    shares = [a for a in first_answers(found, RIVALS_SHOWN + 1) if not _is_said(a, verdict)]
     shares.sort(key=lambda a: -a.probability)
     turned = turned_ratios(seen)
-    rivals = []
+    rivals: list[Rival] = []
     for share in shares[:RIVALS_SHOWN]:
+        if share.probability < LEAST_RIVAL and len(rivals) >= fewest:
+            break
         near = None
         if share.kind == MATCHED:
             family = catalog.by_id[share.family]
@@ -238,10 +260,18 @@ def _rivals(catalog: Catalog, seen: Seen, found: Posterior, verdict: Verdict) ->
     return tuple(rivals)
 
 
+def _is_said(share: Share, verdict: Verdict) -> bool:
+    """Whether an answer is what the verdict says of the box."""
+    if share.kind == MATCHED:
+        one = verdict.kind in (MATCHED, RECOUNT) and share.family == verdict.family
+        return one and share.sets == verdict.sets
+    return share.kind == verdict.kind and share.family in ("", verdict.family)
+
+
 def _expectation(
     catalog: Catalog, seen: Seen, found: Posterior, expect: tuple[str, str] | None
 ) -> Expectation | None:
     if expect is None:
         return None
     family = catalog.by_id[expect[0]]
-    return expected(found, family, expect[1], counted_wheels(seen, family))
+    return expected(found, family, expect[1], counted_wheels(seen, family), seen)

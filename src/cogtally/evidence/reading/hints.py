@@ -20,7 +20,7 @@ from cogtally.evidence.counted import (
 )
 from cogtally.evidence.posterior import Posterior
 from cogtally.evidence.reading.nearest import Difference, Near, differences, least_difference
-from cogtally.evidence.reading.verdict import Verdict, judge
+from cogtally.evidence.reading.verdict import Verdict, disagreeing, judge
 from cogtally.gears.notation import Seen
 from cogtally.gears.trains import pair_of
 
@@ -38,14 +38,16 @@ Ask = Callable[[Seen], Posterior]
 
 @dataclass(frozen=True, slots=True)
 class Recount:
-    """One wheel to count again: the set that it alone speaks against has `listed` there.
+    """One wheel to count again: what it speaks against has `listed` there.
 
-    `without`: the verdict if this count is left out; None where the set can be named with it.
+    `results`: its different counts, in written order. `without`: the verdict if it alone stands in
+    the way and is left out; None where it does not.
     """
 
     wheel: str
     counted: int
     listed: int | None
+    results: tuple[int, ...]
     without: Verdict | None = None
 
 
@@ -61,17 +63,6 @@ class TurnedRound:
     meant: tuple[str, ...]
     all: bool
     verdict: Verdict
-
-
-def differing_wheels(
-    family: Family, sets: Sequence[str], counted: Mapping[str, Counted]
-) -> Mapping[str, int | None]:
-    """Return the wheels whose count none of `sets` has, with the teeth of the first of them."""
-    known = [s for s in family.counted_sets if s.id in sets]
-    found = [{d.wheel: d.listed for d in differences(family, s, counted)} for s in known]
-    if not found:
-        return {}
-    return {w: teeth for w, teeth in found[0].items() if all(w in other for other in found)}
 
 
 def turned_hint(
@@ -128,22 +119,19 @@ def recount_hint(
             continue
         counted = counted_wheels(seen, leading)
         kept = kept_name(leading, wheel)
-        listed = differing_wheels(leading, after.sets, counted).get(kept)
-        if listed is None or kept not in counted:
+        listed = {d.wheel: d.listed for d in disagreeing(leading, after.sets, counted)}.get(kept)
+        if listed is None:
             continue
         if best is None or best.without is None or after.probability > best.without.probability:
-            best = Recount(kept, counted[kept].teeth, listed, after)
+            best = Recount(kept, counted[kept].teeth, listed, counted[kept].results, after)
     return best
 
 
-def recounts_of_named(
-    family: Family, sets: Sequence[str], counted: Mapping[str, Counted]
+def recounts_of(
+    wheels: Iterable[Difference], counted: Mapping[str, Counted]
 ) -> tuple[Recount, ...]:
-    """Return the wheels whose count the named set does not have."""
-    return tuple(
-        Recount(wheel, counted[wheel].teeth, listed)
-        for wheel, listed in differing_wheels(family, sets, counted).items()
-    )
+    """Return wheels that disagree as wheels to count again."""
+    return tuple(Recount(d.wheel, d.counted, d.listed, counted[d.wheel].results) for d in wheels)
 
 
 def turnable(differing: Iterable[str], seen: Seen, everything: bool) -> list[str]:

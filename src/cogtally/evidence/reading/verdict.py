@@ -1,6 +1,8 @@
 """What one posterior comes to: which set, which stranger among its pieces, or not settled.
 
-The probabilities are left to `assembled`, asking again to `hints`, the words to `show`.
+A yes means yes: while the likeliest count of a wheel is not what the set has, the set is not
+matched, however probable it is, but to be counted again. The probabilities are left to the engine,
+asking again to `hints`, the words to `show`.
 """
 
 from __future__ import annotations
@@ -19,9 +21,13 @@ from cogtally.evidence.posterior import (
     Share,
     of_family,
 )
+from cogtally.evidence.reading.nearest import Difference, differences
 from cogtally.gears.notation import Seen
+from cogtally.gears.trains import pair_of
 
-NARROWED, UNDECIDED = "narrowed", "undecided"
+NARROWED, RECOUNT, UNDECIDED = "narrowed", "recount", "undecided"
+#: What names one set, or several that fit alike.
+NAMING = (MATCHED, NARROWED, RECOUNT)
 
 SURE = 0.90  # "`verdict.kind`, at 0.90 and above"
 DENIED = 0.10  # "no when that answer is at most 0.10"
@@ -29,6 +35,9 @@ DENIED = 0.10  # "no when that answer is at most 0.10"
 UNLISTED_WORTH_SAYING = 0.01
 #: A piece that may be the stranger is worth a word from here on.
 SUSPECT_WORTH_SAYING = 0.10
+
+#: With more wheels off than these no probability is called nearly certain.
+MOST_OFF = 2
 
 YES, NO, OPEN = "yes", "no", "open"
 
@@ -55,14 +64,14 @@ class Unlisted:
 class Verdict:
     """What to say of a box.
 
-    `kind`: matched, narrowed, mixed, variant, new, uncatalogued or undecided; `leaning`: the same,
-    but for an undecided box the kind that has most. `family` and `sets`: which one; for mixed and
-    variant the set that the box has most of, none for a new set; empty where it leans to no
-    family. `probability` is
-    that of what `leaning` says, `whole_box` that nothing else is in the box either.
-    `not_counted`: pieces without any count. `foreign`: pieces likelier of another set than of
-    `sets`; `suspects`: pieces that may be so, falling. `lacking`: things seen that the family
-    does not have.
+    `kind`: matched, narrowed, recount, mixed, variant, new, uncatalogued or undecided; `leaning`:
+    the same, but for an undecided box the kind that has most. `family` and `sets`: which one; for
+    mixed and variant the set that the box has most of, none for a new set; empty where it leans to
+    no family. `probability` is that of what `leaning` says, `whole_box` that nothing else is in the
+    box either. `not_counted`: pieces without any count. `foreign`: pieces likelier of another set
+    than of `sets`; `suspects`: pieces that may be so, falling. `lacking`: things seen that the
+    family does not have. `disagrees`: every wheel whose likeliest count is not what the verdict
+    says of its piece.
     """
 
     kind: str
@@ -76,44 +85,59 @@ class Verdict:
     unlisted: tuple[Unlisted, ...] = ()
     suspects: tuple[Foreign, ...] = ()
     lacking: tuple[Lacking, ...] = ()
+    disagrees: tuple[Difference, ...] = ()
 
     @property
     def is_clean(self) -> bool:
-        """Whether one set, or several alike so far, can be named."""
+        """Whether one set, or several alike so far, can be named without a wheel against it."""
         return self.kind in (MATCHED, NARROWED)
+
+    @property
+    def names_sets(self) -> bool:
+        """Whether it leans to one set, or to several alike so far."""
+        return self.leaning in NAMING
 
 
 @dataclass(frozen=True, slots=True)
 class Expectation:
-    """Whether the box is the set that was expected: `answer` is yes, no or open."""
+    """Whether the box is the set that was expected: `answer` is yes, no or open.
+
+    `disagrees`: every wheel whose likeliest count that set does not have.
+    """
 
     family: str
     set: str
     answer: str
     probability: float
+    disagrees: tuple[Difference, ...] = ()
 
 
 def judge(catalog: Catalog, posterior: Posterior, seen: Seen) -> Verdict:
     """Return what to say of a box of which `posterior` is known."""
-    best = _best(posterior)
+    best = headline_share(posterior)
     leaning = best.kind
     if best.kind == MATCHED and len(best.sets) > 1:
         leaning = NARROWED
-    kind = leaning if best.probability >= SURE else UNDECIDED
     family = catalog.by_id.get(best.family or posterior.leading)
     if leaning == UNCATALOGUED or family is None:
+        kind = leaning if best.probability >= SURE else UNDECIDED
         return Verdict(kind, leaning, "", (), best.probability, best.probability)
     counted = counted_wheels(seen, family)
-    pieces = posterior.pieces if family.id == posterior.leading else ()
-    if leaning == NEW:
-        # None of its pieces is of any listed type, so none of them is a stranger.
-        pieces = ()
+    # None of a new set's pieces is of any listed type, so none of them is a stranger.
+    known = family.id == posterior.leading and leaning != NEW
+    pieces = posterior.pieces if known else ()
     sets = best.sets
     if not sets and leaning != NEW:
         sets = base_sets(family, pieces, posterior.answers)
     suspects = _suspects(pieces, sets)
     lacking = _lacking(family, sets, seen)
-    if lacking and kind in (MATCHED, NARROWED):
+    disagrees = disagreeing(family, sets, counted)
+    if leaning not in (MATCHED, NARROWED):
+        disagrees = _off_their_types(family, pieces, counted)
+    elif disagrees:
+        leaning = RECOUNT
+    kind = leaning if best.probability >= SURE else UNDECIDED
+    if lacking and kind in NAMING:
         # Printed ratios cannot deny a pair that they do not name, but no box with one is theirs.
         kind = UNDECIDED
     return Verdict(
@@ -127,13 +151,53 @@ def judge(catalog: Catalog, posterior: Posterior, seen: Seen) -> Verdict:
             p.name for p in family.pieces if not any(wheel in counted for wheel in p.wheels)
         ),
         foreign=_likelier_than_own(pieces, sets, suspects),
-        unlisted=tuple(
-            Unlisted(p.piece, p.probability)
-            for p in pieces
-            if p.teeth is None and p.probability >= UNLISTED_WORTH_SAYING
-        ),
+        unlisted=_unlisted(posterior, family, pieces),
         suspects=tuple(s for s in suspects if s.probability >= SUSPECT_WORTH_SAYING),
         lacking=lacking,
+        disagrees=disagrees,
+    )
+
+
+def _unlisted(
+    posterior: Posterior, family: Family, pieces: Sequence[PieceShare]
+) -> tuple[Unlisted, ...]:
+    """The pieces that may be of no listed type; those of a new set are no strangers in it."""
+    new = sum(a.probability for a in of_family(posterior.answers, family.id) if a.kind == NEW)
+    found = [Unlisted(p.piece, p.probability - new) for p in pieces if p.teeth is None]
+    return tuple(u for u in found if u.probability >= UNLISTED_WORTH_SAYING)
+
+
+def disagreeing(
+    family: Family, sets: Sequence[str], counted: Mapping[str, Counted]
+) -> tuple[Difference, ...]:
+    """Return every wheel whose likeliest count none of `sets` has, with what the first has.
+
+    A gap disagrees with nothing, nor does a set that is known by its printed ratios only.
+    """
+    found = [differences(family, s, counted) for s in family.counted_sets if s.id in sets]
+    if not found:
+        return ()
+    others = [{d.wheel for d in other} for other in found[1:]]
+    return tuple(d for d in found[0] if all(d.wheel in other for other in others))
+
+
+def is_far_off(wheels: Sequence[Difference]) -> bool:
+    """Tell whether a pair differs in two wheels, or more than two wheels differ."""
+    pairs = [pair_of(d.wheel) for d in wheels]
+    return len(wheels) > MOST_OFF or len(set(pairs)) < len(pairs)
+
+
+def _off_their_types(
+    family: Family, pieces: Sequence[PieceShare], counted: Mapping[str, Counted]
+) -> tuple[Difference, ...]:
+    """The wheels whose likeliest count is not what the likeliest type of their piece has."""
+    types = likeliest_pieces(pieces)
+    return tuple(
+        Difference(wheel, counted[wheel].teeth, listed)
+        for piece in family.pieces
+        if piece.name in types
+        for wheel, listed in zip(piece.wheels, types[piece.name].teeth or (), strict=False)
+        if listed is not None and wheel in counted and counted[wheel].teeth != listed
     )
 
 
@@ -145,19 +209,23 @@ def _lacking(family: Family, sets: tuple[str, ...], seen: Seen) -> tuple[Lacking
 
 
 def expected(
-    posterior: Posterior, family: Family, set_id: str, counted: Mapping[str, Counted]
+    posterior: Posterior, family: Family, set_id: str, counted: Mapping[str, Counted], seen: Seen
 ) -> Expectation:
-    """Say whether the box is `set_id` of `family`; `counted` by that family's kept names."""
+    """Say whether the box is `set_id` of `family`; `counted` by that family's kept names.
+
+    Yes only where every piece has a count, no wheel disagrees and nothing is strange to the family.
+    """
     probability = sum(
         a.probability for a in of_family(posterior.answers, family.id) if set_id in a.sets
     )
     all_counted = all(any(w in counted for w in piece.wheels) for piece in family.pieces)
+    disagrees = disagreeing(family, (set_id,), counted)
     answer = OPEN
     if probability <= DENIED:
         answer = NO
-    elif probability >= SURE and all_counted:
-        answer = YES
-    return Expectation(family.id, set_id, answer, probability)
+    elif probability >= SURE and all_counted and not disagrees:
+        answer = OPEN if _lacking(family, (set_id,), seen) else YES
+    return Expectation(family.id, set_id, answer, probability, disagrees)
 
 
 def base_sets(
@@ -193,8 +261,8 @@ def _likeliest_types(pieces: Sequence[PieceShare]) -> list[PieceShare]:
     return list(likeliest_pieces([p for p in pieces if p.teeth is not None]).values())
 
 
-def _best(posterior: Posterior) -> Share:
-    """The most probable of what can be said: a so-far group, else a matched one, or the rest."""
+def headline_share(posterior: Posterior) -> Share:
+    """Return the most probable thing to say: a so-far group, else a matched one, or the rest."""
     answers = [a for a in posterior.answers if a.kind != MATCHED]
     named = posterior.so_far or [a for a in posterior.answers if a.kind == MATCHED]
     return max([*named[:1], *answers], key=lambda share: share.probability)

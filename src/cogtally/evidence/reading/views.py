@@ -23,7 +23,7 @@ from cogtally.evidence.posterior import PieceShare
 from cogtally.evidence.reading.nearest import Difference, ratio_in_set
 from cogtally.gears.looks import HAND, HELIX, SIZED, SeenPiece, Value, mark_key, value_text
 from cogtally.gears.notation import Seen, Turn
-from cogtally.gears.trains import NO_SUMS, OVERDRIVE, tooth_sums, wheel_names
+from cogtally.gears.trains import NO_SUMS, OVERDRIVE, pair_of, tooth_sums, wheel_names
 from cogtally.gears.words import ReadFeature, ReadMark
 
 #: A reading is said to differ from here on, in standard deviations of reading a mark.
@@ -102,6 +102,54 @@ class PairLine:
     parted: tuple[tuple[str, str], ...]
     clashing: tuple[tuple[str, str], ...]
     turns: tuple[TurnRead, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class CheckedPair:
+    """One pair of a set, wheel by wheel: what was counted, what it has; None where neither is.
+
+    `lacking`: the family has no such pair, or no such idler in it.
+    """
+
+    name: str
+    wheels: tuple[str, ...]
+    counted: tuple[int | None, ...]
+    listed: tuple[int | None, ...]
+    lacking: bool = False
+
+    @property
+    def agrees(self) -> tuple[bool | None, ...]:
+        """Whether each wheel agrees; None where it was not counted, or nobody counted it there."""
+        return tuple(
+            None if c is None or (t is None and not self.lacking) else c == t
+            for c, t in zip(self.counted, self.listed, strict=True)
+        )
+
+
+@dataclass(frozen=True, slots=True)
+class Checked:
+    """Every wheel of one set as agreeing, disagreeing or not counted."""
+
+    family: str
+    set: str
+    pairs: tuple[CheckedPair, ...]
+
+
+def checked_wheels(family: Family, known: RatioSet, counted: Mapping[str, Counted]) -> Checked:
+    """Return every wheel of a set beside its count, then what was counted that the family lacks."""
+    teeth = family.teeth_of(known)
+    pairs = []
+    for name, size in family.train.pairs.items():
+        wheels = wheel_names(name, size)
+        kept = [kept_name(family, wheel) for wheel in wheels]
+        found = tuple(counted[w].teeth if w in counted else None for w in kept)
+        pairs.append(CheckedPair(name, wheels, found, tuple(teeth.get(w) for w in kept)))
+    strange = [wheel for wheel in counted if wheel not in family.train.names]
+    for name in dict.fromkeys(map(pair_of, strange)):
+        wheels = tuple(w for w in strange if pair_of(w) == name)
+        found = tuple(counted[w].teeth for w in wheels)
+        pairs.append(CheckedPair(name, wheels, found, (None,) * len(wheels), lacking=True))
+    return Checked(family.id, known.id, tuple(pairs))
 
 
 def gear_ratios(arrangement: Arrangement, counted: Mapping[str, Counted]) -> tuple[GearRatio, ...]:

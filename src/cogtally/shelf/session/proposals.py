@@ -12,6 +12,7 @@ from typing import TYPE_CHECKING
 from cogtally.evidence.advice import SMALL_WORTH, Advice, Worth
 from cogtally.evidence.counted import Counted, counted_wheels, kept_name
 from cogtally.evidence.reading import NARROWED, UNDECIDED, Answer
+from cogtally.evidence.reading import RECOUNT as AGAIN
 from cogtally.shelf.session.bench import NAME, SURE, Bench
 from cogtally.shelf.session.entry import Question, look_key, question_of
 
@@ -159,7 +160,8 @@ class _Look:
         """What alone stands in the way of a set, or tipped the answer to a strange box."""
         doubted = [(recount.wheel, RECOUNT) for recount in self._answer.recounts]
         seen = self._answer.seen
-        strange = self._bench.end == NAME and not self._answer.verdict.is_clean
+        verdict = self._answer.verdict
+        strange = self._bench.end == NAME and not (verdict.is_clean or verdict.kind == AGAIN)
         if strange and seen.words and seen.words[-1].counts:
             last = seen.words[-1].counts[-1]
             doubted.append((kept_name(self._family, last.wheel), TIPPED))

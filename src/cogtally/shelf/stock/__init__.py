@@ -16,7 +16,7 @@ from cogtally.shelf.stock.book import (
     read_items,
     stock_writing,
 )
-from cogtally.shelf.stock.find import Hit, find_items, parse_wanted, stands_at
+from cogtally.shelf.stock.find import Hit, find_items, parse_wanted, pieces_for_sale, stands_at
 from cogtally.shelf.stock.items import (
     BOX,
     PAIR,
@@ -82,6 +82,7 @@ __all__ = [
     "parse_number",
     "parse_wanted",
     "parsed",
+    "pieces_for_sale",
     "read_item",
     "read_items",
     "recheck",

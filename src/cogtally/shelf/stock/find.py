@@ -8,15 +8,18 @@ from __future__ import annotations
 import re
 from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass
+from decimal import Decimal
 
 from cogtally.catalog.search.likeness import LEAST_LIKENESS, Likeness, compact, tokens_of
 from cogtally.catalog.search.query import ANY, parse_query
 from cogtally.gears.trains import pair_of, role_of
 from cogtally.gears.words import Word
-from cogtally.shelf.stock.items import PIECE, Item
+from cogtally.shelf.stock.items import PIECE, Item, Share
 
 #: What is so many points less alike than the best is not found beside it.
 MOST_WORSE = 15.0
+#: A piece is called such a one from here on, as a box is.
+SURE = 0.90
 _NUMBER = re.compile(r"[0-9]{1,3}|_", re.ASCII)
 
 
@@ -78,6 +81,33 @@ def find_items(items: Iterable[Item], wanted: Wanted) -> tuple[Hit, ...]:
     best = max((hit.likeness for hit in hits), default=0.0)
     near = [hit for hit in hits if hit.likeness > best - MOST_WORSE]
     return tuple(sorted(near, key=lambda hit: -hit.likeness))
+
+
+def pieces_for_sale(
+    items: Iterable[Item], family: str, piece: str, teeth: Sequence[int | None]
+) -> tuple[Item, ...]:
+    """Return the loose pieces for sale that are such a piece from 0.90 on, the cheapest first.
+
+    `teeth` along the axis, None for any; those without a price come last.
+    """
+    found = [
+        item
+        for item in items
+        if item.sale is None
+        and item.kind == PIECE
+        and sum(s.probability for s in item.now.shares if _is_such(s, family, piece, teeth)) >= SURE
+    ]
+    return tuple(sorted(found, key=_price_of))
+
+
+def _is_such(share: Share, family: str, piece: str, teeth: Sequence[int | None]) -> bool:
+    same = (share.family, share.piece, len(share.teeth)) == (family, piece, len(teeth))
+    return same and all(t is None or t == s for t, s in zip(teeth, share.teeth, strict=True))
+
+
+def _price_of(item: Item) -> tuple[bool, Decimal]:
+    price = item.details.price
+    return price is None, Decimal(0) if price is None else price.value
 
 
 def stands_at(item: Item, place: str) -> bool:

@@ -140,12 +140,12 @@ class Share:
 class Named:
     """What the catalog said of an item at one moment.
 
-    `name`: in words, without the probability. `verdict`: type, piece, matched, narrowed, mixed,
-    variant, uncatalogued or undecided; `family`, `piece`, `teeth` and `sets` are of the leading
-    answer, empty where there is none. `away`: how many teeth the counts are off it in all (of an
-    uncatalogued one: off the nearest), None where there is nothing to compare. `shares`: falling,
-    the most probable of them. `catalog`: a digest of all that the catalog held, `entry` the last
-    change of the catalog in the book's log then; `at` is UTC.
+    `name`: in words, without the probability. `verdict`: type, piece, matched, narrowed, recount,
+    mixed, variant, new, uncatalogued or undecided; `family`, `piece`, `teeth` and `sets` are of the
+    leading answer, empty where there is none. `away`: how many teeth the counts are off it in all
+    (of an uncatalogued one: off the nearest), None where there is nothing to compare. `shares`:
+    falling, the most probable of them. `catalog`: a digest of all that the catalog held, `entry`
+    the last change of the catalog in the book's log then; `at` is UTC.
     """
 
     name: str

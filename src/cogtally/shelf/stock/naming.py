@@ -15,7 +15,7 @@ from typing import TYPE_CHECKING
 from cogtally.catalog.gear_ratios import gear_ratios
 from cogtally.catalog.model import Catalog, Family
 from cogtally.evidence.posterior import MATCHED, MIXED, NEW, UNCATALOGUED, VARIANT
-from cogtally.evidence.reading import NARROWED, UNDECIDED
+from cogtally.evidence.reading import RECOUNT, UNDECIDED
 from cogtally.gears.errors import UserError
 from cogtally.gears.trains import pair_of, pair_ratio
 from cogtally.shelf.stock.items import BOX, PAIR, PIECE, Item, Named, Share, Thing
@@ -175,6 +175,8 @@ def _box_name(answer: Answer) -> str:
     if verdict.leaning == MIXED:
         with_them = f", with another's {' and '.join(strange)}" if strange else ""
         return f"a mixture, mostly {name}{with_them}"
+    if verdict.leaning == RECOUNT:
+        return f"{name}, to be counted again"
     return f"a variant of {name}" if verdict.leaning == VARIANT else name
 
 
@@ -187,7 +189,7 @@ def _box_away(answer: Answer) -> int | None:
     if not answer.seen.counts:
         return None
     family = answer.catalog.by_id.get(verdict.family)
-    if family is None or verdict.leaning not in (MATCHED, NARROWED):
+    if family is None or not verdict.names_sets:
         return answer.nearest[0].tooth_differences if answer.nearest else None
     known = next((s for s in family.sets if s.id in verdict.sets), None)
     if known is None or not known.is_counted:

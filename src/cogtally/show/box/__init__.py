@@ -19,12 +19,15 @@ from cogtally.show.box.next import (
     look_words,
     next_lines,
 )
+from cogtally.show.box.remedy import Shelf, remedies_json, remedy_text
 from cogtally.show.box.screen import (
     show_answer,
 )
 from cogtally.show.box.tables import (
     DIFFERS,
+    check_cells,
     column_head,
+    conclusion,
     look_row,
     look_table,
     odds,
@@ -37,10 +40,13 @@ __all__ = [
     "DIFFERS",
     "FORMAT",
     "LEAST_LISTED",
+    "Shelf",
     "answer_json",
     "bits",
     "box_name",
+    "check_cells",
     "column_head",
+    "conclusion",
     "look_row",
     "look_table",
     "look_words",
@@ -49,6 +55,8 @@ __all__ = [
     "odds",
     "pair_remarks",
     "pair_row",
+    "remedies_json",
+    "remedy_text",
     "rival_text",
     "sentences",
     "show_answer",

@@ -13,6 +13,7 @@ from cogtally.evidence.posterior import MATCHED, MIXED, NEW, UNCATALOGUED, VARIA
 from cogtally.evidence.reading import (
     NARROWED,
     NO,
+    RECOUNT,
     UNDECIDED,
     YES,
     Answer,
@@ -21,22 +22,39 @@ from cogtally.evidence.reading import (
     Recount,
     TurnedRound,
     Verdict,
+    is_far_off,
 )
 from cogtally.show.screen import per_cent, plain, said, written_list
 
 PIECES_NAMED, WHEELS_NAMED, SUSPECTS_NAMED = 4, 4, 2
 AXLE = "Right counts do not prove a matched pair: compare the numbers on pinion and crown wheel."
+#: The word that each headline begins with.
+KINDS = {
+    MATCHED: "MATCHED",
+    NARROWED: "NARROWED",
+    RECOUNT: "RECOUNT",
+    MIXED: "MIXED",
+    VARIANT: "VARIANT",
+    NEW: "NEW SET",
+    UNCATALOGUED: "NOT IN THE CATALOG",
+    UNDECIDED: "NOT SETTLED",
+}
 
 
 def sentences(answer: Answer) -> list[str]:
-    """Return the headline, then all that has to be said of the whole box, one sentence each."""
-    found = [*_expected(answer), *_turned(answer), *_recount_first(answer)]
-    found += [
-        _headline(answer),
+    """Return the headline, then all that has to be said of the whole box, one sentence each.
+
+    The first begins with the word of the verdict's kind.
+    """
+    found = [
+        *_expected(answer),
+        *_turned(answer),
+        *_recount_first(answer),
+        *_headline(answer),
         *_strange_wheels(answer),
         *_whole_box(answer),
+        *_thirds(answer),
         *_keep_new(answer),
-        *_recount_named(answer),
         *_lacking(answer),
         *_alike(answer),
         *_printed(answer),
@@ -44,7 +62,17 @@ def sentences(answer: Answer) -> list[str]:
     family = answer.catalog.by_id.get(answer.verdict.family)
     if family is not None and family.layout == "axle":
         found.append(AXLE)
-    return found
+    first, *others = found
+    return [_begun(answer.verdict, first), *(f"{s[:1].upper()}{s[1:]}" for s in others)]
+
+
+def _begun(verdict: Verdict, first: str) -> str:
+    """The first sentence behind the word of the verdict: `RECOUNT 3.driven (counted 22, …`."""
+    word = KINDS[verdict.kind]
+    again = _RECOUNT_WORD if verdict.kind == RECOUNT else None
+    if again is not None and first.startswith(again):
+        return f"{word} {first.removeprefix(again)}"
+    return f"{word}: {first}"
 
 
 def box_name(catalog: Catalog, family_id: str, sets: Sequence[str]) -> str:
@@ -64,14 +92,18 @@ def teeth_text(teeth: Iterable[int | None]) -> str:
     return "-".join("_" if t is None else str(t) for t in teeth)
 
 
-def _headline(answer: Answer) -> str:
+def _headline(answer: Answer) -> list[str]:
     verdict = answer.verdict
-    phrase = _phrase(answer)
-    if verdict.kind == UNDECIDED:
-        if not (answer.seen.counts or answer.seen.turns or answer.seen.looks):
-            return "Not settled: nothing was counted or turned yet."
-        return f"Not settled yet. Most likely {phrase}: {said(verdict.probability)}."
-    return f"{phrase[:1].upper()}{phrase[1:]}: {said(verdict.probability)}."
+    if verdict.kind == UNDECIDED and not (
+        answer.seen.counts or answer.seen.turns or answer.seen.looks
+    ):
+        return ["nothing was counted or turned yet."]
+    before = {UNDECIDED: "most likely ", RECOUNT: "otherwise it is "}.get(verdict.kind, "")
+    return [f"{before}{_phrase(answer)}: {_said(verdict)}."]
+
+
+def _said(verdict: Verdict) -> str:
+    return said(verdict.probability, held=verdict.names_sets and is_far_off(verdict.disagrees))
 
 
 def _phrase(answer: Answer) -> str:
@@ -79,14 +111,12 @@ def _phrase(answer: Answer) -> str:
     if verdict.leaning == UNCATALOGUED:
         return _uncatalogued(answer)
     name = box_name(answer.catalog, verdict.family, verdict.sets)
-    if verdict.leaning == MATCHED:
-        return f"{name}, {_so_far(answer)}"
-    if verdict.leaning == NARROWED:
-        return f"{name}, alike {_so_far(answer)}"
+    if verdict.names_sets:
+        return f"{name}, {'alike ' if len(verdict.sets) > 1 else ''}{_so_far(answer)}"
     if verdict.leaning == VARIANT:
         return _variant(answer, name)
     if verdict.leaning == NEW:
-        return f"of {name}, a set that the catalog lacks"
+        return f"a set of {name} that the catalog lacks"
     return _mixture(answer, name)
 
 
@@ -94,7 +124,8 @@ def _mixture(answer: Answer, name: str) -> str:
     verdict = answer.verdict
     if verdict.foreign:
         strangers = [f"the {_foreign_piece(f)}" for f in verdict.foreign]
-        return f"a mixture: {name}, with {written_list(strangers + _unlisted(verdict))}"
+        mixture = "" if verdict.kind == MIXED else "a mixture: "
+        return f"{mixture}{name}, with {written_list(strangers + _unlisted(verdict))}"
     if verdict.suspects:
         strangers = [
             f"the {_foreign_piece(f)}, {per_cent(f.probability)}"
@@ -117,7 +148,7 @@ def _so_far(answer: Answer) -> str:
 def _uncatalogued(answer: Answer) -> str:
     if answer.restricted:
         return f"not {box_name(answer.catalog, answer.restricted, ())} as the catalog has it"
-    return "not in the catalog, for no family there fits"
+    return "no family there fits" if answer.verdict.kind == UNCATALOGUED else "not in the catalog"
 
 
 def _foreign_piece(foreign: Foreign) -> str:
@@ -127,21 +158,25 @@ def _foreign_piece(foreign: Foreign) -> str:
 
 def _variant(answer: Answer, name: str) -> str:
     verdict = answer.verdict
+    settled = verdict.kind == VARIANT
     strange = _unlisted(verdict)
     if verdict.lacking:
         throughout = "" if strange else " throughout"
         with_all = written_list([*strange, _lacking_things(verdict.lacking)])
-        return f"a variant: {name}{throughout}, with {with_all}"
-    return f"a variant of {name}" + (f", with {written_list(strange)}" if strange else "")
+        return f"{'' if settled else 'a variant: '}{name}{throughout}, with {with_all}"
+    return f"{'' if settled else 'a variant of '}{name}" + (
+        f", with {written_list(strange)}" if strange else ""
+    )
 
 
 def _unlisted(verdict: Verdict) -> list[str]:
     """The pieces that are likelier unlisted than not, given what the verdict leans to."""
     pieces = [u.piece for u in verdict.unlisted if u.probability > verdict.probability / 2]
-    return [f"{written_list(_a(p) for p in pieces)} that no listed set has"] if pieces else []
+    return [f"{written_list(a_piece(p) for p in pieces)} that no listed set has"] if pieces else []
 
 
-def _a(piece: str) -> str:
+def a_piece(piece: str) -> str:
+    """Return a piece with its article: `a laygear`, `an R-idler`."""
     return f"{'an' if piece[:1].lower() in 'aeiou' else 'a'} {piece}"
 
 
@@ -164,11 +199,11 @@ def _strange_wheels(answer: Answer) -> list[str]:
 def _keep_new(answer: Answer) -> list[str]:
     """How a set that the catalog lacks gets into it; only a whole one can be kept."""
     verdict = answer.verdict
-    if verdict.kind != NEW:
+    if verdict.kind != NEW or answer.turned is not None or answer.recounts:
         return []
-    off = [mesh for mesh in answer.meshes if mesh.agrees is False]
-    sums = [] if off else ["All tooth sums counted are sums of the family."]
-    return [*sums, f"To keep it: --keep-as {verdict.family}/NAME."]
+    known = [mesh.agrees for mesh in answer.meshes if mesh.agrees is not None]
+    sums = ["all tooth sums are those of the family."] if known and all(known) else []
+    return [*sums, f"to keep it in your book: the same with --keep-as {verdict.family}/NAME."]
 
 
 def _lacking_things(lacking: Iterable[Lacking]) -> str:
@@ -193,7 +228,7 @@ def _alike(answer: Answer) -> list[str]:
 
 
 def _printed(answer: Answer) -> list[str]:
-    if answer.verdict.leaning not in (MATCHED, NARROWED):
+    if not answer.verdict.names_sets:
         return []
     if any(known.is_counted for known in answer.beside):
         return []
@@ -209,7 +244,10 @@ def _whole_box(answer: Answer) -> list[str]:
     not_counted = _not_counted(answer, verdict)
     if verdict.leaning in (MIXED, NEW, VARIANT) or verdict.kind == UNDECIDED:
         return [f"{not_counted[:1].upper()}{not_counted[1:]}."] if verdict.not_counted else []
-    return [f"For the whole box, {not_counted}: {said(verdict.whole_box)}."]
+    if not verdict.not_counted and per_cent(verdict.whole_box) == per_cent(verdict.probability):
+        return ["every piece is counted."]
+    held = is_far_off(verdict.disagrees)
+    return [f"for the whole box, {not_counted}: {said(verdict.whole_box, held=held)}."]
 
 
 def _not_counted(answer: Answer, verdict: Verdict) -> str:
@@ -232,7 +270,7 @@ def _nearest(answer: Answer) -> list[str]:
         return []
     name = box_name(answer.catalog, near.family, (near.set,))
     teeth = "tooth" if near.tooth_differences == 1 else "teeth"
-    return [f"Nearest is {name}, {near.tooth_differences} {teeth} away in all."]
+    return [f"nearest is {name}, {near.tooth_differences} {teeth} away in all."]
 
 
 def _expected(answer: Answer) -> list[str]:
@@ -240,11 +278,18 @@ def _expected(answer: Answer) -> list[str]:
     if expectation is None:
         return []
     name = f"{expectation.family}/{expectation.set}"
+    off = expectation.disagrees
     if expectation.answer == YES:
-        return [f"Yes, it is {name}: {said(expectation.probability)}."]
+        return [f"yes, it is {name}: {said(expectation.probability)}."]
     if expectation.answer == NO:
-        return [f"No, it is not {name}: that is {said(expectation.probability)}."]
-    return [f"Whether it is {name} cannot be settled yet: {said(expectation.probability)}."]
+        return [f"no, it is not {name}: that is {said(expectation.probability)}."]
+    probability = said(expectation.probability, held=is_far_off(off))
+    yet = f"while {_count(off)} off" if off else "yet"
+    return [f"whether it is {name} cannot be settled {yet}: {probability}."]
+
+
+def _count(off: Sequence[Difference]) -> str:
+    return "one wheel is" if len(off) == 1 else f"{len(off)} wheels are"
 
 
 def _turned(answer: Answer) -> list[str]:
@@ -252,14 +297,14 @@ def _turned(answer: Answer) -> list[str]:
     if turned is None:
         return []
     verdict = turned.verdict
-    then = f"Then it is {_named(answer.catalog, verdict)}: {said(verdict.probability)}."
+    then = f"Then it is {_named(answer.catalog, verdict)}: {_said(verdict)}."
     return [f"{_question(turned)} {then}" if verdict.is_clean else _question(turned)]
 
 
 def _question(turned: TurnedRound) -> str:
     if turned.all:
         meant = " ".join(turned.meant)
-        return f"All pairs fit far better the other way round: did you mean {meant}?"
+        return f"all pairs fit far better the other way round: did you mean {meant}?"
     meant = written_list((m.partition("=")[2] for m in turned.meant), "and")
     return f"{written_list(turned.read)}: did you mean {meant}?"
 
@@ -268,30 +313,33 @@ def _named(catalog: Catalog, verdict: Verdict) -> str:
     return box_name(catalog, verdict.family, verdict.sets)
 
 
+_RECOUNT_WORD = "recount "
+
+
 def _recount_first(answer: Answer) -> list[str]:
-    """A miscount that alone stands in the way comes before what it would make of the box."""
-    found = []
-    for recount in answer.recounts:
+    """What is to be counted again comes before what it would make of the box."""
+    alone = [r for r in answer.recounts if r.without is not None]
+    others = [r for r in answer.recounts if r.without is None]
+    found = [f"{_RECOUNT_WORD}{written_list(map(_has, others))}."] if others else []
+    for recount in alone:
         if recount.without is not None:
             name = _named(answer.catalog, recount.without)
             found.append(
-                f"Recount {recount.wheel}: {_has(recount)}. This one count alone speaks against "
+                f"{_RECOUNT_WORD}{_has(recount)}. This one count alone speaks against "
                 f"{name}; without it that is {said(recount.without.probability)}."
             )
     return found
 
 
-def _recount_named(answer: Answer) -> list[str]:
-    again = [r for r in answer.recounts if r.without is None]
-    if not again:
-        return []
-    named = written_list(r.wheel for r in again[:WHEELS_NAMED])
-    if len(again) == 1:
-        return [f"Recount {named}: {_has(again[0])}."]
-    return [f"Recount {named}."]
+def _thirds(answer: Answer) -> list[str]:
+    """Wheels whose counts differ, none of them more often than another."""
+    return [
+        f"{c.wheel} was counted {written_list(map(str, c.results))}: count it a third time."
+        for c in answer.thirds
+    ]
 
 
-def _has(recount: Recount | Difference) -> str:
-    if recount.listed is None:
-        return f"counted {recount.counted}, and there is no such wheel"
-    return f"counted {recount.counted}, listed {recount.listed}"
+def _has(recount: Recount) -> str:
+    counted = written_list(map(str, recount.results or (recount.counted,)))
+    listed = "no such wheel there" if recount.listed is None else f"listed {recount.listed}"
+    return f"{recount.wheel} (counted {counted}, {listed})"

@@ -10,16 +10,20 @@ from fractions import Fraction
 from typing import Any
 
 from cogtally.evidence.posterior import MATCHED, REST, Share
-from cogtally.evidence.reading import Answer, LookLine, Verdict, label
+from cogtally.evidence.reading import Answer, Difference, LookLine, Verdict, label
 from cogtally.gears.words import ReadMark
+from cogtally.show.box.remedy import Shelf, remedies_json
 
 FORMAT = 1
 #: A matched group, a so-far group or a type of a piece is listed from here on.
 LEAST_LISTED = 1e-6
 
 
-def answer_json(answer: Answer) -> dict[str, Any]:
-    """Return an answer as plain lists, texts and numbers, in full double precision."""
+def answer_json(answer: Answer, shelf: Shelf | None = None) -> dict[str, Any]:
+    """Return an answer as plain lists, texts and numbers, in full double precision.
+
+    `shelf` is what is for sale, where a stock was looked through.
+    """
     found = answer.posterior
     return {
         "format": FORMAT,
@@ -44,6 +48,8 @@ def answer_json(answer: Answer) -> dict[str, Any]:
             for m in answer.meshes
         ],
         "verdict": _verdict(answer.verdict),
+        "remedy": remedies_json(answer, shelf),
+        "checked": _checked(answer),
         **_expectation(answer),
         **_hints(answer),
         "answers": _answers(answer),
@@ -147,6 +153,7 @@ def _verdict(verdict: Verdict) -> dict[str, Any]:
         ],
         "unlisted": [{"piece": u.piece, "probability": u.probability} for u in verdict.unlisted],
         "not_in_family": [{"kind": t.kind, "name": t.name} for t in verdict.lacking],
+        "disagrees": _differences(verdict.disagrees),
     }
 
 
@@ -160,7 +167,30 @@ def _expectation(answer: Answer) -> dict[str, Any]:
             "set": found.set,
             "answer": found.answer,
             "probability": found.probability,
+            "disagrees": _differences(found.disagrees),
         }
+    }
+
+
+def _differences(wheels: Sequence[Difference]) -> list[dict[str, Any]]:
+    return [{"wheel": d.wheel, "counted": d.counted, "listed": d.listed} for d in wheels]
+
+
+def _checked(answer: Answer) -> dict[str, Any] | None:
+    """The verification sheet, wheel by wheel; `agrees` is null where that cannot be said."""
+    checked = answer.checked
+    if checked is None:
+        return None
+    return {
+        "family": checked.family,
+        "set": checked.set,
+        "wheels": [
+            {"wheel": wheel, "counted": counted, "listed": listed, "agrees": agrees}
+            for pair in checked.pairs
+            for wheel, counted, listed, agrees in zip(
+                pair.wheels, pair.counted, pair.listed, pair.agrees, strict=True
+            )
+        ],
     }
 
 
@@ -170,6 +200,7 @@ def _hints(answer: Answer) -> dict[str, Any]:
         "recount": [
             {"wheel": r.wheel, "counted": r.counted, "listed": r.listed} for r in answer.recounts
         ],
+        "third_count": [{"wheel": c.wheel, "results": list(c.results)} for c in answer.thirds],
         "turned_round": None
         if turned is None
         else {"read": list(turned.read), "meant": list(turned.meant), "all": turned.all},

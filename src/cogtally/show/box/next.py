@@ -1,15 +1,15 @@
-"""What to do next, in plain words: the look worth most and what it would settle.
+"""What to do next: one action in plain words, what it would settle, and the two next best.
 
 What a look is worth is left to `evidence.advice`.
 """
 
 from __future__ import annotations
 
-from collections.abc import Iterator
 from typing import TYPE_CHECKING
 
 from cogtally.evidence.advice import SMALL_WORTH, Worth
-from cogtally.evidence.posterior import MATCHED, MIXED, NEW, VARIANT, Share, likely
+from cogtally.evidence.counted import kept_name
+from cogtally.evidence.posterior import MATCHED, MIXED, NEW, UNCATALOGUED, VARIANT, Share, likely
 from cogtally.evidence.reading import Answer
 from cogtally.gears.looks import feature_name, value_text
 from cogtally.show.screen import plain, wrapped, written_list
@@ -17,20 +17,25 @@ from cogtally.show.screen import plain, wrapped, written_list
 if TYPE_CHECKING:
     from cogtally.evidence.look_worth import LookWorth
 
-
 #: So many answers at most are named as told apart.
 TOLD_APART = 3
-#: So many marks and features to look at are named.
-LOOKS_NAMED = 2
+#: So many actions are named beside the one that is worth most.
+OTHERS_NAMED = 2
 #: An answer below this is not worth telling apart.
 LEAST = 0.005
+WORTH_MOST = "Next, worth most:"
 
 
 def next_lines(answer: Answer, width: int) -> list[str]:
-    """Return what to do next as lines of at most `width` columns; none without advice."""
+    """Return what to do next as lines of at most `width` columns; none without advice.
+
+    The first sentence is one action; the others are what comes after it.
+    """
     if answer.advice is None:
         return []
-    return wrapped(" ".join(_sentences(answer)), width)
+    first, *others = _sentences(answer) or [""]
+    found = wrapped(first, width) if first else []
+    return found + (wrapped(" ".join(others), width) if others else [])
 
 
 def bits(value: float) -> str:
@@ -38,47 +43,84 @@ def bits(value: float) -> str:
     return f"{value:.2f} bit" if value >= 0.01 else "under 0.01 bit"
 
 
-def _sentences(answer: Answer) -> Iterator[str]:
+def _sentences(answer: Answer) -> list[str]:
     advice = answer.advice
     if advice is None:
-        return
+        return []
     if advice.count_all_again:
-        yield "Next: count all of it again; the counts look hasty, and one more settles little."
-        return
-    best = advice.best
-    looks = [look for look in advice.looks if look.bits >= SMALL_WORTH][:LOOKS_NAMED]
-    if advice.at_most < SMALL_WORTH or best is None or best.bits < SMALL_WORTH:
-        most = best.bits if best is not None else advice.at_most
-        if not looks:
-            yield f"Next: nothing left to count is worth much ({bits(most)} at most)."
+        return ["Next: count all of it again; the counts look hasty, and one more settles little."]
+    again = _again(answer)
+    asked = [f"count {wheel} again" for wheel in again]
+    options = [one for one in _by_worth(answer) if _action(answer, one) not in asked]
+    if again:
+        found = [f"Next: count {written_list(again)} again."]
+    elif options:
+        best = options.pop(0)
+        settles = _settles(answer, best) if isinstance(best, Worth) else ""
+        found = [f"{WORTH_MOST} {_action(answer, best)}{settles}."]
     else:
-        counting = f"{_look(answer, best)} ({bits(best.bits)}){_settles(answer, best)}."
-        if looks and looks[0].bits > best.bits:
-            yield f"Next: {_at(answer, looks.pop(0))}. Or {counting}"
-        else:
-            yield f"Next: {counting}"
-            looks = looks[:1]
-    if looks:
-        first = "Or" if best is not None and best.bits >= SMALL_WORTH else "Next:"
-        yield f"{first} {', or '.join(_at(answer, look) for look in looks)}."
+        found = _without_worth(answer)
+    if options and not answer.remedies:
+        also = [_action(answer, one, briefly=True) for one in options[:OTHERS_NAMED]]
+        found.append(f"Then {written_list(also, 'or')}.")
     left = answer.verdict.not_counted
-    if left and answer.verdict.kind not in (MIXED, VARIANT) and answer.seen.counts:
-        yield f"To be sure that nothing is mixed count {written_list(list(left), 'and')} too."
+    if left and answer.verdict.kind not in (MIXED, VARIANT, NEW) and answer.seen.counts:
+        found.append(f"To be sure that nothing is mixed count {written_list(left)} too.")
+    return found
 
 
-def _look(answer: Answer, worth: Worth) -> str:
+def _by_worth(answer: Answer) -> list[Worth | LookWorth]:
+    """What is worth the while, falling: counts, turn tests and looks.
+
+    A box that was turned and not opened is not opened to look at a mark first.
+    """
+    advice = answer.advice
+    if advice is None:
+        return []
+    weighed: list[Worth | LookWorth] = [*advice.wheels, *advice.turns, *advice.looks]
+    options = [one for one in weighed if one.bits >= SMALL_WORTH]
+    options.sort(key=lambda one: -one.bits)
+    if answer.seen.turns and not (answer.seen.counts or answer.seen.looks):
+        first = next((one for one in options if isinstance(one, Worth)), None)
+        return [] if first is None else [first, *(one for one in options if one is not first)]
+    return options
+
+
+def _again(answer: Answer) -> list[str]:
+    """The wheels that are to be counted again before anything else is worth the while."""
+    if answer.turned is not None:
+        return []
+    wheels = [r.wheel for r in answer.recounts] + [c.wheel for c in answer.thirds]
+    return list(dict.fromkeys(wheels))
+
+
+def _without_worth(answer: Answer) -> list[str]:
+    """What is said where nothing is worth much, and no wheel is asked for again."""
+    if answer.turned is not None:
+        pairs = [text.partition("=")[0] for text in answer.turned.read]
+        return [f"Next: see which wheel of pair {written_list(pairs)} is the driver."]
+    if answer.remedies:
+        # What makes it whole is what is left to do.
+        return []
+    off = [d.wheel for line in answer.lines for d in line.differs]
+    if off and answer.verdict.leaning not in (NEW, UNCATALOGUED):
+        return [f"Next: count {written_list(dict.fromkeys(off))} again."]
+    shut = answer.seen.turns and not answer.seen.counts
+    what = "no other turn test" if shut else "nothing left to count"
+    return [f"Next: {what} is worth much."]
+
+
+def _action(answer: Answer, worth: Worth | LookWorth, *, briefly: bool = False) -> str:
+    if not isinstance(worth, Worth):
+        return f"look at {look_words(answer, worth, briefly=briefly)}"
     if worth.wheel:
         family = answer.family
-        names = family.train.names if family is not None else {}
-        counted = {names.get(count.wheel, count.wheel) for count in answer.seen.counts}
+        counted = {kept_name(family, count.wheel) for count in answer.seen.counts}
         return f"count {worth.wheel}{' again' if worth.wheel in counted else ''}"
+    if briefly:
+        return f"turn gear {worth.gear}"
     whole = "one whole turn" if worth.turns == 1 else f"{worth.turns} whole turns"
     return f"in gear {worth.gear} turn the input {whole} and read the output"
-
-
-def _at(answer: Answer, look: LookWorth) -> str:
-
-    return f"look at {look_words(answer, look)} ({bits(look.bits)})"
 
 
 def _settles(answer: Answer, worth: Worth) -> str:
@@ -119,12 +161,13 @@ def _teeth(answer: Answer, wheel: str, share: Share) -> int | None:
 #: So many values are named, with so many sets for each.
 VALUES_NAMED, SETS_NAMED = 3, 3
 MARK = "mark"
-#: The sets of an answer below this are not named.
-LEAST = 0.005
 
 
-def look_words(answer: Answer, look: LookWorth) -> str:
-    """Return a look as `the mark of laygear (LG 3102: wide; LG 3104: close)`."""
+def look_words(answer: Answer, look: LookWorth, *, briefly: bool = False) -> str:
+    """Return a look as `the mark of the alder-4 laygear (LG 3102: wide; LG 3104: close)`.
+
+    `briefly`: without what can be found there.
+    """
     shown = {s for a in likely(answer.posterior.answers, LEAST) for s in a.sets}
     told = []
     for value, sets in look.values:
@@ -133,6 +176,7 @@ def look_words(answer: Answer, look: LookWorth) -> str:
             said = value_text(look.feature, value)
             more = [f"{len(named) - SETS_NAMED} more"] if len(named) > SETS_NAMED else []
             told.append(f"{plain(said)}: {written_list([*named[:SETS_NAMED], *more], 'or')}")
-    which = f" ({'; '.join(told[:VALUES_NAMED])})" if told else ""
+    which = f" ({'; '.join(told[:VALUES_NAMED])})" if told and not briefly else ""
     what = look.feature if look.feature == MARK else feature_name(look.feature)
-    return f"the {what} of {plain(look.owner)}{which}"
+    family = f"{plain(answer.family.id)} " if answer.family is not None else ""
+    return f"the {what} of the {family}{plain(look.owner)}{which}"

@@ -1,18 +1,28 @@
-"""The screen of `identify`: headline, table of pairs, rivals, what to do next, caution.
+"""The screen of `identify`: headline, what to do next, table of pairs, rivals, caution.
 
 What each part says is left to its own room, all numbers to the evidence.
 """
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from typing import TYPE_CHECKING
 
 from rich.text import Text
 
-from cogtally.evidence.reading import Answer
-from cogtally.show.box.headline import sentences
+from cogtally.evidence.posterior import MATCHED, NEW, UNCATALOGUED
+from cogtally.evidence.reading import NARROWED, Answer
+from cogtally.show.box.headline import KINDS, sentences
 from cogtally.show.box.next import next_lines
-from cogtally.show.box.tables import column_head, pair_table, rival_lines
+from cogtally.show.box.remedy import Shelf, remedy_lines
+from cogtally.show.box.tables import (
+    account_lines,
+    check_table,
+    column_head,
+    look_table,
+    pair_table,
+    rival_lines,
+)
 from cogtally.show.screen import CAUTION, DEMO_CAUTION, DIM, STRONG, wrapped
 
 if TYPE_CHECKING:
@@ -20,28 +30,36 @@ if TYPE_CHECKING:
 
 #: "in 24 lines for a four-speed box": the less probable rivals give way.
 LINES = 24
+#: The colour of the word that a headline begins with; any other is asked about.
+COLOURS = {MATCHED: "green", NARROWED: "green", NEW: "cyan", UNCATALOGUED: "red"}
+DOUBT = "yellow"
 
 
-def show_answer(answer: Answer, console: Console) -> None:
-    """Print all that is to be said of one assembled box."""
+def show_answer(answer: Answer, console: Console, shelf: Shelf | None = None) -> None:
+    """Print all that is to be said of one assembled box; `shelf` is what is for sale, if asked."""
     width = console.width
-    first, *others = sentences(answer)
-    lines = [Text(line, style=STRONG) for line in wrapped(first, width)]
-    lines += [Text(line) for line in wrapped(" ".join(others), width) if line] + [Text()]
-    if answer.seen.counts or answer.seen.turns:
+    lines = [*_headline(answer, width), *map(Text, next_lines(answer, width))]
+    lines += [*map(Text, remedy_lines(answer, shelf, width)), Text()]
+    if answer.expectation is not None and answer.checked is not None:
+        lines += [*check_table(answer, answer.checked, width), Text()]
+    elif answer.seen.counts or answer.seen.turns:
         lines += [*pair_table(answer, width), Text()]
     if answer.looks:
-        from cogtally.show.box.tables import look_table
-
         lines += [*look_table(answer.looks, column_head(answer), width), Text()]
-    end = [Text(line) for line in next_lines(answer, width)]
-    end = [Text(), *end, Text()] if end else [Text()]
     demo = [DEMO_CAUTION] if answer.catalog.demo else []
+    end = [Text()]
     for text in (*demo, CAUTION):
         end += [Text(line, style=DIM) for line in wrapped(text, width)]
     rivals = rival_lines(answer, width, LINES - len(lines) - len(end))
     if answer.account is not None:
-        from cogtally.show.box.tables import account_lines
-
         end = [Text(), *account_lines(answer.account, width), *end]
     console.print(Text("\n").join([*lines, *rivals, *end]), overflow="fold")
+
+
+def _headline(answer: Answer, width: int) -> Sequence[Text]:
+    """The headline, its first word in colour, and the sentences behind it."""
+    first, *others = sentences(answer)
+    lines = [Text(line, style=STRONG) for line in wrapped(first, width)]
+    kind = answer.verdict.kind
+    lines[0].stylize(f"{STRONG} {COLOURS.get(kind, DOUBT)}", 0, len(KINDS[kind]))
+    return lines + [Text(line) for line in wrapped(" ".join(others), width) if line]

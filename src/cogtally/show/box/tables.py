@@ -15,9 +15,14 @@ from rich.text import Text
 from cogtally.evidence.posterior import MATCHED, MIXED, NEW, UNCATALOGUED, VARIANT
 from cogtally.evidence.reading import (
     NARROWED,
+    NO,
+    OPEN,
     UNDECIDED,
+    YES,
     Account,
     Answer,
+    Checked,
+    CheckedPair,
     LookLine,
     MeshSum,
     PairLine,
@@ -29,7 +34,7 @@ from cogtally.evidence.reading import (
 from cogtally.gears.looks import feature_name, value_text
 from cogtally.gears.trains import role_of
 from cogtally.gears.words import ReadMark
-from cogtally.show.screen import LEAST_SHOWN, MARKED, STRONG, per_cent, plain, wrapped, written_list
+from cogtally.show.screen import MARKED, STRONG, per_cent, plain, wrapped, written_list
 
 GAP = "  "
 RATIO_DECIMALS = 3
@@ -37,11 +42,14 @@ RATIO_DECIMALS = 3
 LEAST_ROOM = 24
 #: Beyond so many different pairs in the sets beside the counts a cell says how many.
 KINDS_SHOWN = 2
+SETTLED = {YES: "yes", NO: "no", OPEN: "not settled"}
+AGREE, DISAGREE, NOT_COUNTED = "agree", "disagree", "not counted"
+STATES = {True: AGREE, False: DISAGREE, None: "not listed"}
 
 
 def pair_table(answer: Answer, width: int) -> list[Text]:
     """Return the table of pairs as lines of at most `width` columns."""
-    nearest = answer.verdict.leaning == UNCATALOGUED
+    nearest = answer.verdict.leaning in (NEW, UNCATALOGUED)
     printed = bool(answer.beside) and not any(known.is_counted for known in answer.beside)
     rows = [pair_row(line) for line in answer.lines]
     for beside in _heads(answer):
@@ -55,6 +63,76 @@ def pair_table(answer: Answer, width: int) -> list[Text]:
         remarks = pair_remarks(line, nearest, printed)
         lines += _with_remarks(_row(row, widths), remarks, room, width)
     return lines
+
+
+def check_table(answer: Answer, checked: Checked, width: int) -> list[Text]:
+    """Return the verification sheet: a line for each pair, and the conclusion."""
+    head, rows = check_cells(checked)
+    widths = [max(len(row[i]) for row in [head, *rows]) for i in range(3)]
+    before = sum(widths) + len(GAP) * 3
+    lines = [Text(_padded(head[:3], widths) + head[3], style=STRONG)]
+    for pair, row in zip(checked.pairs, rows, strict=True):
+        first, *more = wrapped(row[3], width - before)
+        style = MARKED if False in pair.agrees else ""
+        lines.append(Text(_padded(row[:3], widths)).append(first, style=style))
+        lines += [Text(" " * before).append(part, style=style) for part in more]
+    return [*lines, *(Text(line, style=STRONG) for line in wrapped(conclusion(answer), width))]
+
+
+def conclusion(answer: Answer) -> str:
+    """Return what the verification sheet comes to: `Of 11 wheels 9 agree and 2 disagree: no.`"""
+    if answer.checked is None:
+        return ""
+    total = _check_sum(answer.checked)
+    expectation = answer.expectation
+    return f"{total}." if expectation is None else f"{total}: {SETTLED[expectation.answer]}."
+
+
+def check_cells(checked: Checked) -> tuple[tuple[str, ...], list[tuple[str, ...]]]:
+    """Return the head and the rows of the verification sheet."""
+    rows: list[tuple[str, ...]] = [
+        (
+            pair.name,
+            "/".join("_" if t is None else str(t) for t in pair.counted),
+            "/".join("_" if t is None else str(t) for t in pair.listed),
+            _checked_words(pair),
+        )
+        for pair in checked.pairs
+    ]
+    return ("pair", "counted", f"{plain(checked.set)} has", "check"), rows
+
+
+def _check_sum(checked: Checked) -> str:
+    states = [one for pair in checked.pairs for one in pair.agrees]
+    if all(states):
+        return f"All {len(states)} wheels agree"
+    off = states.count(False)
+    missing = sum(t is None for pair in checked.pairs for t in pair.counted)
+    unknown = states.count(None) - missing
+    parts = [f"{states.count(True)} agree"]
+    parts += [f"{off} {'disagrees' if off == 1 else 'disagree'}"] if off else []
+    parts += [f"{missing} {'is' if missing == 1 else 'are'} not counted"] if missing else []
+    parts += [f"{unknown} {'is' if unknown == 1 else 'are'} not listed"] if unknown > 0 else []
+    return f"Of {len(states)} wheels {written_list(parts)}"
+
+
+def _checked_words(pair: CheckedPair) -> str:
+    """`agrees`, `not counted`, or wheel by wheel: `driver agrees, driven disagrees`."""
+    if pair.lacking:
+        return f"disagrees: {written_list(map(role_of, pair.wheels))} not in this family"
+    found: dict[str, list[str]] = {}
+    for wheel, count, agrees in zip(pair.wheels, pair.counted, pair.agrees, strict=True):
+        state = NOT_COUNTED if count is None else STATES[agrees]
+        found.setdefault(state, []).append(role_of(wheel))
+    if len(found) == 1:
+        (state,) = found
+        return f"all {state}" if state in (AGREE, DISAGREE) else state
+    return ", ".join(_state_of(roles, state) for state, roles in found.items())
+
+
+def _state_of(roles: Sequence[str], state: str) -> str:
+    ending = "s" if len(roles) == 1 and state in (AGREE, DISAGREE) else ""
+    return f"{written_list(roles)} {state}{ending}"
 
 
 def column_head(answer: Answer) -> str:
@@ -74,13 +152,17 @@ def _heads(answer: Answer) -> tuple[str, ...]:
     if len(answer.beside) > 1:
         return ("these have",)
     name = answer.beside[0].id
-    if answer.verdict.leaning == UNCATALOGUED:
+    if answer.verdict.leaning in (NEW, UNCATALOGUED):
         return (f"nearest {name} has", "nearest has")
     return (f"{name} has", "it has")
 
 
 def _row(cells: Sequence[str], widths: Sequence[int]) -> str:
     return GAP.join(c.ljust(w) for c, w in zip(cells, widths, strict=True)).rstrip()
+
+
+def _padded(cells: Sequence[str], widths: Sequence[int]) -> str:
+    return "".join(c.ljust(w) + GAP for c, w in zip(cells, widths, strict=True))
 
 
 def pair_row(line: PairLine) -> tuple[str, ...]:
@@ -230,7 +312,7 @@ def rival_lines(answer: Answer, width: int, room_for: int) -> list[Text]:
     `room_for`: so many lines there should be, head included; the two most probable are shown in
     any case.
     """
-    shown = [r for r in answer.rivals if r.share.probability >= LEAST_SHOWN]
+    shown = answer.rivals
     if not shown:
         return [Text("No other answer comes to 0.1 %.")]
     all_shown = answer.verdict.kind in (NARROWED, UNDECIDED)
@@ -240,7 +322,7 @@ def rival_lines(answer: Answer, width: int, room_for: int) -> list[Text]:
         head = f"{per_cent(rival.share.probability):>{column}}  "
         room = width - INDENT - len(head)
         text = wrapped(rival_text(answer, rival, room), room, HANGING)
-        if number >= FEWEST_SHOWN and len(lines) + len(text) > room_for:
+        if number >= FEWEST_SHOWN and answer.account is None and len(lines) + len(text) > room_for:
             break
         lines.append(Text(" " * INDENT + head + text[0]))
         lines += [Text(" " * (INDENT + len(head)) + more) for more in text[1:]]

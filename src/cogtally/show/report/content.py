@@ -11,7 +11,16 @@ from dataclasses import dataclass
 from datetime import date
 
 from cogtally.evidence.reading import Account, Answer, label
-from cogtally.show.box import next_lines, odds, sentences
+from cogtally.show.box import (
+    Shelf,
+    box_name,
+    check_cells,
+    conclusion,
+    next_lines,
+    odds,
+    remedy_text,
+    sentences,
+)
 from cogtally.show.report.tables import look_cells, pair_cells, rival_cells
 from cogtally.show.screen import CAUTIONS, plain
 
@@ -45,6 +54,8 @@ class Report:
     sentences: tuple[str, ...]
     pairs: Table | None
     looks: Table | None
+    checked: Table | None
+    remedies: tuple[str, ...]
     rivals: Table | None
     account: Table | None
     seen: tuple[str, ...]
@@ -54,8 +65,11 @@ class Report:
     cautions: tuple[str, ...]
 
 
-def report_of(answer: Answer, made: date, digest: str) -> Report:
-    """Return the report of one box, made on a day, by the catalog of that digest."""
+def report_of(answer: Answer, made: date, digest: str, shelf: Shelf | None = None) -> Report:
+    """Return the report of one box, made on a day, by the catalog of that digest.
+
+    `shelf` is what is for sale, where a stock was looked through.
+    """
     first, *others = [plain(text) for text in sentences(answer)]
     return Report(
         title=TITLE,
@@ -63,6 +77,8 @@ def report_of(answer: Answer, made: date, digest: str) -> Report:
         sentences=tuple(others),
         pairs=_pairs(answer),
         looks=_looks(answer),
+        checked=_checked(answer),
+        remedies=tuple(remedy_text(answer, remedy, shelf) for remedy in answer.remedies),
         rivals=_rivals(answer),
         account=None if answer.account is None else _account(answer.account),
         seen=tuple(plain(one.text) for one in (*answer.seen.words, *answer.seen.looks)),
@@ -85,6 +101,15 @@ def _looks(answer: Answer) -> Table | None:
         return None
     head, rows = look_cells(answer)
     return _used(Table("Marks and features", head, tuple(rows)))
+
+
+def _checked(answer: Answer) -> Table | None:
+    """The verification sheet: each wheel of a set as agreeing, disagreeing or not counted."""
+    if answer.checked is None:
+        return None
+    head, rows = check_cells(answer.checked)
+    name = box_name(answer.catalog, answer.checked.family, (answer.checked.set,))
+    return Table(f"Beside {name}", head, tuple(rows), conclusion(answer))
 
 
 def _rivals(answer: Answer) -> Table | None:

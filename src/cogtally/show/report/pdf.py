@@ -50,6 +50,8 @@ def report_drawing(report: Report, picture: Drawing | None = None) -> Drawing:
     flow.framed(report.headline)
     for text in report.sentences:
         flow.text(text, WORDS)
+    if report.remedies:
+        flow.together("What makes it whole", report.remedies)
     if picture is not None:
         flow.heading("The train", PICTURE / 2)
         flow.picture(picture.pages[0])
@@ -58,6 +60,9 @@ def report_drawing(report: Report, picture: Drawing | None = None) -> Drawing:
         flow.table(report.pairs)
     if report.looks is not None:
         flow.table(report.looks)
+    if report.checked is not None:
+        flow.heading("Wheel by wheel")
+        flow.table(report.checked)
     flow.heading("As it was written down")
     flow.text("   ".join(report.seen) or "Nothing was counted or turned.", WORDS)
     flow.heading("Not counted")

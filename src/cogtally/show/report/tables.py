@@ -7,7 +7,7 @@ from __future__ import annotations
 
 import sys
 
-from cogtally.evidence.posterior import UNCATALOGUED
+from cogtally.evidence.posterior import NEW, UNCATALOGUED
 from cogtally.evidence.reading import Answer
 from cogtally.show.box import (
     DIFFERS,
@@ -17,12 +17,12 @@ from cogtally.show.box import (
     pair_row,
     rival_text,
 )
-from cogtally.show.screen import LEAST_SHOWN, per_cent, plain
+from cogtally.show.screen import per_cent, plain
 
 
 def pair_cells(answer: Answer) -> tuple[tuple[str, ...], list[tuple[str, ...]]]:
     """Return the head and the rows of the table of pairs, remarks in the last column."""
-    nearest = answer.verdict.leaning == UNCATALOGUED
+    nearest = answer.verdict.leaning in (NEW, UNCATALOGUED)
     printed = bool(answer.beside) and not any(known.is_counted for known in answer.beside)
     beside = plain(column_head(answer)) if answer.beside else ""
     listed = f"{beside.removesuffix(' has').removesuffix(' have')}: ratio" if beside else ""
@@ -36,10 +36,9 @@ def pair_cells(answer: Answer) -> tuple[tuple[str, ...], list[tuple[str, ...]]]:
 
 def rival_cells(answer: Answer) -> list[tuple[str, str]]:
     """Return each rival's probability, and all that it has otherwise."""
-    shown = [rival for rival in answer.rivals if rival.share.probability >= LEAST_SHOWN]
     return [
         (per_cent(rival.share.probability), rival_text(answer, rival, sys.maxsize))
-        for rival in shown
+        for rival in answer.rivals
     ]
 
 

@@ -18,6 +18,8 @@ SCALE = (
     (0.01, "unlikely"),
     (0.0, "very unlikely"),
 )
+#: Called `very likely`, and nothing above it.
+_HIGHEST_HELD = 0.90
 #: Below this a share is not worth a line; it prints as less than 0.1 %.
 LEAST_SHOWN = 0.0005
 
@@ -43,6 +45,10 @@ def per_cent(probability: float) -> str:
     return f"{100 * probability:.0f} %"
 
 
-def said(probability: float) -> str:
-    """Return a probability in words and per cent: `nearly certain, 99 %`."""
-    return f"{in_words(probability)}, {per_cent(probability)}"
+def said(probability: float, *, held: bool = False) -> str:
+    """Return a probability in words and per cent: `nearly certain, 99 %`.
+
+    `held`: something speaks against it plainly, and no word is above `very likely`.
+    """
+    word = min(probability, _HIGHEST_HELD) if held else probability
+    return f"{in_words(word)}, {per_cent(probability)}"
