@@ -23,7 +23,7 @@ SCREENS = {
     "noise": (*BOX, *DIRECT, *noise("1", "2", "3", "R")),
     "noise-in-neutral": (*BOX, *DIRECT, *noise("neutral")),
     "noise-of-two": (*BOX, *DIRECT, *noise("1", "3")),
-    "sliding": ("input=18/26", "1=13/31", "R=12/20/31", "--sliding", "1", "--sliding", "R"),
+    "sliding": ("input=16/29", "1=15/30", "R=12/20/31", "--sliding", "1", "--sliding", "R"),
     "sleeve": ("1=16/29", "2=20/25", "3=23/22", "output=19/26", *DIRECT),
     "two-shaft": ("1=12/41", "2=18/35", "3=23/30", "4=27/26", "R=12/20/36", "final=17/71"),
     "compound-reverse": (
@@ -70,10 +70,10 @@ def test_screen_ends_with_the_caution(name: str, cogtally: Callable[..., Any]) -
 
 
 def test_the_turn_to_expect_is_exact_and_readable(cogtally: Callable[..., Any]) -> None:
-    """18 into 26 and 13 into 31 turn the output 9/31 of a turn, 104.5 degrees, 4 give 1.16."""
-    out = cogtally("turning", "input=18/26", "1=13/31").out
+    """16 into 29 and 15 into 30 turn the output 8/29 of a turn, 99.3 degrees, 4 give 1.10."""
+    out = cogtally("turning", "input=16/29", "1=15/30").out
     (row,) = [line.split() for line in out.splitlines() if line.startswith("1  ")]
-    assert row[:7] == ["1", "9/31", "104.5", "4", "in,", "1.16", "out"]
+    assert row[:7] == ["1", "8/29", "99.3", "4", "in,", "1.10", "out"]
 
 
 def test_json_has_the_promised_keys(cogtally: Callable[..., Any]) -> None:

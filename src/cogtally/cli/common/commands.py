@@ -21,24 +21,37 @@ from cogtally.cli.main import ReaderGoneError
 PROGRAM = "cogtally"
 CONTEXT: dict[str, Any] = {"help_option_names": ["-h", "--help"], "max_content_width": 100}
 
-#: Each command to the place of its function or of its app, in the order in which help lists them.
-COMMANDS = {
-    "identify": "cogtally.cli.identify:identify",
-    "piece": "cogtally.cli.piece:piece",
-    "session": "cogtally.cli.session:session",
-    "ratios": "cogtally.cli.ratios:ratios",
-    "turning": "cogtally.cli.turning:turning",
-    "recover": "cogtally.cli.recover:recover",
-    "gauge": "cogtally.cli.gauge:gauge",
-    "road": "cogtally.cli.road:road",
-    "catalog": "cogtally.cli.catalog.group:app",
-    "stock": "cogtally.cli.stock:app",
-    "log": "cogtally.cli.log:log",
-    "undo": "cogtally.cli.log:undo",
-    "sheet": "cogtally.cli.sheet:sheet",
-    "field": "cogtally.cli.field:field",
-    "completion": "cogtally.cli.completion.shells:completion",
+#: What commands are for, in the order in which help lists them: each command's name to the place
+#: of its function or of its app.
+GROUPS = {
+    "Name it": {
+        "identify": "cogtally.cli.identify:identify",
+        "piece": "cogtally.cli.piece:piece",
+        "session": "cogtally.cli.session:session",
+        "sheet": "cogtally.cli.sheet:sheet",
+        "field": "cogtally.cli.field:field",
+    },
+    "Work it out": {
+        "ratios": "cogtally.cli.ratios:ratios",
+        "turning": "cogtally.cli.turning:turning",
+        "road": "cogtally.cli.road:road",
+        "recover": "cogtally.cli.recover:recover",
+        "gauge": "cogtally.cli.gauge:gauge",
+    },
+    "Keep it": {
+        "catalog": "cogtally.cli.catalog.group:app",
+        "stock": "cogtally.cli.stock:app",
+        "log": "cogtally.cli.log:log",
+        "undo": "cogtally.cli.log:undo",
+    },
+    "Help": {
+        "guide": "cogtally.cli.guide:guide",
+        "help": "cogtally.cli.guide:help_on",
+        "version": "cogtally.cli.guide:version",
+        "completion": "cogtally.cli.completion.shells:completion",
+    },
 }
+COMMANDS = {name: place for group in GROUPS.values() for name, place in group.items()}
 
 
 class Commands(LeanGroup):
@@ -59,6 +72,18 @@ class Commands(LeanGroup):
         command: Any = get_command(found)
         command.name = cmd_name
         return command
+
+    def format_commands(self, ctx: Any, formatter: Any) -> None:
+        """Write the commands by what they are for."""
+        widest = max(map(len, COMMANDS))
+        for title, names in GROUPS.items():
+            with formatter.section(title):
+                formatter.write_dl(
+                    [
+                        (f"{n:{widest}}", self.get_command(ctx, n).get_short_help_str())
+                        for n in names
+                    ]
+                )
 
     def make_context(self, *words: Any, **more: Any) -> Any:
         """Read the words, or print help or the version; a reader that left is left to `main`."""

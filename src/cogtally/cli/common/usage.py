@@ -12,8 +12,8 @@ import typer
 
 from cogtally.gears.errors import UserError
 
-#: The parser's own class of all its errors, found through the one that it shows the world.
-USAGE_ERRORS: Any = typer.BadParameter.__mro__[2]
+#: The class of all errors of the parser.
+USAGE_ERRORS = typer.TyperException
 
 LONGEST_SHOWN = 40
 

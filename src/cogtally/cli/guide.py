@@ -1,0 +1,52 @@
+"""`cogtally guide`, `help` and `version`: the pages of the guide, and help on a command."""
+
+from __future__ import annotations
+
+import sys
+from typing import Annotated
+
+import typer
+
+from cogtally import __version__
+from cogtally.gears.errors import UserError
+
+
+def guide(
+    page: Annotated[
+        str | None, typer.Argument(metavar="PAGE", help="One of the pages; else all are listed.")
+    ] = None,
+) -> None:
+    """Show a page of the guide."""
+    from cogtally.guide import PAGES
+    from cogtally.guide import page as read_page
+    from cogtally.show.guide import show_page, show_pages
+    from cogtally.show.screen import console_for
+
+    if page is None:
+        show_pages(PAGES, console_for())
+        return
+    name = page.casefold().removesuffix(".md")
+    if name not in PAGES:
+        from cogtally.catalog.find import did_you_mean
+
+        mend = did_you_mean(name, PAGES, "the pages are", listed=PAGES)
+        raise UserError("the guide has no such page", f"guide {page}", mend)
+    show_page(read_page(name), console_for())
+
+
+def help_on(
+    context: typer.Context,
+    command: Annotated[
+        list[str] | None,
+        typer.Argument(metavar="COMMAND", help="A command, as in: help stock add."),
+    ] = None,
+) -> None:
+    """Show help on a command."""
+    from cogtally.cli.main import run
+
+    raise typer.Exit(run([*(command or ()), "--help"]))
+
+
+def version() -> None:
+    """Print the version."""
+    print(f"cogtally {__version__}", file=sys.stdout)
