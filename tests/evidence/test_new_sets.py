@@ -14,7 +14,6 @@ from cogtally.evidence.assembled import posterior
 from cogtally.evidence.new_sets import new_sets_of
 from cogtally.evidence.posterior import MATCHED, MIXED, NEW
 from cogtally.evidence.reading import identify
-from cogtally.evidence.reading.account import account
 from cogtally.evidence.rho import Rho
 from cogtally.gears.notation import parse_seen
 
@@ -52,8 +51,7 @@ def test_a_third_set_of_a_casing_is_not_taken_for_one_of_the_two(
 def test_the_account_of_a_new_set_adds_up() -> None:
     """Its rows against its rival add up to the odds of the two answers."""
     seen = parse_seen(["input=17/26", "1=14/29", "2=19/24", "3=24/19", "R=11/19/27", "1@3:0.95"])
-    found = posterior(two_sets(), seen)
-    told = account(two_sets(), seen, found, NEW)
+    told = identify(two_sets(), seen, why=True).account
     assert told is not None
     assert told.headline.kind == NEW
     odds = np.log2(told.headline.probability / told.rival.probability)

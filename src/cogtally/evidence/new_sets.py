@@ -33,7 +33,10 @@ Likelihoods = Mapping[str, Sequence[float] | Array]
 
 #: Families summed in one go: it bounds the memory that a large catalog takes.
 AT_ONCE = 1024
+PAIR = 2
 _TEETH = MOST_TEETH + 1
+#: What says nothing of a wheel's teeth.
+_ALL = np.ones(_TEETH)
 
 
 @dataclass(frozen=True, slots=True)
@@ -52,8 +55,9 @@ class Wheel:
     def spread(self, rows: slice) -> Array:
         """Return the probability by family and teeth."""
         found: Array = self.rho_share[rows, None] * self.rho
-        teeth = self.teeth[rows]
-        np.add.at(found, (np.arange(len(teeth))[:, None], teeth), self.shares[rows])
+        family = np.arange(len(found))
+        for teeth, shares in zip(self.teeth[rows].T, self.shares[rows].T, strict=True):
+            found[family, teeth] += shares
         return found
 
 
@@ -83,6 +87,29 @@ class Mesh:
             found += self.over[rows, place, None] * padded[family, at]
         return found
 
+    def pair(self, left: Wheel, right: Wheel, seen: Sequence[Array], rows: slice) -> Array:
+        """Sum over the teeth of two wheels that mesh with no other, by family.
+
+        `seen`: the likelihood of both by teeth 0…200, the same for all families. Spreads are of two
+        kinds, ρ and listed: the sums that are near are four sums of products, one of them common.
+        """
+        ends = []
+        for wheel, by_teeth in zip((left, right), seen, strict=True):
+            teeth = wheel.teeth[rows]
+            drawn, listed = wheel.rho * by_teeth, wheel.shares[rows] * by_teeth[teeth]
+            ends.append((wheel.rho_share[rows, None], drawn, teeth, listed))
+        (share, drawn, teeth, listed), (mate_share, mate_drawn, mate_teeth, mate_listed) = ends
+        sums = self.sums[rows]
+        near = share * mate_share * np.convolve(drawn, mate_drawn)[sums]
+        near += share * _met(drawn, sums, mate_teeth, mate_listed)
+        near += mate_share * _met(mate_drawn, sums, teeth, listed)
+        meet = sums[:, :, None, None] == teeth[:, None, :, None] + mate_teeth[:, None, None, :]
+        near += np.einsum("fskm,fk,fm->fs", meet, listed, mate_listed)
+        whole = share[:, 0] * drawn.sum() + listed.sum(1)
+        mate_whole = mate_share[:, 0] * mate_drawn.sum() + mate_listed.sum(1)
+        found: Array = self.far[rows] * whole * mate_whole + (self.over[rows] * near).sum(1)
+        return found
+
     def table(self, rows: slice) -> Array:
         """Return the factor by family and the teeth of both."""
         teeth = np.arange(_TEETH)
@@ -91,6 +118,13 @@ class Mesh:
         np.add.at(by_sum, (np.arange(count)[:, None], self.sums[rows]), self.over[rows])
         found: Array = by_sum[:, teeth[:, None] + teeth]
         return found
+
+
+def _met(drawn: Array, sums: Any, teeth: Any, listed: Array) -> Array:
+    """Sum listed teeth, by family, against what is drawn that makes each of the sums with them."""
+    padded = np.pad(drawn, _TEETH)
+    found: Array = (padded[sums[:, :, None] - teeth[:, None, :] + _TEETH] * listed[:, None]).sum(2)
+    return found
 
 
 class NewSets:
@@ -144,10 +178,20 @@ class NewSets:
         """The sum over all teeth of one part, by family."""
         first, last, _ = rows.indices(self.count)
         found = [
-            self._around(part, self._root(part), seen, slice(start, min(start + AT_ONCE, last)))
+            self._summed(part, seen, slice(start, min(start + AT_ONCE, last)))
             for start in range(first, last, AT_ONCE)
         ]
-        return np.concatenate([each.sum(1) for each in found]) if found else np.zeros(0)
+        return np.concatenate(found) if found else np.zeros(0)
+
+    def _summed(self, part: Sequence[int], seen: Likelihoods, rows: slice) -> Array:
+        if len(part) == PAIR:
+            known = [np.asarray(seen.get(self.names[wheel], _ALL)) for wheel in part]
+            (mesh,) = (mesh for mesh in self.meshes if mesh.left in part)
+            if all(each.ndim == 1 for each in known):
+                left, right = (self.wheels[wheel] for wheel in part)
+                return mesh.pair(left, right, known, rows)
+        found: Array = self._around(part, self._root(part), seen, rows).sum(1)
+        return found
 
     def _root(self, part: Sequence[int]) -> int:
         """The wheel with most mates, so that messages are few."""
@@ -221,17 +265,23 @@ def new_sets_of(families: Sequence[Family], rho: Rho) -> NewSets:
             _mesh(index[left], index[right], [family.sums[left, right] for family in families])
             for left, right in first.sums
         ]
-    return NewSets(names, [_wheel(name, families, rho) for name in names], meshes)
+    sets = [
+        [(known.commonness, family.teeth_of(known)) for known in family.counted_sets]
+        for family in families
+    ]
+    return NewSets(names, [_wheel(name, sets, rho) for name in names], meshes)
 
 
-def _wheel(name: str, families: Sequence[Family], rho: Rho) -> Wheel:
+def _wheel(
+    name: str, sets: Sequence[Sequence[tuple[float, Mapping[str, int | None]]]], rho: Rho
+) -> Wheel:
     listed = []
-    for family in families:
+    for known in sets:
         pool: dict[int, float] = {}
-        for known in family.counted_sets:
-            teeth = family.teeth_of(known).get(name)
+        for commonness, of in known:
+            teeth = of.get(name)
             if teeth is not None:
-                pool[teeth] = pool.get(teeth, 0.0) + known.commonness
+                pool[teeth] = pool.get(teeth, 0.0) + commonness
         total = sum(pool.values())
         listed.append({t: AS_LISTED_WHEEL * weight / total for t, weight in pool.items()})
     places, shares = _padded(listed)

@@ -10,6 +10,7 @@ from fractions import Fraction
 from functools import cached_property
 from math import fsum, log, prod
 from operator import mul
+from typing import TYPE_CHECKING
 
 from cogtally.catalog.model import Family
 from cogtally.evidence.clusters import Allowed
@@ -37,7 +38,6 @@ from cogtally.evidence.likelihood import (
     reading_density,
 )
 from cogtally.evidence.meshes import Likelihoods
-from cogtally.evidence.new_sets import NewSets
 from cogtally.evidence.posterior import PieceShare
 from cogtally.evidence.prepared import Prepared
 from cogtally.evidence.prior import Mode
@@ -46,6 +46,9 @@ from cogtally.evidence.rho import SIZE
 from cogtally.evidence.seen import SeenBox
 from cogtally.evidence.so_far import so_far_groups
 from cogtally.gears.trains import INPUT, pair_of
+
+if TYPE_CHECKING:
+    from cogtally.evidence.new_sets import NewSets
 
 HANDS = (STEADY, HASTY)
 #: The log of a value of 0.

@@ -12,12 +12,12 @@ from typing import TYPE_CHECKING
 from cogtally.catalog.model import Catalog, Family
 from cogtally.evidence.configurations import Configurations
 from cogtally.evidence.factors import mesh_factors, mesh_shapes
-from cogtally.evidence.new_sets import NewSets, new_sets_of, shape_of
 from cogtally.evidence.prior import FamilyPrior
 from cogtally.evidence.ratio_only import RatioOnlySet
 from cogtally.evidence.rho import Rho
 
 if TYPE_CHECKING:
+    from cogtally.evidence.new_sets import NewSets
     from cogtally.evidence.weighed import Weighed
 
 #: How many catalogs are kept ready.
@@ -68,6 +68,9 @@ class Prepared:
 
         Each with the places of its families among `families`.
         """
+        # Loads numpy, which not every command that knows of answers needs.
+        from cogtally.evidence.new_sets import new_sets_of, shape_of
+
         key = tuple([family.id for family in families])
         found = self._new_sets.get(key)
         if found is None:
