@@ -433,3 +433,58 @@ def test_stock_from_a_file_takes_no_more(book: Path, tmp_path: Path, cogtally: R
     assert (ran.code, len(ran.err.splitlines())) == (2, 1)
     assert "--place" in ran.err
     assert read_items(book) == ()
+
+
+def test_a_file_added_again_adds_nothing_twice(book: Path, tmp_path: Path, cogtally: Run) -> None:
+    """Rows known by label and content are left out, those changed are told; --again adds them."""
+    path = written(tmp_path / "stock.csv", STOCK)
+    cogtally("stock", "add", "--from", path)
+    before = read_items(book)
+    ran = cogtally("stock", "add", "--from", path)
+    assert "Left out: 6 items" in ran.out
+    assert read_items(book) == before
+    other = STOCK.replace("shelf 3,45", "shelf 3,50").replace(",,3,\n", ",,4,\n")
+    ran = cogtally("stock", "add", "--from", written(tmp_path / "stock.csv", other))
+    assert "stock.csv:2: crate 1: it is item 1 in the stock, and this row says otherwise" in ran.err
+    assert [item.number for item in read_items(book)][6:] == [7], "one more of the three alike"
+    cogtally("stock", "add", "--from", path, "--again")
+    assert len(read_items(book)) == 14
+
+
+def test_a_file_that_was_taken_back_can_be_added(book: Path, tmp_path: Path, cogtally: Run) -> None:
+    """After an undo the rows are new again; an item sold meanwhile does not come a second time."""
+    path = written(tmp_path / "stock.csv", STOCK)
+    cogtally("stock", "add", "--from", path)
+    cogtally("undo")
+    cogtally("stock", "add", "--from", path)
+    assert [item.number for item in read_items(book)] == [7, 8, 9, 10, 11, 12]
+    cogtally("stock", "sell", "7")
+    cogtally("stock", "add", "--from", path)
+    assert len(read_items(book)) == 6
+
+
+@pytest.mark.parametrize("columns", [60, 100])
+def test_a_dry_run_shows_what_would_come(
+    book: Path, tmp_path: Path, cogtally: Run, snapshot: Snapshot, columns: int
+) -> None:
+    """--dry-run tells each row with what it would be called, and writes nothing."""
+    path = written(tmp_path / "stock.csv", STOCK)
+    before = book.read_bytes()
+    ran = cogtally("stock", "add", "--from", path, "--dry-run", columns=columns)
+    assert book.read_bytes() == before
+    assert max(map(len, ran.out.splitlines())) <= columns
+    snapshot(f"batch/dry-run-{columns}", ran.out)
+    document = json.loads(cogtally("stock", "add", "--from", path, "--dry-run", "--json").out)
+    assert [one["row"] for one in document["would_add"]] == [2, 3, 4, 5]
+    assert document["items"] == []
+
+
+def test_headers_in_any_case_and_decimal_commas(book: Path, tmp_path: Path, cogtally: Run) -> None:
+    """A header is read in any case, and a decimal comma where semicolons part the cells."""
+    path = written(tmp_path / "stock.csv", "Item;COUNTS;Price;Currency\ncrate 1;18;45,50;eur\n")
+    assert cogtally("stock", "add", "--from", path).code == 0
+    (item,) = read_items(book)
+    assert item.details.price is not None
+    assert item.details.price.text == "45.50 EUR"
+    boxes = written(tmp_path / "boxes.csv", "ITEM,R.driver,Family\na,14,birch-4\n")
+    assert cogtally("identify", "--from", boxes).code == 0

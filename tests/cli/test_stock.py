@@ -3,7 +3,9 @@
 from __future__ import annotations
 
 import csv
+import io
 import json
+import re
 import shlex
 import sys
 from collections.abc import Callable
@@ -42,8 +44,7 @@ SCREENS: dict[str, tuple[str, ...]] = {
     "sell": ("sell", "1", "--price", "40", "--to", "[b]Somebody[/b]", "--note", "by post"),
     "sell-as-asked": ("sell", "2"),
     "recheck-same": ("recheck",),
-    "log": ("log",),
-    "log-entry": ("log", "3"),
+    "remove": ("remove", "7", "--mistyped"),
 }
 
 
@@ -235,16 +236,97 @@ def test_edit_takes_away(filled: Path, cogtally: Callable) -> None:
 
 
 def test_undo(filled: Path, cogtally: Callable) -> None:
-    """Undo takes back the last change of the stock, never one of the catalog."""
+    """What was added is taken back by its number, whatever else was changed in between."""
     before = read_items(filled)
-    cogtally("stock", "sell", "2")
+    said = cogtally("stock", "add", "18").out
+    entry = re.search(r"'cogtally undo (\d+)' takes it back", said)
+    assert entry
     with writing(filled, "rename") as change:
         change.put_set("birch-4", BIRCH.sets[1])
         change.remove_set("birch-4", "haul")
-    ran = cogtally("undo")
+    ran = cogtally("undo", entry[1])
     assert (ran.code, ran.err) == (0, "")
-    assert "stock sell: 2" in ran.out
+    assert "stock add: 8" in ran.out
     assert read_items(filled) == before
+
+
+def test_return(filled: Path, cogtally: Callable) -> None:
+    """A sale is taken back as a sale: the item is for sale again as it was."""
+    before = read_item(filled, 2)
+    sold = cogtally("stock", "sell", "2", "--to", "A. Buyer").out
+    assert "'cogtally stock return 2' takes the sale back" in " ".join(sold.split())
+    ran = cogtally("stock", "return", "2")
+    assert (ran.code, ran.err) == (0, "")
+    assert ran.out.startswith("Item 2 is for sale again")
+    assert "sold to A. Buyer for 320.50 GBP" in ran.out
+    assert read_item(filled, 2) == before
+    again = cogtally("stock", "return", "2")
+    assert (again.code, again.err.count("was not sold")) == (2, 1)
+
+
+def test_remove(filled: Path, cogtally: Callable) -> None:
+    """An item that was scrapped or mistyped is gone, its number is not given again, undo works."""
+    before = read_items(filled)
+    ran = cogtally("stock", "remove", "7", "--scrapped")
+    assert (ran.code, ran.err) == (0, "")
+    assert read_items(filled) == before[:-1]
+    assert "stock remove: 7, scrapped" in cogtally("log").out
+    cogtally("stock", "add", "18")
+    assert read_items(filled)[-1].number == 8
+    entry = re.search(r"'cogtally undo (\d+)'", ran.out)
+    assert entry
+    cogtally("undo", entry[1])
+    assert read_item(filled, 7) == before[-1]
+    cogtally("stock", "sell", "1")
+    refused = cogtally("stock", "remove", "1", "--mistyped")
+    assert (refused.code, refused.err.count("a sold item is not removed")) == (2, 1)
+
+
+@pytest.mark.parametrize("columns", [60, 100])
+def test_sold(
+    filled: Path,
+    columns: int,
+    cogtally: Callable,
+    monkeypatch: pytest.MonkeyPatch,
+    snapshot: Callable,
+) -> None:
+    """What was sold is told with sums by month and currency, exactly; JSON has the same."""
+    for month, words in (
+        ("2026-02", ("1", "--price", "40.10")),
+        ("2026-03", ("2", "--price", "300", "--currency", "EUR")),
+        ("2026-03", ("4", "--price", "4.20")),
+        ("2026-03", ("5",)),
+        ("2026-03", ("7",)),
+    ):
+        at = f"{month}-04T05:06:07Z"
+        monkeypatch.setattr("cogtally.store.change.now", lambda at=at: at)
+        assert cogtally("stock", "sell", *words).code == 0
+    snapshot(f"stock/sold-{columns}", cogtally("stock", "list", "--sold", columns=columns).out)
+    document = json.loads(cogtally("stock", "list", "--sold", "--json").out)
+    assert document["months"] == [
+        {"month": "2026-03", "items": 4, "sums": {"EUR": "300", "GBP": "8.45"}, "unpriced": 1},
+        {"month": "2026-02", "items": 1, "sums": {"GBP": "40.10"}, "unpriced": 0},
+    ]
+
+
+def test_family_of_a_piece(filled: Path, cogtally: Callable) -> None:
+    """A loose piece is named within the one family that --family names."""
+    cogtally("stock", "add", "31", "27", "21", "15", "14", "--family", "birch-4")
+    assert read_item(filled, 8).thing.only_family == "birch-4"
+    assert {share.family for share in read_item(filled, 8).now.shares} == {"birch-4"}
+
+
+def test_a_demo_session_is_refused(
+    book: Path, cogtally: Callable, folder: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """A session that asked the invented catalog puts no box into the stock."""
+    monkeypatch.setattr("sys.stdin", io.StringIO("input=20/31\n"))
+    cogtally("session", "--demo")
+    (kept,) = folder.iterdir()
+    ran = cogtally("stock", "add", "--session", kept.stem)
+    assert ran.code == 2
+    assert "that session asked the demo catalog" in ran.err
+    assert read_items(book) == ()
 
 
 @pytest.mark.parametrize(
@@ -258,8 +340,8 @@ def test_undo(filled: Path, cogtally: Callable) -> None:
         (("add", "--session", "2026-01-01-1"), "there is no session called that"),
         (("add", "28", "--role", "laygaer"), "did you mean laygear?"),
         (("add", "1=14/31", "--family", "brich-4"), "did you mean birch-4?"),
-        (("add", "28", "--family", "birch-4"), "--family is for a box or a pair"),
-        (("add", "28", "--price", "4,50", "--currency", "GBP"), "this is no price"),
+        (("add", "28", "--family", "brich-4"), "did you mean birch-4?"),
+        (("add", "28", "--price", "4,500", "--currency", "GBP"), "this is no price"),
         (("add", "28", "--price", "4"), "no currency was written yet"),
         (("add", "28", "--price", "4", "--currency", "POUND"), "this is no currency"),
         (("add", "28", "--currency", "GBP"), "--currency goes with --price"),
@@ -281,8 +363,10 @@ def test_undo(filled: Path, cogtally: Callable) -> None:
         (("list", "--family", "brich-4"), "did you mean birch-4?"),
         (("export",), "FILE is missing"),
         (("export", "out.txt"), "use .csv or .json"),
-        (("log", "1"), "the log of the stock has no such entry"),
-        (("undo",), "there is nothing to undo"),
+        (("return", "1"), "item 1: the stock has no such item"),
+        (("remove", "1", "--scrapped"), "item 1: the stock has no such item"),
+        (("remove", "1"), "say why it goes"),
+        (("add", "28", "--dry-run"), "--dry-run goes with --from"),
         (("lsit",), "did you mean list?"),
     ],
 )
@@ -307,8 +391,8 @@ def test_refusal(words: tuple[str, ...], says: str, book: Path, cogtally: Callab
         ("sell", "1"),
         ("recheck",),
         ("export", "out.csv"),
-        ("log",),
-        ("undo",),
+        ("return", "1"),
+        ("remove", "1", "--scrapped"),
     ],
 )
 @pytest.mark.usefixtures("book")
@@ -321,7 +405,7 @@ def test_only_a_book(words: tuple[str, ...], tmp_path: Path, cogtally: Callable)
         (("--catalog", str(tmp_path)), "this is a folder, not a book"),
         (("--catalog", str(tmp_path / "a.toml")), "this is a .toml file, not a book"),
         (("--catalog", str(tmp_path / "a.txt")), "this is no book that can be read"),
-        (("--catalog", str(tmp_path / "none.db")), "no catalog yet"),
+        (("--catalog", str(tmp_path / "none.db")), "there is no such book"),
     ):
         ran = cogtally("stock", *words, *options)
         assert (ran.code, ran.out) == (2, "")
@@ -336,7 +420,9 @@ def test_a_price_without_a_currency_is_as_the_last(book: Path, cogtally: Callabl
     assert read_items(book)[1].details.price == Money("2.50", "EUR")
 
 
-@pytest.mark.parametrize("command", ["add", "list", "show", "find", "edit", "sell", "recheck"])
+@pytest.mark.parametrize(
+    "command", ["add", "list", "show", "find", "edit", "sell", "return", "remove", "recheck"]
+)
 def test_help(command: str, cogtally: Callable) -> None:
     """The help of each command lists the book and JSON."""
     out = cogtally("stock", command, "--help").out

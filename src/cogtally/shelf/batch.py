@@ -30,6 +30,11 @@ if TYPE_CHECKING:
 
 
 ITEM = "item"
+#: All columns that have a word of their own, of pieces, boxes and the stock.
+COLUMN_WORDS = (
+    *("item", "counts", "seen", "pair", "role", "family", "mark", "feature", "place", "price"),
+    *("currency", "condition", "photo", "note", "quantity"),
+)
 #: A line of more characters is no row.
 LONGEST_LINE = 100_000
 #: A cell in quotes goes on over so many lines at most; else its second quote is missing.
@@ -76,6 +81,8 @@ class Sheet:
             raise UserError(columns.sentence, f"{file}:{self._lines.number}", columns.mend)
         while columns and not columns[-1]:
             columns.pop()
+        # The words of a header in any case; pairs and wheels are as their catalog has them.
+        columns = [c.casefold() if c.casefold() in COLUMN_WORDS else c for c in columns]
         twice = next((c for n, c in enumerate(columns) if c in columns[:n]), None)
         if twice is None:
             found = check(columns)

@@ -6,8 +6,6 @@ How rows are read and what items are called is left to the shelf, the look of it
 from __future__ import annotations
 
 import os
-from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
 from pathlib import Path, PurePath
 from typing import TYPE_CHECKING, Annotated
 
@@ -30,28 +28,10 @@ from cogtally.cli.stock.asked import (
     whole_photo,
 )
 from cogtally.gears.errors import UserError
-from cogtally.gears.printed import shown
-from cogtally.shelf.batch import (
-    COUNTS,
-    FAMILY,
-    FEATURE,
-    ITEM,
-    MARK,
-    ROLE,
-    SEEN,
-    Row,
-    Sheet,
-    parts,
-    refuse_date,
-    unknown_column,
-)
 
 if TYPE_CHECKING:
     from cogtally.shelf.session.bench import Bench
-    from cogtally.shelf.stock import Details, Item, Named, Naming, Thing
-
-
-MOST_ALIKE = 999
+    from cogtally.shelf.stock import Arrivals, Item, Thing
 
 
 def add(
@@ -77,7 +57,7 @@ def add(
     ] = None,
     family: Annotated[
         str | None,
-        typer.Option(metavar="FAMILY", help="Of a box or a pair: the only family to ask about."),
+        typer.Option(metavar="FAMILY", help="The only family to ask about."),
     ] = None,
     mark: MarkOption = None,
     feature: FeatureOption = None,
@@ -92,6 +72,12 @@ def add(
         typer.Option(metavar="N", help="So many alike, each with a number of its own."),
     ] = None,
     from_file: FromOption = None,
+    again: Annotated[
+        bool, typer.Option("--again", help="With --from: also rows that were added before.")
+    ] = False,
+    dry_run: Annotated[
+        bool, typer.Option("--dry-run", help="With --from: show what would come, write nothing.")
+    ] = False,
     catalog: BookOption = None,
     demo: NoDemoOption = False,
     as_json: JsonOption = False,
@@ -101,7 +87,8 @@ def add(
     Its number is said, and what it is. It is named from your own book, and the name is kept beside
     what you typed. In a file the columns are counts, seen (of a box) or pair, and role, family,
     mark, feature, place, price, currency, condition, photo, note, quantity; what is in a column
-    item goes before the note.
+    item goes before the note. A row that was added before, called the same and alike in all, is
+    left out.
     """
     path = asked_stock(catalog, demo)
     if from_file is not None:
@@ -123,11 +110,23 @@ def add(
             note=note,
             quantity=quantity,
         )
-        raise typer.Exit(add_from(path, from_file, currency, as_json=as_json))
-    from cogtally.shelf.stock import Details, naming_of, stock_writing, thing_of_catalog, whole_text
+        code = _add_from(path, from_file, currency, again=again, dry_run=dry_run, as_json=as_json)
+        raise typer.Exit(code)
+    if again or dry_run:
+        option = "--again" if again else "--dry-run"
+        raise UserError(f"{option} goes with --from", mend="write --from FILE.csv too")
+    from cogtally.shelf.stock import (
+        Details,
+        naming_of,
+        parse_quantity,
+        stock_writing,
+        thing_of_catalog,
+        whole_text,
+    )
+    from cogtally.show.stock import span_text
 
     thing = _thing(seen or [], pair, session, role, family, mark or [], feature or [])
-    count = asked_quantity(quantity)
+    count = parse_quantity(quantity)
     details = Details(
         condition=whole_text(condition or "", "--condition"),
         place=whole_text(place or "", "--place"),
@@ -140,7 +139,7 @@ def add(
     named = naming.name(thing)
     with stock_writing(path, "stock add") as stock:
         items = [stock.add(thing, details, named) for _ in range(count)]
-        numbers = _numbers([item.number for item in items])
+        numbers = span_text(items)
         stock.say(f"stock add: {numbers}")
     there = f"item {numbers} is" if count == 1 else f"items {numbers} are"
     now_written(f"{there} in the stock")
@@ -153,7 +152,7 @@ def add(
         from cogtally.show.screen import console_for
         from cogtally.show.stock import show_added
 
-        show_added(items, console_for())
+        show_added(items, stock.change.entry, console_for())
 
 
 def _thing(
@@ -165,7 +164,7 @@ def _thing(
     marks: list[str],
     features: list[str],
 ) -> Thing:
-    from cogtally.shelf.stock import PAIR, PIECE, kind_of, new_thing, whole_text
+    from cogtally.shelf.stock import PAIR, kind_of, new_thing, whole_text
 
     given = [what for what in (seen, pair, session) if what]
     if not given:
@@ -177,9 +176,6 @@ def _thing(
     bench = _bench_of(session) if session else None
     words = [pair] if pair else list(bench.words) if bench else seen
     kind = PAIR if pair else kind_of(words)
-    if kind == PIECE and family is not None:
-        mend = "leave it out; --role says what piece it is"
-        raise UserError("--family is for a box or a pair", mend=mend)
     return new_thing(
         kind,
         words,
@@ -199,174 +195,96 @@ def _bench_of(session: str) -> Bench:
     from cogtally.shelf.session.files import default_folder, read_session
 
     kept = read_session(Path(os.environ.get(SESSIONS) or default_folder()), session)
+    if kept.asked.demo:
+        mend = "no real box is named from an invented catalog; write its counts: stock add input=…"
+        raise UserError("that session asked the demo catalog", session, mend)
     if not kept.bench.words:
         raise UserError("nothing was counted in that session", session)
     return kept.bench
 
 
-def asked_quantity(text: str | None) -> int:
-    """Return how many alike are put there, 1 if not written; raise UserError."""
-    from cogtally.gears.printed import shown
-
-    if text is None:
-        return 1
-    digits = text.strip()
-    if not (digits.isascii() and digits.isdigit() and len(digits) <= 6):
-        raise UserError("this is no number", f"--quantity {shown(text)}", "write 1 or more")
-    if not 1 <= int(digits) <= MOST_ALIKE:
-        mend = f"write 1 to {MOST_ALIKE}"
-        raise UserError("so many are not put there at once", f"--quantity {digits}", mend)
-    return int(digits)
-
-
-def _numbers(numbers: list[int]) -> str:
-    return f"{numbers[0]}" if len(numbers) == 1 else f"{numbers[0]} to {numbers[-1]}"
-
-
-PAIR, QUANTITY, NOTE = "pair", "quantity", "note"
-PLACE, PRICE, CURRENCY, CONDITION, PHOTO = "place", "price", "currency", "condition", "photo"
-#: What an item is, in one of these columns, and all that may be said of it.
-SEEN_IN = (COUNTS, SEEN, PAIR)
-OF_SEEN = (ITEM, *SEEN_IN, ROLE, FAMILY, MARK, FEATURE)
-COLUMNS = (*OF_SEEN, PLACE, PRICE, CURRENCY, CONDITION, PHOTO, NOTE, QUANTITY)
-
-
-@dataclass(frozen=True, slots=True)
-class _Wanted:
-    """One row as it goes into the stock: so many items alike."""
-
-    thing: Thing
-    details: Details
-    named: Named
-    quantity: int
-
-
-class _Rows:
-    """Rows made into items, named by one catalog; a price has the last currency that was told."""
-
-    def __init__(self, book: Path, naming: Naming, currency: str | None) -> None:
-        self._book = book
-        self._naming = naming
-        self._currency = currency
-
-    def wanted(self, row: Row) -> _Wanted:
-        """Return what a row puts into the stock; raise UserError for one that cannot be read."""
-        from cogtally.shelf.stock import Details, thing_of_catalog, whole_text
-
-        if row.fault is not None:
-            raise row.fault
-        cells = row.cells
-        thing = thing_of_catalog(self._naming.catalog, _row_thing(cells))
-        notes = [cells[column] for column in (ITEM, NOTE) if column in cells]
-        price = asked_money(self._book, cells.get(PRICE), self._currency_of(row))
-        details = Details(
-            condition=whole_text(cells.get(CONDITION, ""), CONDITION),
-            place=whole_text(cells.get(PLACE, ""), PLACE),
-            price=price,
-            photo=whole_photo(cells.get(PHOTO, "")),
-            note=whole_text("; ".join(notes), NOTE),
-        )
-        if price is not None:
-            self._currency = price.currency
-        quantity = asked_quantity(cells.get(QUANTITY))
-        return _Wanted(thing, details, self._naming.name(thing), quantity)
-
-    def _currency_of(self, row: Row) -> str | None:
-        return row.cells.get(CURRENCY, self._currency) if PRICE in row.cells else None
-
-
-def _row_thing(cells: Mapping[str, str]) -> Thing:
-    """What a row says that its item is, as it was typed."""
-    from cogtally.shelf.stock import PAIR, PIECE, kind_of, new_thing
-
-    given = [column for column in SEEN_IN if column in cells]
-    if not given:
-        raise UserError("nothing was counted", mend="write counts, for example 28 24 19 _ 12")
-    if len(given) > 1:
-        mend = f"fill one of {', '.join(SEEN_IN)}"
-        raise UserError("an item is a piece, a pair or a box", " and ".join(given), mend)
-    text = cells[given[0]]
-    refuse_date(text, given[0])
-    words = text.split()
-    kind = PAIR if given[0] == PAIR else kind_of(words)
-    if kind == PIECE and FAMILY in cells:
-        raise UserError("a family is of a box or a pair", FAMILY, "leave the cell empty")
-    return new_thing(
-        kind,
-        words,
-        role=cells.get(ROLE, ""),
-        only_family=cells.get(FAMILY, ""),
-        marks=parts(cells.get(MARK)),
-        features=parts(cells.get(FEATURE)),
-    )
-
-
-def add_from(book: Path, from_file: str, currency: str | None, *, as_json: bool) -> int:
+def _add_from(
+    book: Path, from_file: str, currency: str | None, *, again: bool, dry_run: bool, as_json: bool
+) -> int:
     """Put every row of a file into the stock; return the exit code.
 
-    The rows that cannot be read are told, the rest are added all at once.
+    Rows that cannot be read are told, those added before are left out unless `again`, the rest are
+    added all at once; with `dry_run` they are shown.
     """
-    from cogtally.shelf.stock import naming_of, stock_writing
-    from cogtally.show.batch import reading
-    from cogtally.show.screen import note, progress
+    from cogtally.shelf.stock import FROM_FILE, stock_writing
+    from cogtally.show.stock import span_text
 
-    rows = _Rows(book, naming_of(book), currency)
-    found: list[_Wanted] = []
     refused: list[dict[str, object]] = []
-    with progress("naming", left=True) as at, reading(from_file, at) as text:
-        sheet = Sheet(text, shown(PurePath(from_file).name), _check)
-        for row in sheet.rows():
-            try:
-                found.append(rows.wanted(row))
-            except UserError as error:
-                # What is an option for one item is a column here.
-                said = str(error).removeprefix("--")
-                note(f"cogtally: {sheet.file}:{row.line}: {said}")
-                refused.append({"row": row.line, ITEM: row.item, "error": said})
+    found, file = _read(book, from_file, currency, again, refused)
     added: list[Item] = []
-    if found:
-        with stock_writing(book, f"stock add --from {sheet.file}") as stock:
-            for one in found:
+    entry = 0
+    if found.new and not dry_run:
+        with stock_writing(book, f"{FROM_FILE}{file}") as stock:
+            for one in found.new:
                 for _ in range(one.quantity):
                     added.append(stock.add(one.thing, one.details, one.named))
-            stock.say(f"stock add --from {sheet.file}: {_numbers_of(added)}")
+            stock.say(f"{FROM_FILE}{file}: {span_text(added)}")
+            entry = stock.change.entry
         there = "item {} is" if len(added) == 1 else "items {} are"
-        now_written(f"{there.format(_numbers_of(added))} in the stock")
-    _say(added, refused, book, as_json)
+        now_written(f"{there.format(span_text(added))} in the stock")
+    if as_json:
+        from cogtally.show.screen import print_json
+        from cogtally.show.stock import arrivals_json
+
+        print_json(arrivals_json(found, added, refused, str(book), dry_run=dry_run))
+    else:
+        from cogtally.show.screen import console_for
+        from cogtally.show.stock import show_arrivals
+
+        show_arrivals(found, added, len(refused), entry, console_for(), dry_run=dry_run)
     return REFUSED if refused else 0
 
 
-def _numbers_of(items: Sequence[Item]) -> str:
-    first, last = items[0].number, items[-1].number
-    return f"{first}" if first == last else f"{first} to {last}"
+def _read(
+    book: Path,
+    from_file: str,
+    currency: str | None,
+    again: bool,
+    refused: list[dict[str, object]],
+) -> tuple[Arrivals, str]:
+    """The rows of a file sorted out, and what it is called; what is wrong goes to `refused`."""
+    from functools import partial
 
+    from cogtally.gears.printed import shown
+    from cogtally.shelf.batch import ITEM, Sheet
+    from cogtally.shelf.stock import (
+        ArrivalRows,
+        Arrivals,
+        naming_of,
+        read_items,
+        rows_of_files,
+        sort_out,
+    )
+    from cogtally.show.batch import reading
+    from cogtally.show.screen import note, progress
 
-def _say(
-    added: Sequence[Item], refused: Sequence[dict[str, object]], book: Path, as_json: bool
-) -> None:
-    if as_json:
-        from cogtally.show.screen import print_json
-        from cogtally.show.stock import items_json
+    rows = ArrivalRows(naming_of(book), currency, partial(asked_money, book), whole_photo)
+    found = []
+    file = shown(PurePath(from_file).name)
 
-        print_json({**items_json(added, str(book)), "refused": list(refused)})
-        return
-    from cogtally.show.screen import console_for
-    from cogtally.show.stock import end, say
+    def refuse(line: int, item: str, error: UserError) -> None:
+        # What is an option for one item is a column here.
+        said = str(error).removeprefix("--")
+        note(f"cogtally: {file}:{line}: {said}")
+        refused.append({"row": line, ITEM: item, "error": said})
 
-    console = console_for()
-    count = f"{len(added):,} {'item' if len(added) == 1 else 'items'}"
-    numbers = f" as {_numbers_of(added)}" if added else ""
-    left = f" {len(refused):,} of the rows could not be read." if refused else ""
-    say(console, f"Added {count}{numbers}.{left}")
-    if added:
-        say(console, "'cogtally undo' takes all of it back.")
-    end(console)
-
-
-def _check(columns: Sequence[str]) -> UserError | None:
-    for column in columns:
-        if column not in COLUMNS:
-            return unknown_column(column, COLUMNS)
-    if set(SEEN_IN).isdisjoint(columns):
-        return UserError("the column is missing", COUNTS, f"begin with {ITEM},{COUNTS}")
-    return None
+    with progress("naming", left=True) as at, reading(from_file, at) as text:
+        for row in Sheet(text, file, rows.check).rows():
+            try:
+                found.append(rows.read(row))
+            except UserError as error:
+                refuse(row.line, row.item, error)
+    if again:
+        return Arrivals(tuple(found)), file
+    numbers = (item.number for item in read_items(book))
+    done = sort_out(found, rows_of_files(book), numbers)
+    for one, number in done.changed:
+        sentence = f"it is item {number} in the stock, and this row says otherwise"
+        mend = f"'cogtally stock edit {number}' changes it, --again adds it all the same"
+        refuse(one.line, one.label, UserError(sentence, shown(one.label), mend))
+    return done, file

@@ -1,4 +1,4 @@
-"""`cogtally stock edit | sell`: change an item by options or in an editor; write that it was sold.
+"""`cogtally stock edit | sell | return | remove`: change an item, sell it, take it back or out.
 
 What an item may be is left to the shelf, its look to `show`.
 """
@@ -62,11 +62,9 @@ def edit(
     something away: --place ''. Where something is wrong nothing is written.
     """
     path = asked_stock(catalog, demo)
-    from cogtally.shelf.stock import LIST, parse_number, read_item
+    from cogtally.shelf.stock import read_item
 
-    if number is None:
-        raise UserError("ITEM is missing", "cogtally stock edit", f"write its number; {LIST}")
-    item = read_item(path, parse_number(number))
+    item = read_item(path, _number(number, "edit"))
     given: dict[str, Any] = {
         "seen": seen,
         "role": role,
@@ -82,23 +80,20 @@ def edit(
     if values and file is not None:
         raise UserError("--from and other options are two ways to edit", mend="use one of them")
     if values:
-        new = _written(path, item, values)
+        new, entry = _written(path, item, values)
     elif file is not None:
-        new = _of_file(path, item, Path(file))
+        new, entry = _of_file(path, item, Path(file))
     else:
-        new = _in_editor(path, item)
-    if new is not item:
+        new, entry = _in_editor(path, item)
+    if entry:
         now_written(f"item {item.number} is changed")
     if as_json:
-        from cogtally.show.screen import print_json
-        from cogtally.show.stock import item_json
-
-        print_json({"format": 1, "book": str(path), **item_json(new)})
+        _print_json(path, new)
         return
     from cogtally.show.screen import console_for
     from cogtally.show.stock import show_changed
 
-    show_changed(new, console_for(), written=new is not item)
+    show_changed(new, entry, console_for())
 
 
 def sell(
@@ -115,11 +110,9 @@ def sell(
 ) -> None:
     """Write that an item was sold. At --price, else at the price that was asked."""
     path = asked_stock(catalog, demo)
-    from cogtally.shelf.stock import LIST, Sale, parse_number, read_item, stock_writing, whole_text
+    from cogtally.shelf.stock import Sale, read_item, stock_writing, whole_text
 
-    if number is None:
-        raise UserError("ITEM is missing", "cogtally stock sell", f"write its number; {LIST}")
-    wanted = parse_number(number)
+    wanted = _number(number, "sell")
     asked = read_item(path, wanted).details.price
     if currency is None and asked is not None:
         currency = asked.currency if price is not None else None
@@ -129,15 +122,85 @@ def sell(
         sold = stock.sell(wanted, Sale(stock.at, buyer, paid, said))
     now_written(f"item {wanted} is sold")
     if as_json:
-        from cogtally.show.screen import print_json
-        from cogtally.show.stock import item_json
-
-        print_json({"format": 1, "book": str(path), **item_json(sold)})
+        _print_json(path, sold)
         return
     from cogtally.show.screen import console_for
     from cogtally.show.stock import show_sold
 
     show_sold(sold, console_for())
+
+
+def take_back(
+    number: Annotated[
+        str | None, typer.Argument(metavar="ITEM", show_default=False, help="Its number.")
+    ] = None,
+    catalog: BookOption = None,
+    demo: NoDemoOption = False,
+    as_json: JsonOption = False,
+) -> None:
+    """Take a sale back. The item is for sale again as it was."""
+    path = asked_stock(catalog, demo)
+    from cogtally.shelf.stock import stock_writing
+
+    wanted = _number(number, "return")
+    with stock_writing(path, f"stock return: {wanted}") as stock:
+        before = stock.take_back(wanted)
+        item = stock.item(wanted)
+    now_written(f"item {wanted} is for sale again")
+    if as_json:
+        _print_json(path, item)
+        return
+    from cogtally.show.screen import console_for
+    from cogtally.show.stock import show_returned
+
+    show_returned(before, stock.change.entry, console_for())
+
+
+def remove(
+    number: Annotated[
+        str | None, typer.Argument(metavar="ITEM", show_default=False, help="Its number.")
+    ] = None,
+    scrapped: Annotated[bool, typer.Option("--scrapped", help="It was thrown away.")] = False,
+    mistyped: Annotated[bool, typer.Option("--mistyped", help="It was never there.")] = False,
+    catalog: BookOption = None,
+    demo: NoDemoOption = False,
+    as_json: JsonOption = False,
+) -> None:
+    """Take an item out of the stock. The log says which of the two it was."""
+    path = asked_stock(catalog, demo)
+    from cogtally.shelf.stock import stock_writing
+
+    wanted = _number(number, "remove")
+    if scrapped == mistyped:
+        raise UserError(
+            "say why it goes", f"item {wanted}", "write --scrapped, or --mistyped if it never was"
+        )
+    why = "scrapped" if scrapped else "mistyped"
+    with stock_writing(path, f"stock remove: {wanted}, {why}") as stock:
+        item = stock.remove(wanted)
+    now_written(f"item {wanted} is removed")
+    if as_json:
+        _print_json(path, item)
+        return
+    from cogtally.show.screen import console_for
+    from cogtally.show.stock import show_removed
+
+    show_removed(item, why, stock.change.entry, console_for())
+
+
+def _number(text: str | None, command: str) -> int:
+    from cogtally.shelf.stock import LIST, parse_number
+
+    if text is None:
+        raise UserError("ITEM is missing", f"cogtally stock {command}", f"write its number; {LIST}")
+    return parse_number(text)
+
+
+def _print_json(path: Path, item: Item) -> None:
+    from cogtally.show.screen import print_json
+    from cogtally.show.stock import item_json
+
+    print_json({"format": 1, "book": str(path), **item_json(item)})
 
 
 def _money(path: Path, item: Item, price: str | None, currency: str | None) -> dict[str, str]:
@@ -153,14 +216,14 @@ def _money(path: Path, item: Item, price: str | None, currency: str | None) -> d
     return {} if new is None else {"price": new.amount, "currency": new.currency}
 
 
-def _of_file(path: Path, item: Item, file: Path) -> Item:
+def _of_file(path: Path, item: Item, file: Path) -> tuple[Item, int]:
     from cogtally.catalog.changes.edited import read_text
     from cogtally.shelf.stock import values_in
 
     return _written(path, item, values_in(read_text(file.expanduser()), item, str(file)))
 
 
-def _in_editor(path: Path, item: Item) -> Item:
+def _in_editor(path: Path, item: Item) -> tuple[Item, int]:
     """Have the text edited once; one that was not written stays in its file, which is named."""
     from cogtally.catalog.changes.edited import read_text
     from cogtally.cli.catalog.editor import edit_file, file_beside
@@ -173,7 +236,7 @@ def _in_editor(path: Path, item: Item) -> Item:
     try:
         edit_file(file)
         edited = read_text(file)
-        new = item
+        new = item, 0
         if edited != text:
             new = _written(path, item, values_in(edited, item, str(file)))
         done = True
@@ -193,15 +256,18 @@ def _is_as_it_was(file: Path, text: str) -> bool:
         return True
 
 
-def _written(path: Path, item: Item, values: dict[str, Any]) -> Item:
-    """Write an item with these values, named anew where what was seen of it is other."""
+def _written(path: Path, item: Item, values: dict[str, Any]) -> tuple[Item, int]:
+    """Write an item with these values, named anew where what was seen of it is other.
+
+    It is given with the entry of the log, 0 if nothing was changed.
+    """
     from dataclasses import replace
 
     from cogtally.shelf.stock import changed, naming_of, stock_writing, thing_of_catalog
 
     new = changed(item, values)
     if new == item:
-        return item
+        return item, 0
     if new.details.photo != item.details.photo:
         new = replace(new, details=replace(new.details, photo=whole_photo(new.details.photo)))
     if new.thing != item.thing:
@@ -212,4 +278,4 @@ def _written(path: Path, item: Item, values: dict[str, Any]) -> Item:
         if stock.item(item.number) != item:
             mend = "look at it again, and make the change anew"
             raise UserError("the item was changed meanwhile", f"item {item.number}", mend)
-        return stock.put(new)
+        return stock.put(new), stock.change.entry

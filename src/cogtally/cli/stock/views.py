@@ -48,9 +48,9 @@ def list_items(
         items = [item for item in items if item.now.family == wanted]
     if as_json:
         from cogtally.show.screen import print_json
-        from cogtally.show.stock import items_json
+        from cogtally.show.stock import items_json, sold_json
 
-        print_json(items_json(items, str(path)))
+        print_json((sold_json if sold else items_json)(items, str(path)))
         return
     from cogtally.show.screen import console_for
     from cogtally.show.stock import show_list

@@ -195,6 +195,8 @@ def _kept(value: Any) -> str | None:
 
 #: The name of the stock in the log of the book.
 ROOM = "stock"
+#: What the log says of items that were added from a file begins so.
+FROM_FILE = "stock add --from "
 LIST = "'cogtally stock list' lists them"
 
 
@@ -215,6 +217,24 @@ def last_currency(path: Path) -> str:
     with reading(path) as book:
         rows = list(read_records(book, path, ITEMS, order="id"))
     return next((str(row["currency"]) for row in reversed(rows) if row["price"] is not None), "")
+
+
+def rows_of_files(path: Path) -> tuple[dict[str, Any], ...]:
+    """Return the rows of all items that were added from files, as they were added.
+
+    What was taken back with an undo is left out; what was sold, changed or removed since is not.
+    """
+    with reading(path) as book:
+        log = list(read_records(book, path, "log"))
+        undone = {entry["undoes"] for entry in log}
+        wanted = [
+            entry["id"]
+            for entry in log
+            if entry["what"].startswith(FROM_FILE) and entry["id"] not in undone
+        ]
+        changes = list(read_records(book, path, "changes", wanted))
+    added = (one for one in changes if one["place"] == ITEMS and one["before"] is None)
+    return tuple(json.loads(one["after"]) for one in added)
 
 
 @contextmanager
@@ -262,9 +282,27 @@ class Stock:
         """Write that an item was sold; raise UserError if it was sold already."""
         item = self.item(number)
         if item.sale is not None:
-            mend = "'cogtally log' tells when; 'cogtally undo' takes a sale back"
-            raise UserError("this item is sold already", f"item {number}", mend)
+            raise _is_sold(number, "this item is sold already")
         return self.put(replace(item, sale=sale))
+
+    def take_back(self, number: int) -> Item:
+        """Write that a sold item came back, and return it as it was sold; raise UserError."""
+        item = self.item(number)
+        if item.sale is None:
+            mend = "'cogtally stock list --sold' lists what was"
+            raise UserError("this item was not sold", f"item {number}", mend)
+        self.put(replace(item, sale=None))
+        return item
+
+    def remove(self, number: int) -> Item:
+        """Take an item that is not sold out of the stock, and return it; raise UserError."""
+        item = self.item(number)
+        if item.sale is not None:
+            raise _is_sold(number, "a sold item is not removed")
+        for moment in (THEN, NOW):
+            self.change.remove(ANSWERS, {"item": number, "moment": moment})
+        self.change.remove(ITEMS, {"id": number})
+        return item
 
     def put_labelled(self, number: int) -> None:
         """Write that a label was made for an item; that is no change of the item."""
@@ -288,6 +326,11 @@ class Stock:
             "SELECT max(seq) AS last FROM sqlite_sequence WHERE name = ?", [ITEMS]
         )
         return int(found[0]["last"] or 0) + 1
+
+
+def _is_sold(number: int, sentence: str) -> UserError:
+    mend = f"'cogtally stock return {number}' takes the sale back"
+    return UserError(sentence, f"item {number}", mend)
 
 
 def _one(items: tuple[Item, ...], number: int) -> Item:

@@ -9,7 +9,7 @@ from __future__ import annotations
 import json
 import re
 import tomllib
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, replace
 from decimal import Decimal
 from typing import TYPE_CHECKING, Any
@@ -27,9 +27,13 @@ if TYPE_CHECKING:
 PIECE, PAIR, BOX = "piece", "pair", "box"
 KINDS = (PIECE, PAIR, BOX)
 
+#: So many items alike at most are put into the stock at once.
+MOST_ALIKE = 999
 #: Longer texts are a slip, such as a file pasted by mistake.
 LONGEST_TEXT = 10_000
 _AMOUNT = re.compile(r"[0-9]{1,9}(?:\.[0-9]{1,4})?", re.ASCII)
+#: Three digits behind a comma may be thousands.
+_DECIMAL_COMMA = re.compile(r"[0-9]{1,9},[0-9]{1,2}", re.ASCII)
 _CURRENCY = re.compile(r"[A-Za-z]{3}", re.ASCII)
 
 
@@ -196,6 +200,44 @@ class Item:
         return self.thing.kind
 
 
+@dataclass(frozen=True, slots=True)
+class MonthSum:
+    """What was sold in a month, `2026-03`: how many, sums by currency, how many without a price."""
+
+    month: str
+    items: int
+    sums: tuple[tuple[str, Decimal], ...]
+    unpriced: int
+
+
+def price_sums(items: Iterable[Item]) -> tuple[tuple[tuple[str, Decimal], ...], int]:
+    """Return the exact sum of prices in each currency, and how many have none.
+
+    A sold item counts with the price that was paid.
+    """
+    sums: dict[str, Decimal] = {}
+    unpriced = 0
+    for item in items:
+        price = item.sale.price if item.sale is not None else item.details.price
+        if price is None:
+            unpriced += 1
+        else:
+            sums[price.currency] = sums.get(price.currency, Decimal(0)) + price.value
+    return tuple(sorted(sums.items())), unpriced
+
+
+def month_sums(items: Iterable[Item]) -> tuple[MonthSum, ...]:
+    """Return what was sold in each month (UTC), the latest first."""
+    by_month: dict[str, list[Item]] = {}
+    for item in items:
+        if item.sale is not None:
+            by_month.setdefault(item.sale.at[:7], []).append(item)
+    return tuple(
+        MonthSum(month, len(some), *price_sums(some))
+        for month, some in sorted(by_month.items(), reverse=True)
+    )
+
+
 def new_thing(
     kind: str,
     words: Sequence[str],
@@ -239,8 +281,10 @@ def kind_of(words: Sequence[str]) -> str:
 def parse_money(amount: str, currency: str, option: str = "--price") -> Money:
     """Read a price; raise UserError for what is no exact amount in a currency of three letters."""
     text = amount.strip()
+    if _DECIMAL_COMMA.fullmatch(text):
+        text = text.replace(",", ".")
     if not _AMOUNT.fullmatch(text):
-        mend = "write a number with a point, for example 45 or 45.50"
+        mend = "write a number, for example 45 or 45.50"
         raise UserError("this is no price", f"{option} {shown(amount)}", mend)
     letters = currency.strip()
     if not _CURRENCY.fullmatch(letters):
@@ -264,6 +308,19 @@ def whole_text(text: str, what: str) -> str:
     if "\0" in found:
         raise UserError("the text holds a zero character", what, "write it anew")
     return found
+
+
+def parse_quantity(text: str | None) -> int:
+    """Return how many alike are put there, 1 if not written; raise UserError."""
+    if text is None:
+        return 1
+    digits = text.strip()
+    if not (digits.isascii() and digits.isdigit() and len(digits) <= 6):
+        raise UserError("this is no number", f"--quantity {shown(text)}", "write 1 or more")
+    if not 1 <= int(digits) <= MOST_ALIKE:
+        mend = f"write 1 to {MOST_ALIKE}"
+        raise UserError("so many are not put there at once", f"--quantity {digits}", mend)
+    return int(digits)
 
 
 def parse_number(text: str) -> int:

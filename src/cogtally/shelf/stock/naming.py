@@ -95,7 +95,9 @@ def thing_of_catalog(catalog: Catalog, thing: Thing) -> Thing:
 def _piece(naming: Naming, thing: Thing) -> Named:
     from cogtally.evidence.loose import RECOUNT, TYPE, UNLISTED, identify_piece
 
-    answer = identify_piece(naming.catalog, thing.piece, thing.role or None)
+    answer = identify_piece(
+        naming.catalog, thing.piece, thing.role or None, family=thing.only_family or None
+    )
     verdict = answer.verdict
     shares = [
         Share(s.family, s.sets, s.probability, s.piece, s.kind.teeth if s.kind else ())
@@ -454,7 +456,9 @@ def _to_count(catalog: Catalog, thing: Thing) -> tuple[str, bool]:
         if thing.kind == PIECE:
             from cogtally.evidence.loose import identify_piece
 
-            answer = identify_piece(catalog, thing.piece, thing.role or None)
+            answer = identify_piece(
+                catalog, thing.piece, thing.role or None, family=thing.only_family or None
+            )
             worth = list(answer.posterior.worth) if answer.fits else []
             if not worth:
                 return "", False

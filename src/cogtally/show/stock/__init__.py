@@ -3,22 +3,35 @@
 It knows the words and the tables. What is there is left to the shelf.
 """
 
-from cogtally.show.stock.json import found_json, item_json, items_csv, items_json, recheck_json
+from cogtally.show.stock.json import (
+    arrivals_json,
+    found_json,
+    item_json,
+    items_csv,
+    items_json,
+    recheck_json,
+    sold_json,
+)
 from cogtally.show.stock.kits import Aside, kits_json, show_kits
 from cogtally.show.stock.recheck import show_recheck
 from cogtally.show.stock.screen import (
     end,
     say,
     show_added,
+    show_arrivals,
     show_changed,
     show_found,
     show_item,
     show_list,
+    show_removed,
+    show_returned,
     show_sold,
+    span_text,
 )
 
 __all__ = [
     "Aside",
+    "arrivals_json",
     "end",
     "found_json",
     "item_json",
@@ -28,11 +41,16 @@ __all__ = [
     "recheck_json",
     "say",
     "show_added",
+    "show_arrivals",
     "show_changed",
     "show_found",
     "show_item",
     "show_kits",
     "show_list",
     "show_recheck",
+    "show_removed",
+    "show_returned",
     "show_sold",
+    "sold_json",
+    "span_text",
 ]

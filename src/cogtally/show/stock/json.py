@@ -10,10 +10,10 @@ import io
 from collections.abc import Iterable, Sequence
 from typing import TYPE_CHECKING, Any
 
-from cogtally.shelf.stock import Item, Money, Named, parsed
+from cogtally.shelf.stock import Item, Money, Named, month_sums, parsed
 
 if TYPE_CHECKING:
-    from cogtally.shelf.stock import Hit, Recheck
+    from cogtally.shelf.stock import Arrival, Arrivals, Hit, Recheck
 
 FORMAT = 1
 #: The columns of a sheet of items.
@@ -54,6 +54,51 @@ COLUMNS = (
 def items_json(items: Iterable[Item], book: str) -> dict[str, Any]:
     """Return items as plain values; `book` is the path of the book that they stand in."""
     return {"format": FORMAT, "book": book, "items": [item_json(item) for item in items]}
+
+
+def sold_json(items: Sequence[Item], book: str) -> dict[str, Any]:
+    """Return sold items as plain values, with the sums of each month and currency."""
+    months = [
+        {
+            "month": month.month,
+            "items": month.items,
+            "sums": {currency: str(amount) for currency, amount in month.sums},
+            "unpriced": month.unpriced,
+        }
+        for month in month_sums(items)
+    ]
+    return {**items_json(items, book), "months": months}
+
+
+def arrivals_json(
+    found: Arrivals,
+    added: Iterable[Item],
+    refused: Iterable[dict[str, object]],
+    book: str,
+    *,
+    dry_run: bool,
+) -> dict[str, Any]:
+    """Return what a file put into the stock, or would; rows `known` from before were left out."""
+    told = {
+        **items_json(added, book),
+        "refused": list(refused),
+        "known": [_arrival(one) for one in found.known],
+    }
+    if dry_run:
+        told |= {"dry_run": True, "would_add": [_arrival(one) for one in found.new]}
+    return told
+
+
+def _arrival(one: Arrival) -> dict[str, Any]:
+    return {
+        "row": one.line,
+        "item": one.label,
+        "kind": one.thing.kind,
+        "seen": one.thing.text,
+        "quantity": one.quantity,
+        "name": one.named.name,
+        "probability": one.named.probability,
+    }
 
 
 def item_json(item: Item) -> dict[str, Any]:

@@ -6,12 +6,11 @@ What they are called is left to the shelf; a recheck has a room of its own.
 from __future__ import annotations
 
 from collections.abc import Iterable, Iterator, Sequence
-from decimal import Decimal
 from typing import TYPE_CHECKING
 
 from rich.text import Text
 
-from cogtally.shelf.stock import BOX, PAIR, PIECE, Item, Named, Share
+from cogtally.shelf.stock import BOX, PAIR, PIECE, Item, Named, Share, month_sums, price_sums
 from cogtally.show.box import teeth_text
 from cogtally.show.catalog.differences import count_of
 from cogtally.show.screen import (
@@ -29,7 +28,7 @@ from cogtally.show.screen import (
 if TYPE_CHECKING:
     from rich.console import Console
 
-    from cogtally.shelf.stock import Hit
+    from cogtally.shelf.stock import Arrivals, Hit
 
 KINDS = {PIECE: "loose piece", PAIR: "pair", BOX: "whole box"}
 #: So many of what an item may be are shown.
@@ -40,7 +39,7 @@ GAP = "  "
 KEY_WIDTH = 11
 
 
-def show_added(items: Sequence[Item], console: Console) -> None:
+def show_added(items: Sequence[Item], entry: int, console: Console) -> None:
     """Show the numbers of items alike that were added, and what they are."""
     first = items[0]
     head = f"Item {first.number}"
@@ -50,19 +49,56 @@ def show_added(items: Sequence[Item], console: Console) -> None:
     say(console, f"{head}: {named_text(first.now)}.", STRONG)
     _details(first, console)
     _off(first, console)
-    say(console, "'cogtally undo' takes it back.")
+    say(console, undo_text(entry))
     end(console)
 
 
-def show_changed(item: Item, console: Console, *, written: bool) -> None:
-    """Show an item after it was edited."""
-    if not written:
+def show_arrivals(
+    found: Arrivals,
+    added: Sequence[Item],
+    refused: int,
+    entry: int,
+    console: Console,
+    *,
+    dry_run: bool,
+) -> None:
+    """Show what a file put into the stock, or with `dry_run` what it would, a row of it a line."""
+    for one in found.new if dry_run else ():
+        alike = f" ({one.quantity} alike)" if one.quantity > 1 else ""
+        label = f"{one.label}: " if one.label else ""
+        head = f"row {one.line}{GAP}{plain(label)}{named_text(one.named)}{alike}"
+        for line in wrapped(head, console.width, hanging=4):
+            say_plain(console, line)
+    if dry_run:
+        count = count_of(sum(one.quantity for one in found.new), "item")
+        say(console, f"{count} would come. Nothing was written (--dry-run).")
+    else:
+        numbers = f" as {span_text(added)}" if added else ""
+        say(console, f"Added {count_of(len(added), 'item')}{numbers}.")
+    if refused:
+        say(console, f"Left out: {count_of(refused, 'row')} told above.")
+    known = sum(one.quantity for one in found.known)
+    if known:
+        them = "it was" if known == 1 else "they were"
+        say(
+            console,
+            f"Left out: {count_of(known, 'item')}, for {them} added before, called the same and "
+            "alike in all. --again adds them all the same.",
+        )
+    if added:
+        say(console, undo_text(entry))
+    end(console)
+
+
+def show_changed(item: Item, entry: int, console: Console) -> None:
+    """Show an item after it was edited, in an `entry` of the log; 0 if nothing was changed."""
+    if not entry:
         say(console, f"Nothing was changed in item {item.number}.")
         return
     say(console, f"Item {item.number}: {named_text(item.now)}.", STRONG)
     _details(item, console)
     _off(item, console)
-    say(console, "'cogtally undo' takes it back.")
+    say(console, undo_text(entry))
     end(console)
 
 
@@ -70,8 +106,34 @@ def show_sold(item: Item, console: Console) -> None:
     """Show that an item was sold."""
     say(console, f"Sold item {item.number}: {named_text(item.now)}.", STRONG)
     text = _sale(item)
-    say(console, f"{text[:1].upper()}{text[1:]}. 'cogtally undo' takes it back.")
+    back = f"'cogtally stock return {item.number}' takes the sale back."
+    say(console, f"{text[:1].upper()}{text[1:]}. {back}")
     end(console)
+
+
+def show_returned(item: Item, entry: int, console: Console) -> None:
+    """Show that a sold item came back; it is given as it was sold."""
+    say(console, f"Item {item.number} is for sale again: {named_text(item.now)}.", STRONG)
+    say(console, f"It was {_sale(item)}. {undo_text(entry)}")
+    end(console)
+
+
+def show_removed(item: Item, why: str, entry: int, console: Console) -> None:
+    """Show that an item was taken out of the stock, and why."""
+    say(console, f"Item {item.number} is removed, {why}: {named_text(item.now)}.", STRONG)
+    say(console, f"No other item gets its number. {undo_text(entry)}")
+    end(console)
+
+
+def undo_text(entry: int) -> str:
+    """Return how an entry of the log is taken back."""
+    return f"'cogtally undo {entry}' takes it back."
+
+
+def span_text(items: Sequence[Item]) -> str:
+    """Return the numbers of items that were added at once: `3`, `3 to 7`."""
+    first, last = items[0].number, items[-1].number
+    return f"{first}" if first == last else f"{first} to {last}"
 
 
 def show_item(item: Item, console: Console) -> None:
@@ -107,6 +169,8 @@ def show_list(items: Sequence[Item], console: Console, *, none: str) -> None:
         console.print(row, soft_wrap=True)
     console.print()
     say(console, _sum(items))
+    if all(item.sale for item in items):
+        _months(items, console)
     end(console)
 
 
@@ -275,17 +339,21 @@ def _price(item: Item) -> str:
     return price.text if price else ""
 
 
+def _months(items: Sequence[Item], console: Console) -> None:
+    """How much was sold in each month, the latest first, for how much in each currency."""
+    for month in month_sums(items):
+        money = written_list(f"{amount} {currency}" for currency, amount in month.sums)
+        text = f"{month.month}{GAP}{count_of(month.items, 'item')}"
+        text += f", {money}" if money else ""
+        text += f"; {month.unpriced} without a price" if month.unpriced else ""
+        for line in wrapped(text, console.width, hanging=9):
+            say_plain(console, line)
+
+
 def _sum(items: Sequence[Item]) -> str:
     """How many items there are, and what they are priced at together."""
-    sums: dict[str, Decimal] = {}
-    unpriced = 0
-    for item in items:
-        price = item.sale.price if item.sale is not None else item.details.price
-        if price is None:
-            unpriced += 1
-        else:
-            sums[price.currency] = sums.get(price.currency, Decimal(0)) + price.value
-    money = written_list(f"{amount} {currency}" for currency, amount in sorted(sums.items()))
+    sums, unpriced = price_sums(items)
+    money = written_list(f"{amount} {currency}" for currency, amount in sums)
     found = count_of(len(items), "item")
     if money:
         found += f", {money} in all"
