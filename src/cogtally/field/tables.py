@@ -21,8 +21,6 @@ from cogtally.evidence.rho import Rho
 from cogtally.gears.looks import COUNTED, KINDS, OUTSIDE, SIZED, mark_key
 
 FORMAT = 1
-LOOSE_UNLISTED = 0.04  # "0.96 is the type as listed, 0.04 unlisted"
-NEW_LISTED = 0.25  # "with 0.25 as one of the family's counted sets has that wheel"
 #: A key of more sets than these is not worked out for the page: no one follows it on a telephone.
 MOST_SETS_IN_A_KEY = 200
 #: Work for one family's key; a telephone's page is made of many.
@@ -111,9 +109,9 @@ def constants() -> dict[str, Any]:
     """Return every figure of the law of a loose piece, as the page's law calls it."""
     return {
         "uncatalogued": laws.UNCATALOGUED_PRIOR,
-        "unlisted": LOOSE_UNLISTED,
+        "unlisted": laws.LOOSE_UNLISTED,
         "changedShare": laws.CHANGED_SHARE,
-        "asFamily": NEW_LISTED,
+        "asFamily": laws.AS_LISTED_WHEEL,
         "least": laws.LEAST_TEETH,
         "greatest": laws.GREATEST_TEETH,
         "rhoUniform": laws.RHO_UNIFORM,

@@ -92,11 +92,13 @@ def page_html(tables: Mapping[str, Any], *, is_folder: bool = False) -> str:
         "img-src 'self' data:" if is_folder else "img-src data:",
         "base-uri 'none'",
         "form-action 'none'",
-        "require-trusted-types-for 'script'",
     ]
     svg = b64encode(icon_svg().encode()).decode()
     head = [f'<link rel="icon" href="data:image/svg+xml;base64,{svg}">']
-    if is_folder:
+    if not is_folder:
+        # No text becomes markup by mistake. (A worker could not be registered under this.)
+        policy.append("require-trusted-types-for 'script'")
+    else:
         # The page itself fetches nothing; its worker may keep what lies beside it.
         policy += ["manifest-src 'self'", "worker-src 'self'"]
         head = [

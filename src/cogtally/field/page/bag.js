@@ -29,13 +29,18 @@ export class Bag {
   constructor(app) {
     this.app = app;
     /** The thing that is being written, not in the bag yet or taken out to be changed. */
-    this.thing = app.store.take("cogtally-field-form") ?? null;
+    this.thing = app.store.form();
     this.gone = null;
   }
 
   fromHand(piece, marks, name, sure) {
-    const { store } = this.app;
-    this.form({ counts: wordsOf(piece).join(" "), role: piece.role ?? "", marks,
+    const { store } = this.app, counts = wordsOf(piece).join(" ");
+    if (this.thing && this.thing.counts !== counts) {
+      this.app.go("bag");
+      this.app.tell("First finish what you began to write.");
+      return;
+    }
+    this.form({ counts, role: piece.role ?? "", marks,
       features: piece.features.map(lookText), name: `${name} ${sure}`, place: store.last("place"),
       currency: store.last("currency"), quantity: 1, price: "", note: "", isNew: true });
     this.app.go("bag");
@@ -43,8 +48,7 @@ export class Bag {
 
   form(thing) {
     this.thing = thing;
-    if (thing) this.app.store.put("cogtally-field-form", thing);
-    else this.app.store.remove("cogtally-field-form");
+    this.app.store.keepForm(thing);
     this.show();
   }
 
@@ -57,7 +61,7 @@ export class Bag {
     if (!this.root?.isConnected) return;
     // What is being typed in the form is not swept away by another window.
     if (this.thing && this.root.querySelector("form.thing")) return;
-    fill(this.root, el("div", { class: "page" }, el("h1", {}, "Bag"), this.app.demoLine(),
+    fill(this.root, el("div", { class: "page", tabindex: "0" }, el("h1", {}, "Bag"), this.app.demoLine(),
       this.thing ? this.writing() : this.list()));
   }
 
@@ -75,8 +79,7 @@ export class Bag {
       input.setAttribute("data-name", name);
       input.addEventListener("input", () => {
         thing[name] = input.value;
-        this.app.store.put("cogtally-field-form", thing);
-        this.app.note();
+        this.app.store.keepForm(thing);
       });
     }
     const close = () => {
@@ -145,6 +148,11 @@ export class Bag {
           this.gone = null;
           this.app.store.putInBag(gone);
         }, { "data-name": "put back" })),
+      this.app.store.formsElsewhere().map(({ key, draft }) => el("div", { class: "note" },
+        el("p", {}, "Half written in another window: ", el("b", {}, said(draft.counts)), " ",
+          said(draft.note)),
+        button("Go on with it", () => { this.app.store.remove(key); this.form(draft); }),
+        button("Drop it", () => { this.app.store.remove(key); this.show(); }))),
       things.length ? el("ul", { class: "list" }, items)
         : el("p", {}, "Nothing is in the bag. What you have in the hand goes in from there."),
       things.some(({ sent }) => sent) && button("Take out all that went out", () => {
@@ -175,7 +183,7 @@ export class Bag {
   copy(things) {
     const text = csvOf(things).slice(1);
     const done = () => this.app.tell("Copied as CSV.");
-    const byHand = () => fill(this.root, el("div", { class: "page" }, el("h1", {}, "Bag"),
+    const byHand = () => fill(this.root, el("div", { class: "page", tabindex: "0" }, el("h1", {}, "Bag"),
       el("p", {}, "Copy this text:"), el("textarea", { rows: 12, readonly: true, "aria-label": "CSV" }, text),
       button("Back", () => this.show())));
     if (navigator.clipboard) navigator.clipboard.writeText(text).then(done, byHand);

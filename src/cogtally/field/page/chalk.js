@@ -33,11 +33,9 @@ export class Chalk {
     this.number = el("b", {}, String(this.count));
     this.live = el("p", { class: "hidden", role: "status" });
     // A tap counts where the finger comes down; the keyboard and screen readers click.
-    this.area = el("button", { type: "button", class: "tap", "data-name": "tap",
-      "aria-label": "One tooth", pointerdown: (e) => { if (e.isPrimary && !e.button) this.tap(); },
+    this.area = el("button", { type: "button", class: "tap", "data-name": "tap", pointerdown: (e) => { if (e.isPrimary && !e.button) this.tap(); },
       click: (e) => { if (e.detail === 0) this.tap(); } },
-    this.number, el("span", {}, "Chalk one tooth. Tap anywhere here for each tooth, the chalked one "
-      + "first, until the chalk comes round. It buzzes at each ten."));
+    this.number, el("span", {}, " Tap anywhere here for each tooth"));
     const undo = button("One back", () => this.set(this.count - 1), { "data-name": "one back" });
     const again = button("From 0", () => this.set(0), { "data-name": "from 0" });
     const place = this.app.hand.at + 1;
@@ -54,7 +52,8 @@ export class Chalk {
     this.needed = [undo, again, into];
     for (const one of this.needed) one.disabled = !this.count;
     fill(root, el("div", { class: "chalk" }, el("h1", { class: "hidden" }, "Counting aid"), this.live,
-      this.area, el("div", { class: "row" }, undo, again, into)));
+      el("p", {}, "Chalk one tooth and tap for it first, then for each that follows, until the chalk "
+        + "comes round. It buzzes at each ten."), this.area, el("div", { class: "row" }, undo, again, into)));
   }
 
   key(event) {

@@ -1,12 +1,11 @@
 // Knows the part "in the hand": keys to type counts with, and what the piece then is, said anew at
 // each key. The probabilities are left to the law, what may be said of them to the reading.
-import { posterior } from "./law.js";
-import { LONGEST_READING, MOST_TIMES, isTeeth, lookFrom, lookText, nothingSeen, readingOf, seenFrom,
-  wordsOf } from "./seen.js";
+import { worthOf } from "./law.js";
+import { LONGEST_READING, MOST_TIMES, isTeeth, lookFrom, lookText, nothingSeen,
+  readingOf } from "./seen.js";
 import { button, choice, el, field, fill, said, timeText } from "./dom.js";
-import { countedText, familyName, featureName, groupText, matesOf, nextCount, othersOf, partingsOf,
-  perCent, readingOfPiece, rolesOf, sentencesOf, setName, setsOf, surety, teethText, valueText,
-  wishesFor } from "./reading.js";
+import { familyName, featureName, groupText, matesOf, nextCount, othersOf, partingsOf, perCent,
+  rolesOf, sentencesOf, setName, setsOf, surety, valueText, verdictOf, wishesFor } from "./reading.js";
 
 /** What to count next is worked out when the keys have been still for so long. */
 const STILL_MS = 60;
@@ -18,7 +17,10 @@ export class Hand {
     this.start();
     const draft = app.store.draft();
     if (draft) this.restore(draft);
-    app.store.twin = () => this.keep();
+    app.store.twin = () => {
+      this.keep();
+      if (app.bag.thing) app.store.keepForm(app.bag.thing);
+    };
   }
 
   /** An empty hand. `places` hold a count each, `_` for a wheel not seen, null for one not typed yet;
@@ -192,9 +194,7 @@ export class Hand {
 
   show() {
     if (!this.root?.isConnected) return;
-    const { model } = this.app, piece = this.piece;
-    const found = posterior(model, piece);
-    const reading = readingOfPiece(model, piece, found);
+    const piece = this.piece, reading = verdictOf(this.app.model, piece);
     this.showStrip(reading);
     this.showAnswer(piece, reading);
   }
@@ -211,21 +211,21 @@ export class Hand {
         this.seen = { ...this.seen, [name]: !piece[name] };
       }),
     { class: "end", "data-name": name,
-      "aria-label": `${label}: ${piece[name] ? "more wheels beyond" : "the piece ends there"}` });
-    fill(this.strip, end("openStart", "Before the first wheel"),
+      "aria-label": `${piece[name] ? "more \u2026 wheels" : "end of the piece"}, ${label}` });
+    fill(this.strip, end("openStart", "before the first wheel"),
       this.places.map((count, i) => {
         const typed = i === this.at && this.typed && !count ? this.typed : null;
         const text = typed ?? (count?.teeth
           ? `${count.teeth}${count.unsure ? "?" : ""}${count.times > 1 ? ` \u00d7${count.times}` : ""}`
           : count ?? "\u2026");
-        const words = count?.teeth ? `${count.teeth} teeth${count.unsure ? ", unsure" : ""}${
-          count.times > 1 ? `, counted ${count.times} times` : ""}` : "not counted";
-        return button([el("small", {}, String(i + 1)), el("b", {}, text)],
-          () => this.change(() => { this.at = i; this.typed = ""; }),
-          { class: `place${off.has(i) ? " off" : ""}`, "data-name": `place ${i}`,
-            "aria-current": i === this.at ? "true" : false,
-            "aria-label": `Place ${i + 1}: ${words}${off.has(i) ? ", differs" : ""}` });
-      }), end("openEnd", "After the last wheel"));
+        const words = count?.teeth ? ` teeth${count.unsure ? ", unsure" : ""}${
+          off.has(i) ? ", differs" : ""}` : ", not counted";
+        return button([el("span", { class: "hidden" }, "place "), el("small", {}, `${i + 1} `),
+          el("b", {}, text), el("span", { class: "hidden" }, words)],
+        () => this.change(() => { this.at = i; this.typed = ""; }),
+        { class: `place${off.has(i) ? " off" : ""}`, "data-name": `place ${i}`,
+          "aria-current": i === this.at ? "true" : false });
+      }), end("openEnd", "after the last wheel"));
     this.strip.querySelector('[aria-current="true"]')?.scrollIntoView?.({ block: "nearest" });
   }
 
@@ -252,7 +252,7 @@ export class Hand {
       this.looks(piece),
       el("div", { class: "row" },
         button("Put in the bag", () => this.app.bag.fromHand(piece, this.marks, sentences[0], sure.text),
-          { class: "strong", disabled: !reading.counted }),
+          { class: "strong", disabled: !isAnswer }),
         button("Undo", () => this.undo(), { "data-name": "undo", disabled: !this.done.length }),
         button("Clear", () => this.change(() => {
           const { done } = this;
@@ -267,10 +267,16 @@ export class Hand {
     }, STILL_MS);
   }
 
-  /** What to count, say or look at next: what a tap on it takes is taken for seen. */
-  advise(place, piece, reading) {
+  /** What to count, say or look at next: what a tap on it takes is taken for seen. Between two
+   *  places the keys have their turn. */
+  advise(place, piece, reading, bits = []) {
     if (!reading.found.fits) return;
-    const next = nextCount(this.app.model, piece, reading);
+    if (bits.length < piece.places.length) {
+      bits.push(worthOf(this.app.model, reading.found, bits.length));
+      this.timer = setTimeout(() => this.advise(place, piece, reading, bits));
+      return;
+    }
+    const next = nextCount(piece, reading, bits);
     const roles = rolesOf(piece, reading);
     fill(place,
       next && el("p", {}, el("b", {}, "Next: "), said(next.text), next.at === null ? null
@@ -325,10 +331,11 @@ export class Hand {
     if (reading.kind === "empty" || !reading.found.fits) return null;
     const { shown, left } = othersOf(reading);
     if (!shown.length) return el("p", {}, "No other answer comes to 0.1 %.");
-    return [el("h3", {}, "Other answers"), el("ul", { class: "others" },
+    const isSaid = ["type", "recount", "unlisted", "outside"].includes(reading.kind);
+    return [el("h3", {}, isSaid ? "Other answers" : "What it may be"), el("ul", { class: "others" },
       shown.map(({ group, probability }) => el("li", {}, el("b", {}, perCent(probability)), " ",
         said(group ? groupText(group) : "not in the catalog"),
-        group?.off?.length && group.teeth && el("small", {}, ` (has ${group.off.map((o) =>
+        group?.teeth && group.off?.length > 0 && el("small", {}, ` (has ${group.off.map((o) =>
           `${o.listed} at place ${o.place}`).join(", ")})`),
         group && wishesFor(this.app, group).length > 0 && el("b", {}, " wanted"))),
       left > 0 && el("li", {}, el("b", {}, perCent(left)), " others"))];

@@ -42,7 +42,7 @@ export class Key {
   }
 
   show() {
-    fill(this.root, el("div", { class: "page" }, el("h1", {}, "Key"), this.app.demoLine(),
+    fill(this.root, el("div", { class: "page", tabindex: "0" }, el("h1", {}, "Key"), this.app.demoLine(),
       this.family ? this.asking() : this.choosing()));
   }
 

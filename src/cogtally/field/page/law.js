@@ -19,6 +19,9 @@
 export const FEWEST_TEETH = 4;
 export const MOST_TEETH = 200;
 const STEADY = 0, HASTY = 1, HANDS = [STEADY, HASTY];
+/** In the teeth of a type: a gap of the catalog. */
+const GAP = MOST_TEETH + 1;
+const NONE = [];
 /** In the reading of a mark: one character that cannot be read, and any number of them. */
 const UNREAD = "?", LOST = "*";
 
@@ -34,28 +37,25 @@ function logSum(logs) {
 
 /* ---- Teeth that nobody knows: ρ ---- */
 
-/** ρ from catalogued counts with their weights ([teeth, weight] pairs), by teeth from `least` on. */
-function rhoOf(law, pool) {
+/** ρ from catalogued counts with their weights ([teeth, weight] pairs), by teeth from `least` on.
+ *  `near` keeps how each count is spread: as 0.7^|t−t₀|, adding up to 1. */
+function rhoOf(law, pool, near) {
   const size = law.greatest - law.least + 1;
-  const rho = new Float64Array(size).fill(1 / size);
   let total = 0;
   for (const [, weight] of pool) total += weight;
-  if (!total) return rho;
-  rho.fill(law.rhoUniform / size);
+  if (!total) return new Float64Array(size).fill(1 / size);
+  const rho = new Float64Array(size).fill(law.rhoUniform / size);
   for (const [teeth, weight] of pool) {
-    const near = rho.map((_, i) => law.rhoSpread ** Math.abs(law.least + i - teeth));
-    const sum = near.reduce((a, b) => a + b);
-    for (let i = 0; i < size; i++) rho[i] += law.rhoNear * (weight / total) * (near[i] / sum);
+    if (!near.has(teeth)) {
+      const spread = Float64Array.from({ length: size }, (_, i) =>
+        law.rhoSpread ** Math.abs(law.least + i - teeth));
+      const sum = spread.reduce((a, b) => a + b);
+      near.set(teeth, spread.map((value) => value / sum));
+    }
+    const spread = near.get(teeth), share = law.rhoNear * weight / total;
+    for (let i = 0; i < size; i++) rho[i] += share * spread[i];
   }
   return rho;
-}
-
-/** ρ without some teeth, the rest made to add up to 1 again. */
-function without(law, rho, teeth) {
-  const at = teeth - law.least;
-  if (!(at >= 0 && at < rho.length)) return rho;
-  const rest = 1 - rho[at];
-  return rho.map((value, i) => (i === at ? 0 : value / rest));
 }
 
 /* ---- A catalog made ready ---- */
@@ -63,33 +63,60 @@ function without(law, rho, teeth) {
 /** Every type with what is needed of it, ρ of every wheel's name, and what families have there. */
 export function prepare(tables) {
   const { law } = tables;
-  const rho = new Map();
-  const families = tables.families.map((family) => {
-    const plan = tables.plans[family.plan];
-    const pieces = plan.pieces.map(([name, wheels], p) => {
-      const types = (family.types[p] ?? []).map(([teeth, carriers, marks, features]) => ({
-        teeth, carriers, marks: marks ?? [], features: features ?? [],
-        weight: carriers.reduce((sum, c) => sum + family.sets[c][2], 0),
-      }));
-      // What the family's counted sets have for each wheel, gaps left out: [teeth, share] pairs.
-      const has = wheels.map((_, w) => {
-        const found = new Map();
-        for (const type of types) {
-          if (type.teeth[w] !== null) {
-            found.set(type.teeth[w], (found.get(type.teeth[w]) ?? 0) + type.weight);
-          }
-        }
-        const total = [...found.values()].reduce((a, b) => a + b, 0);
-        return [...found].map(([teeth, weight]) => [teeth, weight / total]);
+  const rho = new Map(), outside = new Set(), near = new Map();
+  for (const { pieces } of tables.plans) {
+    for (const wheel of pieces.flatMap(([, wheels]) => wheels)) {
+      if (!rho.has(wheel)) rho.set(wheel, rhoOf(law, tables.rho[wheel] ?? [], near));
+    }
+  }
+  for (const [teeth] of tables.rhoOfAll) {
+    if (teeth < law.least || teeth > law.greatest) outside.add(teeth);
+  }
+  let size = 0;
+  /** The pieces with any type, by how many wheels they have. */
+  const bySize = new Map();
+  const families = tables.families.map((family, f) => {
+    const pieces = tables.plans[family.plan].pieces.map(([name, wheels], p) => {
+      let commonness = 0;
+      const types = (family.types[p] ?? []).map(([teeth, carriers, marks, features]) => {
+        let weight = 0;
+        for (const c of carriers) weight += family.sets[c][2];
+        commonness += weight;
+        const codes = teeth.includes(null) ? teeth.map((t) => t ?? GAP) : teeth;
+        return { teeth, codes, carriers, weight, marks: marks ?? NONE, features: features ?? NONE };
       });
-      for (const wheel of wheels) {
-        if (!rho.has(wheel)) rho.set(wheel, rhoOf(law, tables.rho[wheel] ?? []));
+      // Each type has a number, and behind those of a piece its unlisted one.
+      const piece = { family: f, number: p, name, wheels, types, commonness, first: size,
+        has: wheels.map((_, w) => hadThere(types, w)) };
+      if (types.length) {
+        size += types.length + 1;
+        if (!bySize.has(wheels.length)) bySize.set(wheels.length, []);
+        bySize.get(wheels.length).push(piece);
       }
-      return { name, wheels, types, has };
+      return piece;
     });
     return { ...family, pieces };
   });
-  return { law, families, rho, pool: rhoOf(law, tables.rhoOfAll), values: tables.values };
+  return { law, families, bySize, size, rho, outside, pool: rhoOf(law, tables.rhoOfAll, near),
+    values: tables.values };
+}
+
+/** What a family's counted sets have for a wheel, gaps left out, and the share of each. */
+function hadThere(types, w) {
+  const teeth = [], shares = [];
+  let total = 0;
+  for (const { codes, weight } of types) {
+    if (codes[w] === GAP) continue;
+    const at = teeth.indexOf(codes[w]);
+    total += weight;
+    if (at >= 0) shares[at] += weight;
+    else {
+      teeth.push(codes[w]);
+      shares.push(weight);
+    }
+  }
+  for (let i = 0; i < shares.length; i++) shares[i] /= total;
+  return { teeth, shares };
 }
 
 /** Every way that what was seen fits on a piece of so many wheels: for each place, its wheel. */
@@ -117,11 +144,11 @@ function countLaw(law, off, q) {
   return (1 - law.slip) * (1 - q) / (1 + q) * q ** off + law.slip / counts;
 }
 
-/** What the counts of one place say of every number of teeth, for either hand, as logarithms. */
+/** What the counts of one place say of every number of teeth, for either hand. */
 class Place {
-  constructor(law, counts) {
-    this.law = law;
-    this.log = HANDS.map((hand) => {
+  constructor(model, counts) {
+    const { law } = model;
+    const logs = HANDS.map((hand) => {
       const log = new Float64Array(MOST_TEETH + 1);
       for (const { teeth, unsure, times } of counts) {
         const q = unsure ? law.unsure : law.q[hand];
@@ -131,74 +158,63 @@ class Place {
       }
       return log;
     });
-    this.known = new Map();
+    // No other teeth are ever asked for than those that ρ or the catalog has.
+    this.scale = logs.map((log) => Math.max(...log.subarray(law.least, law.greatest + 1),
+      ...Array.from(model.outside, (t) => log[t])));
+    this.by = logs.map((log, hand) => log.map((l) => Math.exp(Math.min(0, l - this.scale[hand]))));
+    this.wheels = new Map();
   }
 
-  /** The mean over a spread of teeth that is kept under `key`, as a logarithm for each hand. */
-  mean(key, spread) {
-    let found = this.known.get(key);
-    if (!found) {
-      found = HANDS.map((hand) => {
-        const logs = this.log[hand].subarray(this.law.least, this.law.greatest + 1);
-        let top = -Infinity;
-        for (let i = 0; i < logs.length; i++) if (spread[i] > 0 && logs[i] > top) top = logs[i];
-        let sum = 0;
-        for (let i = 0; i < logs.length; i++) {
-          if (spread[i] > 0) sum += spread[i] * Math.exp(logs[i] - top);
-        }
-        return top + Math.log(sum);
-      });
-      this.known.set(key, found);
-    }
-    return found;
+  /** The mean over teeth that are spread as `rho`. */
+  mean(law, rho, hand) {
+    let sum = 0;
+    for (let i = 0; i < rho.length; i++) sum += rho[i] * this.by[hand][law.least + i];
+    return sum;
   }
 }
 
-/** What one place says of wheel `w` of a piece: listed with these teeth, changed, or new. */
-class Wheel {
-  constructor(model, place, piece, w) {
-    Object.assign(this, { model, place, name: piece.wheels[w], has: piece.has[w] });
-    this.rho = model.rho.get(this.name);
-  }
+/** A place that was not counted says nothing of any teeth. */
+const SILENT = HANDS.map(() => new Float64Array(GAP + 1).fill(1));
 
-  /** A listed wheel has its teeth; a gap of the catalog has ρ. */
-  listed(teeth, hand) {
-    if (!this.place) return 0;
-    return teeth === null ? this.place.mean(this.name, this.rho)[hand] : this.place.log[hand][teeth];
+/**
+ * What a place says of wheels of one name, for either hand by the teeth that the type has: where they
+ * are as listed, a gap having ρ; where the wheel is changed, ρ without the type's, a gap excluding
+ * nothing; and where nothing is known, `unknown`.
+ */
+function saysOf(model, place, name) {
+  if (!place) return { listed: SILENT, changed: SILENT, unknown: [1, 1] };
+  let found = place.wheels.get(name);
+  if (!found) {
+    const { law } = model, rho = model.rho.get(name);
+    const unknown = HANDS.map((hand) => place.mean(law, rho, hand));
+    const listed = place.by.map((by, hand) => Float64Array.of(...by, unknown[hand]));
+    const changed = HANDS.map((hand) => othersOf(law, rho, place.by[hand], unknown[hand]));
+    found = { listed, changed, unknown };
+    place.wheels.set(name, found);
   }
+  return found;
+}
 
-  /** A changed wheel has other teeth: ρ without the type's. A gap excludes nothing. */
-  changed(teeth, hand) {
-    if (!this.place) return 0;
-    if (teeth === null) return this.place.mean(this.name, this.rho)[hand];
-    const key = `${this.name} not ${teeth}`;
-    return (this.place.known.get(key)
-      ?? this.place.mean(key, without(this.model.law, this.rho, teeth)))[hand];
+/** For all teeth that are left out, the mean over ρ of the rest; summed, for a difference of two
+ *  sums would lose what is small. */
+function othersOf(law, rho, by, unknown) {
+  const found = new Float64Array(GAP + 1).fill(unknown);
+  const below = new Float64Array(rho.length + 1), above = new Float64Array(rho.length + 1);
+  for (let i = 0; i < rho.length; i++) below[i + 1] = below[i] + rho[i] * by[law.least + i];
+  for (let i = rho.length; i > 0; i--) above[i - 1] = above[i] + rho[i - 1] * by[law.least + i - 1];
+  for (let i = 0; i < rho.length; i++) {
+    found[law.least + i] = (below[i] + above[i + 1]) / (1 - rho[i]);
   }
+  return found;
+}
 
-  /** A wheel of a new piece: with 0.25 as one of the family's counted sets has it, else ρ. */
-  fresh(hand) {
-    if (!this.place) return 0;
-    const { law } = this.model;
-    const unknown = this.place.mean(this.name, this.rho)[hand];
-    if (!this.has.length) return unknown;
-    return logSum([
-      Math.log(1 - law.asFamily) + unknown,
-      ...this.has.map(([teeth, share]) =>
-        Math.log(law.asFamily * share) + this.place.log[hand][teeth]),
-    ]);
-  }
-
-  /** The teeth that it can have, with their share: of a listed, a changed and a new wheel. */
-  spread(kind, teeth) {
-    const { law } = this.model;
-    if (kind === "listed" && teeth !== null) return [[teeth, 1]];
-    const rho = kind === "changed" && teeth !== null ? without(law, this.rho, teeth) : this.rho;
-    const asFamily = kind === "new" && this.has.length ? law.asFamily : 0;
-    const found = Array.from(rho, (share, i) => [law.least + i, (1 - asFamily) * share]);
-    if (asFamily) for (const [t, share] of this.has) found.push([t, asFamily * share]);
-    return found;
-  }
+/** What a place says of wheel `w` of a new piece: with 0.25 as one of the family's counted sets has
+ *  that wheel, where any gives it, else ρ. */
+function ofNew(law, says, { teeth, shares }, hand) {
+  if (!teeth.length) return says.unknown[hand];
+  let sum = 0;
+  for (let i = 0; i < teeth.length; i++) sum += shares[i] * says.listed[hand][teeth[i]];
+  return law.asFamily * sum + (1 - law.asFamily) * says.unknown[hand];
 }
 
 /* ---- Marks and features ---- */
@@ -328,128 +344,200 @@ class Looks {
 
 /* ---- The piece ---- */
 
+/** In a catalog of more types than this, those rarer than that are summed and not listed. */
+const MANY = 1000, LEAST_OF_MANY = 1e-6;
+
 /**
- * The exact posterior of a loose piece: every answer, `uncatalogued` and the `steady` hand; they and
- * `uncatalogued` add up to 1.
+ * The exact posterior of a loose piece: the answers, falling, `uncatalogued` and the `steady` hand;
+ * all answers and `uncatalogued` add up to 1.
  * @param {Seen} seen
  * @returns {{answers: Answer[], uncatalogued: number, steady: number, fits: boolean, parts: object}}
  */
 export function posterior(model, seen) {
   const { law } = model;
-  const places = seen.places.map((counts) => (counts.length ? new Place(law, counts) : null));
+  const places = seen.places.map((counts) => (counts.length ? new Place(model, counts) : null));
   const looks = new Looks(model, seen);
-  const found = [];
-  let commonness = 0;
-  model.families.forEach((family, f) => family.pieces.forEach((piece, p) => {
-    if (!piece.types.length || (seen.role !== null && piece.name !== seen.role)) return;
-    const ways = waysOn(piece.wheels.length, seen);
-    if (!ways.length) return;
-    const wheels = ways.map((way) =>
-      way.map((w, i) => new Wheel(model, places[i], piece, w)));
-    found.push(...answersOf(law, looks, piece, ways, wheels).map((answer) =>
-      ({ ...answer, family: f, piece: p, ways, wheels })));
-    for (const type of piece.types) commonness += type.weight;
-  }));
-  const hands = law.hands.map(Math.log);
-  const catalogued = Math.log((1 - law.uncatalogued) / commonness);
-  for (const answer of found) {
-    answer.logs = HANDS.map((hand) => hands[hand] + catalogued + answer.logs[hand]);
+  const fitting = [], ways = new Map(), says = new Map();
+  for (const [size, pieces] of model.bySize) {
+    ways.set(size, waysOn(size, seen));
+    if (!ways.get(size).length) continue;
+    for (const piece of pieces) {
+      if (seen.role === null || piece.name === seen.role) fitting.push(piece);
+    }
   }
-  const alone = Math.log(found.length ? law.uncatalogued : 1);
-  const outside = HANDS.map((hand) => places.reduce((sum, place) =>
-    sum + (place ? place.mean("", model.pool)[hand] : 0),
-  hands[hand] + alone + looks.elsewhere[hand]));
-  const steady = logSum([outside[STEADY], ...found.map((a) => a.logs[STEADY])]);
-  const total = logSum([steady, outside[HASTY], ...found.map((a) => a.logs[HASTY])]);
-  for (const answer of found) answer.probability = Math.exp(logSum(answer.logs) - total);
+  // Commonness times the likelihood of the counts, for each hand by the number of a type.
+  const weights = HANDS.map(() => new Float64Array(model.size));
+  const logLooks = looks.any ? new Map() : null;
+  let commonness = 0;
+  for (const piece of fitting) {
+    const lying = ways.get(piece.wheels.length);
+    // Families of one arrangement have the same list of wheels.
+    if (!says.has(piece.wheels)) {
+      says.set(piece.wheels, lying.map((way) =>
+        way.map((w, i) => saysOf(model, places[i], piece.wheels[w]))));
+    }
+    commonness += piece.commonness;
+    weigh(law, looks, piece, lying, says.get(piece.wheels), weights, logLooks);
+  }
+  // What the counts were scaled by, what marks and features say, and how often each hand is.
+  const scale = HANDS.map((hand) => Math.log(law.hands[hand])
+    + places.reduce((sum, place) => sum + (place ? place.scale[hand] : 0), 0));
+  const outside = HANDS.map((hand) => places.reduce((product, place) =>
+    product * (place ? place.mean(law, model.pool, hand) : 1), 1));
+  let top = Math.max(...HANDS.map((hand) => scale[hand] + looks.elsewhere[hand]));
+  for (const logs of logLooks?.values() ?? []) {
+    for (const hand of HANDS) top = Math.max(top, scale[hand] + logs[hand]);
+  }
+  const elsewhere = HANDS.map((hand) => Math.exp(scale[hand] + looks.elsewhere[hand] - top));
+  const catalogued = (1 - law.uncatalogued) / commonness;
+  const alone = fitting.length ? law.uncatalogued : 1;
+  const unknown = HANDS.map((hand) => alone * elsewhere[hand]);
+  /** What the weight of a type is worth, for a hand, beside that of all others. */
+  const plain = elsewhere.map((share) => catalogued * share);
+  const factor = (number, hand) => (logLooks?.has(number)
+    ? catalogued * Math.exp(scale[hand] + logLooks.get(number)[hand] - top) : plain[hand]);
+  let steady = unknown[STEADY] * outside[STEADY];
+  let total = steady + unknown[HASTY] * outside[HASTY];
+  const uncatalogued = total, shares = new Float64Array(model.size);
+  for (const { first, types } of fitting) {
+    for (let number = first; number <= first + types.length; number++) {
+      const one = factor(number, STEADY) * weights[STEADY][number];
+      shares[number] = one + factor(number, HASTY) * weights[HASTY][number];
+      steady += one;
+      total += shares[number];
+    }
+  }
+  const least = model.size > MANY ? LEAST_OF_MANY * total : 0;
+  const answers = [];
+  for (const { family, number: piece, first, types } of fitting) {
+    for (let t = 0; t <= types.length; t++) {
+      if (shares[first + t] >= least) {
+        answers.push({ family, piece, type: t < types.length ? t : null,
+          probability: shares[first + t] / total });
+      }
+    }
+  }
   return {
-    answers: [...found].sort((a, b) => b.probability - a.probability),
-    uncatalogued: Math.exp(logSum(outside) - total),
-    steady: Math.exp(steady - total),
-    fits: found.length > 0,
-    parts: { places, looks, outside, total, catalogued, hands },
+    answers: answers.sort((a, b) => b.probability - a.probability),
+    uncatalogued: uncatalogued / total,
+    steady: steady / total,
+    fits: fitting.length > 0,
+    parts: { places, looks, logLooks, ways, says, factor, unknown },
   };
 }
 
-/** The weights of a piece's types and, last, of an unlisted one, for each hand; by commonness. */
-function answersOf(law, looks, piece, ways, wheels) {
-  const each = -Math.log(ways.length), n = piece.wheels.length;
-  const unlisted = HANDS.map(() => []);
-  const answers = piece.types.map((type, t) => {
-    const share = Math.log(type.weight) + each;
-    const listed = HANDS.map(() => []);
-    ways.forEach((way, v) => {
-      const look = looks.any ? looks.listed(type, way) : [0, 0];
-      for (const hand of HANDS) {
-        const logs = way.map((w, i) => wheels[v][i].listed(type.teeth[w], hand));
-        const whole = logs.reduce((a, b) => a + b, 0);
-        listed[hand].push(share + whole + look[hand]);
-        // One wheel, any alike, has other teeth; one that was not seen, too.
-        const changed = way.map((w, i) => whole - logs[i] + wheels[v][i].changed(type.teeth[w], hand));
-        if (n > way.length) changed.push(Math.log(n - way.length) + whole);
-        unlisted[hand].push(Math.log(law.changedShare / n) + share + logSum(changed));
-      }
-    });
-    return { type: t, logs: listed.map((logs) => Math.log(1 - law.unlisted) + logSum(logs)) };
-  });
-  const weight = piece.types.reduce((sum, type) => sum + type.weight, 0);
+/**
+ * Put in the weight of every type of a piece and, last, of an unlisted one: over all ways that the
+ * piece can lie. Where something was looked at, what it says of a listed type goes beside it.
+ */
+function weigh(law, looks, piece, ways, says, weights, logLooks) {
+  const { types, first, has } = piece, n = piece.wheels.length, each = 1 / ways.length;
   for (const hand of HANDS) {
-    for (const places of wheels) {
-      unlisted[hand].push(Math.log((1 - law.changedShare) * weight) + each
-        + places.reduce((sum, wheel) => sum + wheel.fresh(hand), 0));
+    let changes = 0, fresh = 0;
+    for (let t = 0; t < types.length; t++) {
+      const { codes, weight } = types[t];
+      const look = logLooks && looksOf(looks, logLooks, first + t, types[t], ways);
+      let listed = 0;
+      for (let v = 0; v < ways.length; v++) {
+        const way = ways[v];
+        // The chance of the counts with no wheel changed, and summed over which one wheel is.
+        let none = 1, one = n - way.length;
+        for (let i = 0; i < way.length; i++) {
+          const teeth = codes[way[i]], as = says[v][i].listed[hand][teeth];
+          one = one * as + none * says[v][i].changed[hand][teeth];
+          none *= as;
+        }
+        listed += look ? none * look[v][hand] : none;
+        changes += weight * one / n;
+      }
+      weights[hand][first + t] = (1 - law.unlisted) * weight * each * listed;
     }
+    for (let v = 0; v < ways.length; v++) {
+      let product = piece.commonness;
+      for (let i = 0; i < ways[v].length; i++) {
+        product *= ofNew(law, says[v][i], has[ways[v][i]], hand);
+      }
+      fresh += product;
+    }
+    weights[hand][first + types.length] = law.unlisted * each
+      * (law.changedShare * changes + (1 - law.changedShare) * fresh);
   }
-  return [...answers, { type: null, logs: HANDS.map((hand) =>
-    Math.log(law.unlisted) + looks.elsewhere[hand] + logSum(unlisted[hand])) }];
+}
+
+/** What was looked at says of a type, for each way and hand, scaled by the logarithms kept. */
+function looksOf(looks, logLooks, number, type, ways) {
+  const logs = ways.map((way) => looks.listed(type, way));
+  const most = HANDS.map((hand) => Math.max(...logs.map((log) => log[hand])));
+  logLooks.set(number, most);
+  return logs.map((log) => HANDS.map((hand) => Math.exp(log[hand] - most[hand])));
 }
 
 /* ---- What to count next ---- */
 
-/** Rarer answers than this, all together, are left out; so are those beyond so many. */
-const TOO_RARE = 1e-12, MOST_ANSWERS = 400;
+/** Answers rarer than this are left out, in a large catalog rarer ones; and those beyond so many. */
+const TOO_RARE = 1e-12, TOO_RARE_OF_MANY = 1e-5, MOST_ANSWERS = 150;
+/** From so many teeth off on a plain count is a slip: 0.06^12 is nothing beside it. */
+const FAR_OFF = 12;
 
-/** The expected fall of the answer's entropy, in bits, from one more plain count of each place. */
-export function worth(model, seen, found) {
-  const living = found.answers.filter((a) => a.probability > TOO_RARE).slice(0, MOST_ANSWERS);
-  return seen.places.map((_, at) => {
-    const joints = [...living.map((answer) => jointOf(model, found, answer, at)),
-      jointOutside(model, found, at)];
-    return expectedFall(joints.map(total), joints.map((joint) => predicted(model.law, joint)));
-  });
+/** The expected fall of the answer's entropy, in bits, from one more plain count of a place. */
+export function worthOf(model, found, at) {
+  const least = model.size > MANY ? TOO_RARE_OF_MANY : TOO_RARE;
+  const joints = [jointOutside(model, found, at)];
+  for (const answer of found.answers.slice(0, MOST_ANSWERS)) {
+    if (answer.probability > least) joints.push(jointOf(model, found, answer, at));
+  }
+  return expectedFall(joints.map(totalOf), joints.map((joint) => predicted(model.law, joint)));
 }
 
 /** The weight of each number of teeth at a place, for either hand, under one answer. */
 function jointOf(model, found, answer, at) {
-  const { law } = model, { parts } = found;
-  const piece = model.families[answer.family].pieces[answer.piece];
-  const n = piece.wheels.length, each = parts.catalogued - Math.log(answer.ways.length);
+  const { law } = model, { places, looks, logLooks, factor } = found.parts;
+  const piece = model.families[answer.family].pieces[answer.piece], n = piece.wheels.length;
+  const ways = found.parts.ways.get(n), each = 1 / ways.length;
+  const number = piece.first + (answer.type ?? piece.types.length);
   const joint = HANDS.map(() => new Float64Array(MOST_TEETH + 1));
   const types = answer.type === null ? piece.types : [piece.types[answer.type]];
-  answer.ways.forEach((way, v) => {
-    const wheels = answer.wheels[v];
+  ways.forEach((way, v) => {
+    const says = found.parts.says.get(piece.wheels)[v];
+    const rho = model.rho.get(piece.wheels[way[at]]), has = piece.has[way[at]];
     for (const hand of HANDS) {
-      const add = (log, kind, teeth) => spreadOn(joint[hand], parts, at, hand, log,
-        wheels[at].spread(kind, teeth));
-      for (const type of types) {
-        const teeth = way.map((w) => type.teeth[w]);
-        const logs = teeth.map((t, i) => (i === at ? 0 : wheels[i].listed(t, hand)));
-        const others = logs.reduce((a, b) => a + b, 0);
-        const share = parts.hands[hand] + each + Math.log(type.weight);
-        if (answer.type !== null) {
-          const look = parts.looks.any ? parts.looks.listed(type, way)[hand] : 0;
-          add(share + Math.log(1 - law.unlisted) + look + others, "listed", teeth[at]);
-          continue;
+      const by = places[at]?.by[hand], teeth = joint[hand], whole = each * factor(number, hand);
+      const put = (t, weight) => { teeth[t] += weight * (by ? by[t] : 1); };
+      /** Teeth of which nothing is known but that they are not some. */
+      const spread = (weight, not) => {
+        const gone = rho[not - law.least] ?? 0;
+        for (let i = 0; i < rho.length; i++) {
+          if (law.least + i !== not) put(law.least + i, weight * rho[i] / (1 - gone));
         }
-        const one = share + Math.log(law.unlisted * law.changedShare / n)
-          + parts.looks.elsewhere[hand];
-        add(one + others, "changed", teeth[at]);
-        const elsewhere = teeth.flatMap((t, i) =>
-          (i === at ? [] : [others - logs[i] + wheels[i].changed(t, hand)]));
-        if (n > way.length) elsewhere.push(Math.log(n - way.length) + others);
-        if (elsewhere.length) add(one + logSum(elsewhere), "listed", teeth[at]);
-        const fresh = wheels.reduce((sum, wheel, i) => sum + (i === at ? 0 : wheel.fresh(hand)), 0);
-        add(share + Math.log(law.unlisted * (1 - law.changedShare)) + parts.looks.elsewhere[hand]
-          + fresh, "new", null);
+      };
+      for (const type of types) {
+        let none = 1, one = n - way.length;
+        for (let i = 0; i < way.length; i++) {
+          if (i === at) continue;
+          const code = type.codes[way[i]];
+          one = one * says[i].listed[hand][code] + none * says[i].changed[hand][code];
+          none *= says[i].listed[hand][code];
+        }
+        const there = type.codes[way[at]], share = type.weight * whole;
+        const asListed = (weight) => (there === GAP ? spread(weight, GAP) : put(there, weight));
+        if (answer.type !== null) {
+          const look = logLooks
+            ? Math.exp(looks.listed(type, way)[hand] - logLooks.get(number)[hand]) : 1;
+          asListed(share * (1 - law.unlisted) * look * none);
+        } else {
+          const changed = share * law.unlisted * law.changedShare / n;
+          asListed(changed * one);
+          spread(changed * none, there);
+        }
+      }
+      if (answer.type === null) {
+        let fresh = whole * law.unlisted * (1 - law.changedShare) * piece.commonness;
+        for (let i = 0; i < way.length; i++) {
+          if (i !== at) fresh *= ofNew(law, says[i], piece.has[way[i]], hand);
+        }
+        const asFamily = has.teeth.length ? law.asFamily : 0;
+        has.teeth.forEach((t, i) => put(t, fresh * asFamily * has.shares[i]));
+        spread(fresh * (1 - asFamily), GAP);
       }
     }
   });
@@ -458,53 +546,54 @@ function jointOf(model, found, answer, at) {
 
 /** The same of a piece of no family: every wheel from ρ over all wheels of the catalog together. */
 function jointOutside(model, found, at) {
-  const { parts } = found;
-  const pool = Array.from(model.pool, (share, i) => [model.law.least + i, share]);
+  const { places, unknown } = found.parts, { least } = model.law;
   return HANDS.map((hand) => {
-    const place = parts.places[at];
-    const rest = parts.outside[hand] - (place ? place.mean("", model.pool)[hand] : 0);
-    return spreadOn(new Float64Array(MOST_TEETH + 1), parts, at, hand, rest, pool);
+    let rest = unknown[hand];
+    places.forEach((place, i) => {
+      if (place && i !== at) rest *= place.mean(model.law, model.pool, hand);
+    });
+    const joint = new Float64Array(MOST_TEETH + 1);
+    model.pool.forEach((share, i) => {
+      joint[least + i] = rest * share * (places[at] ? places[at].by[hand][least + i] : 1);
+    });
+    return joint;
   });
-}
-
-/** Add teeth with their shares to a joint: each with what the counts of the place say of it. */
-function spreadOn(joint, parts, at, hand, log, spread) {
-  const place = parts.places[at];
-  for (const [teeth, share] of spread) {
-    if (share > 0) {
-      joint[teeth] += share * Math.exp(log - parts.total + (place ? place.log[hand][teeth] : 0));
-    }
-  }
-  return joint;
 }
 
 /** The weight of each plain count 4…200 under a joint. */
 function predicted(law, joint) {
-  const found = new Float64Array(MOST_TEETH - FEWEST_TEETH + 1);
+  const counts = MOST_TEETH - FEWEST_TEETH + 1;
+  const found = new Float64Array(counts);
   for (const hand of HANDS) {
-    const chance = Float64Array.from({ length: MOST_TEETH + 1 }, (_, off) =>
-      countLaw(law, off, law.q[hand]));
+    const chance = Array.from({ length: FAR_OFF }, (_, off) => countLaw(law, off, law.q[hand]));
+    const slip = law.slip / counts;
+    let all = 0;
     joint[hand].forEach((weight, teeth) => {
-      if (weight > 0) {
-        for (let c = 0; c < found.length; c++) {
-          found[c] += weight * chance[Math.abs(c + FEWEST_TEETH - teeth)];
-        }
+      if (!weight) return;
+      all += weight;
+      const to = Math.min(MOST_TEETH, teeth + FAR_OFF - 1);
+      for (let c = Math.max(FEWEST_TEETH, teeth - FAR_OFF + 1); c <= to; c++) {
+        found[c - FEWEST_TEETH] += weight * (chance[Math.abs(c - teeth)] - slip);
       }
     });
+    for (let c = 0; c < counts; c++) found[c] += all * slip;
   }
   return found;
 }
 
-function total(joint) {
-  return joint.reduce((all, spread) => spread.reduce((a, b) => a + b, all), 0);
+function totalOf(joint) {
+  let sum = 0;
+  for (const spread of joint) for (const weight of spread) sum += weight;
+  return sum;
 }
 
 /** How far the entropy of the answer falls on average, counts weighed by their chance. */
 function expectedFall(weights, columns) {
   let mass = 0, after = 0;
+  const shares = new Float64Array(columns.length);
   for (let c = 0; c < columns[0].length; c++) {
-    const shares = columns.map((column) => column[c]);
-    const chance = shares.reduce((a, b) => a + b, 0);
+    let chance = 0;
+    for (let a = 0; a < columns.length; a++) chance += shares[a] = columns[a][c];
     mass += chance;
     after += chance * entropy(shares);
   }
@@ -513,6 +602,10 @@ function expectedFall(weights, columns) {
 
 /** The entropy in bits of weights that need not add up to 1. */
 export function entropy(weights) {
-  const total = weights.reduce((a, b) => a + b, 0);
-  return weights.reduce((sum, w) => (w > 0 ? sum - w / total * Math.log2(w / total) : sum), 0);
+  let total = 0, sum = 0;
+  for (const weight of weights) total += weight;
+  for (const weight of weights) {
+    if (weight > 0) sum -= weight / total * Math.log2(weight / total);
+  }
+  return sum;
 }

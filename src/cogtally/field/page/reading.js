@@ -1,8 +1,7 @@
 // Knows what a posterior comes to: which types count as one answer, what may be said of the leading
 // one, where counts disagree with it, what it mates with and what parts the rest. The probabilities
 // are left to the law, how it looks to the part "in the hand".
-import { entropy, waysOn, worth } from "./law.js";
-import { countText } from "./seen.js";
+import { entropy, posterior, waysOn } from "./law.js";
 
 /** From here on an answer is given. */
 const SURE = 0.9;
@@ -15,6 +14,8 @@ const LEAST_APART = { _mm: 0.2, _deg: 2 };
 /** With more wheels off than these nothing is called more than very likely. */
 const MOST_OFF = 2;
 const MOST_SHOWN = 6, MOST_PARTINGS = 2;
+/** So rare, or so many others being likelier, a type changes no digit that is shown. */
+const TOO_RARE = 1e-5, MOST_GROUPED = 500;
 
 const SCALE = [[0.999, "certain"], [0.97, "nearly certain"], [0.9, "very likely"], [0.7, "likely"],
   [0.5, "more likely than not"], [0.1, "possible"], [0.01, "unlikely"], [0, "very unlikely"]];
@@ -69,13 +70,13 @@ export function wishesFor(app, group) {
 function groupsOf(model, seen, found) {
   const groups = new Map();
   const looked = seen.marks.length || seen.features.length;
-  for (const answer of found.answers) {
-    if (answer.probability < 1e-7 && groups.size) break;
+  for (const answer of found.answers.slice(0, MOST_GROUPED)) {
+    if (answer.probability < TOO_RARE && groups.size) break;
     const family = model.families[answer.family], piece = family.pieces[answer.piece];
     const type = answer.type === null ? null : piece.types[answer.type];
     const level = type && looked
       ? Math.log(answer.probability / type.weight).toFixed(9) : "";
-    const key = `${answer.family} ${answer.piece} ${type ? teethText(type.teeth) : "?"} ${level}`;
+    const key = `${answer.family} ${answer.piece} ${type ? type.codes : "?"} ${level}`;
     const group = groups.get(key)
       ?? { family, piece, teeth: type && type.teeth, types: [], probability: 0 };
     group.probability += answer.probability;
@@ -145,19 +146,21 @@ export function matesOf(app, group) {
   });
 }
 
-/** Everything that is to be said of a piece, from its posterior. */
-export function readingOfPiece(model, seen, found) {
+/** Everything that is to be said of a piece. */
+export function verdictOf(model, seen) {
+  if (!seen.places.some((counts) => counts.length)) {
+    return { kind: "empty", groups: [], probability: 0, found: { fits: true } };
+  }
+  const found = posterior(model, seen);
   const groups = groupsOf(model, seen, found);
   const lead = groups[0];
-  const counted = seen.places.some((counts) => counts.length);
-  const reading = { groups, lead, counted, found, kind: "unsettled",
+  const reading = { groups, lead, found, kind: "unsettled",
     probability: lead ? lead.probability : found.uncatalogued };
-  if (!counted) return { ...reading, kind: "empty" };
   if (!found.fits || found.uncatalogued >= SURE) {
     return { ...reading, kind: "outside", probability: found.uncatalogued };
   }
-  const whole = groups.filter((g) => g.family === lead.family && g.piece === lead.piece)
-    .reduce((sum, g) => sum + g.probability, 0);
+  const whole = found.answers.reduce((sum, a) => (model.families[a.family] === lead.family
+    && lead.family.pieces[a.piece] === lead.piece ? sum + a.probability : sum), 0);
   if (lead.probability >= SURE) {
     if (!lead.teeth) return { ...reading, kind: "unlisted" };
     // A yes means yes: while one count disagrees, it is asked for again.
@@ -247,21 +250,20 @@ export function rolesOf(seen, reading) {
   return found.length > 1 ? found.slice(0, 6) : [];
 }
 
-/** Which place to count next or again, in a sentence. */
-export function nextCount(model, seen, reading) {
-  const bits = worth(model, seen, reading.found);
+/** Which place to count next or again, in a sentence; `bits` are what a count of each is worth. */
+export function nextCount(seen, reading, bits) {
   const at = bits.indexOf(Math.max(...bits));
-  const best = bits[at] ?? 0;
   const off = reading.lead?.off ?? [];
   if (["recount", "piece", "unsettled"].includes(reading.kind) && off.length && reading.lead.teeth) {
     return { at: off[0].place - 1, text: `Count place ${off[0].place} again.` };
   }
-  if (best >= SMALL_WORTH) {
+  if (bits[at] >= SMALL_WORTH) {
     const again = seen.places[at].length ? " again" : "";
-    const teeth = reading.groups.filter((g) => g.probability >= LEAST && g.teeth && g.way)
-      .map((g) => [g.teeth[g.way[at]], g]);
     const told = new Map();
-    for (const [t, group] of teeth) if (t !== null && !told.has(t)) told.set(t, group);
+    for (const group of reading.groups) {
+      const teeth = group.teeth && group.way && group.teeth[group.way[at]];
+      if (teeth && group.probability >= LEAST && !told.has(teeth)) told.set(teeth, group);
+    }
     const apart = told.size > 1 ? `: ${oneOf([...told].slice(0, 3).map(([t, g]) =>
       `${t} (${familyName(g.family)} ${g.piece.name})`))}` : "";
     return { at, text: `Count place ${at + 1}${again}${apart}.` };
@@ -365,10 +367,4 @@ export function featureName(feature) {
 export function valueText(feature, value) {
   const unit = feature.endsWith("_mm") ? " mm" : feature.endsWith("_deg") ? "°" : "";
   return `${value}${unit}`;
-}
-
-/** What was counted, for a list: `28-24u-_`. */
-export function countedText(seen) {
-  return [...(seen.openStart ? [".."] : []), ...seen.places.map(countText),
-    ...(seen.openEnd ? [".."] : [])].join(" ");
 }

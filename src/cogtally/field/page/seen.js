@@ -1,7 +1,7 @@
 // Knows how a loose piece is written down, `28 24u _ 14x2 ..`, and its marks and features; what they
 // come to is left to the law. The words are those of the command line, so that a bag can be typed
 // there again without a change.
-import { FEWEST_TEETH, MOST_TEETH, markKey, posterior, worth } from "./law.js";
+import { FEWEST_TEETH, MOST_TEETH, markKey, posterior, worthOf } from "./law.js";
 
 export const MOST_TIMES = 99;
 /** No mark is compared by more letters and digits than this. */
@@ -95,6 +95,6 @@ export function answerJson(model, { counts, role = null, marks = [], features = 
     }),
     uncatalogued: found.uncatalogued,
     hands: { steady: found.steady, hasty: 1 - found.steady },
-    next: worth(model, seen, found).map((bits, i) => ({ position: i + 1, bits })),
+    next: seen.places.map((_, i) => ({ position: i + 1, bits: worthOf(model, found, i) })),
   };
 }

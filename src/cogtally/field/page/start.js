@@ -13,7 +13,7 @@ import { Bag } from "./bag.js";
 const DAY_MS = 86_400_000;
 /** A catalog so old is said to be old. */
 const OLD_DAYS = 90;
-const TOLD_MS = 6000;
+const TOLD_MS = 6000, WARM_MS = 300;
 
 class About {
   constructor(app) {
@@ -25,7 +25,7 @@ class About {
     const days = Math.floor((Date.now() - new Date(catalog.made).getTime()) / DAY_MS);
     const age = days < 0 ? "by a clock ahead of this telephone's" : days === 0 ? "today"
       : days === 1 ? "yesterday" : `${days} days ago`;
-    fill(root, el("div", { class: "page" }, el("h1", {}, "Cautions"), this.app.demoLine(),
+    fill(root, el("div", { class: "page", tabindex: "0" }, el("h1", {}, "Cautions"), this.app.demoLine(),
       el("ul", { class: "cautions" }, cautions.map((text) => el("li", {}, text))),
       el("h2", {}, "This page"),
       el("dl", {},
@@ -33,7 +33,7 @@ class About {
         el("dt", {}, "Made"), el("dd", {}, timeText(catalog.made), `, ${age}`,
           days >= OLD_DAYS && el("b", {}, ": old; make it anew")),
         el("dt", {}, "Fingerprint"), el("dd", {}, catalog.digest.slice(0, 16)),
-        el("dt", {}, "Knows"), el("dd", {}, `${catalog.families} families, ${catalog.sets} sets`),
+        el("dt", {}, "Knows"), el("dd", {}, `families: ${catalog.families}, sets: ${catalog.sets}`),
         catalog.only.length > 0 && [el("dt", {}, "Only these families"),
           el("dd", {}, said(catalog.only.join(", ")), ". A piece of any other shows as not in the "
             + "catalog.")]),
@@ -65,6 +65,8 @@ class App {
     this.note();
     this.go(location.hash.slice(1), true);
     this.keepNewest();
+    // One question before the first is asked, so that its answer comes as quickly as the next.
+    setTimeout(() => answerJson(this.model, { counts: ["24", ".."] }), WARM_MS);
   }
 
   /** Show one part. */

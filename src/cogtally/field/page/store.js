@@ -3,8 +3,9 @@
 // write over one another. Where the storage is full, shut or not there, all stays in memory, and
 // `trouble` says so until it could be kept. What the things mean is left to the parts.
 
-const BAG = "cogtally-field-bag ", DRAFT = "cogtally-field-draft ", LAST = "cogtally-field-last ";
-const MINE = "cogtally-field-window";
+const BAG = "cogtally-field-bag ", LAST = "cogtally-field-last ", MINE = "cogtally-field-window";
+/** What a window has in its hand, and what it is writing of a thing for the bag. */
+const DRAFT = "cogtally-field-draft ", FORM = "cogtally-field-form ";
 
 /** A storage of the browser, or null where it may not be used. */
 function storage(name) {
@@ -138,24 +139,36 @@ export class Store {
     this.changed();
   }
 
-  /* What is in the hand of this window, and what other windows left in theirs. */
+  /* What this window has in hand or half written, and what other windows left. */
 
-  draft() {
-    const key = DRAFT + this.window;
+  draft(start = DRAFT) {
+    const key = start + this.window;
     return this.take(key) ?? JSON.parse(this.read(this.session, key) ?? "null");
   }
 
-  keepDraft(draft) {
-    const key = DRAFT + this.window, isEmpty = draft === null;
+  keepDraft(draft, start = DRAFT) {
+    const key = start + this.window, isEmpty = draft === null;
     const text = isEmpty ? null : JSON.stringify(draft);
     this.write(this.session, key, text);
     if (!this.write(this.local, key, text) && !isEmpty) this.unkept.set(key, text);
     else this.unkept.delete(key);
   }
 
-  leftElsewhere() {
-    return this.keys(DRAFT).filter((key) => key !== DRAFT + this.window)
+  leftElsewhere(start = DRAFT) {
+    return this.keys(start).filter((key) => key !== start + this.window)
       .map((key) => ({ key, draft: this.take(key) })).filter(({ draft }) => draft);
+  }
+
+  form() {
+    return this.draft(FORM);
+  }
+
+  keepForm(form) {
+    this.keepDraft(form, FORM);
+  }
+
+  formsElsewhere() {
+    return this.leftElsewhere(FORM);
   }
 
   /** Forget what is kept under a key. */

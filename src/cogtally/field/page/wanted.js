@@ -25,7 +25,7 @@ export class Wanted {
           el("b", {}, said(`${wish.piece} ${teethText(wish.teeth)}`)),
           el("p", {}, "for ", said(wishText(this.app, wish))),
           wish.why && el("p", {}, said(wish.why)))));
-    fill(root, el("div", { class: "page" }, el("h1", {}, "Wanted"), this.app.demoLine(),
+    fill(root, el("div", { class: "page", tabindex: "0" }, el("h1", {}, "Wanted"), this.app.demoLine(),
       wanted?.length > 0 && el("p", {}, "What you type in the hand says so where it is one of these."),
       body));
   }
