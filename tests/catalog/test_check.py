@@ -96,7 +96,7 @@ ERRORS: dict[str, Case] = {
             (WIDE, WIDE + '\nratios = { 1 = "3.9" }'),
         ],
     ),
-    "ratio_of_no_teeth": ("ratios-impossible", SOUND + BROCHURE, [('1 = "3.29"', '1 = "100.1"')]),
+    "ratio_of_no_teeth": ("ratios-impossible", SOUND + BROCHURE, [('1 = "3.29"', '1 = "400.1"')]),
     "ratio_of_direct": ("ratios-impossible", SOUND + BROCHURE, [('3 = "1.32"', '4 = "1.10"')]),
     "ratios_not_together": (
         "ratios-impossible",

@@ -89,16 +89,16 @@ def test_own_ratios(teeth: list[int], decimals: int) -> None:
 @pytest.mark.parametrize(
     ("text", "answer"),
     [
-        ("10", True),
-        ("10.0", True),
-        ("10.1", False),
-        ("0.1", True),
-        ("0.09", False),
+        ("20", True),
+        ("19.8", True),
+        ("19.9", False),
+        ("0.05", True),
+        ("0.04", False),
         ("1.00000", True),
     ],
 )
 def test_ends_of_one_pair(text: str, answer: bool) -> None:
-    """One pair of 8 to 80 teeth gives ratios from 0.1 to 10, and its rounding is taken in."""
+    """One pair of 5 to 99 teeth gives ratios from 5/99 to 19.8, and its rounding is taken in."""
     assert are_possible([printed_gear(text, [("1.driver", "1.driven")])]) is answer
 
 
@@ -129,8 +129,8 @@ def test_wheel_is_shared() -> None:
 def test_cancelled_wheel() -> None:
     """A wheel that drives and is driven on one path changes nothing."""
     path = [("a", "idler"), ("idler", "b")]
-    assert are_possible([printed_gear("10.0", path)])
-    assert not are_possible([printed_gear("10.1", path)])
+    assert are_possible([printed_gear("19.8", path)])
+    assert not are_possible([printed_gear("19.9", path)])
 
 
 def test_direct() -> None:
