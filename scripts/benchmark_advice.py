@@ -19,7 +19,7 @@ from benchmark_measure import ROOT, SEED, Scale, cost, head, median, ms, row, ti
 from cogtally.catalog.files.reading import demo_catalog, load_catalog
 from cogtally.catalog.model import Family, RatioSet
 from cogtally.evidence.advice import advise
-from cogtally.evidence.assembled import posterior
+from cogtally.evidence.engine import posterior
 from cogtally.evidence.likelihood import HAND_PRIOR, Q_OF_HAND, SLIP
 from cogtally.gears.notation import parse_seen
 

@@ -57,7 +57,7 @@ def most():
     with open("/proc/self/status") as status:
         return int(re.search(r"VmHWM:\\s+([0-9]+) kB", status.read())[1])
 from cogtally.catalog.book import read_book
-from cogtally.evidence.assembled import posterior
+from cogtally.evidence.engine import posterior
 from cogtally.gears.notation import parse_seen
 import numpy
 found = [most()]

@@ -15,7 +15,7 @@ from benchmark_catalogs import PAIRS, ROLES, box, made_family
 from benchmark_measure import SEED, Scale, cost, head, median, ms, row, times
 
 from cogtally.catalog.model import Catalog, Family, Piece
-from cogtally.evidence.assembled import posterior
+from cogtally.evidence.engine import posterior
 from cogtally.evidence.likelihood import (
     CHANGED_SHARE,
     FOREIGN,

@@ -14,10 +14,8 @@ from benchmark_measure import Cost, Scale, cost, head, median, ms, power, row, t
 from benchmark_peers import FLOOR, PEERS, TABLE, TREE, Ask
 
 from cogtally.catalog.model import Catalog
-from cogtally.evidence import weighed
 from cogtally.evidence.advice import advise
-from cogtally.evidence.assembled import posterior
-from cogtally.evidence.prepared import prepare
+from cogtally.evidence.engine import bounds, posterior, ready
 from cogtally.evidence.reading import identify
 from cogtally.gears.notation import Seen
 
@@ -37,12 +35,12 @@ def _ours(catalog: Catalog, asked: Asked) -> list[Cost]:
 @contextmanager
 def _all_families() -> Iterator[None]:
     """Let no family be left out, however little it can matter."""
-    kept = weighed.PART_LEFT_OUT
-    weighed.PART_LEFT_OUT = 0.0
+    kept = bounds.LEFT_OUT
+    bounds.LEFT_OUT = 0.0
     try:
         yield
     finally:
-        weighed.PART_LEFT_OUT = kept
+        bounds.LEFT_OUT = kept
 
 
 def _peer(ask: Ask, asked: Asked) -> list[Cost]:
@@ -113,7 +111,7 @@ def worth(scale: Scale) -> None:
     )
     for sets in scale.up_to(MOST_SETS):
         catalog = of_sets(sets)
-        prepare(catalog)
+        ready(catalog)
         every = box_of(catalog, 0)
         for counts in (0, 2, FEW, MANY, 13):
             words = words_of(every, counts)

@@ -72,8 +72,7 @@ def test_a_laygear_with_one_other_wheel_counted_three_times_is_of_no_listed_set(
     """A laygear that no set has, the wheel counted three times, is unlisted: new, or a variant."""
     answer = asked(*with_third("3=29x3/24"))
     assert answer.verdict.leaning == NEW
-    found = {a.kind: a.probability for a in answer.posterior.answers}
-    assert found[NEW] + found[VARIANT] > 0.99
+    assert answer.posterior.of_kind(NEW) + answer.posterior.of_kind(VARIANT) > 0.99
     (laygear,) = (p for p in answer.posterior.pieces if p.piece == "laygear" and p.teeth is None)
     assert laygear.probability > 0.99
 

@@ -10,8 +10,10 @@ import numpy as np
 import pytest
 
 from cogtally.catalog.model import Catalog, Family, RatioSet
-from cogtally.evidence.assembled import posterior
-from cogtally.evidence.new_sets import new_sets_of
+from cogtally.evidence.engine import Question, new_teeth_of, posterior
+from cogtally.evidence.engine.meshes import NewMeshes
+from cogtally.evidence.engine.question import Asked, MeshTables
+from cogtally.evidence.engine.stack import stacks_of
 from cogtally.evidence.posterior import MATCHED, MIXED, NEW
 from cogtally.evidence.reading import identify
 from cogtally.evidence.rho import Rho
@@ -130,43 +132,46 @@ def all_teeth(of: Family, rho: Rho, seen: Mapping[str, np.ndarray]) -> np.ndarra
     return found
 
 
+#: What is counted of each shape.
+COUNTED = {
+    "pairs": ["1=13x2/30", "2.driven=27u"],
+    "idler": ["R=13/20x3/_"],
+    "two names": ["1=14/31", "2.driver=12x2"],
+    "ring": ["1.driver=20", "2.driven=30x2"],
+}
+
+
 @pytest.mark.parametrize("shape", SHAPES)
 def test_closed_sums_are_those_over_all_teeth(shape: str) -> None:
-    """Likelihood, and its joint with each wheel's teeth, of a stack as one family at a time."""
+    """Likelihood, and how each wheel's teeth are spread, of a stack as one family at a time."""
     families = SHAPES[shape]
     rho = Rho(Catalog(families))
-    dice = np.random.default_rng(7)
-    wheels = families[0].train.wheels
-    counted = {w: dice.random(201) ** 20 for w in wheels[:1] + wheels[2:]}
-    sets = new_sets_of(families, rho)
-    likelihood = sets.likelihood(counted)
-    for row, one in enumerate(families):
-        parts = [wheels] if shape != "pairs" else [wheels[:2], wheels[2:]]
-        expected = 1.0
-        for part in parts:
-            of = part_of(one, part)
-            expected *= all_teeth(of, rho, counted).sum() / all_teeth(of, rho, {}).sum()
-        assert likelihood[row] == pytest.approx(expected, rel=1e-12)
-        for part, wheel in product(parts, wheels):
-            if wheel not in part:
-                continue
-            weights = all_teeth(part_of(one, part), rho, counted)
-            axes = tuple(i for i, name in enumerate(part) if name != wheel)
-            by_teeth = weights.sum(axes) / weights.sum() * expected
-            spread = sets.spread(wheel, counted)[row]
-            assert spread == pytest.approx(by_teeth, rel=1e-11, abs=1e-300)
-            alone = sets.spread(wheel, counted, slice(row, row + 1))[0]
-            assert alone == pytest.approx(by_teeth, rel=1e-11, abs=1e-300)
+    question = Question([parse_seen(COUNTED[shape])], rho)
+    names = {name: families[0].train.canonical(name) for name in question.whole.counts}
+    counted = {kept: question.laws((name,))[0][0] for name, kept in names.items()}
+    for stack in stacks_of(list(enumerate(families)), rho):
+        asked = Asked(stack.shape, question)
+        (seen,) = MeshTables([stack], [asked.laws(stack)], NewMeshes, every=True).tables
+        (free,) = MeshTables([stack], [{}], NewMeshes, every=True).tables
+        spreads = new_teeth_of({0: (stack, asked)}, families[0].train.wheels)[0]
+        for row, (number, part) in product(range(stack.count), enumerate(stack.shape.components)):
+            of = part_of(families[stack.numbers[row]], part)
+            weights = all_teeth(of, rho, {w: law for w, law in counted.items() if w in part})
+            expected = weights.sum() / all_teeth(of, rho, {}).sum()
+            likelihood = seen[number][row, 0, 0] / free[number][row, 0, 0]
+            assert likelihood == pytest.approx(expected, rel=1e-11)
+            for wheel in part:
+                axes = tuple(i for i, name in enumerate(of.train.wheels) if name != wheel)
+                by_teeth = (weights.sum(axes) / weights.sum())[stack.first :][: stack.size]
+                spread = spreads[wheel][row, 0]
+                assert spread == pytest.approx(by_teeth, rel=1e-10, abs=1e-300)
 
 
 def part_of(one: Family, wheels: Sequence[str]) -> Family:
-    """The family with the pairs of these wheels alone."""
+    """The family with these wheels alone, which mesh with no others."""
     pairs = {wheel.partition(".")[0] for wheel in wheels}
-    if len(wheels) == len(one.train.wheels):
-        return one
-    return family(
-        one.id, {}, [{p: t for p, t in s.pairs.items() if p in pairs} for s in one.counted_sets]
-    )
+    made = [{p: t for p, t in s.pairs.items() if p in pairs} for s in one.counted_sets]
+    return one if len(wheels) == len(one.train.wheels) else family(one.id, {}, made)
 
 
 def test_a_new_set_is_no_part_of_a_named_box() -> None:

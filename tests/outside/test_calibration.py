@@ -13,7 +13,7 @@ from collections.abc import Callable
 import pytest
 
 from cogtally.catalog.model import Catalog, Family, RatioSet
-from cogtally.evidence.assembled import posterior
+from cogtally.evidence.engine import posterior
 from cogtally.evidence.likelihood import (
     FOREIGN,
     HAND_PRIOR,

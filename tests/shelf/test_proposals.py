@@ -5,8 +5,7 @@ from __future__ import annotations
 from collections.abc import Mapping
 
 from cogtally.catalog.model import Catalog
-from cogtally.evidence.advice import SMALL_WORTH, Advice, Worth
-from cogtally.evidence.look_worth import LookWorth
+from cogtally.evidence.advice import SMALL_WORTH, Advice, LookWorth, Worth
 from cogtally.evidence.reading import identify
 from cogtally.shelf.session.bench import NAME, SURE, Bench, Step
 from cogtally.shelf.session.entry import MARK, SEEN, SKIP, TAKE

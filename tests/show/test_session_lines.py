@@ -7,8 +7,7 @@ from dataclasses import replace
 import pytest
 
 from cogtally.catalog.model import Catalog, Family, RatioSet
-from cogtally.evidence.advice import Advice, Worth
-from cogtally.evidence.look_worth import LookWorth
+from cogtally.evidence.advice import Advice, LookWorth, Worth
 from cogtally.evidence.reading import Answer, identify
 from cogtally.gears.notation import parse_seen
 from cogtally.shelf.session.bench import NAME, SURE, Bench, Outcome, Step

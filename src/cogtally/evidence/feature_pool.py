@@ -8,7 +8,7 @@ from __future__ import annotations
 from collections.abc import Iterable, Iterator, Mapping
 
 from cogtally.catalog.model import Catalog, Family, Piece, PieceType
-from cogtally.gears.looks import Value, known_value
+from cogtally.gears.looks import HAND, HELIX, Value, known_value
 
 #: Values with their weights.
 Pool = Mapping[Value, float]
@@ -101,3 +101,15 @@ def _wheels_first(kind: PieceType) -> Iterable[tuple[str, str, object]]:
 
 def _add(pool: dict[Value, float], value: Value, weight: float) -> None:
     pool[value] = pool.get(value, 0.0) + weight
+
+
+def may_clash(family: Family) -> bool:
+    """Tell whether hands or angles are known of a family at all, and whether they have to agree.
+
+    The two wheels of an axle are a hypoid pair: their angles differ.
+    """
+    return family.layout != "axle" and any(
+        HAND in features or HELIX in features
+        for known in family.counted_sets
+        for features in known.features.values()
+    )

@@ -5,8 +5,9 @@ How it is computed belongs to `assembled`; what is made of it in words belongs t
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass
+from typing import overload
 
 MATCHED, NEW = "matched", "new"
 MIXED, VARIANT, UNCATALOGUED = "mixed", "variant", "uncatalogued"
@@ -26,6 +27,48 @@ class Share:
     probability: float
     family: str = ""
     sets: tuple[str, ...] = ()
+
+
+class Shares(Sequence[Share]):
+    """Shares that are made when they are asked for: falling, then `rest`, of no one family.
+
+    `numbers` and `bases` say of what each is, to `make` it; of a large catalog the first few alone
+    are made.
+    """
+
+    def __init__(
+        self,
+        numbers: Sequence[int],
+        bases: Sequence[int],
+        probabilities: Sequence[float],
+        make: Callable[[int, int, float], Share],
+        rest: Sequence[Share] = (),
+    ) -> None:
+        self._numbers = numbers
+        self._bases = bases
+        self._named = probabilities
+        self._make = make
+        self._rest = rest
+
+    @property
+    def probabilities(self) -> list[float]:
+        """The probability of every share."""
+        return [*self._named, *(share.probability for share in self._rest)]
+
+    def __len__(self) -> int:
+        return len(self._named) + len(self._rest)
+
+    @overload
+    def __getitem__(self, at: int) -> Share: ...
+    @overload
+    def __getitem__(self, at: slice) -> list[Share]: ...
+    def __getitem__(self, at: int | slice) -> Share | list[Share]:
+        if isinstance(at, slice):
+            return [self[number] for number in range(*at.indices(len(self)))]
+        number = range(len(self))[at]
+        if number >= len(self._named):
+            return self._rest[number - len(self._named)]
+        return self._make(self._numbers[number], self._bases[number], self._named[number])
 
 
 @dataclass(frozen=True, slots=True)
@@ -55,8 +98,8 @@ class Posterior:
     was seen.
     """
 
-    answers: Sequence[Share]
-    so_far: Sequence[Share]
+    answers: Shares
+    so_far: Shares
     families: Mapping[str, float]
     leading: str
     pieces: tuple[PieceShare, ...]

@@ -10,13 +10,14 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from fractions import Fraction
 from functools import cached_property, lru_cache
-from math import prod
+from math import log, prod
 
 from cogtally.catalog.model import Family, RatioSet
 from cogtally.evidence.likelihood import (
     GREATEST_TEETH,
     LEAST_TEETH,
     LISTED_SHARE,
+    NOT_THERE,
     TEETH_RANGE,
     Reading,
     interval_density,
@@ -24,9 +25,12 @@ from cogtally.evidence.likelihood import (
     reading_density,
     sum_factor,
 )
-from cogtally.evidence.meshes import Likelihoods
 from cogtally.evidence.rho import SIZE, Rho
+from cogtally.evidence.seen import SeenBox
 from cogtally.gears.trains import FINAL, INPUT, NO_GEAR, OUTPUT, REVERSE, pair_of, role_of
+
+#: Wheel to the likelihood of its counts by teeth 0…200; a wheel not counted is not in it.
+Likelihoods = Mapping[str, Sequence[float]]
 
 
 @dataclass(frozen=True, slots=True)
@@ -326,3 +330,42 @@ def _separate_spread(
         rest = around[a + b] if 0 not in around else around[0]
         found[teeth] = found.get(teeth, 0.0) + weight * rest
     return found
+
+
+@dataclass(frozen=True)
+class PrintedView:
+    """One box as a set known by printed ratios sees it.
+
+    Counted wheels by kept name to the names they were written under; `absent`: names it lacks;
+    `log_lacking`: the log of all that depends on no teeth, the counts of absent wheels aside.
+    """
+
+    wheels: Mapping[str, tuple[str, ...]]
+    absent: tuple[str, ...]
+    log_lacking: float
+
+    def likelihoods(self, box: SeenBox, hand: int) -> tuple[Likelihoods, float]:
+        """Return the scaled likelihood of every counted wheel, and the log of the scale of all."""
+        laws = {wheel: box.likelihood(names, hand) for wheel, names in self.wheels.items()}
+        absent = sum([box.log_elsewhere(name, hand) for name in self.absent])
+        scale = sum(law.log_scale for law in laws.values()) + self.log_lacking + absent
+        return {wheel: law.by_teeth for wheel, law in laws.items()}, scale
+
+
+def view_of_ratios(known: RatioOnlySet, box: SeenBox) -> PrintedView:
+    """Return the box as a set known by printed ratios sees it; its turn tests are in the log."""
+    lacking = 0.0
+    for gears, reading in box.turns:
+        if not all(known.has_gear(gear) for gear in gears):
+            lacking += log(NOT_THERE)
+        lacking += log(known.reading_density(reading, gears))
+    wheels: dict[str, tuple[str, ...]] = {}
+    absent = []
+    for name in box.counts:
+        if known.has_wheel(name):
+            wheel = known.family.train.canonical(name)
+            wheels[wheel] = (*wheels.get(wheel, ()), name)
+        else:
+            absent.append(name)
+    lacking += len({pair_of(name) for name in absent}) * log(NOT_THERE)
+    return PrintedView(wheels, tuple(absent), lacking)

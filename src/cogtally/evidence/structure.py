@@ -6,31 +6,38 @@ Given the laygear, say, every speed gear stands alone. Only the shape matters he
 from __future__ import annotations
 
 from collections.abc import Iterable, Sequence
-from dataclasses import dataclass
+from functools import lru_cache
 from math import prod
 
 from cogtally.catalog.model import Family
-from cogtally.evidence.prior import connected_wheels, state_count
 
 #: "a family whose tables would pass 10^6 entries is refused when it is catalogued"
 MOST_ENTRIES = 1_000_000
 
 
-@dataclass(frozen=True, slots=True)
-class Plan:
-    """`hubs` are gone through state by state; given them the `clusters` are independent."""
-
-    hubs: tuple[int, ...]
-    clusters: tuple[tuple[int, ...], ...]
+def state_count(types: int, wheels: int) -> int:
+    """Return how many states a piece of so many listed types and wheels has."""
+    return types + 1 if wheels == 1 else types + types * wheels + 1
 
 
-def plan_for(sizes: Sequence[int], links: Sequence[Iterable[int]]) -> Plan:
-    """Choose hubs so that the least has to be gone through.
+def connected_wheels(family: Family) -> tuple[tuple[str, ...], ...]:
+    """Return the wheels that mesh, directly or through each other, each part in written order."""
+    edges = [] if family.layout == "axle" else [mesh for mesh, sums in family.sums.items() if sums]
+    order = {w: i for i, w in enumerate(w for piece in family.pieces for w in piece.wheels)}
+    group = {wheel: {wheel} for wheel in order}
+    for left, right in edges:
+        if group[left] is not group[right]:
+            group[left] |= group[right]
+            for wheel in group[right]:
+                group[wheel] = group[left]
+    parts = {id(g): tuple(sorted(g, key=order.__getitem__)) for g in group.values()}
+    return tuple(parts.values())
 
-    `sizes`: how many states each piece has; `links`: the pieces that each factor ties together.
-    Greedily, one hub after another until nothing is tied any more; one hub may be no gain where
-    two are, so the best of all steps counts.
-    """
+
+@lru_cache(maxsize=256)
+def _chosen(
+    sizes: tuple[int, ...], links: tuple[tuple[int, ...], ...]
+) -> tuple[tuple[int, ...], tuple[tuple[int, ...], ...]]:
     tied = [set(link) for link in links]
     hubs: tuple[int, ...] = ()
     clusters = _clusters(len(sizes), tied, hubs)
@@ -44,7 +51,19 @@ def plan_for(sizes: Sequence[int], links: Sequence[Iterable[int]]) -> Plan:
         step = min(steps)
         _, hubs, clusters = step
         best = min(best, step)
-    return Plan(tuple(sorted(best[1])), best[2])
+    return tuple(sorted(best[1])), best[2]
+
+
+def choose_hubs(
+    sizes: Sequence[int], links: Sequence[Iterable[int]]
+) -> tuple[tuple[int, ...], tuple[tuple[int, ...], ...]]:
+    """Return hubs, and the clusters that are left, so that the least has to be gone through.
+
+    `sizes`: how many states each piece has; `links`: the pieces that each factor ties together.
+    Greedily, one hub after another until nothing is tied any more; one hub may be no gain where
+    two are, so the best of all steps counts.
+    """
+    return _chosen(tuple(sizes), tuple(tuple(sorted(set(link))) for link in links))
 
 
 def table_entries(family: Family) -> int:
@@ -60,8 +79,8 @@ def table_entries(family: Family) -> int:
         {place[family.piece_of[wheel].name] for wheel in wheels}
         for wheels in connected_wheels(family)
     ]
-    plan = plan_for(sizes, links)
-    return int(_cost(sizes, plan.hubs, plan.clusters))
+    hubs, clusters = choose_hubs(sizes, links)
+    return int(_cost(sizes, hubs, clusters))
 
 
 def is_entangled(family: Family) -> bool:

@@ -17,6 +17,7 @@ from cogtally.catalog.files.csv_cells import Fault, count_in, looks_like_date
 from cogtally.catalog.files.csv_sheet import SEPARATORS
 from cogtally.catalog.find import find_family
 from cogtally.catalog.model import Catalog
+from cogtally.evidence.loose import LooseAnswer, find_role, identify_piece
 from cogtally.gears.errors import UserError
 from cogtally.gears.looks import SeenPiece, parse_piece
 from cogtally.gears.notation import parse_seen, trade_name
@@ -24,7 +25,6 @@ from cogtally.gears.printed import shown
 from cogtally.gears.trains import ROLES_OF_THREE, pair_of, role_of
 
 if TYPE_CHECKING:
-    from cogtally.evidence.loose import LooseAnswer
     from cogtally.evidence.reading import Answer, Verdict
     from cogtally.gears.notation import Seen
 
@@ -210,7 +210,7 @@ class Pieces:
     ) -> None:
         self.catalog = catalog
         self._family = None if family is None else find_family(catalog, family).id
-        self._role = None if role is None else self._find_role(role)
+        self._role = None if role is None else find_role(catalog, role)
         self._roles: dict[str, str] = {}
 
     def check(self, columns: Sequence[str]) -> UserError | None:
@@ -224,8 +224,6 @@ class Pieces:
 
     def answer(self, row: Row) -> LooseAnswer:
         """Say what the piece of a row is; raise UserError for a row that cannot be read."""
-        from cogtally.evidence.loose import identify_piece
-
         if row.fault is not None:
             raise row.fault
         cells = row.cells
@@ -247,16 +245,11 @@ class Pieces:
             self.catalog, seen, role, family=family, least=LEAST_LISTED, most=MOST_LISTED
         )
 
-    def _find_role(self, text: str) -> str:
-        from cogtally.evidence.loose import find_role
-
-        return find_role(self.catalog, text)
-
     def _role_of(self, text: str) -> str:
         found = self._roles.get(text)
         if found is None:
             with _in_column(ROLE, text):
-                found = self._find_role(text)
+                found = find_role(self.catalog, text)
             if len(self._roles) < ROLES_KEPT:
                 self._roles[text] = found
         return found
@@ -296,7 +289,7 @@ class Boxes:
         """Say what the box of a row is; raise UserError for a row that cannot be read."""
         seen, family = self._read(row)
         if self._briefly:
-            from cogtally.evidence.assembled import posterior
+            from cogtally.evidence.engine import posterior
             from cogtally.evidence.reading import judge
 
             found = posterior(self.catalog, seen, family)

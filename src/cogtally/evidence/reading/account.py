@@ -10,13 +10,11 @@ from __future__ import annotations
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, replace
 from fractions import Fraction
-from math import exp, fsum, log
+from math import fsum, log
 
 from cogtally.catalog.model import Catalog, Family, RatioSet
-from cogtally.evidence.assembled import read_posterior
-from cogtally.evidence.family_view import view_of_family
-from cogtally.evidence.likelihood import HAND_PRIOR, UNCATALOGUED_PRIOR, reading_of
-from cogtally.evidence.parts import HANDS, LEAST_LOG, Counted, Ratios, Unknown, new_parts
+from cogtally.evidence.engine import log_joints
+from cogtally.evidence.likelihood import reading_of
 from cogtally.evidence.posterior import (
     MATCHED,
     MIXED,
@@ -27,16 +25,10 @@ from cogtally.evidence.posterior import (
     Share,
     of_family,
 )
-from cogtally.evidence.prepared import Prepared, prepare
 from cogtally.evidence.reading.views import listed_text
-from cogtally.evidence.seen import SeenBox
-from cogtally.evidence.so_far import so_far_groups
-from cogtally.evidence.weighed import weigh
 from cogtally.gears.looks import COUNTED, feature_name, value_text
 from cogtally.gears.notation import Count, Seen, Turn, Word
 from cogtally.gears.words import ReadFeature, ReadMark
-
-_LOG_2 = log(2)
 
 
 @dataclass(frozen=True, slots=True)
@@ -83,11 +75,8 @@ def account(
     if chosen is None:
         return None
     headline, rival, so_far = chosen
-    ready = prepare(catalog)
-    whole = SeenBox(seen, ready.rho)
-    question = _Question(ready, whole, family, so_far)
-    logs = [question.log_joints((headline, rival), part) for part in _prefixes(seen)]
-    bits = [(a - b) / _LOG_2 for a, b in logs]
+    logs = log_joints(catalog, [*_prefixes(seen)], (headline, rival), so_far=so_far, family=family)
+    bits = ((logs[0] - logs[1]) / log(2)).tolist()
     rows = [Row("prior", bits[0], prior_reason(headline, rival, bits[0]))]
     for one, before, after in zip([*seen.words, *seen.looks], bits, bits[1:], strict=False):
         rows.append(Row(one.text, after - before, reason(catalog, one, headline, rival)))
@@ -122,105 +111,6 @@ def _sides(
         best = max(own, key=lambda share: share.probability, default=best)
     rival = next((a for a in shown if a != best and a.probability > 0), None)
     return None if rival is None or best.probability <= 0 else (best, rival, False)
-
-
-class _Question:
-    """The events of one account, to be weighed on more and more of what was seen."""
-
-    def __init__(self, ready: Prepared, whole: SeenBox, family: str | None, so_far: bool) -> None:
-        self._ready = ready
-        self._whole = whole
-        self._so_far = so_far
-        self._worked: dict[str, Counted] = {}
-        self._family = family
-        self._commonness = ready.commonness
-        if family is not None:
-            self._commonness = fsum(s.commonness for s in ready.catalog.by_id[family].sets)
-
-    def log_joints(self, shares: Sequence[Share], seen: Seen) -> list[float]:
-        """Return log P(event, all that is in `seen`) of each; events are fixed by the whole box."""
-        self._worked = {}
-        box = SeenBox(seen, self._ready.rho)
-        return [self._log_joint(share, seen, box) for share in shares]
-
-    def _log_joint(self, share: Share, seen: Seen, box: SeenBox) -> float:
-        if share.kind == UNCATALOGUED:
-            logs = Unknown(box).logs
-            prior = UNCATALOGUED_PRIOR if self._commonness else 1.0
-            return _log_sum([log(prior * HAND_PRIOR[hand]) + logs[hand] for hand in HANDS])
-        if share.kind == NEW:
-            family = self._ready.catalog.by_id[share.family]
-            view = view_of_family(family, box)
-            (new,) = new_parts(self._ready, [(family, view)], box, self._commonness)
-            return _log_sum([new.log_share(hand) for hand in HANDS])
-        if share.kind == MATCHED:
-            family = self._ready.catalog.by_id[share.family]
-            if share.sets[0] in {s.id for s in family.ratio_only_sets}:
-                return self._printed(family, share, box)
-            return self._counted(family, share, box)
-        return self._of_all_families(share.kind, seen)
-
-    def _of_all_families(self, kind: str, seen: Seen) -> float:
-        """Mixed or variant boxes of every family."""
-        catalog = self._ready.catalog
-        found = read_posterior(weigh(catalog, seen, self._family, among_families=True))
-        value = found.of_kind(kind)
-        if kind == VARIANT:
-            # What is matched so far is variant where the family lacks something of the whole box.
-            value += fsum(
-                a.probability for a in found.answers if a.kind == MATCHED and self._lacks(a)
-            )
-        return found.log_evidence + log(value) if value > 0 else LEAST_LOG
-
-    def _lacks(self, share: Share) -> bool:
-        """Whether a matched group is none once the whole box was seen."""
-        family = self._ready.catalog.by_id[share.family]
-        printed = {known.id for known in family.ratio_only_sets}
-        return share.sets[0] not in printed and view_of_family(family, self._whole).lacks
-
-    def _printed(self, family: Family, share: Share, box: SeenBox) -> float:
-        logs = []
-        for known in self._ready.ratio_only(family):
-            if known.known.id in share.sets:
-                part = Ratios(known, box, self._commonness)
-                part.work()
-                logs += [part.log_share(hand) for hand in HANDS]
-        return _log_sum(logs)
-
-    def _counted(self, family: Family, share: Share, box: SeenBox) -> float:
-        part = self._work(family, box)
-        logs = []
-        for hand in HANDS:
-            value = self._value(part, share, hand)
-            if value > 0:
-                logs.append(part.scales[hand] + log(value) + log(HAND_PRIOR[hand]))
-        return _log_sum(logs)
-
-    def _work(self, family: Family, box: SeenBox) -> Counted:
-        """Work a family out once for both events; the so-far groups are those of the whole box."""
-        part = self._worked.get(family.id)
-        if part is None:
-            part = Counted(self._ready, family, box, self._commonness)
-            view = view_of_family(family, self._whole)
-            looks = None if self._whole.observed is None else self._whole.observed.of(family)
-            part.groups = so_far_groups(family, part.prior, view, looks) if self._so_far else []
-            part.work(with_masks=not self._so_far)
-            self._worked[family.id] = part
-        return part
-
-    def _value(self, part: Counted, share: Share, hand: int) -> float:
-        sums = part.sums[hand]
-        if self._so_far:
-            names = [sets for sets, _ in part.groups or ()]
-            return sums.groups[names.index(share.sets)]
-        sets = part.family.counted_sets
-        mask = sum(1 << i for i, s in enumerate(sets) if s.id in share.sets)
-        return sums.masks.get(mask | 1 << len(sets), 0.0)
-
-
-def _log_sum(logs: Sequence[float]) -> float:
-    top = max(logs, default=LEAST_LOG)
-    return top + log(fsum(exp(value - top) for value in logs)) if top > LEAST_LOG else LEAST_LOG
 
 
 _NAMES = {MIXED: "a mixture", VARIANT: "a variant", UNCATALOGUED: "a box not in the catalog"}

@@ -12,8 +12,8 @@ from typing import TYPE_CHECKING
 
 from cogtally.catalog.model import Catalog, Family, RatioSet
 from cogtally.evidence.arrangement import Arrangement
-from cogtally.evidence.assembled import posterior
 from cogtally.evidence.counted import Counted, counted_wheels
+from cogtally.evidence.engine import posterior
 from cogtally.evidence.posterior import MATCHED, Posterior, Share, first_answers
 from cogtally.evidence.reading.account import Account, account
 from cogtally.evidence.reading.hints import (

@@ -14,8 +14,7 @@ from math import prod
 from cogtally.catalog.model import Family, PieceType, RatioSet
 from cogtally.evidence.arrangement import Arrangement
 from cogtally.evidence.counted import Counted, kept_name
-from cogtally.evidence.factors import may_clash
-from cogtally.evidence.feature_pool import own_name, owner_in, value_in
+from cogtally.evidence.feature_pool import may_clash, own_name, owner_in, value_in
 from cogtally.evidence.likelihood import READING_SD, STEADY, Helix, clashes, reading_of
 from cogtally.evidence.likelihood_features import log_feature
 from cogtally.evidence.likelihood_marks import edits

@@ -17,7 +17,7 @@ from cogtally.shelf.session.bench import NAME, SURE, Bench
 from cogtally.shelf.session.entry import Question, look_key, question_of
 
 if TYPE_CHECKING:
-    from cogtally.evidence.look_worth import LookWorth
+    from cogtally.evidence.advice import LookWorth
 
 #: A hasty hand shows itself in so many counts of the same wheel; more are not asked for.
 ENOUGH_COUNTS = 3

@@ -15,7 +15,7 @@ from cogtally.gears.looks import feature_name, value_text
 from cogtally.show.screen import plain, wrapped, written_list
 
 if TYPE_CHECKING:
-    from cogtally.evidence.look_worth import LookWorth
+    from cogtally.evidence.advice import LookWorth
 
 #: So many answers at most are named as told apart.
 TOLD_APART = 3

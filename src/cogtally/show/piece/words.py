@@ -8,7 +8,7 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Iterator, Mapping, Sequence
 
-from cogtally.evidence.advice import LIKELY, SMALL_WORTH
+from cogtally.evidence.advice import LIKELY, SMALL_WORTH, entropy
 from cogtally.evidence.loose import (
     MARK,
     PIECE,
@@ -27,7 +27,6 @@ from cogtally.evidence.loose import (
 )
 from cogtally.evidence.posterior import UNCATALOGUED
 from cogtally.evidence.reading import NO, OPEN, UNDECIDED, YES
-from cogtally.evidence.worth import entropy
 from cogtally.show.box import bits, box_name, teeth_text
 from cogtally.show.screen import per_cent, plain, said, written_list
 

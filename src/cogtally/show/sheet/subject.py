@@ -85,8 +85,7 @@ class Sheet:
 
 def family_sheet(catalog: Catalog, family: Family) -> Sheet:
     """Return the sheet of a family, its wheels numbered by what a count of each would tell."""
-    from cogtally.evidence.advice import advise
-    from cogtally.evidence.turn_worth import MOST_TURNS
+    from cogtally.evidence.advice import MOST_TURNS, advise
 
     # To weigh turn tests takes long; the more turns, the finer a ratio is read off one mark.
     advice = advise(catalog, Seen(()), family.id, turns=False)

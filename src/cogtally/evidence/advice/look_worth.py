@@ -1,27 +1,24 @@
 """What a look at a mark or a feature of a box is expected to bring, in bits.
 
-The sums around a piece come from `contexts`, the laws from `likelihood_marks` and
-`likelihood_features`; how a look is worded is left to `show`.
+The joint comes from `joints`, the laws from the room of laws; how a look is worded is left to
+`show`.
 """
 
 from __future__ import annotations
 
-from collections.abc import Callable, Collection, Iterator, Mapping, Sequence
+from collections.abc import Callable, Collection, Iterator, Sequence
 from dataclasses import dataclass
-from math import exp, log2
+from math import exp
+
+import numpy as np
 
 from cogtally.catalog.model import Family, PieceType
-from cogtally.evidence.configurations import Configurations
-from cogtally.evidence.contexts import Classes
-from cogtally.evidence.contexts_arrays import contexts
-from cogtally.evidence.factors import StateFactor
+from cogtally.evidence.advice.bits import x_log_x
+from cogtally.evidence.advice.joints import Joints
+from cogtally.evidence.engine import HANDS, Array, Weighed
 from cogtally.evidence.feature_pool import Pool, known_features, own_name, owner_in, value_in
-from cogtally.evidence.joints import TOO_SMALL, Answer, answers_of, named_answers
 from cogtally.evidence.likelihood_features import log_feature, size_sd
 from cogtally.evidence.likelihood_marks import RIGHT_MARK
-from cogtally.evidence.parts import HANDS, Counted
-from cogtally.evidence.posterior import UNCATALOGUED
-from cogtally.evidence.weighed import Weighed
 from cogtally.gears.looks import COUNTED, KINDS, MOST_COUNTED, OUTSIDE, Value, mark_key
 from cogtally.gears.words import ReadFeature
 
@@ -33,8 +30,6 @@ STEP_SD, REACH_SD, WORN_REACH_MM = 0.5, 5, 0.8
 
 #: What a type has there: the keys of its marks, or a value; None where it is not known.
 Has = tuple[str, ...] | Value | None
-#: For each answer the weight of each thing had, by hand.
-Joint = Mapping[Answer, Mapping[Has, Sequence[float]]]
 #: The probability (or weighted density) of each outcome of a look, given what is had and the hand.
 Law = Callable[[Has, int], Sequence[float]]
 
@@ -53,28 +48,28 @@ class LookWorth:
     values: tuple[tuple[Value, tuple[str, ...]], ...]
 
 
-def looks_by_worth(weighed: Weighed, family: Family) -> tuple[LookWorth, ...]:
+def looks_by_worth(joints: Joints, family: Family) -> tuple[LookWorth, ...]:
     """Return every look that parts types of a family, not taken yet, falling by its worth.
 
     A mark counts as read well enough to be told from others, or as another one; a size is summed
     over a grid (to 1e-2 bit).
     """
-    looks = list(_looks(weighed, family))
+    looks = list(_looks(joints.weighed, family))
     if not looks:
         return ()
-    joints = _joints(weighed, {owner for owner, _ in looks})
+    pool = joints.weighed.ready.rho.features
     found = []
     for owner, feature in looks:
-        joint = joints(owner, feature)
-        had = {has for by_has in joint.values() for has in by_has if has is not None}
-        law = _law(feature, had, weighed.ready.rho.features.of(owner, feature))
-        found.append(LookWorth(_fall(joint, law), owner, feature, _values(family, owner, feature)))
+        had, joint = _joint(joints, owner, feature)
+        law = _law(feature, had, pool.of(owner, feature))
+        bits = _fall(joint, had, law)
+        found.append(LookWorth(bits, owner, feature, _values(family, owner, feature)))
     return tuple(sorted(found, key=lambda look: -look.bits))
 
 
 def _looks(weighed: Weighed, family: Family) -> Iterator[tuple[str, str]]:
     """Every (owner, feature) in which types of a family differ, and that was not looked at."""
-    seen = weighed.box.observed
+    seen = weighed.question.whole.observed
     taken = set() if seen is None else seen.taken
     for piece in family.pieces:
         types = family.types[piece.name]
@@ -115,77 +110,38 @@ def _values(family: Family, owner: str, feature: str) -> tuple[tuple[Value, tupl
     return tuple((value, tuple(sets)) for value, sets in found.items())
 
 
-def _joints(weighed: Weighed, owners: set[str]) -> Callable[[str, str], Joint]:
-    """Return what gives the joint of the answer with what is had under a name, and the hand."""
-    plain: list[tuple[Answer, int, float]] = []
-    by_type: list[tuple[Counted, int, str, int | None, Answer, float]] = []
-    for hand in HANDS:
-        plain.append(((UNCATALOGUED, "", None), hand, weighed.uncatalogued[hand]))
-    lacking: list[tuple[Counted, int, Answer, float]] = []
-    for part, scales in zip(weighed.worked, weighed.scales, strict=True):
-        for hand in HANDS:
-            there = _pieces(part, owners) if isinstance(part, Counted) else {}
-            if not isinstance(part, Counted) or scales[hand] * part.values[hand] < TOO_SMALL:
-                there = {}
-            weights = [(a, scales[hand] * w) for a, w in answers_of(part, hand).items()]
-            if isinstance(part, Counted) and there:
-                lacking += [(part, hand, answer, weight) for answer, weight in weights]
-                by_type += [
-                    (part, hand, piece, kind, answer, scales[hand] * weight)
-                    for piece, kind, answer, weight in _by_type(part, hand, there)
-                ]
-            else:
-                plain += [(answer, hand, weight) for answer, weight in weights]
+def _joint(joints: Joints, owner: str, feature: str) -> tuple[list[Has], Array]:
+    """What can be had under a name, and the joint of the answer with it: [answer, had, hand].
 
-    def joint(owner: str, feature: str) -> Joint:
-        found: dict[Answer, dict[Has, list[float]]] = {}
-
-        def add(answer: Answer, has: Has, hand: int, weight: float) -> None:
-            found.setdefault(answer, {}).setdefault(has, [0.0] * len(HANDS))[hand] += weight
-
-        for answer, hand, weight in plain:
-            add(answer, None, hand, weight)
-        for part, hand, answer, weight in lacking:
-            if owner_in(part.family, owner) is None:
-                add(answer, None, hand, weight)
-        for part, hand, piece, kind, answer, weight in by_type:
-            there = owner_in(part.family, owner)
-            if there is not None and there[0].name == piece:
-                types = part.family.types[piece]
-                add(
-                    answer,
-                    _has(None if kind is None else types[kind], there[1], feature),
-                    hand,
-                    weight,
-                )
-        return found
-
-    return joint
-
-
-def _pieces(part: Counted, owners: set[str]) -> dict[str, int]:
-    """The pieces of a family that are looked at, by name, with their number."""
-    wanted = {found[0].name for owner in owners if (found := owner_in(part.family, owner))}
-    return {p.name: number for number, p in enumerate(part.family.pieces) if p.name in wanted}
-
-
-def _by_type(
-    part: Counted, hand: int, pieces: Mapping[str, int]
-) -> Iterator[tuple[str, int | None, Answer, float]]:
-    """Give (piece, type or None for unlisted, answer, weight) of the counted sets of a family."""
-    flats = {
-        name: StateFactor(part.prior, number, [1.0] * (len(part.family.types[name]) + 1))
-        for name, number in pieces.items()
-    }
-    configurations = Configurations(part.prior, [*part.factors[hand], *flats.values()])
-    around = contexts(configurations, part.weights, list(flats.values()), part.view.lacks)
-    classes = Classes(configurations)
-    for name, by_local in zip(flats, around, strict=True):
-        last = len(part.family.types[name])
-        for (kind,), vector in by_local.items():
-            for answer, weight in named_answers(part, classes, vector):
-                if weight:
-                    yield name, None if kind == last else kind, answer, weight
+    The last thing had is None: it is not known.
+    """
+    plain = np.array(joints.plain())
+    places: dict[Has, int] = {}
+    entries: list[tuple[int, Has, Array]] = []
+    answers = len(plain)
+    for number, _, pieces, own in joints.kinds():
+        family = joints.weighed.ready.family(number)
+        there = owner_in(family, owner)
+        matched = pieces[0][2]
+        piece = family.pieces.index(there[0]) if there else 0
+        mixed, variant, _ = pieces[piece]
+        kinds = family.types[there[0].name] if there else ()
+        has = [_has(kind, there[1], feature) for kind in kinds] if there else []
+        for kind in range(mixed.shape[1]):
+            what = has[kind] if kind < len(has) else None
+            entries += [(0, what, mixed[:, kind]), (1, what, variant[:, kind])]
+        for base, weight in enumerate(matched):
+            kind = own[base, piece]
+            entries.append((answers + base, has[kind] if has else None, weight))
+        answers += len(matched)
+    for _, what, _ in entries:
+        if what is not None:
+            places.setdefault(what, len(places))
+    found = np.zeros((answers, len(places) + 1, len(HANDS)))
+    found[: len(plain), -1] = plain
+    for answer, what, weight in entries:
+        found[answer, -1 if what is None else places[what]] += weight
+    return [*places, None], found
 
 
 def _law(feature: str, had: Collection[Has], pool: Pool) -> Law:
@@ -243,25 +199,16 @@ def _grid(feature: str, sizes: Sequence[float]) -> list[tuple[Value, float]]:
     ]
 
 
-def _fall(joint: Joint, law: Law) -> float:
+def _fall(joint: Array, had: Sequence[Has], law: Law) -> float:
     """Return the expected fall of the answer's entropy, in bits.
 
     What no outcome covers is taken as one outcome more.
     """
-    rows = []
-    before = 0.0
-    for by_has in joint.values():
-        whole = sum(sum(pair) for pair in by_has.values())
-        before -= whole * log2(whole) if whole > 0 else 0.0
-        row: list[float] = []
-        for has, pair in by_has.items():
-            for hand in HANDS:
-                seen = [pair[hand] * p for p in law(has, hand)]
-                row = [a + b for a, b in zip(row, seen, strict=True)] if row else seen
-        rows.append((row, whole - sum(row)))
-    outcomes = [*zip(*(row for row, _ in rows), strict=True), tuple(max(0.0, r) for _, r in rows)]
-    after = 0.0
-    for outcome in outcomes:
-        total = sum(outcome)
-        after -= sum(p * log2(p / total) for p in outcome if p > 0)
-    return max(0.0, before - after)
+    laws = np.array([[law(has, hand) for hand in HANDS] for has in had])
+    whole = joint.sum(axis=(1, 2))
+    outcomes = np.einsum("ahq,hqo->ao", joint, laws)
+    left = np.maximum(whole - outcomes.sum(axis=1), 0.0)
+    outcomes = np.concatenate([outcomes, left[:, None]], axis=1)
+    before = -x_log_x(whole).sum()
+    after = (x_log_x(outcomes.sum(axis=0)) - x_log_x(outcomes).sum(axis=0)).sum()
+    return max(0.0, float(before - after))

@@ -5,16 +5,17 @@ The joint comes from `joints`. Loads numpy.
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
+from fractions import Fraction
 from functools import cache
 from math import erfc, log2, sqrt
 
 import numpy as np
 
+from cogtally.evidence.advice.bits import LEAST_WORTH, entropy
+from cogtally.evidence.engine import Array
 from cogtally.evidence.likelihood import READING_SD, READING_SLIP, READING_SPAN
-from cogtally.evidence.turn_spread import Array, Spread, shared_out, together
-from cogtally.evidence.worth import LEAST_WORTH, entropy
 from cogtally.gears.notation import LEAST_TURN_RATIO, MOST_TURN_RATIO
 
 #: "gear g, 1 to 10 whole turns in"
@@ -35,6 +36,63 @@ _SURE = 1 - READING_SLIP
 FEW_SPEEDS = 40
 
 
+@dataclass(frozen=True, slots=True)
+class Spread:
+    """One answer: the weight of each `speed`, the turns out for one turn in.
+
+    `between`: speeds that are uniform between two ends, with their weight; `none`: the weight where
+    there is no ratio.
+    """
+
+    speeds: Array
+    weights: Array
+    between: tuple[tuple[float, float, float], ...] = ()
+    none: float = 0.0
+
+    @property
+    def whole(self) -> float:
+        """The weight of the answer."""
+        return float(self.weights.sum()) + sum(w for _, _, w in self.between) + self.none
+
+
+def together(spreads: Iterable[Spread]) -> Spread:
+    """Return several answers as one."""
+    every = list(spreads)
+    return Spread(
+        np.concatenate([np.zeros(0), *(s.speeds for s in every)]),
+        np.concatenate([np.zeros(0), *(s.weights for s in every)]),
+        tuple(one for s in every for one in s.between),
+        sum(s.none for s in every),
+    )
+
+
+def at_ratio(ratio: Fraction | float | None, weight: float) -> Spread:
+    """Return an answer of one ratio, turns in for one turn out; None: there is none."""
+    if ratio is None:
+        return Spread(np.zeros(0), np.zeros(0), none=weight)
+    return Spread(np.array([1 / float(ratio)]), np.array([weight]))
+
+
+def at_ratios(ratios: Array, weights: Array) -> Spread:
+    """Return an answer of several ratios, NaN where there is none, with their weights."""
+    ratios, weights = ratios.ravel(), weights.ravel()
+    known = ~np.isnan(ratios)
+    return Spread(1 / ratios[known], weights[known], none=float(weights[~known].sum()))
+
+
+def between(ends: tuple[Fraction, Fraction] | None, weight: float) -> Spread:
+    """Return an answer whose mean reading is uniform between the ends of a ratio; None: none."""
+    if ends is None or ends[0] == ends[1]:
+        return at_ratio(None if ends is None else ends[0], weight)
+    low, high = ends
+    return Spread(np.zeros(0), np.zeros(0), ((float(1 / high), float(1 / low), weight),))
+
+
+def each_at(ratio: float | None, weights: Array) -> Spread:
+    """Return answers of one ratio, each by itself: NaN stands where there is none."""
+    return Spread(np.full(weights.shape, np.nan if ratio is None else 1 / ratio), weights)
+
+
 def best_turns(answers: Sequence[Spread], alone: Spread | None = None) -> tuple[float, int]:
     """Return the most bits, and the number of whole turns in that brings them (fewest on a tie).
 
@@ -47,6 +105,11 @@ def best_turns(answers: Sequence[Spread], alone: Spread | None = None) -> tuple[
         if bits > best + _SAME:
             best, turns = bits, number
     return (best, turns) if best >= LEAST_WORTH else (0.0, 1)
+
+
+def expected_fall(answers: Sequence[Spread], turns: int) -> float:
+    """Return the expected fall of the entropy of the answer, in bits, from so many turns in."""
+    return _Joint(answers, None).expected_fall(turns)
 
 
 @dataclass(frozen=True, slots=True)
@@ -226,3 +289,22 @@ def _cumulative(off: Array) -> Array:
 def _table() -> tuple[Array, Array]:
     at = np.linspace(-_REACH, _REACH, 36_001)
     return at, np.array([erfc(-x / sqrt(2)) / 2 for x in at.tolist()])
+
+
+def shared_out(places: Array, weights: Array, size: int) -> Array:
+    """Share weights at broken places out among the four points about each.
+
+    Sums, and moments up to the third, are kept, so that a smooth curve over them is too.
+    """
+    before = np.floor(places).astype(np.intp)
+    t = places - before
+    shares = (
+        -t * (t - 1) * (t - 2) / 6,
+        (t + 1) * (t - 1) * (t - 2) / 2,
+        -(t + 1) * t * (t - 2) / 2,
+        (t + 1) * t * (t - 1) / 6,
+    )
+    found = np.zeros(size)
+    for step, share in enumerate(shares, -1):
+        found += np.bincount(before + step, weights * share, size)
+    return found

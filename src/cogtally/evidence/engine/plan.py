@@ -1,0 +1,179 @@
+"""Which pieces are gone through one state after another, so that the rest fall apart.
+
+Given the laygear, say, every speed gear stands alone: it is a hub, they are clusters. Only the
+shape matters here, no number of any family.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Mapping, Sequence
+from dataclasses import dataclass, field
+from functools import cached_property
+from typing import Protocol
+
+import numpy as np
+
+from cogtally.evidence.engine.stack import Array
+from cogtally.evidence.structure import choose_hubs, state_count
+
+
+@dataclass(frozen=True)
+class States:
+    """The states of one piece of so many types and wheels: what is known of it as a whole.
+
+    Its listed types come first, then unlisted ones: of one wheel, other teeth than all types have;
+    of several, type by type and wheel by wheel that type with this wheel changed, then another
+    altogether.
+    """
+
+    types: int
+    wheels: int
+
+    @cached_property
+    def count(self) -> int:
+        """How many states there are."""
+        return state_count(self.types, self.wheels)
+
+    @cached_property
+    def kinds(self) -> Array:
+        """The type of each state, `types` for all that is unlisted."""
+        return np.minimum(np.arange(self.count), self.types)
+
+    @cached_property
+    def modes(self) -> Array:
+        """The mode of each wheel in each state, as `meshes.Modes` orders them: [state, wheel]."""
+        types, wheels = self.types, self.wheels
+        listed = np.repeat(np.arange(types)[:, None], wheels, 1)
+        if wheels == 1:
+            return np.concatenate([listed, [[types]]])
+        changed = np.repeat(listed, wheels, 0)
+        each = np.arange(types * wheels)
+        changed[each, each % wheels] += types
+        return np.concatenate([listed, changed, np.full((1, wheels), 2 * types)])
+
+
+class Local(Protocol):
+    """Something that ties pieces together, as a flat table.
+
+    `local` gives for each piece that it touches what each of its states adds to the place in it.
+    """
+
+    @property
+    def local(self) -> Mapping[int, Array]:
+        """What the states of each piece add."""
+
+
+@dataclass(frozen=True, eq=False)
+class Factor:
+    """What ties pieces together, told by their states alone."""
+
+    local: Mapping[int, Array]
+
+
+@dataclass(frozen=True, eq=False)
+class Group:
+    """Pieces that are gone through together, and the state of each in every joint state.
+
+    Of a cluster: `factors` (by number) that touch it; `view` [hub state]: which of `views` (hub
+    states that it tells apart, one of each) it sees.
+    """
+
+    pieces: tuple[int, ...]
+    states: tuple[Array, ...]
+    factors: tuple[int, ...] = ()
+    view: Array = field(default_factory=lambda: np.zeros(1, dtype=np.intp))
+    views: Array = field(default_factory=lambda: np.zeros(1, dtype=np.intp))
+
+    @property
+    def size(self) -> int:
+        """How many joint states there are."""
+        return len(self.states[0]) if self.states else 1
+
+    @property
+    def view_count(self) -> int:
+        """How many hub states a cluster tells apart."""
+        return len(self.views)
+
+    def view_of(self, part: slice) -> Array:
+        """Return the view of each of some hub states."""
+        found: Array = self.view[part]
+        return found
+
+    def state_of(self, piece: int) -> Array:
+        """Return the state of one piece in every joint state."""
+        return self.states[self.pieces.index(piece)]
+
+
+@dataclass(frozen=True, eq=False)
+class Plan:
+    """Hubs, and clusters that are independent given the state of the hubs.
+
+    `factors`: what ties the pieces; those of the hubs alone are in `hubs.factors`.
+    """
+
+    states: tuple[States, ...]
+    factors: tuple[Factor, ...]
+    hubs: Group
+    clusters: tuple[Group, ...]
+
+    def hub_places(self, factor: Local) -> Array:
+        """Return the place in the table of a factor of hubs alone: [hub state]."""
+        found = np.zeros(self.hubs.size, dtype=np.intp)
+        for piece, local in factor.local.items():
+            found += local[self.hubs.state_of(piece)]
+        return found
+
+    def places(self, factor: Local, cluster: Group) -> Array:
+        """Return the place in the table of a factor of a cluster: [view, cluster state]."""
+        found = np.zeros((len(cluster.views), cluster.size), dtype=np.intp)
+        for piece, local in factor.local.items():
+            if piece in cluster.pieces:
+                found += local[cluster.state_of(piece)]
+            else:
+                found += local[self.hubs.state_of(piece)[cluster.views]][:, None]
+        return found
+
+    def group_of(self, pieces: Iterable[int]) -> Group:
+        """Return the cluster with any of these pieces; the hubs where none has."""
+        wanted = set(pieces)
+        return next((c for c in self.clusters if wanted & set(c.pieces)), self.hubs)
+
+
+def plan_of(states: Sequence[States], factors: Sequence[Factor]) -> Plan:
+    """Return the plan of least work for pieces of these states, tied by these factors."""
+    sizes = [each.count for each in states]
+    hubs, clusters = choose_hubs(sizes, [tuple(factor.local) for factor in factors])
+    on_hubs = tuple(n for n, factor in enumerate(factors) if set(factor.local) <= set(hubs))
+    hub = Group(hubs, _joint(sizes, hubs), on_hubs)
+    found = []
+    for pieces in clusters:
+        mine = tuple(n for n, factor in enumerate(factors) if set(factor.local) & set(pieces))
+        # What the cluster sees of the hubs: the same for hub states that no factor tells apart.
+        seen, views = combinations(
+            [np.zeros(hub.size, dtype=np.intp)]
+            + [
+                local[hub.state_of(piece)]
+                for number in mine
+                for piece, local in factors[number].local.items()
+                if piece in hubs
+            ]
+        )
+        found.append(Group(pieces, _joint(sizes, pieces), mine, seen, views))
+    return Plan(tuple(states), tuple(factors), hub, tuple(found))
+
+
+def _joint(sizes: Sequence[int], pieces: Sequence[int]) -> tuple[Array, ...]:
+    if not pieces:
+        return ()
+    grids = np.indices([sizes[piece] for piece in pieces])
+    return tuple(grid.ravel() for grid in grids)
+
+
+def combinations(parts: Sequence[Array]) -> tuple[Array, Array]:
+    """Return which combination of several numbers each state has, and a state of each."""
+    places = np.zeros(len(parts[0]), dtype=np.intp)
+    firsts = np.zeros(1, dtype=np.intp)
+    for part in parts:
+        both = places * (int(part.max()) + 1) + part
+        _, firsts, places = np.unique(both, return_index=True, return_inverse=True)
+    return places, firsts

@@ -1,0 +1,177 @@
+"""A catalog made ready for many questions: its stacks with all that no question changes.
+
+What is asked of them is left to `weigh`.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from functools import cached_property
+from math import fsum, prod
+from typing import Any
+
+import numpy as np
+
+from cogtally.catalog.model import Catalog, Family
+from cogtally.evidence.engine.meshes import Meshes, NewMeshes
+from cogtally.evidence.engine.question import Asked, MeshTables, Question, Tables, components_of
+from cogtally.evidence.engine.stack import Array, Stack, base_sets, stacks_of
+from cogtally.evidence.engine.sums import AT_ONCE, Sums, prior_weights, whole_only
+from cogtally.evidence.ratio_only import RatioOnlySet
+from cogtally.evidence.rho import Rho
+from cogtally.gears.words import Seen
+
+#: How many catalogs are kept ready.
+KEPT = 4
+
+
+class Ready:
+    """One catalog: ρ, its families in stacks, its sets known by printed ratios only."""
+
+    def __init__(self, catalog: Catalog) -> None:
+        self.catalog = catalog
+        self.rho = Rho(catalog)
+        #: The summed commonness of all its sets.
+        self.commonness = fsum(s.commonness for f in catalog.families for s in f.sets)
+        counted = [(n, f) for n, f in enumerate(catalog.families) if f.counted_sets]
+        self.stacks = [with_room(stack) for stack in stacks_of(counted, self.rho)]
+        #: The last question, and what came of it.
+        self.last: tuple[object, Any] | None = None
+        self._printed: dict[int, list[RatioOnlySet]] = {}
+        self._base_sets: dict[int, list[list[int]]] = {}
+
+    def printed(self, number: int) -> list[RatioOnlySet]:
+        """Return the sets of a family, by its place, that are known by printed ratios only."""
+        if number not in self._printed:
+            family = self.family(number)
+            self._printed[number] = [
+                RatioOnlySet(family, known, self.rho) for known in family.ratio_only_sets
+            ]
+        return self._printed[number]
+
+    @cached_property
+    def ids(self) -> tuple[str, ...]:
+        """The id of every family, in the order of the catalog."""
+        return tuple([family.id for family in self.catalog.families])
+
+    @cached_property
+    def places(self) -> Mapping[str, int]:
+        """The place of every family in the catalog, by its id."""
+        return {name: place for place, name in enumerate(self.ids)}
+
+    def base_sets(self, number: int) -> list[list[int]]:
+        """Return the counted sets of a family that are alike in every type, by their places."""
+        if number not in self._base_sets:
+            self._base_sets[number] = list(base_sets(self.family(number)).values())
+        return self._base_sets[number]
+
+    def set_ids(self, number: int) -> list[tuple[str, ...]]:
+        """Return the ids of the sets of every base set of a family."""
+        known = self.family(number).counted_sets
+        return [tuple(known[m].id for m in members) for members in self.base_sets(number)]
+
+    def family(self, number: int) -> Family:
+        """Return a family by its place in the catalog."""
+        return self.catalog.families[number]
+
+
+def with_room(stack: Stack) -> Stack:
+    """Return a stack with room for the tables and normalisers that no question changes."""
+    room: dict[str, Array] = {
+        "normaliser": np.zeros((stack.count, stack.bases)),
+        "drawn": np.zeros((stack.count, stack.bases)),
+    }
+    for number, component in enumerate(components_of(stack)):
+        room[f"free {number}"] = np.zeros((stack.count, prod(component.counts)))
+        room[f"new {number}"] = np.zeros(stack.count)
+    return stack.with_arrays(room)
+
+
+def work_unseen(stacks: Sequence[Stack], rows: Sequence[Array], rho: Rho) -> None:
+    """Work out the tables and normalisers of some families of stacks, where they are not known."""
+    missing = [
+        (stack, at[stack.arrays["normaliser"][at, 0] == 0])
+        for stack, at in zip(stacks, rows, strict=True)
+    ]
+    missing = [(stack, at) for stack, at in missing if at.size]
+    asked_of = [(stack.rows(at), stack, at) for stack, at in missing]
+    question = Question([Seen(())], rho)
+    for unit in units([some for some, _, _ in asked_of], 1):
+        some = [stack for _, _, stack in unit]
+        listed = MeshTables(some, [{}] * len(some), Meshes, every=True)
+        for place, (number, part, ready) in enumerate(unit):
+            _, into, at = asked_of[number]
+            found = {f"free {n}": table[:, 0] for n, table in listed.tables[place].items()}
+            meshes = [table for _, table in sorted(listed.tables[place].items())]
+            tables = Tables(ready, Asked(ready.shape, question), None, meshes)
+            sums = Sums(ready, tables.plan, whole_only(ready), tables.tables, 1)
+            found["normaliser"] = sums.columns_summed()[:, 0, 0]
+            found["drawn"] = _drawn(ready, tables, found["normaliser"])
+            for name, array in found.items():
+                into.arrays[name][at[part]] = array
+
+
+def work_new(stacks: Sequence[Stack]) -> None:
+    """Work out the normalisers of the new sets of all families, where they are not known."""
+    missing = [stack for stack in stacks if (stack.arrays["new 0"] == 0).any()]
+    for unit in units(missing, 1):
+        some = [stack for _, _, stack in unit]
+        new = MeshTables(some, [{}] * len(some), NewMeshes, every=True)
+        for place, (number, part, _) in enumerate(unit):
+            for n, table in new.tables[place].items():
+                missing[number].arrays[f"new {n}"][part] = table[:, 0, 0]
+
+
+def _drawn(stack: Stack, tables: Tables, normaliser: Array) -> Array:
+    """The weight of each base set's own types, whichever base set was drawn: [family, base]."""
+    drawn = np.repeat((stack.arrays["base"] / normaliser)[:, None, :], stack.bases, 1)
+    own = stack.arrays["own"]
+    rows = np.arange(stack.count)[:, None]
+    for piece, states in enumerate(tables.states):
+        drawn = drawn * prior_weights(stack, piece, states)[rows, own[:, :, piece]]
+    found: Array = drawn.sum(axis=2)
+    return found
+
+
+def units(stacks: Sequence[Stack], questions: int) -> list[list[tuple[int, slice, Stack]]]:
+    """Return families in parts that are worked on at once: the number of a stack, rows, those.
+
+    Small stacks go together, of a large one a part at a time.
+    """
+    found: list[list[tuple[int, slice, Stack]]] = []
+    room = 0
+    for number, stack in enumerate(stacks):
+        step = max(1, 4 * AT_ONCE // (questions * _width(stack)))
+        for start in range(0, stack.count, step):
+            rows = slice(start, min(start + step, stack.count))
+            need = questions * _width(stack) * (rows.stop - rows.start)
+            if need > room:
+                found.append([])
+                room = 4 * AT_ONCE
+            found[-1].append((number, rows, stack.rows(rows)))
+            room -= need
+    return found
+
+
+def _width(stack: Stack) -> int:
+    """How many numbers the widest array of one family holds, about."""
+    terms = 1 + stack.arrays["common"].shape[1] + stack.bases
+    widest = max(
+        types * (len(wheels) + 1) + 1
+        for types, (_, wheels) in zip(stack.types, stack.shape.pieces, strict=True)
+    )
+    return int(widest * terms * stack.bases)
+
+
+_READY: list[Ready] = []
+
+
+def ready(catalog: Catalog) -> Ready:
+    """Return the catalog made ready; the last few are kept, since one is asked many questions."""
+    for one in _READY:
+        if one.catalog is catalog:
+            return one
+    found = Ready(catalog)
+    _READY.append(found)
+    del _READY[:-KEPT]
+    return found

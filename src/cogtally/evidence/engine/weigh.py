@@ -1,0 +1,330 @@
+"""All parts of what can be true, worked out for one box and brought to one scale.
+
+A part is the counted sets of a family, its new set, a set known by printed ratios only, or no
+family. What is read off them is left to `answers`, to the advice and to the account.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+from fractions import Fraction
+from functools import cached_property
+from math import fsum, log
+
+import numpy as np
+
+from cogtally.catalog.model import Family
+from cogtally.evidence.engine.bounds import bounds, that_matter
+from cogtally.evidence.engine.meshes import Meshes, NewMeshes
+from cogtally.evidence.engine.question import (
+    HANDS,
+    Asked,
+    Looks,
+    MeshTables,
+    Question,
+    Tables,
+    groups_of,
+    looks_of,
+)
+from cogtally.evidence.engine.ready import Ready, units, work_new, work_unseen
+from cogtally.evidence.engine.stack import Array, Stack
+from cogtally.evidence.engine.sums import Sums, all_columns
+from cogtally.evidence.likelihood import (
+    HAND_PRIOR,
+    NEW_SET,
+    UNCATALOGUED_PRIOR,
+    no_ratio_density,
+    reading_density,
+)
+from cogtally.evidence.ratio_only import RatioOnlySet, view_of_ratios
+from cogtally.evidence.seen import SeenBox
+from cogtally.gears.trains import INPUT, pair_of
+
+#: The log of a value of 0.
+LEAST_LOG = -1e300
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Part:
+    """The counted sets of some families of one stack under one question.
+
+    Values are scaled by e^`log_scale` [family, question], priors included, those of hands not.
+    `whole`, `related`: all that can be, and what has any set in common, matched ones included
+    [family, question]; `matched` and `groups` [family, question, base]; `together` [family, base,
+    base]: which base sets are one so-far group.
+    """
+
+    stack: Stack
+    asked: Asked
+    log_scale: Array
+    whole: Array
+    related: Array
+    matched: Array
+    groups: Array
+    together: Array
+
+    @property
+    def firsts(self) -> Array:
+        """The first base set of each so-far group: [family, base]."""
+        first: Array = self.together.argmax(axis=2) == np.arange(self.stack.bases)
+        return self.together.any(axis=2) & first
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class New:
+    """The new sets of the families of one stack, as values and scales of a `Part`."""
+
+    stack: Stack
+    asked: Asked
+    log_scale: Array
+    value: Array
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Printed:
+    """One set known by printed ratios only: its log share by question, hands not included.
+
+    `wheels`: its counted wheels.
+    """
+
+    number: int
+    known: RatioOnlySet
+    logs: Array
+    wheels: frozenset[str]
+
+    def teeth(self, box: SeenBox, name: str) -> list[Mapping[int, float]] | None:
+        """Return by hand what the teeth of a wheel weigh; None where the set has no such wheel."""
+        if not self.known.has_wheel(name):
+            return None
+        kept = self.known.family.train.canonical(name)
+        view = view_of_ratios(self.known, box)
+        return [self.known.spread(kept, view.likelihoods(box, hand)[0]) for hand in HANDS]
+
+    def ends(self, gear: str) -> tuple[Fraction, Fraction] | None:
+        """Return the ends between which the ratio of a gear is; None where it is not printed."""
+        if gear == self.known.family.direct:
+            return Fraction(1), Fraction(1)
+        interval = self.known.intervals.get(gear)
+        return None if interval is None else (interval.low, interval.high)
+
+
+@dataclass(frozen=True, eq=False)
+class Weighed:
+    """The parts of one question; `uncatalogued` [question] is the log share of no family."""
+
+    ready: Ready
+    question: Question
+    parts: tuple[Part, ...]
+    new: tuple[New, ...]
+    printed: tuple[Printed, ...]
+    uncatalogued: Array
+    commonness: float
+
+    @cached_property
+    def log_hands(self) -> Array:
+        """The log prior of the hand of each question."""
+        return np.array([log(HAND_PRIOR[hand]) for _ in self.question.boxes for hand in HANDS])
+
+    def group_sets(self, number: int, base: int) -> tuple[str, ...]:
+        """Return the sets of the so-far group of a base set of a family, in their order."""
+        part, row = self.place_of(number)
+        (bases,) = np.nonzero(part.together[row, base])
+        sets = [place for b in bases.tolist() for place in self.ready.base_sets(number)[b]]
+        known = self.ready.family(number).counted_sets
+        return tuple(known[place].id for place in sorted(sets))
+
+    def place_of(self, number: int) -> tuple[Part, int]:
+        """Return the part with the counted sets of a family, and its row there."""
+        for part in self.parts:
+            (rows,) = np.nonzero(part.stack.numbers == number)
+            if rows.size:
+                return part, int(rows[0])
+        raise LookupError(number)
+
+
+def weigh(ready: Ready, question: Question, family: str | None = None) -> Weighed:
+    """Work out every part of a question; `family` (an id) restricts it to one."""
+    commonness, numbers, stacks = ready.commonness, range(len(ready.ids)), ready.stacks
+    if family is not None:
+        place = ready.places.get(family, -1)
+        numbers = range(place, place + 1) if place >= 0 else range(0)
+        stacks = _only(ready.stacks, place)
+        commonness = fsum(s.commonness for n in numbers for s in ready.family(n).sets)
+    printed = tuple(
+        weigh_printed(number, known, question, commonness)
+        for number in numbers
+        if ready.family(number).ratio_only_sets
+        for known in ready.printed(number)
+    )
+    prior = UNCATALOGUED_PRIOR if stacks or printed else 1.0
+    uncatalogued = unknown_logs(question) + log(prior)
+    if not stacks:
+        return Weighed(ready, question, (), (), printed, uncatalogued, commonness)
+    asked = [Asked(stack.shape, question) for stack in stacks]
+    new = tuple(weigh_new(stacks, asked, question, commonness))
+    least = [each.log_scale + _log(each.value) for each in new]
+    total = np.max([uncatalogued, *(each.max(axis=0) for each in least)], axis=0)
+    parts = weigh_counted(ready, stacks, asked, question, commonness, total)
+    return Weighed(ready, question, tuple(parts), new, printed, uncatalogued, commonness)
+
+
+def _only(stacks: Sequence[Stack], number: int) -> list[Stack]:
+    """The one family at a place of the catalog."""
+    for stack in stacks:
+        (rows,) = np.nonzero(stack.numbers == number)
+        if rows.size:
+            return [stack.rows(rows)]
+    return []
+
+
+def _log(values: Array) -> Array:
+    """The logarithm; of nothing, a very low number."""
+    return np.log(np.maximum(values, 1e-300))
+
+
+def weigh_new(
+    stacks: Sequence[Stack], asked: Sequence[Asked], question: Question, commonness: float
+) -> list[New]:
+    """Work out the new sets of all families of stacks."""
+    work_new(stacks)
+    share = log((1 - UNCATALOGUED_PRIOR) * NEW_SET / commonness)
+    found = []
+    for stack, each in zip(stacks, asked, strict=True):
+        family = stack.arrays["base"].sum(axis=1)
+        scale = each.log_scale + question.log_looks() + share
+        log_scale = np.broadcast_to(scale, (stack.count, question.count))
+        value = each.new_turns() * np.repeat(family[:, None], question.count, 1)
+        found.append(New(stack, each, log_scale, value))
+    for unit in units(stacks, question.count):
+        some = [stack for _, _, stack in unit]
+        laws = [found[number].asked.laws(stack) for number, _, stack in unit]
+        meshes = MeshTables(some, laws, NewMeshes)
+        for place, (number, rows, stack) in enumerate(unit):
+            for component, table in meshes.tables[place].items():
+                free = stack.arrays[f"new {component}"]
+                found[number].value[rows] *= table[..., 0] / free[:, None]
+    return found
+
+
+def weigh_counted(
+    ready: Ready,
+    stacks: Sequence[Stack],
+    asked: Sequence[Asked],
+    question: Question,
+    commonness: float,
+    total: Array,
+) -> list[Part]:
+    """Work out the counted sets of the families that can matter, beside a `total` [question]."""
+    share = log((1 - UNCATALOGUED_PRIOR) * (1 - NEW_SET) / commonness)
+    looks = [
+        None
+        if question.whole.observed is None
+        else looks_of(stack, families_of(ready, stack), question)
+        for stack in stacks
+    ]
+    scales = [
+        np.broadcast_to(
+            each.log_scale + share + (0.0 if look is None else look.log_scale),
+            (stack.count, question.count),
+        )
+        for each, look, stack in zip(asked, looks, stacks, strict=True)
+    ]
+    above = []
+    for stack, each, look, scale in zip(stacks, asked, looks, scales, strict=True):
+        most, least = bounds(stack, each, look)
+        above.append(most + scale)
+        total = np.maximum(total, (least + scale).max(axis=0))
+    chosen = that_matter(above, total)
+    work_unseen(stacks, chosen, ready.rho)
+    some = [stack.rows(rows) for stack, rows in zip(stacks, chosen, strict=True)]
+    found: list[Part] = []
+    for unit in units(some, question.count):
+        laws = [asked[number].laws(stack) for number, _, stack in unit]
+        meshes = MeshTables([stack for _, _, stack in unit], laws, Meshes)
+        for place, (number, rows, stack) in enumerate(unit):
+            at = chosen[number][rows]
+            look, scale = looks[number], scales[number][at]
+            tables = meshes.of(place, stack)
+            here = None if look is None else look.rows(at)
+            found.append(_part(stack, asked[number], here, tables, scale))
+    return found
+
+
+def families_of(ready: Ready, stack: Stack) -> list[Family]:
+    """Return the families of a stack."""
+    return [ready.family(int(number)) for number in stack.numbers]
+
+
+def _part(
+    stack: Stack, asked: Asked, looks: Looks | None, meshes: Sequence[Array], scale: Array
+) -> Part:
+    """What the counted sets of families come to."""
+    question = asked.question
+    allowed, together = groups_of(stack, asked, looks)
+    tables = Tables(stack, asked, looks, meshes)
+    columns = all_columns(stack, allowed or None)
+    sums = Sums(stack, tables.plan, columns, tables.tables, question.count)
+    found = sums.columns_summed()
+    weights = stack.arrays["base"] / stack.arrays["normaliser"]
+    of_base = np.einsum("fqcb,fb->fqc", found, weights)
+    signs = stack.arrays["signs"]
+    own = stack.arrays["own"].astype(np.intp)
+    at = sums.at([own[:, :, piece] for piece in range(own.shape[2])])
+    return Part(
+        stack,
+        asked,
+        scale,
+        of_base[:, :, 0],
+        np.einsum("fqc,fc->fq", of_base[:, :, columns.common], signs),
+        at * np.where(stack.arrays["base"] > 0, stack.arrays["drawn"], 0.0)[:, None],
+        of_base[:, :, columns.groups],
+        together,
+    )
+
+
+def weigh_printed(
+    number: int, known: RatioOnlySet, question: Question, commonness: float
+) -> Printed:
+    """Work out one set that is known by printed ratios only."""
+    prior = log((1 - UNCATALOGUED_PRIOR) * known.known.commonness / commonness)
+    logs = []
+    for box in question.boxes:
+        view = view_of_ratios(known, box)
+        for hand in HANDS:
+            seen, scale = view.likelihoods(box, hand)
+            value = known.likelihood(seen)
+            scale += prior + box.log_unknown_looks(hand)
+            logs.append(scale + log(value) if value > 0 else LEAST_LOG)
+    return Printed(number, known, np.array(logs), frozenset(view.wheels))
+
+
+def unknown_logs(question: Question) -> Array:
+    """Return the log likelihood of a box of no catalogued family: every wheel from its ρ."""
+    logs = []
+    for box in question.boxes:
+        turned = 0.0
+        for gears, reading in box.turns:
+            ratio = unknown_ratio(box, gears)
+            turned += log(
+                no_ratio_density(reading) if ratio is None else reading_density(reading, ratio)
+            )
+        for hand in HANDS:
+            counted = sum([box.log_elsewhere(name, hand) for name in box.counts])
+            logs.append(turned + counted + box.log_unknown_looks(hand))
+    return np.array(logs)
+
+
+def unknown_ratio(box: SeenBox, gears: Sequence[str]) -> Fraction | None:
+    """Return the ratio of gears in a box of no family, as far as counted; None if not.
+
+    The path is `input` if that pair was counted, then each gear's own pair.
+    """
+    counted = any(pair_of(name) == INPUT for name in box.counts)
+    ratio = Fraction(1)
+    for pair in [INPUT, *gears] if counted else gears:
+        driver, driven = box.likeliest([f"{pair}.driver"]), box.likeliest([f"{pair}.driven"])
+        if driver is None or driven is None:
+            return None
+        ratio *= Fraction(driven, driver)
+    return ratio
