@@ -22,6 +22,7 @@ import benchmark_batch
 import benchmark_commands
 import benchmark_kits
 import benchmark_network
+import benchmark_verdicts
 import benchmark_warm
 from benchmark_measure import MILLION, ROOT, SMALL, USUAL, Heard, Scale, put_table
 
@@ -33,6 +34,7 @@ PARTS: dict[str, Callable[[Scale], None]] = {
     **benchmark_batch.PARTS,
     **benchmark_kits.PARTS,
     **benchmark_advice.PARTS,
+    **benchmark_verdicts.PARTS,
 }
 
 

@@ -39,6 +39,43 @@ def test_show(cogtally: Callable, snapshot: Callable, what: str, columns: int) -
     snapshot(f"catalog-show/{what.replace('/', '-')}-{columns}", ran.out)
 
 
+@pytest.mark.parametrize("columns", [60, 100])
+@pytest.mark.parametrize("sets", [("wide", "close"), ("wide", "late", "medium")], ids="-".join)
+def test_sets_side_by_side(
+    cogtally: Callable, snapshot: Callable, sets: tuple[str, ...], columns: int
+) -> None:
+    """Of several sets: which pieces change and which stay, and what that does to each ratio."""
+    what = [f"alder-4/{known}" for known in sets]
+    ran = cogtally("catalog", "show", *what, "--demo", columns=columns)
+    assert (ran.code, ran.err) == (0, "")
+    assert max(map(len, ran.out.splitlines())) <= columns
+    snapshot(f"catalog-show/beside-{'-'.join(sets)}-{columns}", ran.out)
+
+
+def test_sets_side_by_side_for_machines(cogtally: Callable) -> None:
+    """The JSON has each piece as every set has it, and whether it is that of the first."""
+    ran = cogtally("catalog", "show", "alder-4/wide", "alder-4/late", "--demo", "--json")
+    found = json.loads(ran.out)
+    pieces = {p["piece"]: p for p in found["pieces"]}
+    assert pieces["3-gear"]["types"] == [[21], [22]]
+    assert pieces["3-gear"]["from_first"] == ["stays", "changes"]
+    assert found["ratios"][0] == {"gear": "1", "ratios": ["62/17", "93/28"]}
+
+
+@pytest.mark.parametrize(
+    ("other", "says"),
+    [
+        ("elder-5/late", "sets of two families have no piece in common"),
+        ("alder-4", "alder-4"),
+    ],
+)
+def test_what_cannot_stand_side_by_side(cogtally: Callable, other: str, says: str) -> None:
+    """Only sets of one family stand side by side."""
+    ran = cogtally("catalog", "show", "alder-4/wide", other, "--demo")
+    assert (ran.code, ran.out) == (2, "")
+    assert says in ran.err
+
+
 @pytest.mark.parametrize("family", EVERY)
 def test_no_line_is_too_long(cogtally: Callable, family: str) -> None:
     """No family of the demo is wider than a narrow screen."""

@@ -56,6 +56,8 @@ SCREENS: dict[str, tuple[str, ...]] = {
     "turned-round": (*EARLY[:3], "3=24/27", EARLY[4]),
     "half-counted": ("input=20/31", "3=27/_", "1.driver=15u"),
     "different-results": (*EARLY[:3], "3=27/24", "3.driven=25", "3.driven=24"),
+    "new-set": ("input=22/29", "1=17/34", "2=23/28", "3=29/22", "R=14/18/32"),
+    "several-off": (*EARLY[:3], "3=26/25", EARLY[4], "R.driven=32"),
     "uncatalogued": ("input=40/41", "1=33/60", "2=50/20"),
     "turned-by-hand": ("1@4:1.08", "2@1:0.45"),
     "printed": ("input=17/28", "1=15/30", "2=20/25", "3=25/20", "R=14/18/32"),
@@ -188,6 +190,69 @@ def test_an_expectation_has_its_sentence_and_exit_code(
     ran = cogtally("identify", "--catalog", catalog, "--expect", expect, *words)
     assert ran.code == code
     assert ran.out.startswith(says)
+
+
+ALDER = ("input=17/28", "1=14/31", "2=19/26", "3=24/21", "R=12/20/28")
+
+
+@pytest.mark.parametrize(
+    "words",
+    [
+        ("input=16/29", "1=15/30", "2=18/27", "3=25/20", "R=12/20/28"),
+        (*ALDER[:3], "3=10/60", ALDER[4]),
+        (*ALDER[:3], "3=24/20", ALDER[4]),
+        (*ALDER, "3.driven=14"),
+    ],
+    ids=["eight-off", "two-off", "one-off", "counted-twice"],
+)
+def test_no_yes_and_no_match_while_a_wheel_disagrees(words: tuple[str, ...], cogtally: Run) -> None:
+    """However probable the set is: no exit code 0, no matched, and each wheel that is off named."""
+    ran = cogtally("identify", "--demo", "--json", "--expect", "alder-4/wide", *words)
+    found = json.loads(ran.out)
+    assert ran.code in (1, 3)
+    assert found["expect"]["answer"] in ("no", "open")
+    assert found["verdict"]["kind"] not in ("matched", "narrowed")
+    off = [w["wheel"] for w in found["checked"]["wheels"] if w["agrees"] is False]
+    assert off == [d["wheel"] for d in found["expect"]["disagrees"]] != []
+
+
+@pytest.mark.parametrize("columns", [60, 100])
+def test_the_verification_sheet(columns: int, cogtally: Run, snapshot: Snapshot) -> None:
+    """--expect lists every wheel as agreeing, disagreeing or not counted, and concludes."""
+    words = (*ALDER[:3], "3=24/_", "R=12/20/27")
+    ran = cogtally("identify", "--demo", "--expect", "alder-4/wide", *words, columns=columns)
+    assert ran.code == 3
+    snapshot(f"identify/sheet-{columns}", ran.out)
+
+
+@pytest.mark.parametrize(
+    ("words", "says"),
+    [
+        (("--shut", "4@1:1"), "Nothing is learnt from turning gear 4: it is direct."),
+        (("--shut", "1@1:3.6"), "1@1:3.6: did you mean 1@3.6:1?"),
+        ((*ALDER, "--mark", "1-2-sleeve:AB"), "The mark is of a 1-2-sleeve: alder-4 has none."),
+        ((*ALDER, "3.driven=14"), "3.driven was counted 21 and 14: count it a third time."),
+        ((*ALDER[:4], "R=12/20/29"), "Next: count R.driven again."),
+    ],
+)
+def test_what_is_odd_is_told(words: tuple[str, ...], says: str, cogtally: Run) -> None:
+    """What was seen and tells nothing, or cannot be as it was written, is said in a sentence."""
+    assert says in " ".join(cogtally("identify", "--demo", *words).out.split())
+
+
+def test_a_shut_box_gets_no_mark_to_look_at_first(cogtally: Run) -> None:
+    """After turn tests alone no look comes first, and a look that is advised names its family."""
+    out = " ".join(cogtally("identify", "--demo", "--shut", "1@4:1.1").out.split())
+    assert "Next, worth most: in gear 2 turn" in out
+    assert "the mark of the alder-4 laygear" in out
+
+
+def test_a_new_set_says_how_it_is_kept(cogtally: Run, catalog: str) -> None:
+    """A set that the family has and the catalog lacks is told with the option that keeps it."""
+    ran = cogtally("identify", "--catalog", catalog, *SCREENS["new-set"])
+    text = " ".join(ran.out.split())
+    assert text.startswith("NEW SET: a set of Birch four-speed (birch-4) that the catalog lacks")
+    assert "the same with --keep-as birch-4/NAME" in text
 
 
 def test_the_expectation_stands_in_the_json(cogtally: Run, catalog: str) -> None:

@@ -17,6 +17,7 @@ from cogtally.evidence.posterior import (
 from cogtally.evidence.reading import (
     DENIED,
     NARROWED,
+    RECOUNT,
     SURE,
     UNDECIDED,
     base_sets,
@@ -87,6 +88,28 @@ def test_several_sets_so_far_are_narrowed_from_090_on(probability: float, kind: 
     found = posterior(0.5, so_far=(group(probability, "early", "sport"),))
     verdict = judge(SMALL, found, ALL)
     assert (verdict.kind, verdict.leaning, verdict.sets) == (kind, NARROWED, ("early", "sport"))
+
+
+@pytest.mark.parametrize("sets", [("early",), ("early", "sport")])
+def test_a_wheel_that_disagrees_makes_it_a_recount(sets: tuple[str, ...]) -> None:
+    """However probable a set is, with a wheel that it does not have it is to be counted again."""
+    seen = parse_seen(["input=20/31", "1=15/36", "2=21/32", "3=27/25", "R=14/18/32"])
+    found = posterior(0.999, so_far=(group(0.9999, *sets),))
+    verdict = judge(SMALL, found, seen)
+    assert (verdict.kind, verdict.leaning, verdict.sets) == (RECOUNT, RECOUNT, sets)
+    assert not verdict.is_clean
+    assert verdict.names_sets
+    assert [(d.wheel, d.counted, d.listed) for d in verdict.disagrees] == [
+        ("2.driven", 32, 30),
+        ("3.driven", 25, 24),
+    ]
+
+
+def test_a_wheel_counted_often_is_its_likeliest_count() -> None:
+    """A miscount that was made good by further counts stands in nobody's way."""
+    seen = Seen((*ALL.words, *parse_seen(["3.driven=25", "3.driven=24"]).words))
+    found = posterior(0.95, so_far=(group(0.95, "early"),))
+    assert judge(SMALL, found, seen).kind == MATCHED
 
 
 @pytest.mark.parametrize("kind", [MIXED, VARIANT, UNCATALOGUED])
@@ -184,11 +207,12 @@ def test_what_the_family_lacks_is_named_once() -> None:
         (BELOW, ALL, "open"),
         (DENIED + 1e-12, ALL, "open"),
         (DENIED, ALL, "no"),
+        (0.999, Seen((*ALL.words[:4], *parse_seen(["R=14/18/33"]).words)), "open"),
         (0.99, parse_seen(["input=20/31"]), "open"),
         (0.01, parse_seen(["input=20/31"]), "no"),
     ],
 )
 def test_an_expectation_at_its_thresholds(probability: float, seen: Seen, answer: str) -> None:
-    """Yes needs 0.90 and a count of every piece, no is said at 0.10, the rest stays open."""
+    """Yes needs 0.90, a count of every piece and no wheel off; no is said at 0.10; else open."""
     found = expected(posterior(probability), BIRCH, "early", counted_wheels(seen, BIRCH), seen)
     assert (found.answer, found.probability) == (answer, probability)

@@ -6,7 +6,7 @@ What the words mean is left to the notation, the answer to the evidence, its loo
 from __future__ import annotations
 
 from dataclasses import replace
-from typing import Annotated
+from typing import TYPE_CHECKING, Annotated
 
 import typer
 
@@ -25,6 +25,9 @@ from cogtally.cli.common.options import (
 )
 from cogtally.gears.errors import UserError
 from cogtally.gears.notation import parse_seen
+
+if TYPE_CHECKING:
+    from cogtally.evidence.reading import Answer
 
 
 def identify(
@@ -203,4 +206,17 @@ def identify(
             keeping.say()
     if keeping is not None:
         keeping.warn()
+        _warn_of_recount(answer)
     raise typer.Exit(code_of(answer.expectation.answer if answer.expectation else None))
+
+
+def _warn_of_recount(answer: Answer) -> None:
+    """Say that what was kept is likely a known set with a miscount."""
+    from cogtally.evidence.reading import RECOUNT
+    from cogtally.show.screen import note, written_list
+
+    verdict = answer.verdict
+    if verdict.kind == RECOUNT:
+        wheels = written_list(d.wheel for d in verdict.disagrees)
+        known = f"{verdict.family}/{written_list(verdict.sets, 'or')}"
+        note(f"This is most likely {known}, miscounted: count {wheels} again, then edit the set.")

@@ -15,6 +15,7 @@ from cogtally.cli.common.partly import asked_named
 from cogtally.gears.errors import UserError
 
 if TYPE_CHECKING:
+    from cogtally.catalog.model import Catalog
     from cogtally.catalog.search.found import Found
     from cogtally.catalog.search.query import Query
 
@@ -25,26 +26,32 @@ MOST_SHOWN = 20
 
 def show(
     what: Annotated[
-        str | None,
+        list[str] | None,
         typer.Argument(
-            metavar="FAMILY[/SET]",
+            metavar="FAMILY[/SET]…",
             show_default=False,
-            help="A family or a set of it, by id, name or alias.",
+            help="A family or a set of it, by id, name or alias; or several sets of one family.",
         ),
     ] = None,
     catalog: CatalogOption = None,
     demo: DemoOption = False,
     as_json: JsonOption = False,
 ) -> None:
-    """Show a family or a set. Teeth, ratios, pieces, marks and features stand side by side."""
-    if not what:
+    """Show a family or a set. Teeth, ratios, pieces, marks and features stand side by side.
+
+    Of several sets of one family: what changes, what stays, and what it does to each ratio.
+    """
+    if not what or not all(what):
         mend = "name a family, or FAMILY/SET; 'cogtally catalog list' lists the families"
         raise UserError("FAMILY is missing", "cogtally catalog show", mend)
     known = asked_named(catalog, demo)
 
     from cogtally.catalog.find import find_any
 
-    family, one = find_any(known, what)
+    if len(what) > 1:
+        _show_beside(known, what, as_json)
+        return
+    family, one = find_any(known, what[0])
     if as_json:
         from cogtally.show.catalog.family_json import family_json
         from cogtally.show.screen import print_json
@@ -59,6 +66,31 @@ def show(
         show_family(family, known.demo, console_for())
     else:
         show_set(family, one, known.demo, console_for())
+
+
+def _show_beside(known: Catalog, what: list[str], as_json: bool) -> None:
+    """Show several sets of one family side by side; raise UserError where they are not that."""
+    from cogtally.catalog.find import find_set
+
+    found = [find_set(known, text) for text in what]
+    family = found[0][0]
+    for (other, one), text in zip(found, what, strict=True):
+        if other.id != family.id:
+            mend = f"name sets of {family.id} alone"
+            raise UserError("sets of two families have no piece in common", text, mend)
+        if not one.is_counted:
+            raise UserError("no teeth are listed for this set", text, "leave it out")
+    sets = [one for _, one in found]
+    if as_json:
+        from cogtally.show.catalog.beside import beside_json
+        from cogtally.show.screen import print_json
+
+        print_json(beside_json(family, sets))
+        return
+    from cogtally.show.catalog.beside import show_beside
+    from cogtally.show.screen import console_for
+
+    show_beside(family, sets, known.demo, console_for())
 
 
 def list_families(

@@ -20,6 +20,7 @@ from cogtally.evidence.reading.hints import (
     Ask,
     Recount,
     TurnedRound,
+    exchanged_turns,
     recount_hint,
     recounts_of,
     turnable,
@@ -106,6 +107,7 @@ class Answer:
     recounts: tuple[Recount, ...]
     thirds: tuple[Counted, ...]
     turned: TurnedRound | None
+    exchanged: tuple[tuple[str, str], ...]
     expectation: Expectation | None
     restricted: str | None
     advice: Advice | None = None
@@ -168,6 +170,7 @@ def identify(
         recounts=recounts,
         thirds=tuple(c for c in counted.values() if c.is_tied),
         turned=turned,
+        exchanged=exchanged_turns(catalog, seen, found.leading, near) if seen.turns else (),
         expectation=_expectation(catalog, seen, found, expect),
         restricted=family,
         advice=advice,

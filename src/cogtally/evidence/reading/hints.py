@@ -6,7 +6,9 @@ The verdict itself is left to `verdict`; a hint never changes it.
 from __future__ import annotations
 
 from collections.abc import Callable, Iterable, Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
+from fractions import Fraction
+from functools import partial
 from math import log
 
 from cogtally.catalog.model import Catalog, Family
@@ -18,10 +20,18 @@ from cogtally.evidence.counted import (
     turned_round,
     without_wheel,
 )
+from cogtally.evidence.likelihood import READING_SD, reading_of
 from cogtally.evidence.posterior import Posterior
-from cogtally.evidence.reading.nearest import Difference, Near, differences, least_difference
+from cogtally.evidence.reading.nearest import (
+    READING_FAR,
+    Difference,
+    Near,
+    differences,
+    least_difference,
+    ratio_in_set,
+)
 from cogtally.evidence.reading.verdict import Verdict, disagreeing, judge
-from cogtally.gears.notation import Seen
+from cogtally.gears.notation import Seen, Turn
 from cogtally.gears.trains import pair_of
 
 #: "fit far better the other way round": so many times as probable, in natural logarithms.
@@ -103,6 +113,34 @@ def turned_hint(
         all=pair is None,
         verdict=judge(catalog, found, turned),
     )
+
+
+def exchanged_turns(
+    catalog: Catalog, seen: Seen, leading: str, near: Sequence[Near]
+) -> tuple[tuple[str, str], ...]:
+    """Return turn tests that fit no set of a near family as written, but do with in and out
+    exchanged: each as it was written, and as it may have been meant.
+    """
+    ids = dict.fromkeys([leading, *(one.family for one in near)])
+    families = [catalog.by_id[one] for one in ids if one in catalog.by_id]
+    found = []
+    for word in seen.words:
+        turn = word.turn
+        if turn is None or turn.held or len(turn.gears) > 1 or turn.turns_in == turn.turns_out:
+            continue
+        (gear,) = turn.gears
+        ratios = {ratio_in_set(f, known, gear) for f in families for known in f.sets} - {None}
+        other = replace(turn, turns_in=turn.turns_out, turns_out=turn.turns_in)
+        if not any(map(partial(_fits, turn), ratios)) and any(map(partial(_fits, other), ratios)):
+            name, _, turns = word.text.partition("@")
+            into, _, out = turns.partition(":")
+            found.append((word.text, f"{name}@{out}:{into}"))
+    return tuple(found)
+
+
+def _fits(turn: Turn, ratio: Fraction) -> bool:
+    reading = reading_of(turn)
+    return abs(reading.value - reading.mean(float(ratio))) <= READING_FAR * READING_SD
 
 
 def recount_hint(

@@ -19,6 +19,8 @@ from cogtally.gears.trains import OVERDRIVE, train_ratio
 NEAREST_SHOWN = 5
 #: More teeth than any set can be away from what was counted.
 VERY_MANY = 10**9
+#: A reading is said to differ from here on, in standard deviations of reading a mark.
+READING_FAR = 3.0
 _FAR = float("inf")
 
 

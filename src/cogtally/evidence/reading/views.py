@@ -6,7 +6,7 @@ Which set stands beside it is left to `verdict`, how a line looks to `show`.
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from fractions import Fraction
 from itertools import pairwise
 from math import prod
@@ -19,14 +19,11 @@ from cogtally.evidence.likelihood import READING_SD, STEADY, Helix, clashes, rea
 from cogtally.evidence.likelihood_features import log_feature
 from cogtally.evidence.likelihood_marks import edits
 from cogtally.evidence.posterior import PieceShare
-from cogtally.evidence.reading.nearest import Difference, ratio_in_set
+from cogtally.evidence.reading.nearest import READING_FAR, Difference, ratio_in_set
 from cogtally.gears.looks import HAND, HELIX, SIZED, SeenPiece, Value, mark_key, value_text
 from cogtally.gears.notation import Seen, Turn
 from cogtally.gears.trains import NO_SUMS, OVERDRIVE, pair_of, tooth_sums, wheel_names
 from cogtally.gears.words import ReadFeature, ReadMark
-
-#: A reading is said to differ from here on, in standard deviations of reading a mark.
-READING_FAR = 3.0
 
 
 @dataclass(frozen=True, slots=True)
@@ -346,22 +343,32 @@ class LookLine:
     """One mark or feature as seen, and what each of the sets beside it has there.
 
     `listed`: the different values, as text; empty where none of the sets is known by it.
-    `differs`: no set has what was seen.
+    `differs`: no set has what was seen. `lacking`: the family has no such piece or wheel.
     """
 
     look: ReadMark | ReadFeature
     listed: tuple[str, ...]
     differs: bool
+    lacking: bool = False
 
 
 def look_lines(
     seen: Seen, family: Family | None, beside: Sequence[RatioSet]
 ) -> tuple[LookLine, ...]:
     """Return a line for each mark, then each feature, beside what sets of a family have."""
+    if family is None:
+        return tuple(_look_line(look, []) for look in seen.looks)
     return tuple(
-        _look_line(look, [_there(family, known.id, look) for known in beside] if family else [])
+        replace(
+            _look_line(look, [_there(family, known.id, look) for known in beside]),
+            lacking=owner_in(family, _owner(look)) is None,
+        )
         for look in seen.looks
     )
+
+
+def _owner(look: ReadMark | ReadFeature) -> str:
+    return look.piece if isinstance(look, ReadMark) else look.owner
 
 
 def piece_look_lines(
@@ -434,7 +441,7 @@ def _look_line(look: ReadMark | ReadFeature, beside: Sequence[_There | None]) ->
 
 def _there(family: Family, set_id: str, look: ReadMark | ReadFeature) -> _There | None:
     """The type that a counted set has of the piece that was looked at."""
-    found = owner_in(family, look.piece if isinstance(look, ReadMark) else look.owner)
+    found = owner_in(family, _owner(look))
     number = next((i for i, s in enumerate(family.counted_sets) if s.id == set_id), None)
     if found is None or number is None:
         return None

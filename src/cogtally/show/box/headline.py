@@ -24,6 +24,8 @@ from cogtally.evidence.reading import (
     Verdict,
     is_far_off,
 )
+from cogtally.gears.looks import feature_name
+from cogtally.gears.words import ReadMark
 from cogtally.show.screen import per_cent, plain, said, written_list
 
 PIECES_NAMED, WHEELS_NAMED, SUSPECTS_NAMED = 4, 4, 2
@@ -49,11 +51,14 @@ def sentences(answer: Answer) -> list[str]:
     found = [
         *_expected(answer),
         *_turned(answer),
+        *_exchanged(answer),
         *_recount_first(answer),
         *_headline(answer),
         *_strange_wheels(answer),
         *_whole_box(answer),
         *_thirds(answer),
+        *_direct(answer),
+        *_lacking_looks(answer),
         *_keep_new(answer),
         *_lacking(answer),
         *_alike(answer),
@@ -299,6 +304,36 @@ def _turned(answer: Answer) -> list[str]:
     verdict = turned.verdict
     then = f"Then it is {_named(answer.catalog, verdict)}: {_said(verdict)}."
     return [f"{_question(turned)} {then}" if verdict.is_clean else _question(turned)]
+
+
+def _exchanged(answer: Answer) -> list[str]:
+    return [f"{read}: did you mean {meant}?" for read, meant in answer.exchanged]
+
+
+def _direct(answer: Answer) -> list[str]:
+    """A direct gear turns out what it is turned in, in every set."""
+    return [
+        f"nothing is learnt from turning gear {line.name}: it is direct."
+        for line in answer.lines
+        if line.is_direct and line.turns and not any(read.differs for read in line.turns)
+    ]
+
+
+def _lacking_looks(answer: Answer) -> list[str]:
+    """Marks and features of what the family does not have."""
+    family = answer.beside_family
+    if family is None:
+        return []
+    found = []
+    for line in answer.looks:
+        if line.lacking:
+            of, what = (
+                (line.look.piece, "mark")
+                if isinstance(line.look, ReadMark)
+                else (line.look.owner, feature_name(line.look.feature))
+            )
+            found.append(f"the {what} is of {a_piece(plain(of))}: {family.id} has none.")
+    return found
 
 
 def _question(turned: TurnedRound) -> str:

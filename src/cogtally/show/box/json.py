@@ -201,6 +201,7 @@ def _hints(answer: Answer) -> dict[str, Any]:
             {"wheel": r.wheel, "counted": r.counted, "listed": r.listed} for r in answer.recounts
         ],
         "third_count": [{"wheel": c.wheel, "results": list(c.results)} for c in answer.thirds],
+        "exchanged": [{"read": read, "meant": meant} for read, meant in answer.exchanged],
         "turned_round": None
         if turned is None
         else {"read": list(turned.read), "meant": list(turned.meant), "all": turned.all},

@@ -23,7 +23,9 @@ WAYS_SHOWN, ITEMS_SHOWN = 2, 2
 
 def remedy_lines(answer: Answer, shelf: Shelf | None, width: int) -> list[str]:
     """Return what makes the box whole, a way in so many lines of at most `width` columns."""
-    ways = answer.remedies[:WAYS_SHOWN]
+    # Counted again, the box most likely is whole: the nearest way is enough.
+    most = 1 if answer.verdict.kind == RECOUNT else WAYS_SHOWN
+    ways = answer.remedies[:most]
     texts = [remedy_text(answer, way, shelf, briefly=way is not ways[0]) for way in ways]
     return [line for text in texts for line in wrapped(text, width)]
 
