@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+import shutil
 import xml.etree.ElementTree as ElementTree
 from collections.abc import Callable
 from pathlib import Path
@@ -22,6 +23,7 @@ COMMANDS = {
     "turning": ("turning", *WIDE, "--direct", "4"),
     "identify": ("identify", "--demo", *WIDE),
 }
+CATALOG = Path(__file__).parents[2] / "catalog"
 BEGINS = {".svg": b"<?xml", ".png": b"\x89PNG", ".pdf": b"%PDF"}
 
 
@@ -73,12 +75,45 @@ def test_a_demo_answer_says_so_in_the_picture(cogtally: Run, tmp_path: Path) -> 
     assert any(text.startswith("Right teeth do not prove") for text in texts(path))
 
 
-def test_what_was_there_is_replaced(cogtally: Run, tmp_path: Path) -> None:
-    """A picture drawn again stands in place of the old one."""
+FILES = {
+    "picture": ("ratios", *WIDE, "--picture", "a.svg"),
+    "report": ("identify", *WIDE, "--catalog", "mine", "--report", "a.html"),
+    "sheet": ("sheet", "--demo", "alder-4", "--out", "a.svg"),
+    "chart": (
+        "road",
+        *["3.65", "1", "--axle", "9/41", "--tyre", "1960mm", "--rpm", "4000", "--chart", "a.svg"],
+    ),
+    "key": ("catalog", "apart", "alder-4", "--demo", "--picture", "a.svg"),
+}
+
+
+@pytest.mark.parametrize("kind", list(FILES))
+def test_what_was_there_is_kept_unless_forced(
+    kind: str, cogtally: Run, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """A file that stands there is written over with --force alone; nothing is answered without."""
+    shutil.copytree(CATALOG, tmp_path / "mine")
+    monkeypatch.chdir(tmp_path)
+    old = tmp_path / FILES[kind][-1]
+    old.write_text("old")
+    ran = cogtally(*FILES[kind])
+    assert (ran.code, ran.out, old.read_text()) == (2, "", "old")
+    assert "the file is there already" in ran.err
+    assert "--force" in ran.err
+    assert cogtally(*FILES[kind], "--force").code == 0
+    assert "<" in old.read_text(encoding="utf-8")
+
+
+def test_letters_as_outlines(cogtally: Run, tmp_path: Path) -> None:
+    """With --outlines an SVG has no text that a font could change, and says all the same words."""
     path = tmp_path / "train.svg"
-    path.write_text("old")
-    cogtally(*COMMANDS["ratios"], "--picture", str(path))
-    assert "<svg" in path.read_text(encoding="utf-8")
+    assert cogtally(*COMMANDS["ratios"], "--picture", str(path), "--outlines").code == 0
+    root = ElementTree.parse(path).getroot()
+    names = [element.tag.rpartition("}")[2] for element in root.iter()]
+    assert "text" not in names
+    assert names.count("path") > 50
+    titles = [e.text for e in root.iter("{http://www.w3.org/2000/svg}title")]
+    assert "fixed on its shaft" in titles
 
 
 @pytest.mark.parametrize(

@@ -139,9 +139,9 @@ def test_the_screen_stays_the_same(mine: str, tmp_path: Path, cogtally: Run) -> 
     ("file", "more", "says"),
     [
         ("box.html", ("--demo",), "no report is made from the invented demo catalog"),
-        ("box.txt", (), "a report ends in .html or .pdf"),
-        ("", (), "a report ends in .html or .pdf"),
-        ("nowhere/box.html", (), "there is no such folder"),
+        ("box.txt", (), "use .html or .htm or .pdf"),
+        ("", (), "this is no name of a file"),
+        ("nowhere/box.html", (), "there is no folder"),
     ],
 )
 def test_refused(

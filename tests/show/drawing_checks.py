@@ -8,7 +8,7 @@ from __future__ import annotations
 import itertools
 from collections.abc import Iterator
 
-from cogtally.show.drawing.primitives import (
+from cogtally.show.drawing import (
     POINT,
     Box,
     Drawing,
@@ -19,9 +19,9 @@ from cogtally.show.drawing.primitives import (
     Point,
     Rectangle,
     Text,
+    extent,
 )
-from cogtally.show.drawing.primitives import leaves as leaves_of
-from cogtally.show.drawing.text import extent
+from cogtally.show.drawing import leaves as leaves_of
 
 #: Millimetres by which two things may touch: less is not seen.
 SLACK = 0.05

@@ -9,7 +9,7 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from cogtally.show.drawing.primitives import (
+from cogtally.show.drawing import (
     Box,
     Drawing,
     Ellipse,
@@ -21,12 +21,15 @@ from cogtally.show.drawing.primitives import (
     Polyline,
     Rectangle,
     Text,
+    extent,
+    extent_of,
     hatching,
     leaves,
     placed,
+    svg_text,
+    text_box,
+    text_width,
 )
-from cogtally.show.drawing.svg import svg_text
-from cogtally.show.drawing.text import extent, extent_of, text_box, text_width
 from show.drawing_checks import crossed_labels, outside_page, overlapping_labels
 
 SVG = "{http://www.w3.org/2000/svg}"

@@ -9,9 +9,8 @@ import pytest
 
 from cogtally.gears.errors import UserError
 from cogtally.shelf.stock.naming import Label
-from cogtally.show.drawing.pdf import pdf_bytes
-from cogtally.show.drawing.primitives import Box, Group
-from cogtally.show.drawing.text import extent_of
+from cogtally.show.drawing import Box, Group, extent_of
+from cogtally.show.drawing.paper import pdf_bytes
 from cogtally.show.labels.label import labels_drawing, small_labels, sure_text
 from cogtally.show.labels.sheet import Sheet, asked_sheet
 from show.drawing_checks import outside_page, overlapping_labels

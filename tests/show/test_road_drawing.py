@@ -37,12 +37,12 @@ def test_chart(
     words: tuple[str, ...], tmp_path: Path, cogtally: Run, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     """Every gear and car is in it, no label overlaps, nothing is outside the page."""
-    from cogtally.show.drawing.primitives import Drawing, Group, leaves
-    from cogtally.show.road import drawing as road_drawing
+    from cogtally.cli.common import picture
+    from cogtally.show.drawing import Drawing, Group, leaves
     from show.drawing_checks import outside_page, overlapping_labels
 
     drawn: list[Drawing] = []
-    monkeypatch.setattr(road_drawing, "write_drawing", lambda drawing, _: drawn.append(drawing))
+    monkeypatch.setattr(picture, "write_picture", lambda one, *_, **__: drawn.append(one))
     ran = cogtally("road", *words, "--chart", str(tmp_path / "x.svg"))
     assert ran.code == 0, ran.err
     (drawing,) = drawn

@@ -2,20 +2,30 @@
 
 from __future__ import annotations
 
+import itertools
 from collections.abc import Callable, Iterator, Sequence
 from dataclasses import replace
 
 import pytest
 
 from cogtally.catalog.files.reading import demo_catalog
-from cogtally.catalog.model import Catalog, Family, RatioSet
-from cogtally.evidence.advice import advise
+from cogtally.catalog.model import Family, RatioSet
 from cogtally.gears.errors import UserError
-from cogtally.gears.notation import Seen, parse_seen
-from cogtally.show.drawing.primitives import PAGES, Drawing, Group, Item, Rectangle, Text, leaves
-from cogtally.show.drawing.svg import svg_text
+from cogtally.gears.notation import parse_seen
+from cogtally.show.catalog.key import key_wheels
+from cogtally.show.drawing import (
+    PAGES,
+    Drawing,
+    Ellipse,
+    Group,
+    Item,
+    Rectangle,
+    Text,
+    leaves,
+    svg_text,
+)
 from cogtally.show.screen.caution import CAUTIONS
-from cogtally.show.sheet.page import CHALK, sheet_drawing
+from cogtally.show.sheet.page import CHALK, HOW, sheet_drawing
 from cogtally.show.sheet.subject import (
     BLANKS,
     FEWEST_GEARS,
@@ -23,7 +33,7 @@ from cogtally.show.sheet.subject import (
     blank_sheet,
     family_sheet,
 )
-from show.drawing_checks import faults
+from show.drawing_checks import faults, small_texts
 
 DEMO_CAUTION = demo_catalog()
 FAMILIES = pytest.mark.parametrize("family", DEMO_CAUTION.families, ids=lambda family: family.id)
@@ -54,65 +64,77 @@ def written(items: Sequence[Item]) -> str:
 
 @FAMILIES
 @pytest.mark.parametrize("paper", PAGES)
-def test_every_demo_family_fits_one_page(family: Family, paper: str) -> None:
-    """Its sheet is one page of the paper; nothing is cut, covered or crossed."""
-    drawing = sheet_drawing(family_sheet(DEMO_CAUTION, family), paper)
-    assert [(page.width, page.height) for page in drawing.pages] == [PAGES[paper]]
+def test_every_demo_family_fits(family: Family, paper: str) -> None:
+    """Its sheet is a page of the paper, or two; nothing is cut, covered, crossed or too small."""
+    drawing = sheet_drawing(family_sheet(family, demo=True), paper)
+    assert {(page.width, page.height) for page in drawing.pages} == {PAGES[paper]}
+    assert len(drawing.pages) <= 2
     assert faults(drawing) == []
+    assert small_texts(drawing, 7.0) == []
+    assert "Notes" in written(group(drawing, "notes").items)
 
 
 @FAMILIES
 def test_every_wheel_has_two_boxes_to_write_in(family: Family) -> None:
-    """Each wheel has an empty box for its count and one for a recount, its number beside it."""
-    drawing = sheet_drawing(family_sheet(DEMO_CAUTION, family))
-    for number, wheel in enumerate(order_of(family), 1):
-        row = group(drawing, f"count {wheel}")
-        frames = [item for item in row.items if isinstance(item, Rectangle)]
-        texts = [item for item in row.items if isinstance(item, Text)]
-        empty = [f for f in frames if not any(f.x < t.x < f.x + f.width for t in texts)]
-        assert len(empty) == 2
-        assert texts[0].text == str(number)
-
-
-def order_of(family: Family) -> list[str]:
-    """The wheels of a family as the advice has them with nothing counted."""
-    return [worth.wheel for worth in advise(DEMO_CAUTION, Seen(()), family.id, turns=False).wheels]
+    """At each wheel stand its ringed number, a box for a count and one for a recount."""
+    sheet = family_sheet(family, demo=True)
+    drawing = sheet_drawing(sheet)
+    assert {row.wheel for row in sheet.wheels} == set(family.train.wheels)
+    for row in sheet.wheels:
+        label = group(drawing, f"label {row.wheel}")
+        boxes = [item for item in label.items if isinstance(item, Rectangle)]
+        assert len(boxes) == 2
+        assert all(box.width >= 7.0 for box in boxes)
+        assert written(label.items) == str(row.number)
+        assert any(isinstance(item, Ellipse) for item in label.items)
+    alder = group(sheet_drawing(family_sheet(ALDER)), "label input.driver").items
+    assert [item.width for item in alder if isinstance(item, Rectangle)] == pytest.approx(
+        [12.0, 12.0]
+    )
 
 
 @FAMILIES
-def test_the_picture_has_the_numbers_of_the_boxes(family: Family) -> None:
-    """A wheel's number in the picture is its place in the order to count in."""
-    drawing = sheet_drawing(family_sheet(DEMO_CAUTION, family))
-    for number, wheel in enumerate(order_of(family), 1):
-        assert written(group(drawing, f"label {wheel}").items).split()[0] == str(number)
+def test_the_order_is_that_of_the_key_then_piece_by_piece(family: Family) -> None:
+    """The key asks for the first numbers in their order; the rest of a piece stays together."""
+    sheet = family_sheet(family, demo=True)
+    order = [row.wheel for row in sheet.wheels]
+    asked = key_wheels(sheet.key) if sheet.key is not None else []
+    assert order[: len(asked)] == asked
+    rest = [row.piece for row in sheet.wheels[len(asked) :]]
+    assert len([piece for piece, _ in itertools.groupby(rest)]) == len(set(rest))
 
 
 @FAMILIES
 def test_what_to_type_is_understood(family: Family) -> None:
     """The words at the foot, as they stand, are words that the notation reads."""
-    words = family_sheet(DEMO_CAUTION, family).words.split()
+    words = family_sheet(family).words.split()
     pairs = words[words.index(family.id) + 1 :]
     assert [word.pair for word in parse_seen(pairs).words] == list(family.train.pairs)
 
 
 def test_all_parts_are_there() -> None:
-    """Turn tests, pieces, key, how to count, cautions in full, and whose catalog it is."""
-    drawing = sheet_drawing(family_sheet(DEMO_CAUTION, ALDER))
+    """Turn tests but of the direct gear, pieces, key, how to count, cautions, and the strip."""
+    drawing = sheet_drawing(family_sheet(ALDER, demo=True))
     text = written(drawing.pages[0].items)
+    tests = written(group(drawing, "tests").items).split()
     for gear in ALDER.train.gears:
-        assert gear in written(group(drawing, "turns").items).split()
+        assert (gear in tests) == (gear != "4")
     for piece in ALDER.pieces:
         assert piece.name in written(group(drawing, "pieces").items)
-    assert "A key to follow: 3 counts at most" in written(group(drawing, "key").items)
-    for sentence in (*CHALK, *CAUTIONS, "invented demo catalog"):
+    assert "A key to follow: 3 counts at most" in written(group(drawing, "tests").items)
+    for sentence in (*HOW, CHALK, *CAUTIONS, "invented demo catalog"):
         assert all(word in text for word in sentence.split())
+    strip = group(drawing, "strip")
+    assert "input= / 1= / 2= / 3= / R= / /" in written(strip.items)
+    boxes = [item for item in leaves(strip.items) if isinstance(item, Rectangle)]
+    assert len(boxes) == 2 * 4 + 3
 
 
-def test_a_family_without_a_key_has_room_for_notes() -> None:
-    """Where no count parts two sets the key's place is lines to write on."""
+def test_a_family_without_a_key_says_nothing_of_one() -> None:
+    """Where no count parts two sets there is no key, and no demo where there is none."""
     one = replace(ALDER, sets=ALDER.sets[:1])
-    drawing = sheet_drawing(family_sheet(Catalog((one,)), one))
-    assert written(group(drawing, "key").items) == "Notes"
+    drawing = sheet_drawing(family_sheet(one))
+    assert not any(found.name == "key" for found in groups(drawing.pages[0].items))
     assert "demo" not in written(group(drawing, "foot").items)
 
 
@@ -134,27 +156,23 @@ def many_sets(count: int) -> Family:
     return Family("gorse-4", "layshaft", direct="4", sets=sets, note="Many sets. " * 12)
 
 
-def test_a_long_key_is_made_to_fit() -> None:
-    """A key of twenty sets stands on the page, smaller."""
+def test_a_long_key_has_a_page_of_its_own() -> None:
+    """A key of twenty sets stands whole on a second page; one of hundreds is told of there."""
     family = many_sets(20)
-    drawing = sheet_drawing(family_sheet(Catalog((family,)), family))
+    drawing = sheet_drawing(family_sheet(family))
+    assert len(drawing.pages) == 2
     assert faults(drawing) == []
-    said = written(group(drawing, "key").items)
+    assert small_texts(drawing, 7.0) == []
+    said = written(drawing.pages[1].items)
     assert all(f"set-{number}" in said for number in range(20))
-
-
-def test_a_key_that_would_be_too_small_is_left_out() -> None:
-    """Of a key of hundreds of lines the sheet says where it is."""
-    sheet = replace(family_sheet(DEMO_CAUTION, ALDER), keys=(("Count 1.driver",) * 400,))
-    drawing = sheet_drawing(sheet)
-    assert faults(drawing) == []
-    assert "too long for a sheet" in written(group(drawing, "key").items)
+    many = sheet_drawing(family_sheet(many_sets(90)))
+    assert "too long for a sheet" in written(many.pages[1].items)
 
 
 def test_long_and_foreign_names_fit() -> None:
     """A long name in another script is wrapped or made smaller, never cut."""
     odd = replace(ALDER, name="Ольха четырёхступенчатая, вторая серия, 日本語の変速機" * 2)
-    drawing = sheet_drawing(family_sheet(Catalog((odd,)), odd))
+    drawing = sheet_drawing(family_sheet(odd))
     assert faults(drawing) == []
     head = written(group(drawing, "head").items)
     assert "".join(odd.name.split()) in "".join(head.split())
@@ -165,8 +183,9 @@ def test_long_and_foreign_names_fit() -> None:
 def test_every_blank_fits_one_page(layout: str, gears: int | None, paper: str) -> None:
     """A blank of each layout and number of gears is one page without faults."""
     drawing = sheet_drawing(blank_sheet(layout, gears), paper)
-    assert len(drawing.pages) == 1
+    assert len(drawing.pages) <= 2
     assert faults(drawing) == []
+    assert small_texts(drawing, 7.0) == []
 
 
 def test_a_blank_has_the_wheels_of_its_gears() -> None:
@@ -188,4 +207,4 @@ def test_a_blank_that_is_not_made_is_refused(layout: str, gears: int) -> None:
 
 def test_snapshot(snapshot: Callable[[str, str], None]) -> None:
     """The sheet is what was looked at when it was kept."""
-    snapshot("sheet/alder-4", svg_text(sheet_drawing(family_sheet(DEMO_CAUTION, ALDER))))
+    snapshot("sheet/alder-4", svg_text(sheet_drawing(family_sheet(ALDER, demo=True))))

@@ -16,8 +16,7 @@ from cogtally.evidence.reading import identify
 from cogtally.gears.errors import UserError
 from cogtally.gears.notation import parse_path, parse_seen
 from cogtally.gears.ratios import RatioTable, parse_axle, parse_overdrive, ratio_table
-from cogtally.show.drawing.primitives import Drawing, Group, Item, Line, Polyline, Text, leaves
-from cogtally.show.drawing.svg import svg_text
+from cogtally.show.drawing import Drawing, Group, Item, Line, Polyline, Text, leaves, svg_text
 from cogtally.show.train import (
     Subject,
     answer_subject,

@@ -15,10 +15,12 @@ from cogtally.cli.common.options import (
     CatalogOption,
     DemoOption,
     FeatureOption,
+    ForceOption,
     FromOption,
     GearOption,
     JsonOption,
     MarkOption,
+    OutlinesOption,
     OutOption,
     PictureOption,
     ResumeOption,
@@ -82,6 +84,8 @@ def identify(
     ] = None,
     picture: PictureOption = None,
     gear: GearOption = None,
+    outlines: OutlinesOption = False,
+    force: ForceOption = False,
     from_file: FromOption = None,
     out: OutOption = None,
     resume: ResumeOption = False,
@@ -112,6 +116,8 @@ def identify(
             source=source,
             picture=picture,
             gear=gear,
+            outlines=outlines,
+            force=force,
         )
         raise typer.Exit(answer_boxes(from_file or "", out, resume, as_json, catalog, demo, family))
     if not (seen or mark or feature or shut):
@@ -140,12 +146,12 @@ def identify(
     if report is not None:
         from cogtally.cli.common.report import may_report
 
-        page = may_report(report, demo)
+        page = may_report(report, demo, force=force)
     drawn = None
-    if picture is not None or gear is not None:
+    if picture is not None or gear is not None or outlines:
         from cogtally.cli.common.picture import asked_picture
 
-        drawn = asked_picture(picture, gear)
+        drawn = asked_picture(picture, gear, force=force, outlines=outlines)
     # What is kept changes the book, of which nothing more could be read then.
     known = asked_catalog(catalog, demo)
 

@@ -13,9 +13,11 @@ from cogtally.cli.common.counted import asked_counts, table_of
 from cogtally.cli.common.options import (
     CountedArgument,
     DirectOption,
+    ForceOption,
     GearOption,
     JsonOption,
     LayoutOption,
+    OutlinesOption,
     PathOption,
     PictureOption,
 )
@@ -38,6 +40,8 @@ def ratios(
     path: PathOption = None,
     picture: PictureOption = None,
     gear: GearOption = None,
+    outlines: OutlinesOption = False,
+    force: ForceOption = False,
     as_json: JsonOption = False,
 ) -> None:
     """Work out ratios from counts alone.
@@ -46,7 +50,7 @@ def ratios(
     wheels of a pair are hunting: every tooth meets every tooth of its mate.
     """
     read = asked_counts(seen, "cogtally ratios")
-    drawn = asked_picture(picture, gear)
+    drawn = asked_picture(picture, gear, force=force, outlines=outlines)
     table = table_of(
         read,
         layout,

@@ -16,11 +16,12 @@ from cogtally.cli.common.options import (
     CatalogOption,
     DemoOption,
     DirectOption,
+    ForceOption,
     JsonOption,
     LayoutOption,
+    OutlinesOption,
     PathOption,
 )
-from cogtally.cli.common.output import now_written
 from cogtally.gears.errors import UserError
 from cogtally.gears.road import (
     MOST_SPEEDS,
@@ -121,6 +122,8 @@ def road(
     path: PathOption = None,
     catalog: CatalogOption = None,
     demo: DemoOption = False,
+    force: ForceOption = False,
+    outlines: OutlinesOption = False,
     as_json: JsonOption = False,
 ) -> None:
     """Work out road speed at engine speed.
@@ -154,6 +157,23 @@ def road(
         raise UserError("no set of a catalog was asked for", mend="write --set FAMILY/SET")
     found = [on_the_road(car, asked) for car in cars]
     used = known() if asks_catalog() else None
+    if chart not in (None, NO_CHART) and asked.change_at is None:
+        raise UserError(
+            "a chart needs the engine speed to change up at",
+            f"--chart {chart}",
+            "write --band 2200-4800, or --rpm 4800",
+        )
+    if chart not in (None, NO_CHART, SCREEN):
+        from cogtally.cli.common.picture import write_picture
+        from cogtally.show.drawing import asked_file
+
+        place = asked_file(str(chart), "--chart", force=force)
+        if not all(one.teeth for one in found):
+            raise UserError("no gear with a ratio is there to draw", f"--chart {chart}")
+        from cogtally.show.road.drawing import chart_drawing
+
+        drawing = chart_drawing(found, used is not None and used.demo)
+        write_picture(drawing, place, outlines=outlines)
     _show(found, asked, used, chart, as_json)
 
 
@@ -164,23 +184,7 @@ def _show(
     chart: str | None,
     as_json: bool,
 ) -> None:
-    if chart not in (None, NO_CHART) and asked.change_at is None:
-        raise UserError(
-            "a chart needs the engine speed to change up at",
-            f"--chart {chart}",
-            "write --band 2200-4800, or --rpm 4800",
-        )
     demo = catalog is not None and catalog.demo
-    if chart not in (None, NO_CHART, SCREEN):
-        from cogtally.show.drawing.files import asked_file
-
-        place = asked_file(str(chart), "--chart")
-        if not all(one.teeth for one in found):
-            raise UserError("no gear with a ratio is there to draw", f"--chart {chart}")
-        from cogtally.show.road.drawing import write_chart
-
-        write_chart(found, place, demo=demo)
-        now_written(f"{place} is written")
     from cogtally.show.road.names import notes
     from cogtally.show.road.screen import show_road
     from cogtally.show.screen import console_for, note

@@ -10,8 +10,13 @@ from typing import Annotated
 import typer
 
 from cogtally.cli.common.known import asked_catalog
-from cogtally.cli.common.options import CatalogOption, DemoOption, JsonOption
-from cogtally.cli.common.output import now_written
+from cogtally.cli.common.options import (
+    CatalogOption,
+    DemoOption,
+    ForceOption,
+    JsonOption,
+    OutlinesOption,
+)
 from cogtally.gears.errors import UserError
 from cogtally.gears.recover import parse_whole
 
@@ -42,18 +47,21 @@ def sheet(
     ] = None,
     catalog: CatalogOption = None,
     demo: DemoOption = False,
+    force: ForceOption = False,
+    outlines: OutlinesOption = False,
     as_json: JsonOption = False,
 ) -> None:
     """Make a page to fill in with oily hands.
 
-    The train drawn, a box for each wheel with room for a recount, the order to count in, lines for
-    turn tests and marks, the key of the family, and how to count without losing the place.
+    The train drawn, boxes at each wheel for a count and a recount, the order to count in as ringed
+    numbers, turn tests and marks, the key of the family, and a strip to write in and to type from.
     """
-    from cogtally.show.drawing.files import PDF, PICTURES, asked_file, write_drawing
+    from cogtally.cli.common.picture import write_picture
+    from cogtally.show.drawing import PDF, PICTURES, asked_file
 
     if out is None:
         raise UserError("--out is missing", "cogtally sheet", "write --out FILE.pdf")
-    path = asked_file(out, "--out", (PDF, *(ending for ending in PICTURES if ending != PDF)))
+    path = asked_file(out, "--out", (PDF, *(e for e in PICTURES if e != PDF)), force=force)
     size = paper.lower()
     if size not in PAPERS:
         raise UserError("there is no such paper", f"--paper {paper}", f"use {' or '.join(PAPERS)}")
@@ -63,9 +71,7 @@ def sheet(
             "cogtally sheet",
             "write a FAMILY, or --blank layshaft",
         )
-    from cogtally.show.screen import progress
-    from cogtally.show.sheet.page import sheet_drawing
-    from cogtally.show.sheet.subject import blank_sheet, family_sheet
+    from cogtally.show.sheet import blank_sheet, family_sheet, sheet_drawing, sheet_json
 
     if blank is not None:
         if catalog is not None or demo:
@@ -78,14 +84,10 @@ def sheet(
         from cogtally.catalog.find import find_family
 
         known = asked_catalog(catalog, demo)
-        one = find_family(known, family or "")
-        with progress("Weighing what to count"):
-            asked = family_sheet(known, one)
-    write_drawing(sheet_drawing(asked, size), path)
-    now_written(f"{path} is written")
+        asked = family_sheet(find_family(known, family or ""), demo=known.demo)
+    write_picture(sheet_drawing(asked, size), path, outlines=outlines)
     if as_json:
         from cogtally.show.screen import print_json
-        from cogtally.show.sheet.json import sheet_json
 
         print_json(sheet_json(asked, str(path)))
         return

@@ -13,9 +13,11 @@ from cogtally.cli.common.counted import asked_counts, table_of
 from cogtally.cli.common.options import (
     CountedArgument,
     DirectOption,
+    ForceOption,
     GearOption,
     JsonOption,
     LayoutOption,
+    OutlinesOption,
     PathOption,
     PictureOption,
 )
@@ -47,6 +49,8 @@ def turning(
     ] = None,
     picture: PictureOption = None,
     gear: GearOption = None,
+    outlines: OutlinesOption = False,
+    force: ForceOption = False,
     as_json: JsonOption = False,
 ) -> None:
     """Show what turns in a box.
@@ -55,7 +59,7 @@ def turning(
     for one turn in, the pairs under load in each gear, and how fast each free gear slips.
     """
     read = asked_counts(seen, "cogtally turning")
-    drawn = asked_picture(picture, gear)
+    drawn = asked_picture(picture, gear, force=force, outlines=outlines)
     table = table_of(read, layout, direct, path)
     box = what_turns(table, [parse_name(gear, "--sliding") for gear in sliding or ()])
     heard = None

@@ -10,7 +10,6 @@ import os
 import re
 from base64 import b64encode
 from collections.abc import Mapping
-from contextlib import suppress
 from hashlib import sha256
 from html import escape
 from importlib.resources import files
@@ -19,6 +18,7 @@ from typing import Any
 
 from cogtally.field.icons import MASKED, SIZES, icon_png, icon_svg
 from cogtally.gears.errors import UserError
+from cogtally.store.whole import write_whole
 
 NAME = "Gear finder"
 ENDINGS = (".html", ".htm")
@@ -63,7 +63,7 @@ def write_page(tables: Mapping[str, Any], place: Path, *, is_folder: bool) -> No
     """
     page = page_html(tables, is_folder=is_folder).encode()
     if not is_folder:
-        _write_whole(page, place)
+        write_whole({place: page})
         return
     found = {INDEX: page, MANIFEST: _manifest(tables).encode()}
     found.update((f"icon-{size}.png", icon_png(size)) for size in SIZES)
@@ -78,8 +78,7 @@ def write_page(tables: Mapping[str, Any], place: Path, *, is_folder: bool) -> No
     except OSError as error:
         raise _refused(error, place) from error
     # The worker comes last: it stores nothing but files that are there whole.
-    for name, data in found.items():
-        _write_whole(data, place / name)
+    write_whole({place / name: data for name, data in found.items()})
 
 
 def page_html(tables: Mapping[str, Any], *, is_folder: bool = False) -> str:
@@ -188,18 +187,6 @@ def _inside(tables: Mapping[str, Any]) -> str:
         text = text.replace(sign, f"\\u{ord(sign):04x}")
     # Half a character that a catalog may hold cannot be written: it becomes the sign for that.
     return text.encode("utf-8", "replace").decode("utf-8")
-
-
-def _write_whole(data: bytes, path: Path) -> None:
-    unfinished = path.with_name(f".{path.name}-{os.getpid()}")
-    try:
-        unfinished.write_bytes(data)
-        os.replace(unfinished, path)
-    except OSError as error:
-        raise _refused(error, path) from error
-    finally:
-        with suppress(OSError):
-            unfinished.unlink()
 
 
 def _refused(error: OSError, path: Path) -> UserError:

@@ -6,15 +6,14 @@ byte.
 
 from __future__ import annotations
 
-import os
 from collections.abc import Callable, Mapping, Sequence
-from contextlib import suppress
 from dataclasses import dataclass
 from pathlib import Path
 
 from cogtally.catalog.files.reading import CSV, MOST_BYTES, TOML
 from cogtally.catalog.model import Catalog, Family
 from cogtally.gears.errors import UserError
+from cogtally.store.whole import refuse_there, write_whole
 
 FORMATS = ("toml", "csv")
 
@@ -47,8 +46,14 @@ def export_catalog(
         raise UserError("the catalog is empty: there is nothing to write", catalog.name)
     one_file = bool(ending) and not path.is_dir()
     texts = _texts(catalog, path, kind, one_file)
-    _refuse_what_is_there(list(texts), replaces)
-    _write_all(path if not one_file else path.parent, texts)
+    refuse_there(list(texts), replaces, "--replace")
+    folder = path if not one_file else path.parent
+    try:
+        folder.mkdir(parents=True, exist_ok=True)
+    except OSError as error:
+        reason = (error.strerror or str(error)).lower()
+        raise UserError(f"it cannot be written: {reason}", str(folder)) from error
+    write_whole(texts, folder)
     return Exported(tuple(texts), _left_out(catalog, kind))
 
 
@@ -82,36 +87,3 @@ def _left_out(catalog: Catalog, kind: str) -> dict[str, tuple[str, ...]]:
 
     found = {family.id: left_out_of_csv(family) for family in catalog.families}
     return {family_id: what for family_id, what in found.items() if what}
-
-
-def _refuse_what_is_there(files: Sequence[Path], replaces: bool) -> None:
-    there = [file for file in files if os.path.lexists(file)]
-    folders = [file for file in there if file.is_dir()]
-    if folders:
-        raise UserError("a folder of that name is there", str(folders[0]), "take it away first")
-    if there and not replaces:
-        more = f", and {len(there) - 1} more of these files are" if there[1:] else ""
-        mend = "nothing was written; --replace writes over it"
-        raise UserError(f"the file is there already{more}", str(there[0]), mend)
-
-
-def _write_all(folder: Path, texts: Mapping[Path, bytes]) -> None:
-    """Write files under other names first, so that none is half written when the disk is full."""
-    unfinished: dict[Path, Path] = {}
-    try:
-        folder.mkdir(parents=True, exist_ok=True)
-        for file, data in texts.items():
-            unfinished[file] = file.with_name(f".{file.name}-{os.getpid()}")
-            with open(unfinished[file], "xb") as stream:
-                stream.write(data)
-                stream.flush()
-                os.fsync(stream.fileno())
-        for file, temporary in unfinished.items():
-            os.replace(temporary, file)
-    except OSError as error:
-        reason = (error.strerror or str(error)).lower()
-        raise UserError(f"it cannot be written: {reason}", str(folder)) from error
-    finally:
-        for temporary in unfinished.values():
-            with suppress(OSError):
-                temporary.unlink()

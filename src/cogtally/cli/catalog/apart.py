@@ -10,8 +10,15 @@ from typing import Annotated
 import typer
 
 from cogtally.cli.common.known import asked_catalog
-from cogtally.cli.common.options import CatalogOption, DemoOption, JsonOption
+from cogtally.cli.common.options import (
+    CatalogOption,
+    DemoOption,
+    ForceOption,
+    JsonOption,
+    OutlinesOption,
+)
 from cogtally.cli.common.partly import asked_named
+from cogtally.gears.errors import UserError
 
 
 def apart(
@@ -23,6 +30,12 @@ def apart(
             help="A family by id, name or alias. Else a line for each.",
         ),
     ] = None,
+    picture: Annotated[
+        str | None,
+        typer.Option(metavar="FILE", help="Draw the key as a tree too: .svg, .png or .pdf."),
+    ] = None,
+    outlines: OutlinesOption = False,
+    force: ForceOption = False,
     catalog: CatalogOption = None,
     demo: DemoOption = False,
     as_json: JsonOption = False,
@@ -33,6 +46,13 @@ def apart(
     one, the sets that no count can part, and a key to follow at the bench: what to count first, and
     what next after each count.
     """
+    if picture is not None and family is None:
+        raise UserError("a key is of one family", f"--picture {picture}", "name a FAMILY")
+    drawn = None
+    if picture is not None or outlines:
+        from cogtally.cli.common.picture import asked_picture
+
+        drawn = asked_picture(picture, None, force=force, outlines=outlines)
     known = asked_catalog(catalog, demo) if family is None else asked_named(catalog, demo)
 
     from cogtally.catalog.apart.sets import tell_apart
@@ -41,6 +61,13 @@ def apart(
     one = find_family(known, family) if family is not None else None
     asked = known.families if one is None else (one,)
     found = [tell_apart(each, with_key=one is not None) for each in asked]
+    if drawn is not None:
+        from cogtally.show.catalog.key import key_drawing
+
+        if found[0].key is None:
+            mend = "look at marks and features instead"
+            raise UserError("no count parts two of its sets", f"--picture {picture}", mend)
+        drawn.write(key_drawing(found[0].key, found[0].family, known.demo), "Drew the key")
     if as_json:
         from cogtally.show.catalog.apart_json import apart_json
         from cogtally.show.screen import print_json

@@ -96,7 +96,21 @@ PictureOption = Annotated[
 ]
 GearOption = Annotated[
     str | None,
-    typer.Option("--gear", metavar="GEAR", help="With --picture: show the power in this gear."),
+    typer.Option(
+        "--gear",
+        metavar="GEAR",
+        help="With --picture: show the power in this gear; all: in every gear, side by side.",
+    ),
+]
+#: Of every file that is written: what stands there already is kept unless this says otherwise.
+ForceOption = Annotated[
+    bool, typer.Option("--force", help="Write over a file that is there already.")
+]
+OutlinesOption = Annotated[
+    bool,
+    typer.Option(
+        "--outlines", help="Letters of an .svg as shapes, alike in every program, with no font."
+    ),
 ]
 
 #: What a command without a catalog is told of a box, and how its pairs are arranged.

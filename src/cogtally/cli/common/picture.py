@@ -1,4 +1,4 @@
-"""`--picture FILE` and `--gear GEAR`: a train drawn beside what a command answers.
+"""`--picture FILE`, `--gear GEAR`, `--outlines`, `--force`: what is drawn beside an answer.
 
 The drawing is left to `show`.
 """
@@ -6,6 +6,7 @@ The drawing is left to `show`.
 from __future__ import annotations
 
 from collections.abc import Callable
+from dataclasses import dataclass
 from pathlib import Path
 from typing import TYPE_CHECKING
 
@@ -14,35 +15,61 @@ from cogtally.gears.errors import UserError
 from cogtally.gears.notation import parse_name
 
 if TYPE_CHECKING:
+    from cogtally.show.drawing import Drawing
     from cogtally.show.train import Subject
 
 
+@dataclass(frozen=True)
 class Picture:
     """A picture that was asked for: its file, and the gear whose way of power is drawn strong."""
 
-    def __init__(self, path: Path, gear: str | None) -> None:
-        self.path = path
-        self.gear = gear
+    path: Path
+    gear: str | None = None
+    outlines: bool = False
 
     def draw(self, subject: Callable[[str | None], Subject]) -> None:
         """Draw what `subject` gives for a gear into the file, and say so; raises UserError."""
-        from cogtally.show.drawing.files import write_drawing
-        from cogtally.show.screen import note
         from cogtally.show.train import gear_drawing
 
-        write_drawing(gear_drawing(subject, self.gear), self.path)
-        now_written(f"{self.path} is written")
-        note(f"Drew the train: {self.path}")
+        self.write(gear_drawing(subject, self.gear), "Drew the train")
+
+    def write(self, drawing: Drawing, said: str) -> None:
+        """Write any drawing into the file, and say so; raises UserError."""
+        from cogtally.show.screen import note
+
+        write_picture(drawing, self.path, outlines=self.outlines)
+        note(f"{said}: {self.path}")
 
 
-def asked_picture(file: str | None, gear: str | None) -> Picture | None:
+def write_picture(drawing: Drawing, path: Path, *, outlines: bool = False) -> None:
+    """Write a drawing, and say on standard error what of it this machine cannot set."""
+    from cogtally.show.drawing import PDF, SVG, write_drawing
+    from cogtally.show.drawing.paper import missing_letters
+    from cogtally.show.screen import note, plain
+
+    write_drawing(drawing, path, outlines=outlines)
+    now_written(f"{path} is written")
+    ending = path.suffix.lower()
+    missing = missing_letters(drawing) if ending != SVG or outlines else ""
+    if missing:
+        note(
+            f"Note: no font on this machine has {plain(missing)}; empty squares stand there. "
+            "Install a font that has them, and write it again with --force."
+        )
+    if len(drawing.pages) > 1 and ending != PDF:
+        note("Note: this is the first page alone; a .pdf has all pages.")
+
+
+def asked_picture(
+    file: str | None, gear: str | None, *, force: bool = False, outlines: bool = False
+) -> Picture | None:
     """Return what was asked for; raises UserError for a file that cannot be written."""
     if file is None:
-        if gear is not None:
-            raise UserError("--gear goes with --picture", mend="write --picture FILE too")
+        for given, option in ((gear is not None, "--gear"), (outlines, "--outlines")):
+            if given:
+                raise UserError(f"{option} goes with --picture", mend="write --picture FILE too")
         return None
-    from cogtally.show.drawing.files import asked_file
+    from cogtally.show.drawing import asked_file
 
-    return Picture(
-        asked_file(file, "--picture"), None if gear is None else parse_name(gear, "--gear")
-    )
+    path = asked_file(file, "--picture", force=force)
+    return Picture(path, None if gear is None else parse_name(gear, "--gear"), outlines)

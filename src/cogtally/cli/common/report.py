@@ -16,29 +16,20 @@ from cogtally.gears.errors import UserError
 if TYPE_CHECKING:
     from cogtally.evidence.reading import Answer
     from cogtally.show.box import Shelf
-    from cogtally.show.drawing.primitives import Drawing
+    from cogtally.show.drawing import Drawing
 
 HTML, PDF = (".html", ".htm"), ".pdf"
 OPTION = "--report"
 
 
-def may_report(path: str, demo: bool) -> Path:
+def may_report(path: str, demo: bool, *, force: bool = False) -> Path:
     """Return where a report is to be written; raise UserError where none can be."""
     if demo:
         mend = "leave --demo out: a report is for a box that was really counted"
         raise UserError("no report is made from the invented demo catalog", OPTION, mend)
-    place = Path(path)
-    if "\0" in path or not path.strip() or place.suffix.lower() not in (*HTML, PDF):
-        raise UserError(
-            "a report ends in .html or .pdf",
-            f"{OPTION} {path}",
-            f"write {OPTION} box.html or {OPTION} box.pdf",
-        )
-    if place.is_dir():
-        raise UserError("a folder of that name is there", f"{OPTION} {path}", "name another file")
-    if not place.parent.is_dir():
-        raise UserError("there is no such folder", str(place.parent), "make it first")
-    return place
+    from cogtally.show.drawing import asked_file
+
+    return asked_file(path, OPTION, (*HTML, PDF), force=force)
 
 
 def _picture(answer: Answer) -> Drawing | None:

@@ -144,22 +144,21 @@ def export(
 
     from cogtally.shelf.stock import read_items
     from cogtally.show.catalog.differences import count_of
-    from cogtally.show.drawing.files import asked_file, write_whole
+    from cogtally.show.drawing import asked_file
     from cogtally.show.screen import console_for, plain
     from cogtally.show.stock import items_csv, items_json
+    from cogtally.store.whole import refuse_there, write_whole
 
     if not file:
         mend = "name a file that ends in .csv or .json"
         raise UserError("FILE is missing", "cogtally stock export", mend)
     out = asked_file(file, "export", (".csv", ".json"))
-    if out.exists() and not replace:
-        mend = "nothing was written; --replace writes over it"
-        raise UserError("the file is there already", file, mend)
+    refuse_there([out], replace, "--replace")
     items = read_items(path)
     text = items_csv(items)
     if out.suffix.lower() == ".json":
         text = json.dumps(items_json(items, str(path)), indent=2, ensure_ascii=False) + "\n"
-    write_whole(text.encode("utf-8"), out)
+    write_whole({out: text.encode("utf-8")})
     now_written(f"{file} is written")
     said = f"Wrote {count_of(len(items), 'item')}: {plain(file)}"
     console_for().print(said, soft_wrap=True)
@@ -245,7 +244,7 @@ def label(
     millimetres: print it at its actual size.
     """
     path = asked_stock(catalog, demo)
-    from cogtally.show.drawing.files import PDF, asked_file, write_drawing
+    from cogtally.show.drawing import PDF, asked_file, write_drawing
     from cogtally.show.labels.sheet import asked_sheet
 
     if out is None:

@@ -11,7 +11,7 @@ from typing import TYPE_CHECKING, Literal
 from rich.text import Text
 
 from cogtally.catalog.apart.sets import MEND, NOTICE, TELL, Apart, Choice, Close
-from cogtally.show.catalog.apart_key import key_lines
+from cogtally.show.catalog.key import key_lines
 from cogtally.show.screen import CAUTION, DEMO_CAUTION, DIM, STRONG, plain, wrapped, written_list
 
 if TYPE_CHECKING:

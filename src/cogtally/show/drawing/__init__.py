@@ -1,1 +1,97 @@
-"""The room drawing."""
+"""Drawings: shapes and text in millimetres on pages, how much room a text takes, files of them.
+
+It knows nothing of gears; what is drawn is told by the rooms that draw. PDF and the fonts in it
+are in `paper`, which loads much and is opened by those who need it.
+"""
+
+from __future__ import annotations
+
+from cogtally.show.drawing.files import (
+    PDF,
+    PICTURES,
+    PNG,
+    SVG,
+    asked_file,
+    svg_text,
+    write_drawing,
+)
+from cogtally.show.drawing.primitives import (
+    GREY,
+    INK,
+    PAGES,
+    PALE,
+    POINT,
+    WHITE,
+    Anchor,
+    Box,
+    Drawing,
+    Ellipse,
+    Group,
+    Item,
+    Leaf,
+    Line,
+    Page,
+    Pen,
+    Point,
+    Polyline,
+    Rectangle,
+    Text,
+    hatching,
+    leaves,
+    placed,
+)
+from cogtally.show.drawing.text import (
+    ASCENT,
+    DESCENT,
+    LEADING,
+    extent,
+    extent_of,
+    lines_height,
+    paragraph,
+    text_box,
+    text_width,
+    wrapped_to,
+)
+
+__all__ = [
+    "ASCENT",
+    "DESCENT",
+    "GREY",
+    "INK",
+    "LEADING",
+    "PAGES",
+    "PALE",
+    "PDF",
+    "PICTURES",
+    "PNG",
+    "POINT",
+    "SVG",
+    "WHITE",
+    "Anchor",
+    "Box",
+    "Drawing",
+    "Ellipse",
+    "Group",
+    "Item",
+    "Leaf",
+    "Line",
+    "Page",
+    "Pen",
+    "Point",
+    "Polyline",
+    "Rectangle",
+    "Text",
+    "asked_file",
+    "extent",
+    "extent_of",
+    "hatching",
+    "leaves",
+    "lines_height",
+    "paragraph",
+    "placed",
+    "svg_text",
+    "text_box",
+    "text_width",
+    "wrapped_to",
+    "write_drawing",
+]

@@ -1,6 +1,6 @@
 """How much room a text takes, and text that is wrapped or made smaller until it fits.
 
-The fonts are left to `fonts`; nothing is ever cut.
+The fonts are left to `paper`; nothing is ever cut.
 """
 
 from __future__ import annotations
@@ -25,7 +25,7 @@ from cogtally.show.drawing.primitives import (
 )
 
 if TYPE_CHECKING:
-    from cogtally.show.drawing.fonts import Paper
+    from cogtally.show.drawing.paper import Paper
 
 #: How far letters reach above and below the baseline, and lines stand apart, in ems.
 ASCENT, DESCENT, LEADING = 0.78, 0.24, 1.22
@@ -200,6 +200,6 @@ def _ems(text: str, bold: bool) -> float:
 
 @cache
 def _ruler() -> Paper:
-    from cogtally.show.drawing.fonts import Paper
+    from cogtally.show.drawing.paper import Paper
 
     return Paper()

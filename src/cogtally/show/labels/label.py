@@ -11,8 +11,10 @@ from functools import lru_cache
 from itertools import groupby
 
 from cogtally.shelf.stock import PIECE, Label
-from cogtally.show.drawing.primitives import (
+from cogtally.show.drawing import (
+    ASCENT,
     INK,
+    LEADING,
     POINT,
     Box,
     Drawing,
@@ -21,10 +23,6 @@ from cogtally.show.drawing.primitives import (
     Page,
     Rectangle,
     Text,
-)
-from cogtally.show.drawing.text import (
-    ASCENT,
-    LEADING,
     lines_height,
     text_width,
     wrapped_to,

@@ -11,7 +11,7 @@ from dataclasses import dataclass
 
 from cogtally.gears.errors import UserError
 from cogtally.gears.printed import shown
-from cogtally.show.drawing.primitives import PAGES, Box
+from cogtally.show.drawing import PAGES, Box
 
 #: A label has to have room for a code that a telephone reads, and a word beside it.
 LEAST_SHORT, LEAST_LONG = 12.0, 20.0

@@ -7,9 +7,9 @@ from __future__ import annotations
 
 from pathlib import Path
 
-from cogtally.show.drawing.files import write_whole
-from cogtally.show.drawing.primitives import Drawing
+from cogtally.show.drawing import Drawing
 from cogtally.show.report.content import Report
+from cogtally.store.whole import write_whole
 
 PDF = ".pdf"
 
@@ -20,13 +20,13 @@ def write_page(report: Report, place: Path, picture: Drawing | None = None) -> N
     A file of that name is written over, but only by a whole one.
     """
     if place.suffix.lower() == PDF:
-        from cogtally.show.drawing.pdf import pdf_bytes
+        from cogtally.show.drawing.paper import pdf_bytes
         from cogtally.show.report.pdf import report_drawing
 
-        write_whole(pdf_bytes(report_drawing(report, picture)), place)
+        write_whole({place: pdf_bytes(report_drawing(report, picture))})
         return
-    from cogtally.show.drawing.svg import svg_text
+    from cogtally.show.drawing import svg_text
     from cogtally.show.report.html import report_html
 
     svg = None if picture is None else svg_text(picture, inline=True)
-    write_whole(report_html(report, svg).encode("utf-8"), place)
+    write_whole({place: report_html(report, svg).encode("utf-8")})

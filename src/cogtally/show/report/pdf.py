@@ -7,7 +7,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 
-from cogtally.show.drawing.primitives import (
+from cogtally.show.drawing import (
     GREY,
     INK,
     PAGES,
@@ -20,12 +20,10 @@ from cogtally.show.drawing.primitives import (
     Page,
     Pen,
     Rectangle,
-    placed,
-)
-from cogtally.show.drawing.text import (
     extent_of,
     lines_height,
     paragraph,
+    placed,
     text_box,
     text_width,
     wrapped_to,

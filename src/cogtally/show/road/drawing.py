@@ -10,11 +10,9 @@ import itertools
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from math import floor, log10
-from pathlib import Path
 
 from cogtally.gears.road import OnTheRoad, Tooth
-from cogtally.show.drawing.files import write_drawing
-from cogtally.show.drawing.primitives import (
+from cogtally.show.drawing import (
     GREY,
     INK,
     PALE,
@@ -28,8 +26,9 @@ from cogtally.show.drawing.primitives import (
     Polyline,
     Rectangle,
     Text,
+    paragraph,
+    text_width,
 )
-from cogtally.show.drawing.text import paragraph, text_width
 from cogtally.show.road.names import LETTERS, called, described, remarks
 from cogtally.show.screen import CAUTION, DEMO_CAUTION
 
@@ -62,11 +61,6 @@ class Scale:
     def y(self, rpm: float) -> float:
         """Return where an engine speed stands."""
         return self.top + HEIGHT * (1 - rpm / self.rpm)
-
-
-def write_chart(found: Sequence[OnTheRoad], path: Path, *, demo: bool = False) -> None:
-    """Write the chart of some cars to a file; raises UserError where it cannot be written."""
-    write_drawing(chart_drawing(found, demo), path)
 
 
 def chart_drawing(found: Sequence[OnTheRoad], demo: bool = False) -> Drawing:

@@ -1,18 +1,22 @@
-"""A sheet to fill in with oily hands, on one page: the train, boxes for counts, lines to write on.
+"""A sheet to fill in with oily hands: boxes at each wheel of the train, and lines to write on.
 
-What it asks for is left to `subject`, the train's picture to `picture`.
+What it asks for is left to `subject`, the train's picture to the room that draws it.
 """
 
 from __future__ import annotations
 
 from collections.abc import Sequence
 
-from cogtally.show.drawing.primitives import (
+from cogtally.show.catalog.key import key_heading, key_tree, key_words
+from cogtally.show.drawing import (
+    ASCENT,
     GREY,
+    LEADING,
     PAGES,
     POINT,
     Box,
     Drawing,
+    Ellipse,
     Group,
     Item,
     Line,
@@ -20,174 +24,294 @@ from cogtally.show.drawing.primitives import (
     Pen,
     Rectangle,
     Text,
-    placed,
-)
-from cogtally.show.drawing.text import (
-    ASCENT,
-    LEADING,
+    extent_of,
     paragraph,
+    placed,
     text_box,
     text_width,
 )
 from cogtally.show.screen import CAUTIONS, DEMO_CAUTION
-from cogtally.show.sheet.key import WORDS, key_items
-from cogtally.show.sheet.subject import Sheet
-from cogtally.show.train import train_picture
+from cogtally.show.sheet.subject import PieceRow, Sheet
+from cogtally.show.train import Letters, Picture, train_picture
 
-MARGIN, GUTTER = 10.0, 4.0
-TITLE, SMALL, FIELD = 16 * POINT, 7.5 * POINT, 9.5 * POINT
-#: Heights of a row to write in: what a hand needs, and what it gets where there are many.
-ROOMY_ROW, NARROW_ROW = 8.0, 5.0
-#: What the train's picture gets of the page, where the rows leave it, and what it gets at least.
-PICTURE_WIDTH, PICTURE_HEIGHT = 124.0, 88.0
-LEAST_PICTURE = 45.0
+MARGIN, GUTTER = 10.0, 3.0
+#: No letter of a sheet is smaller than the last of these.
+TITLE, WORDS, SMALL = 15 * POINT, 8 * POINT, 7 * POINT
+#: The side of a box to write a count in: what a hand needs, and what it gets where there are many.
+BOXES = (12.0, 10.5, 9.0, 7.5)
+#: Heights of a row to write in, of a row that has a hint too, and of the lines for notes.
+ROW, HINTED_ROW, NOTE = 7.0, 8.6, 8.0
+#: The height that notes get at least, and the share of the page that the train gets.
+LEAST_NOTES, LEAST_TRAIN = 18.0, 0.38
 _RULE, _FRAME = Pen(0.2, GREY), Pen(0.3)
-_INSIDE, _BETWEEN = 1.0, 0.8
-#: What the words on how to count get of the height beside the picture, at least.
-_HOW_HEIGHT = 37.0
-#: The share of a cell with words in it that is left to write in.
-_TO_WRITE_IN = 0.45
+_BETWEEN = 0.8
+#: A train is drawn in these steps of its size until it fits.
+_SIZES = tuple(1.0 - 0.06 * step for step in range(11))
 
-CHALK = (
+HOW = (
     "Chalk the tooth that you start at, and the casing or bench beside it.",
     "Turn by hand and count each tooth that passes the mark, until the chalked one is back. "
     "It is counted once, not twice.",
-    "Wipe the chalk off, start at another tooth, and write the second count in the box 'again' "
+    "Wipe the chalk off, start at another tooth, and write the second count in the thin box "
     "without looking at the first.",
     "A wheel that was not counted: leave its box empty. Not sure: write u behind the number.",
+)
+CHALK = (
+    "Chalk a line on the input and on the output, and on the casing beside each. Turn the input "
+    "so many whole turns; read the output to an eighth of a turn."
 )
 
 
 def sheet_drawing(sheet: Sheet, paper: str = "a4") -> Drawing:
-    """Return a sheet as one page; `paper` is one of PAGES."""
+    """Return a sheet, key and turn tests on a second page where the train needs theirs.
+
+    `paper`: of PAGES."""
     width, height = PAGES[paper]
     page = _Layout(sheet, Box(MARGIN, MARGIN, width - MARGIN, height - MARGIN))
     about = f"A sheet to count in: {sheet.title}. {sheet.order}"
-    title = f"Count sheet: {sheet.title}"
-    return Drawing((Page(width, height, tuple(page.items())),), title, about)
+    pages = [Page(width, height, tuple(page.items()))]
+    if not page.is_whole:
+        pages.append(Page(width, height, tuple(page.second())))
+    return Drawing(tuple(pages), f"Count sheet: {sheet.title}", about)
 
 
 class _Layout:
-    """The parts of a sheet from top to bottom; what has rows shares what the words leave."""
+    """The parts of a sheet from top to bottom; the train has what the others leave.
+
+    Where that is too little, key and turn tests go on a page of their own.
+    """
 
     def __init__(self, sheet: Sheet, page: Box) -> None:
         self.sheet, self.page = sheet, page
-        self.middle = (page.left + page.right) / 2
+        self.middle = page.left + 0.5 * page.width
+        self.half = page.right - self.middle - GUTTER
+        self.key: list[Item] = []
+        if sheet.key is not None and sheet.family is not None:
+            self.key = key_tree(sheet.key, sheet.family, SMALL, titles=False)
+        self.head, self.top = self._head()
+        self.foot, self.foot_top = self._foot()
+        self.strip, strip_high = self._strip()
+        self.strip_top = self.foot_top - strip_high - GUTTER
+        self.pieces, self.pieces_high = self._pieces(1)
+        self.tests, self.tests_high = self._tests()
+        narrow = not self.key or extent_of(self.key).width <= self.half
+        high = max(self.pieces_high + LEAST_NOTES, self.tests_high)
+        room = self.strip_top - self.top - high - 2 * GUTTER
+        self.is_whole = narrow and room >= LEAST_TRAIN * page.height
+        if not self.is_whole:
+            self.pieces, self.pieces_high = self._pieces(2)
 
     def items(self) -> list[Item]:
         """Return all that stands on the page."""
-        page, sheet = self.page, self.sheet
-        head, top = self._head()
-        foot, bottom = self._foot()
-        table_rows = (len(sheet.wheels) + 1) // 2 + 1
-        low_rows = len(sheet.pieces) + 1
-        room = bottom - top - 2 * GUTTER
-        rows = table_rows + low_rows
-        row = min(ROOMY_ROW, (room - PICTURE_HEIGHT) / rows)
-        row = max(row, min(NARROW_ROW, (room - LEAST_PICTURE) / rows))
-        table_top = top + min(PICTURE_HEIGHT, room - rows * row) + GUTTER
-        low_top = table_top + table_rows * row + GUTTER
-        right = page.left + PICTURE_WIDTH + GUTTER
-        train_box = Box(page.left, top, page.left + PICTURE_WIDTH, table_top - GUTTER)
-        side = Box(right, top, page.right, table_top - GUTTER)
-        left = Box(page.left, low_top, self.middle - GUTTER / 2, bottom)
-        key = Box(self.middle + GUTTER / 2, low_top, page.right, bottom)
-        return [
-            Group("head", tuple(head)),
-            Group("train", self._train(train_box)),
-            Group("turns", tuple(self._side(side, row))),
-            Group("counts", tuple(self._counts(table_top, row))),
-            Group("pieces", tuple(self._pieces(left, row))),
-            Group("key", tuple(key_items(sheet.keys, key))),
-            Group("foot", tuple(foot)),
+        page, below = self.page, self.strip_top - GUTTER
+        high = self.pieces_high + LEAST_NOTES
+        if self.is_whole:
+            high = max(high, self.tests_high)
+        train, used = self._train(Box(page.left, self.top, page.right, below - high - GUTTER))
+        low = min(below - high, self.top + used + GUTTER)
+        notes = Box(page.left, low + self.pieces_high + GUTTER, page.right, below)
+        found: list[Item] = [
+            Group("head", tuple(self.head)),
+            Group("train", train),
+            Group("pieces", placed(self.pieces, page.left, low)),
+            Group("strip", placed(self.strip, page.left, self.strip_top)),
+            Group("foot", tuple(self.foot)),
         ]
+        if self.is_whole:
+            right = self.middle + GUTTER
+            found.append(Group("tests", placed(self.tests, right, low)))
+            notes = Box(page.left, notes.top, self.middle - GUTTER, below)
+            if self.tests_high + LEAST_NOTES < self.pieces_high:
+                notes = Box(right, low + self.tests_high + GUTTER, page.right, below)
+        return [*found, Group("notes", tuple(_notes(notes)))]
+
+    def second(self) -> list[Item]:
+        """Return the page of key and turn tests, which had no room on the first."""
+        page, sheet = self.page, self.sheet
+        items, y = self._heading(sheet.title, page.top)
+        tests, high = self._tests(with_key=False)
+        items.append(Group("tests", placed(tests, page.left, y)))
+        y += high + GUTTER
+        if sheet.key is not None and sheet.family is not None:
+            words, y = _paragraphs([key_heading(sheet.key), key_words(sheet.key)], page, y)
+            items += words
+            key = key_tree(sheet.key, sheet.family, WORDS)
+            box = extent_of(key)
+            scale = min(page.width / box.width, (page.bottom - y - 2) / box.height, 1.0)
+            if scale < SMALL / WORDS:
+                said = "Its key is too long for a sheet: 'cogtally catalog apart'."
+                lines, y = _paragraphs([said], page, y)
+                items += lines
+            else:
+                tree = placed(key, page.left, y - box.top * scale + 1.0, scale)
+                items.append(Group("key", tree))
+                y += box.height * scale + 2 * GUTTER
+        return [*items, Group("notes", tuple(_notes(Box(page.left, y, page.right, page.bottom))))]
+
+    def _heading(self, text: str, top: float) -> tuple[list[Item], float]:
+        split = self.page.left + self.page.width * 0.58
+        title = Box(self.page.left, top, split - GUTTER, top + 8.0)
+        return list(text_box(text, title, TITLE, bold=True, most_lines=2)), top + 9.5
 
     def _head(self) -> tuple[list[Item], float]:
-        """Return the title, lines for whose box it is, the note, and where they end."""
+        """Return the title, lines for whose box it is, the note, how to count, where they end."""
         page, sheet = self.page, self.sheet
-        split = page.left + (page.right - page.left) * 0.58
-        title = Box(page.left, page.top, split - GUTTER, page.top + 8.0)
-        items: list[Item] = [*text_box(sheet.title, title, TITLE, bold=True, most_lines=2)]
-        x, base = split, page.top + 5.5
+        items, y = self._heading(sheet.title, page.top)
+        x = split = page.left + page.width * 0.58
         for field, share in (("box", 0.4), ("by", 0.3), ("date", 0.3)):
             end = x + (page.right - split) * share
-            items += _blank_line(field, x, min(end - 2.0, page.right), base)
+            items += _blank_line(field, x, min(end - 2.0, page.right), page.top + 5.5)
             x = end
-        notes, y = _paragraphs([sheet.note, sheet.order], page, page.top + 9.5)
-        return [*items, *notes], y + 1.0
+        notes, y = _paragraphs([sheet.note], page, y)
+        items += notes
+        half = (page.width - GUTTER) / 2
+        ends = []
+        for place in (0, 1):
+            left = page.left + place * (half + GUTTER)
+            steps = [f"{2 * place + n}. {HOW[2 * place + n - 1]}" for n in (1, 2)]
+            lines, end = _paragraphs(steps, Box(left, 0.0, left + half, 0.0), y, SMALL)
+            items += lines
+            ends.append(end)
+        y = max(ends) + 0.6
+        items.append(Text(page.left, y + ASCENT * WORDS, sheet.order, WORDS, bold=True))
+        return items, y + 2.0 * WORDS
 
     def _foot(self) -> tuple[list[Item], float]:
-        """Return what to type and the cautions, at the foot of the page, and where they begin."""
+        """Return the cautions, at the foot of the page, and where they begin."""
         demo = [DEMO_CAUTION] if self.sheet.demo else []
-        words = f"Then type: {self.sheet.words}"
-        items, y = _paragraphs([words, *demo, *CAUTIONS], self.page, 0.0, SMALL)
+        items, y = _paragraphs([" ".join([*demo, *CAUTIONS])], self.page, 0.0, SMALL)
         top = self.page.bottom - y
-        return list(placed(items, 0.0, top)), top - GUTTER
+        return list(placed(items, 0.0, top)), top
 
-    def _train(self, box: Box) -> tuple[Item, ...]:
-        picture = train_picture(self.sheet.picture)
-        scale = min(box.width / picture.box.width, box.height / picture.box.height, 1.0)
-        x = box.left + (box.width - picture.box.width * scale) / 2 - picture.box.left * scale
-        y = box.top + (box.height - picture.box.height * scale) / 2 - picture.box.top * scale
-        return placed(picture.items, x, y, scale)
+    def _strip(self) -> tuple[list[Item], float]:
+        """Return the counts to write in once more as they are typed, and their height."""
+        text = f"Write the counts in, then type what stands here:  {self.sheet.command}"
+        items, y = _paragraphs([text], Box(0.0, 0.0, self.page.width, 0.0), 0.0)
+        x, side, high = 0.0, 9.0, 9.0
+        slash = text_width("/", TITLE) + 1.0
+        for pair, wheels in self.sheet.pairs:
+            name = f"{pair}="
+            start = text_width(name, TITLE * 0.8, bold=True) + 0.8
+            width = start + wheels * side + (wheels - 1) * slash
+            if x and x + width > self.page.width:
+                x, y = 0.0, y + high + 1.5
+            base = y + 0.5 * high + 0.3 * TITLE
+            items.append(Text(x, base, name, TITLE * 0.8, bold=True))
+            for place in range(wheels):
+                at = x + start + place * (side + slash)
+                items.append(Rectangle(at, y, side, high, _FRAME))
+                if place:
+                    items.append(Text(at - slash / 2, base, "/", TITLE, "middle"))
+            x += width + 5.0
+        return items, y + high
 
-    def _side(self, box: Box, row: float) -> list[Item]:
-        """Return the turn tests, and below them how to count."""
-        turns = self.sheet.turns
-        height = min(row, (box.height - _HOW_HEIGHT) / (len(turns) + 1))
-        y = box.top
-        widths = _shares(box.width, (0.2, 0.24, 0.28, 0.28))
+    def _train(self, box: Box) -> tuple[tuple[Item, ...], float]:
+        """Return the train as large as it fits with its boxes, and the height that it takes."""
+        subject = self.sheet.picture
+        long = subject.plan(slid=False).width
+        for side in BOXES:
+            for size in _SIZES:
+                wide = (box.width - 11.0 * SMALL - side) / size / long
+                # What stands at the ends does not grow with the rest: once more as long as it may.
+                for _ in range(2):
+                    picture = train_picture(subject, _letters(size, side, wide), view=False)
+                    across, high = picture.box.width * size, picture.box.height * size
+                    wide *= (box.width - 2.0) / across
+                if across <= box.width and high <= box.height:
+                    return _centred(picture, box, size), high
+        # A long train with few teeth apart: its boxes come out smaller.
+        size = min(box.width / picture.box.width, box.height / picture.box.height)
+        return _centred(picture, box, size), picture.box.height * size
+
+    def _pieces(self, columns: int) -> tuple[list[Item], float]:
+        """Return a row for each piece: its wheels in order, its marks, what else to look at."""
+        rows = -(-len(self.sheet.pieces) // columns)
+        width = self.half
+        name, marks = 0.5 * width, 0.25 * width
         items: list[Item] = []
-        rows = [
-            (turn.gear, "" if turn.turns is None else str(turn.turns), "", "") for turn in turns
-        ]
-        for cells in [("gear", "turns in", "out", "again"), *rows] if rows else []:
-            items += _cells(box.left, y, height, widths, cells, head=not items)
-            y += height
-        y += 1.5 if rows else 0.0
-        rest = Box(box.left, y + WORDS * LEADING, box.right, box.bottom)
-        title = Text(box.left, y + ASCENT * WORDS, "How to count", WORDS, bold=True)
-        steps = (f"{number}. {step}" for number, step in enumerate(CHALK, 1))
-        return [*items, title, *text_box("\n".join(steps), rest, WORDS)]
+        ends = [0.0]
+        for column in range(columns):
+            left = column * (self.middle + GUTTER - self.page.left)
+            for x, text in (
+                (0.0, "piece by piece"),
+                (name, "marks on it"),
+                (name + marks, "what else"),
+            ):
+                items.append(Text(left + x, ASCENT * WORDS, text, WORDS, bold=True))
+            y = WORDS * LEADING
+            for piece in self.sheet.pieces[column * rows : (column + 1) * rows]:
+                words, foot = self._piece(piece, y, name - 1.5)
+                high = max(ROW, foot - y)
+                for x, wide in ((name, marks), (name + marks, width - name - marks)):
+                    items.append(Rectangle(left + x, y, wide, high, _FRAME))
+                items.append(Group(f"piece {piece.piece}", placed(words, left, 0.0)))
+                y += high + _BETWEEN
+            ends.append(y)
+        return items, max(ends)
 
-    def _counts(self, top: float, row: float) -> list[Item]:
-        """Return a box for each wheel with one beside it for a recount, in two halves."""
-        wheels = self.sheet.wheels
-        half = (len(wheels) + 1) // 2
-        width = (self.page.right - self.page.left - GUTTER) / 2
-        widths = _shares(width, (0.08, 0.28, 0.28, 0.18, 0.18))
+    def _piece(self, piece: PieceRow, top: float, width: float) -> tuple[list[Item], float]:
+        """Return the name of a piece, the ringed numbers of its wheels, and what to look at."""
+        numbers = [str(row.number) for row in self.sheet.wheels if row.piece == piece.piece]
+        ring, apart = 0.88 * SMALL, 1.98 * SMALL
+        room = width - len(numbers) * apart - 1.0
+        name = text_width(piece.piece, WORDS, bold=True)
+        row = top if room >= min(name, width / 3) else top + 4.0
+        box = Box(0.0, top, room if row == top else width, top + 3.6)
+        items: list[Item] = [*text_box(piece.piece, box, WORDS, bold=True, most_lines=1)]
+        for place, number in enumerate(reversed(numbers)):
+            x, y = width - ring - place * apart, row + 0.85 * ring
+            items.append(Ellipse(x, y, ring, ring, Pen(0.25)))
+            items.append(Text(x, y + 0.36 * SMALL, number, SMALL, "middle"))
+        hint = f"what else: {piece.features}" if piece.features else ""
+        lines, y = _paragraphs([hint], Box(0.0, 0.0, width, 0.0), row + 4.6, SMALL)
+        return [*items, *lines], y
+
+    def _tests(self, *, with_key: bool = True) -> tuple[list[Item], float]:
+        """Return the key and the turn tests, one under the other, and their height."""
+        width = self.half
+        column = Box(0.0, 0.0, width, 0.0)
         items: list[Item] = []
-        for x, rows in ((self.page.left, wheels[:half]), (self.middle + 2.0, wheels[half:])):
-            if rows:
-                heads = ("no.", "wheel", "piece", "count", "again")
-                items += _cells(x, top, row, widths, heads, head=True)
-            for place, wheel in enumerate(rows, 1):
-                cells = (str(wheel.number), wheel.wheel, wheel.piece, "", "")
-                signs = _cells(x, top + place * row, row, widths, cells, strong=(0,))
-                items.append(Group(f"count {wheel.wheel}", tuple(signs)))
-        return items
-
-    def _pieces(self, box: Box, row: float) -> list[Item]:
-        """Return a line for each piece: what is stamped on it, what else can be looked at."""
-        widths = _shares(box.width, (0.24, 0.28, 0.48))
-        heads = ("piece", "marks on it", "what else: write the value")
-        items = _cells(box.left, box.top, row, widths, heads, head=True)
-        for place, piece in enumerate(self.sheet.pieces, 1):
-            cells = (piece.piece, "", "")
-            y = box.top + place * row
-            items += _cells(box.left, y, row, widths, cells)
-            asked = Box(
-                box.right - widths[2] + _INSIDE,
-                y + 0.3,
-                box.right - _INSIDE - widths[2] * _TO_WRITE_IN,
-                y + row - 0.3,
-            )
-            items += text_box(piece.features, asked, SMALL, upright="middle", colour=GREY)
-        return items
+        y = 0.0
+        if with_key and self.sheet.key is not None:
+            head = key_heading(self.sheet.key)
+            items.append(Text(0.0, ASCENT * WORDS, head, WORDS, bold=True))
+            box = extent_of(self.key)
+            tree = placed(self.key, 0.0, WORDS * LEADING - box.top + 0.5)
+            items.append(Group("key", tree))
+            y = WORDS * LEADING + box.height + GUTTER
+        if not self.sheet.turns:
+            return items, y
+        items.append(Text(0.0, y + ASCENT * WORDS, "Turn tests", WORDS, bold=True))
+        lines, y = _paragraphs([CHALK], column, y + WORDS * LEADING, SMALL)
+        items += lines
+        widths = [width * share for share in (0.2, 0.24, 0.28, 0.28)]
+        heads = ("gear", "turns in", "out", "again")
+        for place, cells in enumerate(
+            [heads, *((t.gear, str(t.turns or ""), "", "") for t in self.sheet.turns)]
+        ):
+            items += _cells(0.0, y, ROW if place else SMALL * 1.3, widths, cells, head=not place)
+            y += ROW if place else SMALL * 1.3
+        return items, y
 
 
-def _shares(width: float, shares: Sequence[float]) -> list[float]:
-    return [width * share for share in shares]
+def _letters(size: float, side: float, wide: float) -> Letters:
+    """Return letters and boxes that are as large as they should be once the train is drawn."""
+    return Letters(1.35 * WORDS / size, 1.05 * SMALL / size, side / size, min(max(1.0, wide), 4.0))
+
+
+def _centred(picture: Picture, box: Box, size: float) -> tuple[Item, ...]:
+    x = box.left + (box.width - picture.box.width * size) / 2 - picture.box.left * size
+    return placed(picture.items, x, box.top - picture.box.top * size, size)
+
+
+def _notes(box: Box) -> list[Item]:
+    """Return lines to write on, and what they are for."""
+    items: list[Item] = [Text(box.left, box.top + ASCENT * WORDS, "Notes", WORDS, bold=True)]
+    y = box.top + NOTE
+    while y < box.bottom:
+        items.append(Line((box.left, y), (box.right, y), _RULE))
+        y += NOTE
+    return items
 
 
 def _cells(
@@ -198,24 +322,16 @@ def _cells(
     texts: Sequence[str],
     *,
     head: bool = False,
-    strong: Sequence[int] = (),
 ) -> list[Item]:
     """Return a row of cells with their texts; those of a head have no frame."""
     items: list[Item] = []
-    for place, (width, text) in enumerate(zip(widths, texts, strict=True)):
+    for width, text in zip(widths, texts, strict=True):
         if not head:
             items.append(Rectangle(x, y, width, height, _FRAME))
-        box = Box(x + _INSIDE, y + 0.4, x + width - _INSIDE, y + height - 0.4)
-        items += text_box(
-            text,
-            box,
-            SMALL if head else FIELD,
-            upright="bottom" if head else "middle",
-            bold=head or place in strong,
-            most_lines=2,
-        )
+        base = y + height / 2 + 0.36 * WORDS
+        items.append(Text(x + 1.0, base, text, SMALL if head else WORDS, bold=head))
         x += width
-    return items
+    return [item for item in items if not isinstance(item, Text) or item.text]
 
 
 def _blank_line(field: str, start: float, end: float, base: float) -> list[Item]:

@@ -1,17 +1,17 @@
 """What a sheet to fill in asks for: wheels in the order to count in, turn tests, marks, a key.
 
-How it looks on paper is left to `sheet`.
+How it looks on paper is left to `page`.
 """
 
 from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
+from typing import TYPE_CHECKING, Any
 
-from cogtally.catalog.model import Catalog, Family, Piece
+from cogtally.catalog.model import Family, Piece
 from cogtally.gears.errors import UserError
-from cogtally.gears.notation import Seen
-from cogtally.gears.trains import OVERDRIVE, Train, roles, wheel_names
+from cogtally.gears.trains import OVERDRIVE, Train, wheel_names
 from cogtally.gears.turning import SHAFTS
 from cogtally.show.screen import plain
 from cogtally.show.train import (
@@ -23,6 +23,9 @@ from cogtally.show.train import (
     family_subject,
 )
 
+if TYPE_CHECKING:
+    from cogtally.catalog.apart.key import Key
+
 #: Layouts and numbers of gears that a blank can have.
 BLANKS = ("layshaft", "two-shaft", "sleeve", "axle", OVERDRIVE)
 #: Blanks without gears: what is said where some are asked for, and the title of the sheet.
@@ -33,8 +36,6 @@ _NO_GEARS = {
 FEWEST_GEARS, MOST_GEARS, USUAL_GEARS = 2, 8, 4
 #: A piece of which nothing is listed may have these.
 _USUAL_FEATURES = "splines, hand, width_mm"
-#: Columns to set a key in, from wide to narrow.
-KEY_WIDTHS = (60, 50, 42, 36)
 
 
 @dataclass(frozen=True, slots=True)
@@ -66,9 +67,9 @@ class PieceRow:
 class Sheet:
     """All that a sheet asks for.
 
-    `note`: the family's own. `order`: how the wheels are numbered, in words. `keys`: the same key
-    as lines of different widths, none where no count parts two sets. `words`: what to type when
-    all is counted.
+    `note`: the family's own. `order`: how the wheels are numbered, in words. `key` and `family`:
+    the key of a family, None where no count parts two sets. `command`: what to type before the
+    counts; `pairs`: each pair, and how many wheels it has.
     """
 
     title: str
@@ -78,35 +79,53 @@ class Sheet:
     turns: tuple[TurnRow, ...]
     pieces: tuple[PieceRow, ...]
     order: str
-    keys: tuple[tuple[str, ...], ...]
-    words: str
+    command: str
+    pairs: tuple[tuple[str, int], ...]
+    key: Key | None = None
+    family: Family | None = None
     demo: bool = False
 
+    @property
+    def words(self) -> str:
+        """What to type when all is counted, every count still to be written."""
+        gaps = (f"{pair}={'/'.join('_' * wheels)}" for pair, wheels in self.pairs)
+        return f"{self.command} {' '.join(gaps)}"
 
-def family_sheet(catalog: Catalog, family: Family) -> Sheet:
-    """Return the sheet of a family, its wheels numbered by what a count of each would tell."""
-    from cogtally.evidence.advice import MOST_TURNS, advise
 
-    # To weigh turn tests takes long; the more turns, the finer a ratio is read off one mark.
-    advice = advise(catalog, Seen(()), family.id, turns=False)
-    order = [worth.wheel for worth in advice.wheels]
+def family_sheet(family: Family, *, demo: bool = False) -> Sheet:
+    """Return the sheet of a family: first the wheels of its key, then the rest piece by piece."""
+    from cogtally.catalog.apart.sets import tell_apart
+    from cogtally.evidence.advice import MOST_TURNS
+    from cogtally.show.catalog.key import key_wheels
+
+    key = tell_apart(family).key
+    first = key_wheels(key) if key is not None else []
+    piece_of = {wheel: piece for piece in family.pieces for wheel in piece.wheels}
+    pieces = list(dict.fromkeys([*(piece_of[w] for w in first), *family.pieces]))
+    order = list(dict.fromkeys([*first, *(w for piece in pieces for w in piece.wheels)]))
     order += [wheel for wheel in family.train.wheels if wheel not in order]
     numbers = {wheel: number for number, wheel in enumerate(order, 1)}
     labels = {wheel: Label(str(number)) for wheel, number in numbers.items()}
-    pieces = {wheel: piece.name for wheel, piece in family.piece_of.items()}
-    demo = "--demo " if catalog.demo else ""
+    asked = ["", "1 is", "1 and 2 are"][len(first)] if len(first) < 3 else f"1 to {len(first)} are"
+    told = f"{asked} what the key asks for" if first else ""
+    rest = "the rest follows piece by piece"
     return Sheet(
         title=plain(f"{family.title} ({family.id})" if family.title != family.id else family.id),
         # Its lines were written as lines.
         note="\n".join(map(plain, family.note.splitlines())),
         picture=family_subject(family, labels),
-        wheels=tuple(WheelRow(numbers[w], w, pieces.get(w, "")) for w in order),
-        turns=tuple(TurnRow(gear, MOST_TURNS) for gear in family.train.gears),
-        pieces=tuple(PieceRow(p.name, _features(family, p)) for p in family.pieces),
-        order="The wheels are numbered in the order to count in: 1 tells most of which set it is.",
-        keys=_keys(family),
-        words=f"cogtally identify {demo}--family {family.id} {_words(family.train)}",
-        demo=catalog.demo,
+        wheels=tuple(
+            WheelRow(numbers[w], w, piece_of[w].name if w in piece_of else "") for w in order
+        ),
+        # A direct gear is one turn for one: a test of it tells nothing.
+        turns=tuple(TurnRow(g, MOST_TURNS) for g in family.train.gears if g != family.direct),
+        pieces=tuple(PieceRow(p.name, _features(family, p)) for p in pieces),
+        order=f"Count in the order of the ringed numbers: {f'{told}, {rest}' if told else rest}.",
+        command=f"cogtally identify {'--demo ' if demo else ''}--family {family.id}",
+        pairs=tuple(family.train.pairs.items()),
+        key=key,
+        family=family,
+        demo=demo,
     )
 
 
@@ -125,26 +144,27 @@ def blank_sheet(layout: str, gears: int | None) -> Sheet:
         raise UserError("a blank does not have so many gears", f"--gears {gears}", mend)
     train, axle = blank_train(layout, number)
     whole = Train(train.layout, {**train.pairs, **({"final": 2} if axle else {})}, train.direct)
-    numbers = {wheel: place for place, wheel in enumerate(whole.wheels, 1)}
-    picture = blank_subject(train, axle, {w: Label(str(n)) for w, n in numbers.items()})
     named = {
         name: tuple(part for part in parts if part not in SHAFTS)
-        for name, parts in picture.joints.pieces.items()
+        for name, parts in blank_subject(train, axle, {}).joints.pieces.items()
     }
     if layout == OVERDRIVE:
         sun, annulus = wheel_names(BLANK_OVERDRIVE, 2)
         named = {f"{BLANK_OVERDRIVE}-sun": (sun,), f"{BLANK_OVERDRIVE}-annulus": (annulus,)}
     piece_of = {wheel: name for name, wheels in named.items() for wheel in wheels}
+    order = [wheel for wheels in named.values() for wheel in wheels if wheel in whole.wheels]
+    numbers = {wheel: place for place, wheel in enumerate(order, 1)}
+    picture = blank_subject(train, axle, {w: Label(str(n)) for w, n in numbers.items()})
     return Sheet(
         title=_blank_title(layout, number),
         note="",
         picture=picture,
         wheels=tuple(WheelRow(n, w, piece_of[w]) for w, n in numbers.items()),
-        turns=tuple(TurnRow(gear, None) for gear in train.gears),
+        turns=tuple(TurnRow(gear, None) for gear in train.gears if gear != train.direct),
         pieces=tuple(PieceRow(name, _USUAL_FEATURES) for name, wheels in named.items() if wheels),
-        order="The wheels are numbered pair by pair; strike out what your box does not have.",
-        keys=(),
-        words=f"cogtally identify {_words(whole)}",
+        order="The ringed numbers go piece by piece; strike out what your box does not have.",
+        command="cogtally identify",
+        pairs=tuple(whole.pairs.items()),
     )
 
 
@@ -167,23 +187,19 @@ def _features(family: Family, piece: Piece) -> str:
     )
 
 
-def _keys(family: Family) -> tuple[tuple[str, ...], ...]:
-    from cogtally.catalog.apart.sets import tell_apart
-    from cogtally.show.catalog.apart_key import key_lines
-
-    key = tell_apart(family).key
-    if key is None:
-        return ()
-    return tuple(
-        tuple(line.plain for line in key_lines(key, family, width)) for width in KEY_WIDTHS
-    )
-
-
-def _words(train: Train) -> str:
-    """Return the pairs as they are typed, every count still to be written."""
-    gaps = {p: "/".join("_" for _ in roles(n)) for p, n in train.pairs.items()}
-    return " ".join(f"{pair}={gap}" for pair, gap in gaps.items())
-
-
 def _or(words: Sequence[str]) -> str:
     return f"{', '.join(words[:-1])} or {words[-1]}"
+
+
+def sheet_json(sheet: Sheet, file: str) -> dict[str, Any]:
+    """Return what was written, and the wheels in the order to count in."""
+    return {
+        "format": 1,
+        "sheet": file,
+        "title": sheet.title,
+        "wheels": [
+            {"number": row.number, "wheel": row.wheel, "piece": row.piece} for row in sheet.wheels
+        ],
+        "turns": [{"gear": row.gear, "in": row.turns} for row in sheet.turns],
+        "pieces": [row.piece for row in sheet.pieces],
+    }

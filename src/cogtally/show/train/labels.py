@@ -7,13 +7,16 @@ with boxes beside it.
 from __future__ import annotations
 
 import itertools
-from collections.abc import Iterable, Iterator, Sequence
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 
 from cogtally.gears.trains import FINAL, OVERDRIVE, REVERSE
-from cogtally.show.drawing.primitives import (
+from cogtally.show.drawing import (
+    ASCENT,
+    DESCENT,
     GREY,
     INK,
+    LEADING,
     Box,
     Ellipse,
     Group,
@@ -24,14 +27,9 @@ from cogtally.show.drawing.primitives import (
     Polyline,
     Rectangle,
     Text,
-    leaves,
-)
-from cogtally.show.drawing.text import (
-    ASCENT,
-    DESCENT,
-    LEADING,
     extent,
     extent_of,
+    leaves,
     text_width,
     wrapped_to,
 )
@@ -52,12 +50,14 @@ _STEPS, _STEP = 40, 3.0
 class Letters:
     """Heights of letters in millimetres: of counts and names of pairs, and of all else.
 
-    `box`: the side of the boxes to write counts in, 0 where there are none.
+    `box`: the side of the boxes to write counts in, 0 where there are none; the train is then
+    drawn `wide` times as long, so that they have room.
     """
 
     large: float = 5.0
     small: float = 3.6
     box: float = 0.0
+    wide: float = 1.0
 
 
 def label_items(
@@ -68,33 +68,44 @@ def label_items(
     Wheels at the rim of the picture first, for the others have more places to go.
     """
     taken = [box for item in leaves(drawn) for box in _boxes(item)]
+    # The line to a box to write in may cross what is drawn, for nothing else leads to it.
+    crossed = [] if letters.box else taken
     middle = (found.enters[1] + found.height) / 2
     items: list[Item] = []
-
-    def hard(name: str, wheel: Placed) -> tuple[bool, float]:
-        return not subject.labels[name].called, -abs(wheel.y - middle)
-
-    for name, wheel in sorted(found.wheels.items(), key=lambda w: hard(*w)):
-        block = (
-            _Boxes(subject.labels[name], letters)
-            if letters.box
-            else _Words(subject.labels[name], letters)
-        )
-        above, inside = wheel.y < middle, found.planets
-        first = next(_places(wheel, block, above=above))
-        if inside is not None and wheel is inside.sun:
+    waiting: list[tuple[Placed, _Block, Iterator[_Place]]] = []
+    for name, wheel in found.wheels.items():
+        label = subject.labels[name]
+        block: _Block = _Boxes(label, letters) if letters.box else _Words(label, letters)
+        places = _places(wheel, block, above=wheel.y < middle)
+        if found.planets is not None and wheel is found.planets.sun:
             # There is no room inside the annulus.
             foot = max(w.foot for w in found.wheels.values() if w.ring)
-            first = (wheel.x - block.width / 2, foot + _AIR), None
-        places = itertools.chain([first], _places(wheel, block, above=above))
-        place, leader = next((p for p in places if _is_free(block.room(p), taken)), first)
-        label = block.items(place)
-        box = block.box(place)
+            places = itertools.chain([((wheel.x - block.width / 2, foot + _AIR), None)], places)
+        waiting.append((wheel, block, places))
+    waiting.sort(key=lambda one: (not subject.labels[one[0].name].called, -abs(one[0].y - middle)))
+    # Those that have room at their own rims first: the others have more places to go.
+    later: list[tuple[Placed, _Block, Iterator[_Place], _Place]] = []
+
+    def put(wheel: Placed, block: _Block, place: _Place) -> None:
+        at, leader = place
+        label = block.items(at)
         if leader is not None:
             label = (*label, Line(*leader, Pen(0.25, GREY)))
-            taken.append(extent(Line(*leader)))
-        taken.append(box)
-        items.append(Group(f"label {name}", label))
+            crossed.append(extent(Line(*leader)))
+        taken.append(block.box(at))
+        if crossed is not taken:
+            crossed.append(block.box(at))
+        items.append(Group(f"label {wheel.name}", label))
+
+    for wheel, block, places in waiting:
+        near = list(itertools.islice(places, 2))
+        place = next((p for p in near if block.is_free(p, taken, crossed)), None)
+        if place is None:
+            later.append((wheel, block, places, near[0]))
+        else:
+            put(wheel, block, place)
+    for wheel, block, places, first in later:
+        put(wheel, block, next((p for p in places if block.is_free(p, taken, crossed)), first))
     return items
 
 
@@ -106,10 +117,6 @@ def _boxes(item: Item) -> list[Box]:
         return []
     ends = zip(item.points, item.points[1:], strict=False)
     return [extent(Line(one, other)) for one, other in ends]
-
-
-def _is_free(rooms: Iterable[Box], taken: Sequence[Box]) -> bool:
-    return not any(_meet(room, other) for room in rooms for other in taken)
 
 
 def _meet(one: Box, other: Box) -> bool:
@@ -136,11 +143,16 @@ class _Block:
         x, y = place
         return Box(x, y, x + self.width, y + self.height)
 
-    def room(self, place: _Place) -> list[Box]:
-        """Return all that has to be free for a place."""
+    def is_free(self, place: _Place, taken: Sequence[Box], crossed: Sequence[Box]) -> bool:
+        """Tell whether it can stand at a place, and its line lead to it."""
         at, leader = place
-        line = [] if leader is None else [extent(Line(*leader, Pen(0.25)))]
-        return [self.box(at), *line]
+        box = self.box(at)
+        if any(_meet(box, other) for other in taken):
+            return False
+        if leader is None:
+            return True
+        line = extent(Line(*leader, Pen(0.25)))
+        return not any(_meet(line, other) for other in crossed)
 
     def items(self, place: Point) -> tuple[Item, ...]:
         """Return what stands in it."""
@@ -196,7 +208,7 @@ class _Boxes(_Block):
 
     def __init__(self, label: Label, letters: Letters) -> None:
         self.label, self.letters = label, letters
-        self.ring = 1.25 * letters.small
+        self.ring = 0.95 * letters.small
         self.width = letters.box + 2 * self.ring
         self.height = 2 * letters.box
 
@@ -204,7 +216,7 @@ class _Boxes(_Block):
         """Return the ring and the boxes."""
         (x, y), side, small = place, self.letters.box, self.letters.small
         left = x + self.width - side
-        middle, ring = x + self.ring * 0.95, 0.9 * self.ring
+        middle, ring = x + self.ring, 0.9 * self.ring
         return (
             Rectangle(left, y, side, side, Pen(0.45)),
             Rectangle(left, y + side, side, side, Pen(0.25)),
@@ -219,6 +231,11 @@ def _places(wheel: Placed, block: _Block, *, above: bool) -> Iterator[_Place]:
         middle = wheel.x - wheel.radius / 2 - block.width / 2
         yield (middle, wheel.y + RIM / 2 + _AIR), None
         yield (middle, wheel.y - RIM / 2 - _AIR - block.height), None
+        for step in range(1, _STEPS):
+            y = wheel.y + RIM / 2 + _AIR + step * _STEP
+            for x in (middle, middle + block.width, middle - block.width):
+                end = (x + block.width / 2, y)
+                yield (x, y), ((wheel.x - wheel.radius / 2, wheel.y + 2 * _AIR), end)
         return
     centred = wheel.x - block.width / 2
     ends = [(centred, wheel.top - _AIR - block.height), (centred, wheel.foot + _AIR)]
@@ -244,7 +261,7 @@ def _places(wheel: Placed, block: _Block, *, above: bool) -> Iterator[_Place]:
             start = wheel.x - away - block.width
             yield (start, y), ((wheel.x - 2 * _AIR, middle), (wheel.x - away + _AIR / 2, middle))
     for step in range(1, _STEPS):
-        for aside in (0.0, 7.0, -7.0, 14.0, -14.0, 21.0, -21.0):
+        for aside in (n * max(7.0, block.width / 2) for n in (0, 1, -1, 2, -2, 3, -3)):
             for x, y in ends:
                 up = y < wheel.y
                 at = (x + aside, y - step * _STEP if up else y + step * _STEP)

@@ -12,7 +12,7 @@ from math import sqrt
 from typing import Any
 
 from cogtally.gears.turning import OUTPUT_SHAFT
-from cogtally.show.drawing.primitives import (
+from cogtally.show.drawing import (
     GREY,
     INK,
     Box,
@@ -26,11 +26,14 @@ from cogtally.show.drawing.primitives import (
     Polyline,
     Rectangle,
     Text,
+    extent_of,
+    paragraph,
     placed,
+    text_box,
+    text_width,
 )
-from cogtally.show.drawing.text import extent_of, paragraph, text_box, text_width
 from cogtally.show.train.labels import SIDE, Letters, head_items, label_items
-from cogtally.show.train.plan import FIXED, FREE, SLIDES, Placed, Plan, Shaft
+from cogtally.show.train.plan import FIXED, FREE, SLIDES, Placed, Plan, Shaft, stretched
 from cogtally.show.train.power import Power, power
 from cogtally.show.train.subject import ALL_GEARS, Subject
 from cogtally.show.train.symbols import (
@@ -175,13 +178,15 @@ def train_picture(
     `view`: a reverse idler is shown from the end too; `names`: shafts have their names.
     """
     letters = letters or Letters()
-    found = subject.plan()
+    found = subject.plan(slid=not letters.box)
+    if letters.wide != 1.0 and found.planets is None and subject.train.layout != "axle":
+        found = stretched(found, letters.wide)
     way = power(subject, found, subject.gear) if subject.gear is not None else None
     bodies = [body(wheel) for name, wheel in found.wheels.items() if name in subject.hatches]
     items = [
         *bodies,
         *_band(way),
-        *_shafts(subject, found, way, names),
+        *_shafts(subject, found, way, letters if names else None),
         *_wheels(subject, found, way),
         *_steps(way, letters),
     ]
@@ -220,7 +225,9 @@ def _look(way: Power | None, *, strong: bool) -> Look:
     return Look(INK, 1.4) if strong else Look(FAINT, 0.8)
 
 
-def _shafts(subject: Subject, found: Plan, way: Power | None, names: bool) -> list[Item]:
+def _shafts(
+    subject: Subject, found: Plan, way: Power | None, letters: Letters | None
+) -> list[Item]:
     items: list[Item] = []
     touched = {y for line in (way.lines if way else ()) for _, y in line}
     drives = subject.train.layout != "axle"
@@ -233,7 +240,7 @@ def _shafts(subject: Subject, found: Plan, way: Power | None, names: bool) -> li
         if last:
             signs += arrow_sign(shaft.end + 2, shaft.y, look)
         signs += _turns(subject, found, shaft, way, look)
-        named = _shaft_name(subject, found, shaft) if names else ()
+        named = _shaft_name(subject, found, shaft, letters) if letters else ()
         items.append(Group(f"shaft {shaft.name or BESIDE}", (*signs, *named)))
     for sleeve in found.sleeves:
         gears = [g for g in (sleeve.left, sleeve.right) if g is not None]
@@ -274,21 +281,23 @@ def _turns(
     return turns_sign(x, shaft.y, way.ways[piece], look)
 
 
-def _shaft_name(subject: Subject, found: Plan, shaft: Shaft) -> tuple[Item, ...]:
+def _shaft_name(subject: Subject, found: Plan, shaft: Shaft, letters: Letters) -> tuple[Item, ...]:
     """Return the name of a shaft at its free end; of one that an axle ends, over that end."""
+    size = letters.small if letters.box else 1.1 * letters.small
+    side = 5.2 * size if letters.box else SIDE
     if subject.overdrive and shaft is found.shafts[-1]:
         return ()
     if shaft is not found.shafts[-1] or shaft.y != found.enters[1] or len(found.shafts) == 1:
-        box = Box(shaft.start - SIDE, shaft.y - 6, shaft.start - 2, shaft.y + 6)
+        box = Box(shaft.start - side, shaft.y - 9, shaft.start - 2, shaft.y + 9)
         if subject.overdrive and shaft is found.shafts[-2] and len(found.shafts) > 2:
-            box = Box(shaft.end - SIDE - 4, shaft.y - 14, shaft.end - 4, shaft.y - 6)
-            return text_box(shaft.name, box, WORDS, anchor="end", upright="bottom")
-        return text_box(shaft.name, box, WORDS, anchor="end", upright="middle")
+            box = Box(shaft.end - side - 4, shaft.y - 14, shaft.end - 4, shaft.y - 6)
+            return text_box(shaft.name, box, size, anchor="end", upright="bottom")
+        return text_box(shaft.name, box, size, anchor="end", upright="middle")
     if subject.axle:
-        box = Box(shaft.end - SIDE, shaft.y - 14, shaft.end - 4, shaft.y - 6)
-        return text_box(shaft.name, box, WORDS, anchor="end", upright="bottom")
-    box = Box(shaft.end + 4, shaft.y - 6, shaft.end + SIDE, shaft.y + 6)
-    return text_box(shaft.name, box, WORDS, upright="middle")
+        box = Box(shaft.end - side, shaft.y - 14, shaft.end - 4, shaft.y - 6)
+        return text_box(shaft.name, box, size, anchor="end", upright="bottom")
+    box = Box(shaft.end + 4, shaft.y - 9, shaft.end + side, shaft.y + 9)
+    return text_box(shaft.name, box, size, upright="middle")
 
 
 def _wheels(subject: Subject, found: Plan, way: Power | None) -> list[Item]:

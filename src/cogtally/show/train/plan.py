@@ -27,7 +27,7 @@ from cogtally.gears.trains import (
     wheel_names,
 )
 from cogtally.gears.turning import INPUT_SHAFT, LAYGEAR, LAYSHAFT, OUTPUT_SHAFT, Joints, Mesh
-from cogtally.show.drawing.primitives import Point
+from cogtally.show.drawing import Point
 
 #: Millimetres between the two main axes, between columns, and from a shaft's end to its wheels.
 AXES_APART, COLUMN, END = 36.0, 22.0, 6.0
@@ -168,6 +168,49 @@ class Plan:
     def tie(self, one: str, other: str) -> Tie | None:
         """Return the tie between two wheels; None where they touch."""
         return next((t for t in self.ties if set(t.wheels) == {one, other}), None)
+
+
+def stretched(found: Plan, wide: float) -> Plan:
+    """Return a plan with everything so many times as far apart along its axes, no wheel wider."""
+
+    def at(point: Point) -> Point:
+        return point[0] * wide, point[1]
+
+    wheels = {
+        name: replace(
+            w, x=w.x * wide, ghosts=tuple(x * wide for x in w.ghosts), apex=w.apex and at(w.apex)
+        )
+        for name, w in found.wheels.items()
+    }
+    for name, wheel in wheels.items():
+        if wheel.level and wheel.apex is not None:
+            # A crown wheel's bar lies along the axes: it still begins at its pinion.
+            x = (found.wheels[name].x - wheel.radius) * wide + wheel.radius
+            pinion = next(w.name for w in wheels.values() if w.apex is not None and not w.level)
+            wheels = {
+                **wheels,
+                name: replace(wheel, x=x, apex=(x, wheel.apex[1])),
+                pinion: replace(wheels[pinion], apex=(x, wheel.apex[1])),
+            }
+            break
+    return replace(
+        found,
+        wheels=wheels,
+        shafts=tuple(
+            replace(
+                s,
+                start=s.start * wide,
+                end=s.end * wide,
+                bearings=tuple(x * wide for x in s.bearings),
+            )
+            for s in found.shafts
+        ),
+        ties=tuple(replace(t, points=tuple(map(at, t.points))) for t in found.ties),
+        columns={pair: x * wide for pair, x in found.columns.items()},
+        width=found.width * wide,
+        leaves=at(found.leaves),
+        sleeves=tuple(replace(s, x=s.x * wide) for s in found.sleeves),
+    )
 
 
 def plan(

@@ -13,7 +13,7 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 from math import atan2, cos, hypot, pi, sin
 
-from cogtally.show.drawing.primitives import (
+from cogtally.show.drawing import (
     INK,
     WHITE,
     Ellipse,
