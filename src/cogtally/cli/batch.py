@@ -67,6 +67,9 @@ def answer_pieces(
     is_json = _is_json(out, as_json)
     known = asked_catalog(catalog, demo)
 
+    from functools import partial
+
+    from cogtally.cli.stock.asked import asked_wants
     from cogtally.shelf.batch import Pieces
     from cogtally.show.batch import (
         PIECE_COLUMNS,
@@ -76,7 +79,9 @@ def answer_pieces(
         piece_document,
     )
 
-    lines = JsonLines(piece_document) if is_json else CsvLines(PIECE_COLUMNS, piece_cells)
+    wants = asked_wants(catalog, demo, known)
+    document, cells = partial(piece_document, wants=wants), partial(piece_cells, wants=wants)
+    lines = JsonLines(document) if is_json else CsvLines(PIECE_COLUMNS, cells)
     return _run(Pieces(known, role, family), lines, from_file, out, resume)
 
 

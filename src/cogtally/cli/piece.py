@@ -5,7 +5,7 @@ What the words mean is left to the notation, the answer to the evidence, its loo
 
 from __future__ import annotations
 
-from typing import Annotated
+from typing import TYPE_CHECKING, Annotated
 
 import typer
 
@@ -22,6 +22,10 @@ from cogtally.cli.common.options import (
 )
 from cogtally.gears.errors import UserError
 from cogtally.gears.looks import parse_piece
+
+if TYPE_CHECKING:
+    from cogtally.evidence.loose import LooseAnswer
+    from cogtally.shelf.stock import Wanted
 
 
 def piece(
@@ -101,14 +105,43 @@ def piece(
         family=only,
         expect=wanted,
     )
+    looked_for = _wanted(catalog, demo, answer)
     if as_json:
         from cogtally.show.piece.json import piece_json
         from cogtally.show.screen import print_json
 
-        print_json(piece_json(answer))
+        if looked_for:
+            from cogtally.show.stock import wanted_json
+
+            print_json({**piece_json(answer), "wanted": wanted_json(looked_for)})
+        else:
+            print_json({**piece_json(answer), "wanted": []})
     else:
         from cogtally.show.piece.screen import show_piece
         from cogtally.show.screen import console_for
 
-        show_piece(answer, console_for())
+        console = console_for()
+        if looked_for:
+            from cogtally.show.stock import say_wanted
+
+            say_wanted(looked_for, console)
+        show_piece(answer, console)
     raise typer.Exit(code_of(answer.expectation.answer if answer.expectation else None))
+
+
+def _wanted(catalog: str | None, demo: bool, answer: LooseAnswer) -> tuple[Wanted, ...]:
+    """What of all that the book of the catalog looks for the piece may be."""
+    if demo:
+        return ()
+    from cogtally.cli.stock.asked import asked_wants
+
+    wants = asked_wants(catalog, demo, answer.catalog)
+    if not wants:
+        return ()
+    from cogtally.cli.common.known import asked_place
+    from cogtally.shelf.kits import completing
+    from cogtally.shelf.stock import read_items, wanted_among
+
+    found = wanted_among(wants, answer.posterior.answers)
+    place = asked_place(catalog, demo)
+    return completing(found, read_items(place), answer.catalog) if found and place else found

@@ -8,13 +8,13 @@ from __future__ import annotations
 
 from collections import defaultdict
 from collections.abc import Collection, Iterable, Iterator, Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from decimal import Decimal
 from typing import Any
 
 from cogtally.catalog.model import Catalog, Family, Teeth
 from cogtally.gears.errors import UserError
-from cogtally.shelf.stock import PIECE, Item, Share
+from cogtally.shelf.stock import PIECE, Item, Share, Want, Wanted
 
 #: A place to be filled: family, set, piece.
 Slot = tuple[str, str, str]
@@ -330,6 +330,23 @@ def _nearly(
         return len(near.missing), -sum((part.value for _, part in near.parts), Decimal(0))
 
     return tuple(sorted(found, key=order))
+
+
+def completing(
+    found: Iterable[Wanted], items: Iterable[Item], catalog: Catalog
+) -> tuple[Wanted, ...]:
+    """Return what a piece is wanted for, told whether the stock has all else of each set."""
+    fitting: dict[Slot, list[Part]] = defaultdict(list)
+    for part in parts_of(items, catalog):
+        for slot in part.slots:
+            fitting[slot].append(part)
+
+    def is_last(want: Want) -> bool:
+        slots = _slots(catalog.by_id[want.family], want.set) if want.type else ()
+        others = [slot for slot in slots if slot[2] != want.piece]
+        return bool(others) and len(_matched(others, fitting)) == len(others)
+
+    return tuple(replace(one, completes=is_last(one.want)) for one in found)
 
 
 def _matched(slots: Sequence[Slot], fitting: Mapping[Slot, Sequence[Part]]) -> dict[Slot, Part]:

@@ -22,13 +22,16 @@ from cogtally.gears.errors import UserError
 from cogtally.gears.notation import written_count
 from cogtally.gears.printed import shown
 from cogtally.shelf.batch import LONGEST_LINE
+from cogtally.shelf.stock import wanted_among
 from cogtally.show.box import FORMAT, answer_json
 from cogtally.show.piece.json import off_json
+from cogtally.show.stock import wanted_json
 
 if TYPE_CHECKING:
     from cogtally.evidence.loose import LooseAnswer
     from cogtally.evidence.reading import Answer
     from cogtally.shelf.batch import BoxFound
+    from cogtally.shelf.stock import Want
 
 
 ITEM, ERROR = "item", "error"
@@ -44,6 +47,7 @@ PIECE_COLUMNS = (
     "first",
     "second",
     "uncatalogued",
+    "wanted",
     ERROR,
 )
 BOX_COLUMNS = (
@@ -141,8 +145,8 @@ class JsonLines:
             return None
 
 
-def piece_cells(found: LooseAnswer) -> list[str]:
-    """Return the cells of a loose piece between its item and its error."""
+def piece_cells(found: LooseAnswer, wants: Sequence[Want] = ()) -> list[str]:
+    """Return the cells of a loose piece between its item and its error; `wants`: looked for."""
     verdict = found.verdict
     first, second = [*found.groups, None, None][:2]
     lead = None if verdict.kind == UNCATALOGUED else first
@@ -162,10 +166,11 @@ def piece_cells(found: LooseAnswer) -> list[str]:
         _number(lead.probability) if lead else "",
         _number(second.probability) if second else "",
         _number(found.posterior.uncatalogued),
+        "; ".join(one.want.text for one in wanted_among(wants, found.posterior.answers)),
     ]
 
 
-def piece_document(found: LooseAnswer) -> dict[str, Any]:
+def piece_document(found: LooseAnswer, wants: Sequence[Want] = ()) -> dict[str, Any]:
     """Return a loose piece for machines; types alike in teeth are one answer."""
     posterior = found.posterior
     return {
@@ -183,6 +188,7 @@ def piece_document(found: LooseAnswer) -> dict[str, Any]:
         "off": off_json(found.groups[0].off if found.groups else ()),
         "uncatalogued": posterior.uncatalogued,
         "hands": {"steady": posterior.steady, "hasty": 1 - posterior.steady},
+        "wanted": wanted_json(wanted_among(wants, posterior.answers)),
     }
 
 

@@ -191,10 +191,26 @@ _DIGESTS = (
     """,
 )
 
+_WANTS = (
+    """
+    CREATE TABLE wants (
+        family TEXT NOT NULL,
+        set_id TEXT NOT NULL,
+        piece TEXT NOT NULL,
+        up_to TEXT,
+        currency TEXT CHECK ((up_to IS NULL) = (currency IS NULL)),
+        noted TEXT NOT NULL,
+        digest INTEGER NOT NULL DEFAULT 0,
+        PRIMARY KEY (family, set_id, piece)
+    ) STRICT
+    """,
+)
+
 STEPS: tuple[Step, ...] = (
     Step(1, (*_LOG, *_CATALOG)),
     Step(2, _STOCK),
     Step(3, _DIGESTS),
+    Step(4, _WANTS),
 )
 
 

@@ -12,7 +12,7 @@ from cogtally.cli.common.lean import LeanCommand, LeanGroup
 from cogtally.cli.stock import edit as stock_edit
 from cogtally.cli.stock import views as stock_views
 from cogtally.cli.stock.add import add
-from cogtally.cli.stock.kits import kits
+from cogtally.cli.stock.kits import kits, want
 from cogtally.cli.stock.recheck import recheck
 from cogtally.cli.stock.views import label
 
@@ -42,6 +42,7 @@ app.command("return", cls=LeanCommand, context_settings=CONTEXT)(stock_edit.take
 app.command("remove", cls=LeanCommand, context_settings=CONTEXT)(stock_edit.remove)
 app.command("label", cls=LeanCommand, context_settings=CONTEXT)(label)
 app.command("kits", cls=LeanCommand, context_settings=CONTEXT)(kits)
+app.command("want", cls=LeanCommand, context_settings=CONTEXT)(want)
 app.command("recheck", cls=LeanCommand, context_settings=CONTEXT)(recheck)
 app.command("export", cls=LeanCommand, context_settings=CONTEXT)(stock_views.export)
 

@@ -119,8 +119,10 @@ def add(
         Details,
         naming_of,
         parse_quantity,
+        read_wants,
         stock_writing,
         thing_of_catalog,
+        wanted_among,
         whole_text,
     )
     from cogtally.show.stock import span_text
@@ -137,6 +139,7 @@ def add(
     naming = naming_of(path)
     thing = thing_of_catalog(naming.catalog, thing)
     named = naming.name(thing)
+    wanted = wanted_among(read_wants(path, naming.catalog), named.shares)
     with stock_writing(path, "stock add") as stock:
         items = [stock.add(thing, details, named) for _ in range(count)]
         numbers = span_text(items)
@@ -145,14 +148,14 @@ def add(
     now_written(f"{there} in the stock")
     if as_json:
         from cogtally.show.screen import print_json
-        from cogtally.show.stock import items_json
+        from cogtally.show.stock import items_json, wanted_json
 
-        print_json(items_json(items, str(path)))
+        print_json({**items_json(items, str(path)), "wanted": wanted_json(wanted)})
     else:
         from cogtally.show.screen import console_for
         from cogtally.show.stock import show_added
 
-        show_added(items, stock.change.entry, console_for())
+        show_added(items, wanted, stock.change.entry, console_for())
 
 
 def _thing(
@@ -257,13 +260,16 @@ def _read(
         Arrivals,
         naming_of,
         read_items,
+        read_wants,
         rows_of_files,
         sort_out,
     )
     from cogtally.show.batch import reading
     from cogtally.show.screen import note, progress
 
-    rows = ArrivalRows(naming_of(book), currency, partial(asked_money, book), whole_photo)
+    naming = naming_of(book)
+    wants = read_wants(book, naming.catalog)
+    rows = ArrivalRows(naming, wants, currency, partial(asked_money, book), whole_photo)
     found = []
     file = shown(PurePath(from_file).name)
 

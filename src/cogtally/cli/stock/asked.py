@@ -6,13 +6,17 @@ What is then done is left to each command.
 from __future__ import annotations
 
 from pathlib import Path
-from typing import Annotated
+from typing import TYPE_CHECKING, Annotated
 
 import typer
 
-from cogtally.cli.common.known import asked_book
+from cogtally.cli.common.known import asked_book, asked_place
 from cogtally.gears.errors import UserError
 from cogtally.shelf.stock import Money, parse_money
+
+if TYPE_CHECKING:
+    from cogtally.catalog.model import Catalog
+    from cogtally.shelf.stock import Want
 
 PlaceOption = Annotated[str | None, typer.Option(metavar="TEXT", help="Where it stands.")]
 PriceOption = Annotated[
@@ -52,21 +56,34 @@ def asked_stock(catalog: str | None, demo: bool) -> Path:
     return asked_book(catalog, there=True)
 
 
-def asked_money(book: Path, price: str | None, currency: str | None) -> Money | None:
+def asked_wants(catalog: str | None, demo: bool, known: Catalog) -> tuple[Want, ...]:
+    """Return what is looked for by the book that is asked; nothing where no book is."""
+    if demo:
+        return ()
+    from cogtally.shelf.stock import read_wants
+    from cogtally.store import looks_like_book
+
+    place = asked_place(catalog, demo)
+    return read_wants(place, known) if place is not None and looks_like_book(place) else ()
+
+
+def asked_money(
+    book: Path, price: str | None, currency: str | None, option: str = "--price"
+) -> Money | None:
     """Return a price in its currency, else in that of the last price; raise UserError."""
     if price is None:
         if currency is not None:
-            raise UserError("--currency goes with --price", mend="write --price 45 too")
+            raise UserError(f"--currency goes with {option}", mend=f"write {option} 45 too")
         return None
     if currency is None:
         from cogtally.shelf.stock import last_currency
 
-        parse_money(price, "XXX")
+        parse_money(price, "XXX", option)
         currency = last_currency(book)
         if not currency:
             mend = "write --currency and its three letters; the next price is taken to be the same"
-            raise UserError("no currency was written yet", f"--price {price}", mend)
-    return parse_money(price, currency)
+            raise UserError("no currency was written yet", f"{option} {price}", mend)
+    return parse_money(price, currency, option)
 
 
 def whole_photo(text: str) -> str:

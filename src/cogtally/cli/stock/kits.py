@@ -1,4 +1,4 @@
-"""`cogtally stock kits`: the complete matched sets that the pieces on the shelf make.
+"""`cogtally stock kits | want`: the complete sets that pieces make, and what is looked for.
 
 Which those are is left to the shelf, their look to `show`.
 """
@@ -11,7 +11,8 @@ from typing import Annotated
 import typer
 
 from cogtally.cli.common.options import BookOption, JsonOption, NoDemoOption
-from cogtally.cli.stock.asked import asked_stock
+from cogtally.cli.common.output import now_written
+from cogtally.cli.stock.asked import CurrencyOption, asked_money, asked_stock
 from cogtally.gears.errors import UserError
 
 
@@ -38,6 +39,9 @@ def kits(
         bool,
         typer.Option("--break-up", help="Take whole boxes and pairs apart too, at no price."),
     ] = False,
+    want_all: Annotated[
+        bool, typer.Option("--want", help="Note all that nearly complete sets lack as wanted.")
+    ] = False,
     catalog: BookOption = None,
     demo: NoDemoOption = False,
     as_json: JsonOption = False,
@@ -51,7 +55,7 @@ def kits(
     path = asked_stock(catalog, demo)
     from cogtally.gears.printed import shown
     from cogtally.shelf.kits import COUNT, VALUE, currency_of, make_kits, parts_of
-    from cogtally.shelf.stock import PIECE, naming_of, read_items
+    from cogtally.shelf.stock import PIECE, Want, naming_of, note_wants, read_items, read_wants
     from cogtally.show.stock import Aside, kits_json, show_kits
 
     if by not in (VALUE, COUNT):
@@ -82,6 +86,18 @@ def kits(
         whole=sum(item.kind != PIECE for item in aside) if family is None else 0,
         stale=sum(item.now.catalog != naming.digest for item in items),
     )
+    wants = read_wants(path, naming.catalog)
+    if want_all:
+        noted = {(want.family, want.set, want.piece) for want in wants}
+        lacking = [
+            Want(near.family, near.set, piece, teeth)
+            for near in made.near
+            for piece, teeth in near.missing
+            if (near.family, near.set, piece) not in noted
+        ]
+        if lacking and note_wants(path, lacking):
+            now_written(f"{len(lacking)} more pieces are wanted")
+            wants = read_wants(path, naming.catalog)
     if as_json:
         from cogtally.show.screen import print_json
 
@@ -89,7 +105,62 @@ def kits(
         return
     from cogtally.show.screen import console_for
 
-    show_kits(made, naming.catalog, currency, left, console_for())
+    show_kits(made, naming.catalog, currency, left, wants, console_for())
+
+
+def want(
+    subject: Annotated[
+        str | None, typer.Argument(metavar="FAMILY/SET", show_default=False, help="For which set.")
+    ] = None,
+    piece: Annotated[
+        str | None,
+        typer.Argument(metavar="PIECE", show_default=False, help="3-gear, laygear, input-shaft."),
+    ] = None,
+    up_to: Annotated[
+        str | None, typer.Option(metavar="AMOUNT", help="Up to which price, 30 or 30.50.")
+    ] = None,
+    currency: CurrencyOption = None,
+    as_list: Annotated[bool, typer.Option("--list", help="List all that is wanted.")] = False,
+    take_back: Annotated[
+        bool, typer.Option("--take-back", help="It is not wanted any more.")
+    ] = False,
+    catalog: BookOption = None,
+    demo: NoDemoOption = False,
+    as_json: JsonOption = False,
+) -> None:
+    """Note a piece that you look for. It is told when you count or add one."""
+    path = asked_stock(catalog, demo)
+    from cogtally.shelf.stock import drop_want, naming_of, note_wants, read_wants, want_of
+    from cogtally.show.screen import console_for, print_json
+    from cogtally.show.stock import show_noted, show_wants, wants_json
+
+    known = naming_of(path).catalog
+    if subject is None and not take_back and up_to is None:
+        wants = read_wants(path, known)
+        if as_json:
+            print_json({"format": 1, "book": str(path), "wants": wants_json(wants)})
+        else:
+            show_wants(wants, console_for())
+        return
+    if as_list or subject is None or piece is None:
+        sentence = "--list lists all" if as_list else "FAMILY/SET or PIECE is missing"
+        mend = "write 'cogtally stock want FAMILY/SET PIECE --up-to AMOUNT'"
+        raise UserError(sentence, "cogtally stock want", mend)
+    if take_back and up_to is not None:
+        raise UserError("--take-back goes without a price", f"--up-to {up_to}", "leave it out")
+    wanted = want_of(known, subject, piece, asked_money(path, up_to, currency, "--up-to"))
+    entry = drop_want(path, wanted) if take_back else note_wants(path, [wanted])
+    if entry:
+        now_written(f"what is wanted is changed: {wanted.text}")
+    if as_json:
+        told = [] if take_back else wants_json([wanted])
+        print_json({"format": 1, "book": str(path), "wants": told})
+    elif take_back:
+        from cogtally.show.stock import say, undo_text
+
+        say(console_for(), f"No more wanted: {wanted.text}. {undo_text(entry)}")
+    else:
+        show_noted([wanted], entry, console_for())
 
 
 def _asked_sure(text: str) -> float:

@@ -1,7 +1,7 @@
 """The stock: what is for sale as typed, as named by the catalog, and as kept in the book.
 
-It knows items, their names and labels, and how they are found. What sets they make is left to
-`kits`, the book's transactions to the store, the look of it all to `show`.
+It knows items, their names and labels, how they are found, and what is looked for. What sets
+they make is left to `kits`, the book's transactions to the store, the look of it all to `show`.
 """
 
 from cogtally.shelf.stock.arrivals import Arrival, ArrivalRows, Arrivals, sort_out
@@ -55,6 +55,15 @@ from cogtally.shelf.stock.naming import (
     recheck,
     thing_of_catalog,
 )
+from cogtally.shelf.stock.wants import (
+    Want,
+    Wanted,
+    drop_want,
+    note_wants,
+    read_wants,
+    want_of,
+    wanted_among,
+)
 
 __all__ = [
     "ANSWERS",
@@ -82,7 +91,10 @@ __all__ = [
     "Sale",
     "Share",
     "Thing",
+    "Want",
+    "Wanted",
     "changed",
+    "drop_want",
     "find_items",
     "keep_recheck",
     "kind_of",
@@ -91,6 +103,7 @@ __all__ = [
     "month_sums",
     "naming_of",
     "new_thing",
+    "note_wants",
     "parse_money",
     "parse_number",
     "parse_quantity",
@@ -100,6 +113,7 @@ __all__ = [
     "price_sums",
     "read_item",
     "read_items",
+    "read_wants",
     "recheck",
     "rows_of_files",
     "sort_out",
@@ -108,5 +122,7 @@ __all__ = [
     "text_of",
     "thing_of_catalog",
     "values_in",
+    "want_of",
+    "wanted_among",
     "whole_text",
 ]

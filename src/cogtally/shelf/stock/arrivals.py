@@ -39,6 +39,7 @@ from cogtally.shelf.stock.items import (
     whole_text,
 )
 from cogtally.shelf.stock.naming import Naming, thing_of_catalog
+from cogtally.shelf.stock.wants import Want, Wanted, wanted_among
 
 QUANTITY, NOTE = "quantity", "note"
 PLACE, PRICE, CURRENCY, CONDITION, PHOTO = "place", "price", "currency", "condition", "photo"
@@ -57,7 +58,10 @@ _CONTENT = (
 
 @dataclass(frozen=True, slots=True)
 class Arrival:
-    """One row as it goes into the stock: so many items alike; `label` is what it calls its item."""
+    """One row as it goes into the stock: so many items alike; `label` is what it calls its item.
+
+    `wanted`: what of all that is looked for it may be, and how probably.
+    """
 
     line: int
     label: str
@@ -65,6 +69,7 @@ class Arrival:
     details: Details
     named: Named
     quantity: int
+    wanted: tuple[Wanted, ...] = ()
 
     @property
     def content(self) -> tuple[Any, ...]:
@@ -95,11 +100,13 @@ class ArrivalRows:
     def __init__(
         self,
         naming: Naming,
+        wants: Sequence[Want],
         currency: str | None,
         money: Callable[[str | None, str | None], Money | None],
         photo: Callable[[str], str],
     ) -> None:
         self._naming = naming
+        self._wants = wants
         self._currency = currency
         self._money = money
         self._photo = photo
@@ -132,7 +139,9 @@ class ArrivalRows:
         if price is not None:
             self._currency = price.currency
         quantity = parse_quantity(cells.get(QUANTITY))
-        return Arrival(row.line, row.item, thing, details, self._naming.name(thing), quantity)
+        named = self._naming.name(thing)
+        wanted = wanted_among(self._wants, named.shares)
+        return Arrival(row.line, row.item, thing, details, named, quantity, wanted)
 
 
 def sort_out(

@@ -23,7 +23,7 @@ if TYPE_CHECKING:
     from cogtally.store import Writing
 
 
-ITEMS, ANSWERS = "items", "item_answers"
+ITEMS, ANSWERS, WANTS = "items", "item_answers", "wants"
 #: The moments of an answer: when the item was added, and last.
 THEN, NOW = "then", "now"
 
@@ -213,10 +213,11 @@ def read_item(path: Path, number: int) -> Item:
 
 
 def last_currency(path: Path) -> str:
-    """Return the currency of the item added last that has a price, empty where none has."""
+    """Return the currency of the last price of an item, else of a want; empty where none was."""
     with reading(path) as book:
-        rows = list(read_records(book, path, ITEMS, order="id"))
-    return next((str(row["currency"]) for row in reversed(rows) if row["price"] is not None), "")
+        rows = list(read_records(book, path, WANTS, order="noted"))
+        rows += read_records(book, path, ITEMS, order="id")
+    return next((str(row["currency"]) for row in reversed(rows) if row["currency"]), "")
 
 
 def rows_of_files(path: Path) -> tuple[dict[str, Any], ...]:

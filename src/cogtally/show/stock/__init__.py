@@ -11,12 +11,15 @@ from cogtally.show.stock.json import (
     items_json,
     recheck_json,
     sold_json,
+    wanted_json,
+    wants_json,
 )
-from cogtally.show.stock.kits import Aside, kits_json, show_kits
+from cogtally.show.stock.kits import Aside, kits_json, show_kits, show_noted, show_wants
 from cogtally.show.stock.recheck import show_recheck
 from cogtally.show.stock.screen import (
     end,
     say,
+    say_wanted,
     show_added,
     show_arrivals,
     show_changed,
@@ -27,6 +30,7 @@ from cogtally.show.stock.screen import (
     show_returned,
     show_sold,
     span_text,
+    undo_text,
 )
 
 __all__ = [
@@ -40,6 +44,7 @@ __all__ = [
     "kits_json",
     "recheck_json",
     "say",
+    "say_wanted",
     "show_added",
     "show_arrivals",
     "show_changed",
@@ -47,10 +52,15 @@ __all__ = [
     "show_item",
     "show_kits",
     "show_list",
+    "show_noted",
     "show_recheck",
     "show_removed",
     "show_returned",
     "show_sold",
+    "show_wants",
     "sold_json",
     "span_text",
+    "undo_text",
+    "wanted_json",
+    "wants_json",
 ]

@@ -13,7 +13,7 @@ from typing import TYPE_CHECKING, Any
 from cogtally.shelf.stock import Item, Money, Named, month_sums, parsed
 
 if TYPE_CHECKING:
-    from cogtally.shelf.stock import Arrival, Arrivals, Hit, Recheck
+    from cogtally.shelf.stock import Arrival, Arrivals, Hit, Recheck, Want, Wanted
 
 FORMAT = 1
 #: The columns of a sheet of items.
@@ -82,6 +82,7 @@ def arrivals_json(
     told = {
         **items_json(added, book),
         "refused": list(refused),
+        "wanted": [{"row": a.line, **told} for a in found.new for told in wanted_json(a.wanted)],
         "known": [_arrival(one) for one in found.known],
     }
     if dry_run:
@@ -98,7 +99,32 @@ def _arrival(one: Arrival) -> dict[str, Any]:
         "quantity": one.quantity,
         "name": one.named.name,
         "probability": one.named.probability,
+        "wanted": wanted_json(one.wanted),
     }
+
+
+def wants_json(wants: Iterable[Want]) -> list[dict[str, Any]]:
+    """Return what is looked for as plain values."""
+    return [
+        {
+            "family": want.family,
+            "set": want.set,
+            "piece": want.piece,
+            "type": list(want.type) if want.type else None,
+            "up_to": want.up_to or None,
+            "currency": want.currency or None,
+        }
+        for want in wants
+    ]
+
+
+def wanted_json(found: Iterable[Wanted]) -> list[dict[str, Any]]:
+    """Return which of all that is looked for a piece is, each with its probability."""
+    return [
+        {**told, "probability": one.probability, "completes": one.completes}
+        for one in found
+        for told in wants_json([one.want])
+    ]
 
 
 def item_json(item: Item) -> dict[str, Any]:

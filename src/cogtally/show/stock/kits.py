@@ -1,4 +1,4 @@
-"""Complete sets that the stock makes, on the screen and as plain values.
+"""Complete sets that the stock makes and what is wanted, on the screen and as plain values.
 
 Which those are is left to the shelf.
 """
@@ -16,10 +16,12 @@ from cogtally.shelf.kits import Kit, Kits, Near, Part
 from cogtally.show.box import teeth_text
 from cogtally.show.catalog.differences import count_of
 from cogtally.show.screen import STRONG, plain, wrapped, written_list
-from cogtally.show.stock.screen import end, say, say_plain
+from cogtally.show.stock.screen import end, say, say_plain, undo_text
 
 if TYPE_CHECKING:
     from rich.console import Console
+
+    from cogtally.shelf.stock import Want
 
 #: So many sets that are nearly complete are shown.
 MOST_NEAR = 10
@@ -37,7 +39,14 @@ class Aside:
     stale: int = 0
 
 
-def show_kits(kits: Kits, catalog: Catalog, currency: str, aside: Aside, console: Console) -> None:
+def show_kits(
+    kits: Kits,
+    catalog: Catalog,
+    currency: str,
+    aside: Aside,
+    wants: Sequence[Want],
+    console: Console,
+) -> None:
     """Show the complete sets, what remains of the pieces, and what is nearly complete."""
     say(console, _headline(kits, currency), STRONG)
     for kit in kits.kits:
@@ -52,12 +61,49 @@ def show_kits(kits: Kits, catalog: Catalog, currency: str, aside: Aside, console
         console.print()
         say(console, "Nearly complete, each from all that remains", STRONG)
         for near in kits.near[:MOST_NEAR]:
-            needs = written_list(f"a {name} {teeth_text(teeth)}" for name, teeth in near.missing)
+            needs = written_list(
+                f"{'an' if name[0] in 'aeiou' else 'a'} {name} {teeth_text(teeth)}"
+                for name, teeth in near.missing
+            )
             say(console, f"{_title(catalog, near)} needs {plain(needs)}.")
             _parts(near.parts, console)
         if kits.near[MOST_NEAR:]:
             say(console, f"… and {len(kits.near) - MOST_NEAR} more; --json has them.")
+        noted = {(want.family, want.set, want.piece) for want in wants}
+        lacking = [(n.family, n.set, piece) for n in kits.near for piece, _ in n.missing]
+        new = [one for one in lacking if one not in noted]
+        if new:
+            console.print()
+            family, known, piece = new[0]
+            say(
+                console,
+                f"'cogtally stock want {plain(f'{family}/{known} {piece}')} --up-to AMOUNT' notes "
+                "what you look for; 'cogtally stock kits --want' notes all of it.",
+            )
+        elif lacking:
+            say(console, "All of it is noted: 'cogtally stock want --list'.")
     end(console)
+
+
+def show_wants(wants: Sequence[Want], console: Console) -> None:
+    """Show what is looked for, a line each."""
+    if not wants:
+        say(console, "Nothing is wanted. 'cogtally stock want FAMILY/SET PIECE' notes a piece.")
+    for want in wants:
+        teeth = f" {teeth_text(want.type)}" if want.type else ", which the catalog has no more"
+        price = f", up to {want.up_to} {want.currency}" if want.up_to else ""
+        text = plain(f"{want.family}/{want.set}  {want.piece}{teeth}{price}")
+        for line in wrapped(text, console.width, hanging=4):
+            say_plain(console, line)
+
+
+def show_noted(wants: Sequence[Want], entry: int, console: Console) -> None:
+    """Show what is looked for from now on, in an `entry` of the log; 0 if it was before."""
+    said = "Wanted" if entry else "Wanted already"
+    for want in wants:
+        say(console, f"{said}: {plain(want.text)}.", STRONG)
+    if entry:
+        say(console, undo_text(entry))
 
 
 def kits_json(kits: Kits, currency: str, aside: Aside, book: str) -> dict[str, Any]:

@@ -28,7 +28,7 @@ from cogtally.show.screen import (
 if TYPE_CHECKING:
     from rich.console import Console
 
-    from cogtally.shelf.stock import Arrivals, Hit
+    from cogtally.shelf.stock import Arrivals, Hit, Wanted
 
 KINDS = {PIECE: "loose piece", PAIR: "pair", BOX: "whole box"}
 #: So many of what an item may be are shown.
@@ -37,9 +37,16 @@ MOST_SHARES = 6
 LEAST_NAME = 28
 GAP = "  "
 KEY_WIDTH = 11
+#: From here on a piece is told to be what is wanted without a doubt.
+SURE = 0.90
 
 
-def show_added(items: Sequence[Item], entry: int, console: Console) -> None:
+def show_added(
+    items: Sequence[Item],
+    wanted: Sequence[Wanted],
+    entry: int,
+    console: Console,
+) -> None:
     """Show the numbers of items alike that were added, and what they are."""
     first = items[0]
     head = f"Item {first.number}"
@@ -49,8 +56,34 @@ def show_added(items: Sequence[Item], entry: int, console: Console) -> None:
     say(console, f"{head}: {named_text(first.now)}.", STRONG)
     _details(first, console)
     _off(first, console)
+    for line in wanted_lines(wanted):
+        say(console, line, STRONG)
     say(console, undo_text(entry))
     end(console)
+
+
+def say_wanted(found: Iterable[Wanted], console: Console) -> None:
+    """Show which of all that is looked for a piece is, with an empty line behind it."""
+    for line in wanted_lines(found):
+        say(console, line, STRONG)
+    console.print()
+
+
+def wanted_lines(found: Iterable[Wanted]) -> Iterator[str]:
+    """Give which of all that is looked for a piece is, for what and up to which price."""
+    for one in found:
+        want = one.want
+        doubt = (
+            ""
+            if one.probability >= SURE
+            else f" (as far as it is that: {per_cent(one.probability)})"
+        )
+        if one.completes:
+            price = f" up to {want.up_to} {want.currency}" if want.up_to else ""
+            what = f"the {want.piece} completes {want.family}/{want.set}"
+            yield f"Buy it{price}: {plain(what)}{doubt}."
+        else:
+            yield f"You want this: {plain(want.text)}{doubt}."
 
 
 def show_arrivals(
@@ -75,6 +108,13 @@ def show_arrivals(
     else:
         numbers = f" as {span_text(added)}" if added else ""
         say(console, f"Added {count_of(len(added), 'item')}{numbers}.")
+    for one in found.new:
+        for text in wanted_lines(one.wanted):
+            say(
+                console,
+                f"Row {one.line}{f', {plain(one.label)}' if one.label else ''}: {text}",
+                STRONG,
+            )
     if refused:
         say(console, f"Left out: {count_of(refused, 'row')} told above.")
     known = sum(one.quantity for one in found.known)
