@@ -17,7 +17,7 @@ from catalog.sound import BROCHURE, SOUND, spoilt
 from cli.terminal import Terminal
 from cogtally.catalog.book import read_book
 from cogtally.catalog.files.toml_writer import toml_of
-from cogtally.cli.common import known
+from cogtally.cli import places
 from cogtally.store import STEPS
 
 CHANGED = spoilt(SOUND, ("24/21", "23/22"), ('"14/31"', '"15/30"'))
@@ -26,7 +26,7 @@ CHANGED = spoilt(SOUND, ("24/21", "23/22"), ('"14/31"', '"15/30"'))
 @pytest.fixture(autouse=True)
 def own(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Path:
     """The user's own book, in a folder of the test's; the program is run beside some files."""
-    monkeypatch.setattr(known, "own_book", lambda: tmp_path / "data" / "cogtally.db")
+    monkeypatch.setattr(places, "own_book", lambda: tmp_path / "data" / "cogtally.db")
     (tmp_path / "here").mkdir()
     monkeypatch.chdir(tmp_path / "here")
     for name, text in {
@@ -358,7 +358,7 @@ def test_cold_read_is_light(cogtally: Callable) -> None:
     """Asking a book loads neither the library for writing it nor the readers of files."""
     cogtally("catalog", "import", "ash.toml", "--catalog", "mine.db")
     code = (
-        "import sys; from cogtally.cli.common.known import asked_catalog; "
+        "import sys; from cogtally.cli.known import asked_catalog; "
         "assert asked_catalog('mine.db', False).set_count == 2; "
         "print([m for m in ('sqlite_utils', 'tomllib', 'csv', 'rapidfuzz') if m in sys.modules])"
     )

@@ -352,7 +352,7 @@ def test_large_files(
     cogtally: Callable, files: Path, cache: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     """Large files are not read at a key; a command that reads them keeps their words."""
-    from cogtally.cli.common import known
+    from cogtally.cli import known
     from cogtally.cli.completion import words
 
     monkeypatch.setattr(words, "MOST_BYTES_AT_A_KEY", 10)

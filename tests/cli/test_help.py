@@ -11,8 +11,8 @@ import pytest
 from typer.core import TyperArgument
 from typer.main import get_command
 
-from cogtally.cli.common.commands import app
-from cogtally.cli.common.examples import EXAMPLES
+from cogtally.cli.commands import app
+from cogtally.cli.lean import EXAMPLES
 from cogtally.guide import PAGES
 
 if TYPE_CHECKING:

@@ -14,7 +14,7 @@ import pytest
 
 from cli.book_of import small_book
 from cogtally.cli import main as way_in
-from cogtally.cli.common.output import OutputError, now_written, watched_output
+from cogtally.cli.output import OutputError, now_written, watched_output
 from cogtally.gears.errors import UserError
 
 if TYPE_CHECKING:

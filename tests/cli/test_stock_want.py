@@ -32,8 +32,12 @@ def test_wants_are_listed(wanting: Path, cogtally: Callable) -> None:
     cogtally("stock", "want", "birch-4/early", "3-gear", "--up-to", "32,50")
     (want,) = json.loads(cogtally("stock", "want", "--list", "--json").out)["wants"]
     assert want == {
-        **{"family": "birch-4", "set": "early", "piece": "3-gear", "type": [24]},
-        **{"up_to": "32.50", "currency": "GBP"},
+        "family": "birch-4",
+        "set": "early",
+        "piece": "3-gear",
+        "type": [24],
+        "up_to": "32.50",
+        "currency": "GBP",
     }
 
 

@@ -38,6 +38,7 @@ def test_chart(
 ) -> None:
     """Every gear and car is in it, no label overlaps, nothing is outside the page."""
     from cogtally.cli.common import picture
+
     from cogtally.show.drawing import Drawing, Group, leaves
     from show.drawing_checks import outside_page, overlapping_labels
 

@@ -12,7 +12,7 @@ from itertools import islice
 from pathlib import PurePath
 from typing import TYPE_CHECKING, TextIO
 
-from cogtally.cli.common.known import asked_catalog
+from cogtally.cli.known import asked_catalog
 from cogtally.gears.errors import UserError
 from cogtally.gears.printed import shown
 

@@ -9,9 +9,9 @@ from typing import TYPE_CHECKING, Annotated
 
 import typer
 
-from cogtally.cli.common.known import asked_catalog
-from cogtally.cli.common.options import CatalogOption, DemoOption
-from cogtally.cli.common.output import now_written
+from cogtally.cli.known import asked_catalog
+from cogtally.cli.options import CatalogOption, DemoOption
+from cogtally.cli.output import now_written
 
 if TYPE_CHECKING:
     from cogtally.catalog.model import Catalog

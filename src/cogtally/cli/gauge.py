@@ -11,7 +11,7 @@ from typing import Annotated
 
 import typer
 
-from cogtally.cli.common.options import JsonOption
+from cogtally.cli.options import JsonOption
 from cogtally.gears.callipers import (
     JAWS_MEND,
     KNOWN_KEYS,

@@ -10,8 +10,8 @@ from typing import TYPE_CHECKING, Annotated
 
 import typer
 
-from cogtally.cli.common.known import asked_about, asked_catalog, code_of
-from cogtally.cli.common.options import (
+from cogtally.cli.known import asked_about, asked_catalog, code_of
+from cogtally.cli.options import (
     CatalogOption,
     DemoOption,
     FeatureOption,
@@ -139,17 +139,17 @@ def identify(
     if source is not None and keep_as is None:
         raise UserError("--source goes with --keep-as", mend="write --keep-as FAMILY/SET too")
     if keep_as is not None:
-        from cogtally.cli.common.keeping import may_keep
+        from cogtally.cli.keeping import may_keep
 
         may_keep(box, catalog, demo)
     page = None
     if report is not None:
-        from cogtally.cli.common.report import may_report
+        from cogtally.cli.report import may_report
 
         page = may_report(report, demo, force=force)
     drawn = None
     if picture is not None or gear is not None or outlines:
-        from cogtally.cli.common.picture import asked_picture
+        from cogtally.cli.picture import asked_picture
 
         drawn = asked_picture(picture, gear, force=force, outlines=outlines)
     # What is kept changes the book, of which nothing more could be read then.
@@ -184,18 +184,18 @@ def identify(
         drawn.draw(lambda gear: answer_subject(answer, gear=gear))
     shelf = None
     if answer.remedies and not known.demo:
-        from cogtally.cli.common.report import asked_shelf
+        from cogtally.cli.report import asked_shelf
 
         shelf = asked_shelf(answer, catalog)
     if page is not None:
-        from cogtally.cli.common.report import write_report
+        from cogtally.cli.report import write_report
 
         write_report(answer, page, shelf)
         if not (why or as_json):
             answer = replace(answer, account=None)
     keeping = None
     if keep_as is not None:
-        from cogtally.cli.common.keeping import keep_box
+        from cogtally.cli.keeping import keep_box
 
         keeping = keep_box(box, keep_as, source, catalog)
     if as_json:

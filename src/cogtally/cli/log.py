@@ -9,10 +9,10 @@ from typing import Annotated
 
 import typer
 
-from cogtally.cli.common.known import asked_book
-from cogtally.cli.common.options import BookOption, JsonOption
-from cogtally.cli.common.output import now_written
-from cogtally.cli.completion.words import completing
+from cogtally.cli.completion import completing
+from cogtally.cli.options import BookOption, JsonOption
+from cogtally.cli.output import now_written
+from cogtally.cli.places import asked_book
 from cogtally.gears.errors import UserError
 
 #: A greater number is no entry of any log.

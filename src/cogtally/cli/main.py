@@ -14,16 +14,12 @@ import sys
 from collections.abc import Sequence
 from typing import TextIO
 
-from cogtally.cli.common.output import OutputError, watched_output, written_so_far
+from cogtally.cli.output import OutputError, ReaderGoneError, watched_output, written_so_far
 from cogtally.gears.errors import UserError
 from cogtally.show.screen import note, written_list
 
 NOT_WHOLE, NOT_UNDERSTOOD, STOPPED, READER_GONE = 1, 2, 130, 141
 DEBUG = "--debug"
-
-
-class ReaderGoneError(Exception):
-    """Whoever read the output has closed it."""
 
 
 def main() -> None:
@@ -81,8 +77,8 @@ def _run(words: list[str]) -> int:
     from typer import Abort
     from typer.main import get_command
 
-    from cogtally.cli.common.commands import PROGRAM, app
-    from cogtally.cli.common.usage import USAGE_ERRORS, as_user_error
+    from cogtally.cli.commands import PROGRAM, app
+    from cogtally.cli.usage import USAGE_ERRORS, as_user_error
 
     try:
         result = get_command(app).main(args=words, prog_name=PROGRAM, standalone_mode=False)

@@ -9,8 +9,8 @@ from typing import TYPE_CHECKING, Annotated
 
 import typer
 
-from cogtally.cli.common.known import asked_about, asked_catalog, code_of
-from cogtally.cli.common.options import (
+from cogtally.cli.known import asked_about, asked_catalog, code_of
+from cogtally.cli.options import (
     CatalogOption,
     DemoOption,
     FromOption,
@@ -138,7 +138,7 @@ def _wanted(catalog: str | None, demo: bool, answer: LooseAnswer) -> tuple[Wante
     wants = asked_wants(catalog, demo, answer.catalog)
     if not wants:
         return ()
-    from cogtally.cli.common.known import asked_place
+    from cogtally.cli.places import asked_place
     from cogtally.shelf.kits import completing
     from cogtally.shelf.stock import read_items, wanted_among
 

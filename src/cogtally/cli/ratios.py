@@ -9,8 +9,8 @@ from typing import Annotated
 
 import typer
 
-from cogtally.cli.common.counted import asked_counts, table_of
-from cogtally.cli.common.options import (
+from cogtally.cli.counted import asked_counts, table_of
+from cogtally.cli.options import (
     CountedArgument,
     DirectOption,
     ForceOption,
@@ -21,7 +21,7 @@ from cogtally.cli.common.options import (
     PathOption,
     PictureOption,
 )
-from cogtally.cli.common.picture import asked_picture
+from cogtally.cli.picture import asked_picture
 from cogtally.gears.ratios import parse_axle, parse_overdrive
 
 

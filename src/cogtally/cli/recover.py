@@ -5,11 +5,17 @@ The search is left to `gears.recover_rank`, how words are read to `gears.recover
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING, Annotated
+from typing import Annotated
 
 import typer
 
-from cogtally.cli.common.options import JsonOption
+from cogtally.catalog.book import partly_read
+from cogtally.catalog.changes.from_recovered import check_family, picked, set_of
+from cogtally.catalog.changes.keep import keep_set, new_set_name, no_family
+from cogtally.cli.options import JsonOption
+from cogtally.cli.output import now_written
+from cogtally.cli.places import asked_book
+from cogtally.evidence.structure import is_entangled
 from cogtally.gears.errors import UserError
 from cogtally.gears.printed import READINGS, ROUNDED
 from cogtally.gears.recover import (
@@ -17,6 +23,7 @@ from cogtally.gears.recover import (
     LAYSHAFT,
     SPREADS,
     Problem,
+    Recovery,
     parse_sought,
     parse_span,
     parse_whole,
@@ -24,9 +31,6 @@ from cogtally.gears.recover import (
 )
 from cogtally.gears.recover import beside as the_other_way
 from cogtally.gears.recover import recover as find_teeth
-
-if TYPE_CHECKING:
-    from cogtally.cli.recover_keep import Keeping
 
 
 def recover(
@@ -146,6 +150,46 @@ def _keeping(
     if pick is None or keep_as is None:
         missing = "--pick N" if pick is None else "--keep-as FAMILY/SET"
         raise UserError(f"{missing} is missing", mend="--pick and --keep-as go together")
-    from cogtally.cli.recover_keep import Keeping
 
     return Keeping(problem, parse_whole(pick, "--pick", 1), keep_as, catalog)
+
+
+class Keeping:
+    """Where a solution is to be kept; the name is looked at before anything is searched for.
+
+    Raises UserError for a family that is not in the book or of another layout, and for a set that
+    is there already.
+    """
+
+    def __init__(self, problem: Problem, place: int, name: str, catalog: str | None) -> None:
+        self.place = place
+        self.book = asked_book(catalog, there=True)
+        known = partly_read(self.book)
+        family, text, self.set_id = new_set_name(known, name)
+        if family is None:
+            raise no_family(known, text)
+        check_family(problem, family)
+        self.family = family
+
+    def keep(self, found: Recovery, as_json: bool) -> None:
+        """Write the solution into the book, or nothing, and show what was written."""
+        chosen = set_of(found, picked(found, self.place), self.family, self.set_id)
+        kept = keep_set(
+            self.book,
+            self.family.id,
+            chosen,
+            f"recover {self.family.id}/{self.set_id}",
+            entangled=is_entangled,
+        )
+        now_written(f"{self.family.id}/{self.set_id} is in the book")
+        from cogtally.show.catalog.kept import kept_json, show_kept
+        from cogtally.show.screen import console_for, note
+
+        if as_json:
+            from cogtally.show.screen import print_json
+
+            print_json(kept_json(kept, book=str(self.book)))
+        else:
+            show_kept(kept, console_for(), book=str(self.book))
+        for problem in kept.warnings:
+            note(f"Note: {problem.sentence}")

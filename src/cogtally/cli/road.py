@@ -12,7 +12,7 @@ from typing import TYPE_CHECKING, Annotated
 
 import typer
 
-from cogtally.cli.common.options import (
+from cogtally.cli.options import (
     CatalogOption,
     DemoOption,
     DirectOption,
@@ -164,7 +164,7 @@ def road(
             "write --band 2200-4800, or --rpm 4800",
         )
     if chart not in (None, NO_CHART, SCREEN):
-        from cogtally.cli.common.picture import write_picture
+        from cogtally.cli.picture import write_picture
         from cogtally.show.drawing import asked_file
 
         place = asked_file(str(chart), "--chart", force=force)
@@ -211,7 +211,7 @@ def _written(
         if strange:
             raise UserError("this goes with counts", strange[0], "leave it out")
         return [Box("", parse_ratios(words))] if words else []
-    from cogtally.cli.common.counted import asked_counts, table_of
+    from cogtally.cli.counted import asked_counts, table_of
 
     seen = asked_counts(words, "cogtally road")
     tests = [word.text for word in seen.words if word.turn is not None]
@@ -225,7 +225,7 @@ def _catalog(catalog: str | None, demo: bool) -> tuple[Callable[[], Catalog], Ca
 
     @cache
     def known() -> Catalog:
-        from cogtally.cli.common.partly import asked_named
+        from cogtally.cli.known import asked_named
 
         return asked_named(catalog, demo)
 

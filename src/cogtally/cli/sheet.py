@@ -9,8 +9,8 @@ from typing import Annotated
 
 import typer
 
-from cogtally.cli.common.known import asked_catalog
-from cogtally.cli.common.options import (
+from cogtally.cli.known import asked_catalog
+from cogtally.cli.options import (
     CatalogOption,
     DemoOption,
     ForceOption,
@@ -56,7 +56,7 @@ def sheet(
     The train drawn, boxes at each wheel for a count and a recount, the order to count in as ringed
     numbers, turn tests and marks, the key of the family, and a strip to write in and to type from.
     """
-    from cogtally.cli.common.picture import write_picture
+    from cogtally.cli.picture import write_picture
     from cogtally.show.drawing import PDF, PICTURES, asked_file
 
     if out is None:

@@ -10,9 +10,9 @@ from typing import TYPE_CHECKING, Annotated
 
 import typer
 
-from cogtally.cli.common.known import asked_book
-from cogtally.cli.common.options import BookOption, JsonOption, NoDemoOption
-from cogtally.cli.common.output import now_written
+from cogtally.cli.options import BookOption, JsonOption, NoDemoOption
+from cogtally.cli.output import now_written
+from cogtally.cli.places import asked_book
 from cogtally.gears.errors import UserError
 
 if TYPE_CHECKING:

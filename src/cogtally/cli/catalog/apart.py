@@ -9,15 +9,14 @@ from typing import Annotated
 
 import typer
 
-from cogtally.cli.common.known import asked_catalog
-from cogtally.cli.common.options import (
+from cogtally.cli.known import asked_catalog, asked_named
+from cogtally.cli.options import (
     CatalogOption,
     DemoOption,
     ForceOption,
     JsonOption,
     OutlinesOption,
 )
-from cogtally.cli.common.partly import asked_named
 from cogtally.gears.errors import UserError
 
 
@@ -50,7 +49,7 @@ def apart(
         raise UserError("a key is of one family", f"--picture {picture}", "name a FAMILY")
     drawn = None
     if picture is not None or outlines:
-        from cogtally.cli.common.picture import asked_picture
+        from cogtally.cli.picture import asked_picture
 
         drawn = asked_picture(picture, None, force=force, outlines=outlines)
     known = asked_catalog(catalog, demo) if family is None else asked_named(catalog, demo)

@@ -9,9 +9,10 @@ from typing import TYPE_CHECKING, Annotated, Any
 
 import typer
 
-from cogtally.cli.common.known import asked_book, asked_catalog
-from cogtally.cli.common.options import BookOption, CatalogOption, JsonOption
-from cogtally.cli.common.output import now_written
+from cogtally.cli.known import asked_catalog
+from cogtally.cli.options import BookOption, CatalogOption, JsonOption
+from cogtally.cli.output import now_written
+from cogtally.cli.places import asked_book
 from cogtally.gears.errors import UserError
 
 if TYPE_CHECKING:

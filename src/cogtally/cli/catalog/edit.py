@@ -13,8 +13,8 @@ from typing import TYPE_CHECKING, Annotated
 import typer
 
 from cogtally.cli.catalog.add import refuse_demo, say_kept
-from cogtally.cli.common.known import asked_book
-from cogtally.cli.common.options import BookOption, JsonOption, NoDemoOption
+from cogtally.cli.options import BookOption, JsonOption, NoDemoOption
+from cogtally.cli.places import asked_book
 from cogtally.gears.errors import UserError
 
 if TYPE_CHECKING:

@@ -14,10 +14,10 @@ from cogtally.cli.catalog import views as catalog_views
 from cogtally.cli.catalog.add import add
 from cogtally.cli.catalog.apart import apart
 from cogtally.cli.catalog.edit import edit
-from cogtally.cli.common.commands import CONTEXT
-from cogtally.cli.common.lean import LeanCommand, LeanGroup
-from cogtally.cli.common.options import JsonOption
-from cogtally.cli.completion.words import completing
+from cogtally.cli.commands import CONTEXT
+from cogtally.cli.completion import completing
+from cogtally.cli.lean import LeanCommand, LeanGroup
+from cogtally.cli.options import JsonOption
 from cogtally.gears.errors import UserError
 
 FOUND_WRONG = 1

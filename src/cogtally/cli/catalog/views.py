@@ -9,9 +9,9 @@ from typing import TYPE_CHECKING, Annotated
 
 import typer
 
-from cogtally.cli.common.known import asked_catalog, asked_place, empty_catalog
-from cogtally.cli.common.options import CatalogOption, DemoOption, JsonOption
-from cogtally.cli.common.partly import asked_named
+from cogtally.cli.known import asked_catalog, asked_named, empty_catalog
+from cogtally.cli.options import CatalogOption, DemoOption, JsonOption
+from cogtally.cli.places import asked_place
 from cogtally.gears.errors import UserError
 
 if TYPE_CHECKING:

@@ -15,6 +15,7 @@ from typing import Any
 from typer.main import get_command
 
 from cogtally.catalog.words import Words
+from cogtally.cli.completion.words import SHELLS
 
 #: So many words are offered at most; a list of thousands helps nobody.
 MOST_OFFERED = 200
@@ -38,7 +39,7 @@ def split_line(line: str) -> tuple[list[str], str]:
 
 def offers(words: Sequence[str], begun: str) -> list[str]:
     """Return what may stand where `begun` is, behind `words`; empty where nothing fits."""
-    from cogtally.cli.common.commands import app
+    from cogtally.cli.commands import app
 
     command: Any = get_command(app)
     context: Any = None
@@ -135,7 +136,7 @@ def _values(param: Any, named: dict[str, str]) -> list[str]:
 
 
 def _place(named: dict[str, str]) -> Path | None:
-    from cogtally.cli.common.known import asked_place
+    from cogtally.cli.places import asked_place
     from cogtally.gears.errors import UserError
 
     try:
@@ -214,7 +215,6 @@ def _layouts(words: Words, named: dict[str, str]) -> list[str]:
 
 
 def _shells(words: Words, named: dict[str, str]) -> list[str]:
-    from cogtally.cli.completion.shells import SHELLS
 
     return list(SHELLS)
 

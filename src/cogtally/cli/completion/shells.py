@@ -9,9 +9,8 @@ from typing import Annotated
 
 import typer
 
+from cogtally.cli.completion.words import SHELLS
 from cogtally.gears.errors import UserError
-
-SHELLS = ("bash", "zsh", "fish")
 
 _BASH = """\
 # cogtally: completion for bash. Put into ~/.bashrc:  eval "$(cogtally completion bash)"
@@ -84,8 +83,8 @@ def completion(
 def _write_words_of_own_catalog() -> None:
     """A catalog from before completion was switched on gets its words now."""
     from cogtally.catalog.words import write_words
-    from cogtally.cli.common.known import asked_place
     from cogtally.cli.completion.words import offered_words
+    from cogtally.cli.places import asked_place
     from cogtally.store import looks_like_book
 
     try:

@@ -20,12 +20,14 @@ from cogtally.catalog.words import (
     write_words,
     write_words_of_files,
 )
-from cogtally.cli.common.known import PROGRAM_FOLDER, asked_book
+from cogtally.cli.places import PROGRAM_FOLDER, asked_book
 from cogtally.store import looks_like_book
 
 if TYPE_CHECKING:
     from cogtally.catalog.model import Catalog
 
+#: The shells that words are completed in.
+SHELLS = ("bash", "zsh", "fish")
 #: Catalog files of so many bytes are read while somebody waits for a key; larger ones when a
 #: command that takes its time reads them anyway.
 MOST_BYTES_AT_A_KEY = 500_000

@@ -7,8 +7,8 @@ from __future__ import annotations
 
 import typer
 
-from cogtally.cli.common.commands import CONTEXT
-from cogtally.cli.common.lean import LeanCommand, LeanGroup
+from cogtally.cli.commands import CONTEXT
+from cogtally.cli.lean import LeanCommand, LeanGroup
 from cogtally.cli.stock import edit as stock_edit
 from cogtally.cli.stock import views as stock_views
 from cogtally.cli.stock.add import add

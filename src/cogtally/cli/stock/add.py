@@ -12,8 +12,8 @@ from typing import TYPE_CHECKING, Annotated
 import typer
 
 from cogtally.cli.batch import REFUSED
-from cogtally.cli.common.options import BookOption, FromOption, JsonOption, NoDemoOption
-from cogtally.cli.common.output import now_written
+from cogtally.cli.options import BookOption, FromOption, JsonOption, NoDemoOption
+from cogtally.cli.output import now_written
 from cogtally.cli.stock.asked import (
     ConditionOption,
     CurrencyOption,

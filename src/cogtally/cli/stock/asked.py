@@ -10,7 +10,7 @@ from typing import TYPE_CHECKING, Annotated
 
 import typer
 
-from cogtally.cli.common.known import asked_book, asked_place
+from cogtally.cli.places import asked_book, asked_place
 from cogtally.gears.errors import UserError
 from cogtally.shelf.stock import Money, parse_money
 

@@ -10,8 +10,8 @@ from typing import Annotated
 
 import typer
 
-from cogtally.cli.common.options import BookOption, JsonOption, NoDemoOption
-from cogtally.cli.common.output import now_written
+from cogtally.cli.options import BookOption, JsonOption, NoDemoOption
+from cogtally.cli.output import now_written
 from cogtally.cli.stock.asked import CurrencyOption, asked_money, asked_stock
 from cogtally.gears.errors import UserError
 

@@ -9,8 +9,8 @@ from typing import TYPE_CHECKING, Annotated
 
 import typer
 
-from cogtally.cli.common.options import BookOption, JsonOption, NoDemoOption
-from cogtally.cli.common.output import now_written
+from cogtally.cli.options import BookOption, JsonOption, NoDemoOption
+from cogtally.cli.output import now_written
 from cogtally.cli.stock.asked import AllOption, SoldOption, asked_stock
 from cogtally.gears.errors import UserError
 from cogtally.gears.recover import parse_whole

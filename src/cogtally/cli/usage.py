@@ -41,7 +41,7 @@ def _command_path(context: Any, words: Sequence[str]) -> str:
     """The command that the line was meant for: as far as the parser got, else by its words."""
     from typer.main import get_command
 
-    from cogtally.cli.common.commands import PROGRAM, app
+    from cogtally.cli.commands import PROGRAM, app
 
     found = [PROGRAM]
     command: Any = get_command(app)
@@ -67,7 +67,7 @@ def _no_such_option(error: Any, words: Sequence[str], help_line: str) -> UserErr
 def _no_such_command(context: Any, words: Sequence[str]) -> UserError:
     from difflib import get_close_matches
 
-    from cogtally.cli.common.commands import COMMANDS, PROGRAM
+    from cogtally.cli.commands import COMMANDS, PROGRAM
 
     known = context.command.list_commands(context)
     above = context.command_path.split()

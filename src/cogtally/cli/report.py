@@ -9,8 +9,8 @@ from datetime import date
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-from cogtally.cli.common.known import asked_book
-from cogtally.cli.common.output import now_written
+from cogtally.cli.output import now_written
+from cogtally.cli.places import asked_book
 from cogtally.gears.errors import UserError
 
 if TYPE_CHECKING:

@@ -1,77 +1,25 @@
-"""Which catalog a command asks: the one named, the demo, or the user's own book.
+"""Where the catalog or the book stands that a command is to use or to change.
 
-How a catalog is read is left to `catalog.files`.
+How a catalog is read is left to `known`.
 """
 
 from __future__ import annotations
 
 import os
 from pathlib import Path
-from typing import TYPE_CHECKING
 
 from cogtally.gears.errors import UserError
 
-if TYPE_CHECKING:
-    from cogtally.catalog.model import Catalog, Family
-
 PROGRAM_FOLDER, BOOK = "cogtally", "cogtally.db"
 VARIABLE = "COGTALLY_CATALOG"
-#: Reading so many sets takes so long that keeping the words of them does not matter.
-MANY_SETS = 1_000
-#: Exit codes of an expectation that is not met, and of one that cannot be settled yet.
-DENIED, NOT_SETTLED = 1, 3
-
-
-def asked_catalog(path: str | None, demo: bool) -> Catalog:
-    """Return the catalog that a command is to use.
-
-    `path` is a file or folder as typed; without it COGTALLY_CATALOG counts, then the user's own
-    book. Raises UserError where there is none, or where both a path and the demo were asked for.
-    """
-    from cogtally.catalog.files.reading import demo_catalog, load_catalog
-
-    place = asked_place(path, demo)
-    if place is None:
-        return demo_catalog()
-    catalog = load_catalog(place, entangled=_is_entangled)
-    if not catalog.families:
-        raise empty_catalog(place)
-    if path is None and catalog.set_count >= MANY_SETS:
-        from cogtally.cli.completion.words import keep_words
-
-        keep_words(place, catalog)
-    return catalog
-
-
-def asked_about(
-    catalog: Catalog, family: str | None, expect: str | None
-) -> tuple[str | None, tuple[str, str] | None]:
-    """Return the id of the one family asked about, and family and set of what is expected.
-
-    Raises UserError for what the catalog does not have, or where the two do not go together.
-    """
-    from cogtally.catalog.find import find_family, find_set
-
-    only = find_family(catalog, family).id if family is not None else None
-    if expect is None:
-        return only, None
-    of, named = find_set(catalog, expect)
-    if only not in (None, of.id):
-        raise UserError(
-            f"--family asks about {only} alone", expect, f"leave --family out, or say {of.id}"
-        )
-    return only, (of.id, named.id)
-
-
-def code_of(expectation: str | None) -> int:
-    """Return the exit code of what was expected: `no`, `open`, or anything else."""
-    return {"no": DENIED, "open": NOT_SETTLED}.get(expectation or "", 0)
 
 
 def asked_place(path: str | None, demo: bool) -> Path | None:
-    """Return where the catalog stands that a command is to use, None for the demo; else as above.
+    """Return where the catalog stands that a command is to use, None for the demo.
 
-    Whether there is a catalog is asked of the user's own book alone.
+    `path` as typed; without it COGTALLY_CATALOG counts, then the user's own book. Whether there is
+    a catalog is asked of the latter alone. Raises UserError where there is none, or where both a
+    path and the demo were asked for.
     """
     if demo and path:
         raise UserError(
@@ -117,18 +65,6 @@ def _no_catalog(demo: str = "") -> UserError:
         mend="begin one with 'cogtally catalog import PATH' or 'cogtally catalog init', or name "
         f"one with --catalog PATH or {VARIABLE}{demo}",
     )
-
-
-def empty_catalog(place: Path) -> UserError:
-    """Return the error for a catalog without a family."""
-    mend = "'cogtally catalog import PATH' fills it, or try the invented one with --demo"
-    return UserError("the catalog is empty", str(place), mend)
-
-
-def _is_entangled(family: Family) -> bool:
-    from cogtally.evidence.structure import is_entangled
-
-    return is_entangled(family)
 
 
 def own_book() -> Path:

@@ -21,6 +21,10 @@ _LEFT_TO_OTHERS = (EPIPE, EIO)
 _written: ContextVar[tuple[str, ...]] = ContextVar("written", default=())
 
 
+class ReaderGoneError(Exception):
+    """Whoever read the output has closed it."""
+
+
 class OutputError(Exception):
     """Standard output could not be written; the text says why."""
 

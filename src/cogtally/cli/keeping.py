@@ -10,8 +10,8 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 from cogtally.cli.catalog.add import refuse_demo, say_warnings, whole_text
-from cogtally.cli.common.known import asked_book
-from cogtally.cli.common.output import now_written
+from cogtally.cli.output import now_written
+from cogtally.cli.places import asked_book
 from cogtally.gears.errors import UserError
 
 if TYPE_CHECKING:

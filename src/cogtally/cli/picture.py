@@ -10,7 +10,7 @@ from dataclasses import dataclass
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-from cogtally.cli.common.output import now_written
+from cogtally.cli.output import now_written
 from cogtally.gears.errors import UserError
 from cogtally.gears.notation import parse_name
 

@@ -15,8 +15,8 @@ import typer
 from typer.main import get_command
 
 from cogtally import __version__
-from cogtally.cli.common.lean import LeanCommand, LeanGroup
-from cogtally.cli.main import ReaderGoneError
+from cogtally.cli.lean import LeanCommand, LeanGroup
+from cogtally.cli.output import ReaderGoneError
 
 PROGRAM = "cogtally"
 CONTEXT: dict[str, Any] = {"help_option_names": ["-h", "--help"], "max_content_width": 100}
