@@ -13,11 +13,11 @@ from dataclasses import dataclass, replace
 from functools import cache
 
 from benchmark_measure import SEED, Scale, head, row
-from cogtally.evidence.assembled import posterior
 
 from cogtally.catalog.files.reading import demo_catalog
 from cogtally.catalog.model import Catalog, Family, RatioSet
 from cogtally.evidence.counted import counted_wheels
+from cogtally.evidence.engine import posterior
 from cogtally.evidence.likelihood import HAND_PRIOR, Q_OF_HAND, SLIP, TEETH_RANGE
 from cogtally.evidence.posterior import MATCHED, MIXED, NEW, UNCATALOGUED, VARIANT
 from cogtally.evidence.reading import NARROWED, RECOUNT, SURE, UNDECIDED, YES, expected, judge
