@@ -200,7 +200,7 @@ export class Hand {
   }
 
   showStrip({ lead, kind }) {
-    const off = new Set(kind !== "outside" && lead?.teeth ? lead.off?.map((o) => o.place - 1) : []);
+    const off = new Set(kind !== "uncatalogued" && lead?.teeth ? lead.off?.map((o) => o.place - 1) : []);
     const piece = this.piece;
     const end = (name, label) => button(piece[name] ? "more \u2026" : "end", () =>
       this.change(() => {
@@ -307,8 +307,8 @@ export class Hand {
 
   /** Each wheel of the piece: what was counted, what is listed, what it runs with. */
   table({ lead, kind, found }) {
-    if (!lead?.teeth || !lead.way || kind === "outside"
-      || (kind === "unsettled" && found.uncatalogued > lead.probability)) return null;
+    if (!lead?.teeth || !lead.way || kind === "uncatalogued"
+      || (kind === "undecided" && found.uncatalogued > lead.probability)) return null;
     const order = lead.piece.wheels.map((_, w) => w);
     if (lead.way.length > 1 && lead.way[0] > lead.way[1]) order.reverse();
     const mates = matesOf(this.app, lead);
@@ -331,7 +331,7 @@ export class Hand {
     if (reading.kind === "empty" || !reading.found.fits) return null;
     const { shown, left } = othersOf(reading);
     if (!shown.length) return el("p", {}, "No other answer comes to 0.1 %.");
-    const isSaid = ["type", "recount", "unlisted", "outside"].includes(reading.kind);
+    const isSaid = ["type", "recount", "unlisted", "uncatalogued"].includes(reading.kind);
     return [el("h3", {}, isSaid ? "Other answers" : "What it may be"), el("ul", { class: "others" },
       shown.map(({ group, probability }) => el("li", {}, el("b", {}, perCent(probability)), " ",
         said(group ? groupText(group) : "not in the catalog"),

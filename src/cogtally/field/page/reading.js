@@ -154,10 +154,10 @@ export function verdictOf(model, seen) {
   const found = posterior(model, seen);
   const groups = groupsOf(model, seen, found);
   const lead = groups[0];
-  const reading = { groups, lead, found, kind: "unsettled",
+  const reading = { groups, lead, found, kind: "undecided",
     probability: lead ? lead.probability : found.uncatalogued };
   if (!found.fits || found.uncatalogued >= SURE) {
-    return { ...reading, kind: "outside", probability: found.uncatalogued };
+    return { ...reading, kind: "uncatalogued", probability: found.uncatalogued };
   }
   const whole = found.answers.reduce((sum, a) => (model.families[a.family] === lead.family
     && lead.family.pieces[a.piece] === lead.piece ? sum + a.probability : sum), 0);
@@ -177,7 +177,7 @@ export function sentencesOf(seen, reading) {
     `place ${o.place}: counted ${o.counted}, listed ${o.listed}`).join("; ");
   switch (kind) {
     case "empty": return ["Nothing was counted yet."];
-    case "outside": return found.fits ? ["Not in the catalog.", ...nearest(reading, differs)]
+    case "uncatalogued": return found.fits ? ["Not in the catalog.", ...nearest(reading, differs)]
       : [`Not in the catalog: none of its pieces has ${seen.places.length
         + (seen.openStart ? 1 : 0) + (seen.openEnd ? 1 : 0)} wheels${
         seen.openStart || seen.openEnd ? " or more" : ""}.`,
@@ -204,7 +204,7 @@ export function sentencesOf(seen, reading) {
 export function surety(reading) {
   const { kind, lead, found } = reading;
   let probability = reading.probability;
-  if (kind === "unsettled" && lead && found.uncatalogued > lead.probability) {
+  if (kind === "undecided" && lead && found.uncatalogued > lead.probability) {
     probability = found.uncatalogued;
   }
   const most = lead?.off?.length > MOST_OFF ? 0.9 : 1;
@@ -233,7 +233,7 @@ export function othersOf(reading) {
   const { groups, found, kind } = reading;
   const rows = (["type", "recount", "unlisted"].includes(kind) ? groups.slice(1) : groups)
     .map((group) => ({ group, probability: group.probability }));
-  if (kind !== "outside") rows.push({ group: null, probability: found.uncatalogued });
+  if (kind !== "uncatalogued") rows.push({ group: null, probability: found.uncatalogued });
   rows.sort((a, b) => b.probability - a.probability);
   const shown = rows.filter((row) => row.probability >= LEAST_SHOWN).slice(0, MOST_SHOWN);
   const left = rows.slice(shown.length).reduce((sum, row) => sum + row.probability, 0);
@@ -244,7 +244,7 @@ export function othersOf(reading) {
 
 /** The pieces that it can be, where saying which would help; empty where the role is known. */
 export function rolesOf(seen, reading) {
-  if (seen.role !== null || reading.kind === "type") return [];
+  if (seen.role !== null || !["piece", "recount", "undecided"].includes(reading.kind)) return [];
   const names = reading.groups.filter((g) => g.probability >= LEAST).map((g) => g.piece.name);
   const found = [...new Set(names)];
   return found.length > 1 ? found.slice(0, 6) : [];
@@ -254,7 +254,7 @@ export function rolesOf(seen, reading) {
 export function nextCount(seen, reading, bits) {
   const at = bits.indexOf(Math.max(...bits));
   const off = reading.lead?.off ?? [];
-  if (["recount", "piece", "unsettled"].includes(reading.kind) && off.length && reading.lead.teeth) {
+  if (["recount", "piece", "undecided"].includes(reading.kind) && off.length && reading.lead.teeth) {
     return { at: off[0].place - 1, text: `Count place ${off[0].place} again.` };
   }
   if (bits[at] >= SMALL_WORTH) {

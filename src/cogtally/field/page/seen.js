@@ -80,10 +80,15 @@ export function lookText({ place, feature, value, unsure, times }) {
 /** Answers rarer than this are not listed. */
 const LEAST_LISTED = 1e-6;
 
+/** A piece with all that was seen of it, from the words of the command line. */
+export function seenWith(law, { counts, role = null, marks = [], features = [] }) {
+  return { ...seenFrom(counts), role, marks: marks.map(readingOf),
+    features: features.map((text) => lookFrom(text, law)) };
+}
+
 /** What `cogtally piece --json` says of a piece given in its words. */
-export function answerJson(model, { counts, role = null, marks = [], features = [] }) {
-  const seen = { ...seenFrom(counts), role, marks: marks.map(readingOf),
-    features: features.map((text) => lookFrom(text, model.law)) };
+export function answerJson(model, words) {
+  const seen = seenWith(model.law, words);
   const found = posterior(model, seen);
   return {
     answers: found.answers.filter((a) => a.probability >= LEAST_LISTED).map((answer) => {

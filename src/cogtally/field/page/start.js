@@ -1,7 +1,8 @@
 // Knows how the page begins: it reads its tables, shows one part at a time, and says what went wrong
 // or is about to be lost. What the parts do is left to them.
 import { prepare } from "./law.js";
-import { answerJson } from "./seen.js";
+import { answerJson, seenWith } from "./seen.js";
+import { verdictOf } from "./reading.js";
 import { button, el, fill, said, timeText } from "./dom.js";
 import { Store } from "./store.js";
 import { Hand } from "./hand.js";
@@ -79,7 +80,6 @@ class App {
       else tab.removeAttribute("aria-current");
     }
     this.main.replaceChildren();
-    this.main.className = part;
     this.parts[part].open(this.main);
   }
 
@@ -142,4 +142,5 @@ class App {
 
 const app = new App(JSON.parse(document.querySelector("#tables").textContent));
 /** For a script that asks: what `cogtally piece --json` says of counts in its words. */
-globalThis.cogtallyField = { answer: (piece) => answerJson(app.model, piece), app };
+globalThis.cogtallyField = { app, answer: (words) => ({ ...answerJson(app.model, words),
+  verdict: { kind: verdictOf(app.model, seenWith(app.model.law, words)).kind } }) };
