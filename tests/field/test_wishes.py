@@ -41,6 +41,24 @@ def test_the_page_wants_what_completes_a_set(tmp_path: Path, cogtally: Callable[
     }
     assert wanted[0]["why"] == "5 of 7 pieces are in the stock"
 
+    # What the owner noted comes first, with its price, and stands once.
+    early = ("birch-4/early", "R-gear", "--up-to", "30", "--currency", "GBP")
+    for words in (early, ("birch-4/sport", "laygear")):
+        noted = cogtally("stock", "want", *words, "--catalog", str(book))
+        assert noted.code == 0, noted.err
+    ran = cogtally("field", "--wanted", "--catalog", str(book), "--out", str(page), "--force")
+    assert ran.code == 0, ran.err
+    wanted = in_page(page.read_text(encoding="utf-8"))["wanted"]
+    assert [
+        (wish["set"], wish["piece"], wish["upTo"], wish["currency"]) for wish in wanted[:2]
+    ] == [
+        ("early", "R-gear", "30", "GBP"),
+        ("sport", "laygear", "", ""),
+    ]
+    named = [(wish["set"], wish["piece"]) for wish in wanted]
+    assert len(named) == len({*named})
+    assert ("early", "R-idler") in named
+
 
 def test_a_page_without_wanted_says_so_in_its_tables(
     tmp_path: Path, cogtally: Callable[..., Ran]

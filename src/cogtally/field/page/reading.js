@@ -57,10 +57,11 @@ export function setName(family, number) {
   return name || id;
 }
 
-/** What wish a type fulfils: all that were noted of it. */
+/** The wishes that a type fulfils: the piece is that of the set which it is wanted for. */
 export function wishesFor(app, group) {
-  return (app.tables.wanted ?? []).filter((wish) => group.teeth && wish.family === group.family.id
-    && wish.piece === group.piece.name && teethText(wish.teeth) === teethText(group.teeth));
+  const sets = group.teeth ? setsOf(group).map((s) => group.family.sets[s][0]) : [];
+  return (app.tables.wanted ?? []).filter((wish) => wish.family === group.family.id
+    && wish.piece === group.piece.name && sets.includes(wish.set));
 }
 
 /**
