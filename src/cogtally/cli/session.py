@@ -205,6 +205,7 @@ def hold_session(
         if error.errno != EIO:
             raise
         # The terminal was closed: nobody is left to talk to, and all is kept.
+        talk.leave()
         return STOPPED
     return 0
 
@@ -286,7 +287,11 @@ class _Talk:
 
     def begin(self, bench: Bench, view: View, kept: Session | None) -> None:
         """Say what the session is for, and where it stands if it is taken up again."""
+        self._file.begin()
         self._note(said.first_lines(bench, self._catalog, self._asked.family))
+        if kept is not None and kept.torn:
+            lines = "1 line" if kept.torn == 1 else f"{kept.torn} lines"
+            note(f"Note: {lines} of this session cannot be read and are left out; all else counts.")
         if kept is not None:
             self._file.keep_title()
             self._note(said.resumed_lines(replace(kept, bench=bench, asked=self._asked), view))
@@ -335,6 +340,7 @@ class _Talk:
 
     def end(self, bench: Bench, view: View, ended: bool) -> None:
         """Give the whole answer, the line that asks for it again, and how to go on."""
+        self._file.end()
         if ended:
             self._note([said.end_line(view)])
         self._notes.print()
@@ -348,8 +354,13 @@ class _Talk:
             self._note(["Nothing was counted, so there is nothing to say of the box."])
         self._note(said.kept_lines(self._file.id, view, bench.end))
 
+    def leave(self) -> None:
+        """Leave nothing behind of a session without entries."""
+        self._file.end()
+
     def stopped(self) -> None:
         """Say after Ctrl-C that nothing is lost."""
+        self._file.end()
         self._notes.print()
         self._note(said.kept_lines(self._file.id, None, self._asked.end))
 

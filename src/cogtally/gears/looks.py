@@ -96,6 +96,10 @@ class SeenPiece:
     features: tuple[ReadFeature, ...] = ()
 
 
+#: No piece has more wheels.
+MOST_IN_PIECE = 40
+
+
 def parse_piece(words: Sequence[str]) -> SeenPiece:
     """Read the counts of a loose piece: `28 24 _ 14u ..`; raise UserError at a wrong one."""
     mend = "write the counts along the axis, for example 28 24 19 _ 12, with .. for wheels beyond"
@@ -108,6 +112,9 @@ def parse_piece(words: Sequence[str]) -> SeenPiece:
         inner = inner[:-1]
     if not inner:
         raise UserError("no wheel was written", mend=mend)
+    if len(inner) > MOST_IN_PIECE:
+        sentence = f"a piece has at most {MOST_IN_PIECE} wheels, and {len(inner):,} were written"
+        raise UserError(sentence, mend="write the counts of one piece")
     if OPEN in inner:
         raise UserError("'..' stands between two wheels", OPEN, "write _ for a wheel not counted")
     places = []

@@ -19,6 +19,7 @@ from __future__ import annotations
 import re
 from collections.abc import Callable, Iterable, Sequence
 from dataclasses import replace
+from functools import lru_cache
 
 from cogtally.gears.errors import UserError
 from cogtally.gears.scanner import FORMS, Scanner
@@ -88,6 +89,8 @@ _TRADE_NAMES = {
 _SPACED = re.compile(r"\s*([=/:@])\s*")
 #: Below this no gear of a box turns: turns in and out were written the wrong way round.
 LEAST_GEAR_RATIO = 0.5
+#: More of a box than any has was pasted by mistake, and would take for ever to weigh.
+MOST_WHEELS, MOST_TURNS = 200, 100
 
 
 def trade_name(name: str) -> str:
@@ -103,11 +106,18 @@ def split_words(words: Iterable[str]) -> list[str]:
 def parse_seen(words: Iterable[str]) -> Seen:
     """Read all words of a box, with the trade's names as the ones they mean.
 
-    Raises UserError at the first that cannot be read.
+    Raises UserError at the first that cannot be read, and for more than any box has.
     """
     listed = [word for word in words if word.strip()]
-    found = Seen(tuple(parse_word(word) for word in split_words(listed)))
-    return named(found, ())
+    found = named(Seen(tuple(parse_word(word) for word in split_words(listed))), ())
+    for what, number, most in (
+        ("wheels", len({count.wheel for count in found.counts}), MOST_WHEELS),
+        ("turn tests", len(found.turns), MOST_TURNS),
+    ):
+        if number > most:
+            sentence = f"a box has at most {most} {what}, and {number:,} were written"
+            raise UserError(sentence, mend="write those of one box")
+    return found
 
 
 def named(
@@ -177,6 +187,7 @@ def refuse_other_pairs(seen: Seen) -> None:
             )
 
 
+@lru_cache(2_000)
 def parse_word(text: str) -> Word:
     """Read one word of the notation; raise UserError with the character where it goes wrong."""
     if not text:

@@ -35,7 +35,8 @@ def default_folder() -> Path:
 class SessionFile:
     """The open end of one session: what is entered is on the disk before the next question.
 
-    It is made on the disk with the first step, so that a session without entries leaves nothing.
+    What is asked is there before the first question, so that a disk that takes nothing is told
+    before anything is counted; a session that ends without an entry leaves nothing.
     """
 
     def __init__(
@@ -50,6 +51,7 @@ class SessionFile:
         self._asked = asked
         self._said = session.asked if session is not None else None
         self._size = session.size if session is not None else 0
+        self._is_new = False
         self.id = session.id if session is not None else ""
 
     @property
@@ -57,10 +59,25 @@ class SessionFile:
         """The file; None while nothing was entered."""
         return self._folder / f"{self.id}{SUFFIX}" if self.id else None
 
+    def begin(self) -> None:
+        """Write what is asked of a new session; raise UserError where that cannot be done."""
+        if self.path is None:
+            self._keep(asked=self._asked)
+            self._said = self._asked
+            self._is_new = True
+
+    def end(self) -> None:
+        """Take the file of a session away that was begun and into which nothing was entered."""
+        if self._is_new and self.path is not None:
+            with suppress(OSError):
+                self.path.unlink()
+            self.id = ""
+
     def keep(self, step: Step) -> None:
         """Write one step and see it onto the disk; raise UserError where that cannot be done."""
         self._keep(step, None if self._said == self._asked else self._asked)
         self._said = self._asked
+        self._is_new = False
 
     def keep_title(self) -> None:
         """Write what a session that is taken up again is called, where that is another title."""
@@ -70,7 +87,7 @@ class SessionFile:
 
     def keep_answer(self, so_far: str) -> None:
         """Write the answer so far in one line, for the list; where the disk is full, nothing."""
-        if self.path is not None:
+        if self.path is not None and not self._is_new:
             with suppress(UserError):
                 self._keep(so_far=so_far)
 
@@ -87,41 +104,30 @@ class SessionFile:
         except OSError as error:
             reason = (error.strerror or str(error)).lower()
             raise UserError(
-                f"the entry could not be kept: {reason}",
+                f"{'the entry' if step else 'the session'} could not be kept: {reason}",
                 str(self.path or self._folder),
-                "mend that and enter it again; what was entered before is kept",
+                "mend that and enter it again; what was entered before is kept"
+                if step
+                else "nothing was asked yet; mend that and begin again",
             ) from error
         self._size += len(text)
 
     def _begin(self, text: bytes) -> None:
-        """Make the file under the first free number of the day, whole or not at all."""
+        """Make the file under the first free number of the day."""
         self._folder.mkdir(parents=True, exist_ok=True)
-        part = self._folder / f".{os.getpid()}.part"
-        try:
-            with open(part, "wb", buffering=0) as stream:
-                _write_through(stream.fileno(), text)
-            self.id = self._named(part)
-        finally:
-            part.unlink(missing_ok=True)
-        _sync_folder(self._folder)
-
-    def _named(self, part: Path) -> str:
         day = self._now().date().isoformat()
         for number in range(1, MOST_A_DAY + 1):
-            name = f"{day}-{number}"
-            path = self._folder / f"{name}{SUFFIX}"
-            try:
-                os.link(part, path)
-            except FileExistsError:
-                continue
-            except OSError:
-                # A disk without links: the number is taken first, then the file put there.
+            path = self._folder / f"{day}-{number}{SUFFIX}"
+            with suppress(FileExistsError), open(path, "xb", buffering=0) as stream:
                 try:
-                    os.close(os.open(path, os.O_CREAT | os.O_EXCL | os.O_WRONLY, 0o666))
-                except FileExistsError:
-                    continue
-                os.replace(part, path)
-            return name
+                    _write_through(stream.fileno(), text)
+                    _sync_folder(self._folder)
+                except OSError:
+                    with suppress(OSError):
+                        path.unlink()
+                    raise
+                self.id = path.stem
+                return
         raise UserError("so many sessions were begun today that no number is left")
 
     def _append(self, path: Path, text: bytes) -> None:
@@ -185,7 +191,9 @@ def all_sessions(folder: Path) -> tuple[tuple[Session, ...], tuple[UserError, ..
     for path in sorted(folder.glob(f"*{SUFFIX}")) if folder.is_dir() else ():
         if _ID.fullmatch(path.stem):
             try:
-                found.append(read_session(folder, path.stem))
+                session = read_session(folder, path.stem)
+                # One that was begun and no more, or is begun just now, is none to go on with.
+                found += [session] if session.entered else []
             except UserError as error:
                 errors.append(error)
     found.sort(key=lambda s: (s.last, _number(s.id)), reverse=True)

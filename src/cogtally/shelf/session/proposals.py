@@ -80,7 +80,9 @@ class _Look:
         self._answer = answer
         self._family = answer.family
         self._all_again = advice.count_all_again
-        self._skipped = {kept_name(self._family, key) for key in bench.skipped}
+        # Asked once: it goes through every entry.
+        self._left_out = bench.skipped
+        self._skipped = {kept_name(self._family, key) for key in self._left_out}
         self._worth = {w.wheel: w.bits for w in advice.wheels}
         self._open = [w for w in advice.wheels if w.wheel not in self._skipped]
         self._turns = _open_turns(bench, advice)
@@ -88,7 +90,7 @@ class _Look:
             found
             for found in advice.looks
             if found.bits >= SMALL_WORTH
-            and look_key(found.owner, found.feature) not in bench.skipped
+            and look_key(found.owner, found.feature) not in self._left_out
         ]
         self._counted = counted_wheels(answer.seen, self._family)
 
@@ -179,7 +181,7 @@ class _Look:
         last = self._bench.last_seen
         key = last.look_key if last is not None else ""
         taken = sum(step.look_key == key for step in self._bench.steps)
-        if last is None or not key or taken >= ENOUGH_RECOUNTS or key in self._bench.skipped:
+        if last is None or not key or taken >= ENOUGH_RECOUNTS or key in self._left_out:
             return None
         owner, _, feature = key.rpartition(".")
         return Question(why=TIPPED, owner=owner, feature=feature)
@@ -191,7 +193,7 @@ class _Look:
             return None
         (gear,) = turn.gears
         made = sum(other.gears == turn.gears for other in self._answer.seen.turns)
-        if made >= ENOUGH_RECOUNTS or f"{gear}@" in self._bench.skipped:
+        if made >= ENOUGH_RECOUNTS or f"{gear}@" in self._left_out:
             return None
         return Question(gear=gear, turns=int(turn.turns_in), why=TIPPED)
 

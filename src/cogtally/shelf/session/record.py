@@ -13,13 +13,16 @@ import json
 from collections.abc import Mapping
 from dataclasses import asdict, dataclass
 from typing import Any
+from zlib import crc32
 
 from cogtally.catalog.model import Catalog
 from cogtally.gears.errors import UserError
-from cogtally.shelf.session.bench import ENDS, STEPS, Bench, Step
+from cogtally.shelf.session.bench import ENDS, NAME, STEPS, Bench, Step
 from cogtally.shelf.session.entry import FEATURE, MARK
 
 FORMAT = 1
+#: The key of a line under which the sum of all the others stands.
+SUM = "sum"
 
 
 @dataclass(frozen=True, slots=True)
@@ -43,8 +46,9 @@ class Asked:
 class Session:
     """A session as its file has it: `begun` and `last` are when it was begun and last entered to.
 
-    `bench` is where it stands, `size` how many bytes of the file can be read, `so_far` the answer
-    in one line as it was last told, empty where none was.
+    `bench` is where it stands, `size` where the last whole line of the file ends, `so_far` the
+    answer in one line as it was last told, empty where none was. `entered`: how many entries there
+    were, `torn`: how many lines were left out because a crash or a disk spoilt them.
     """
 
     id: str
@@ -54,6 +58,8 @@ class Session:
     bench: Bench
     size: int
     so_far: str = ""
+    entered: int = 0
+    torn: int = 0
 
 
 def digest_of(catalog: Catalog) -> str:
@@ -77,23 +83,26 @@ def lines_of(
         lines.append({"step": step.kind, **_told(step)})
     if so_far is not None:
         lines.append({"so_far": so_far})
-    return "".join(json.dumps({"at": at, **line}) + "\n" for line in lines).encode()
+    return "".join(_with_sum({"at": at, **line}) + "\n" for line in lines).encode()
 
 
 def read_record(session_id: str, data: bytes, file: str) -> Session:
-    """Return the session that the lines in `data` tell; raise UserError, which names the `file`."""
-    *lines, _half = data.split(b"\n")
+    """Return the session that the whole lines in `data` tell; what is torn is left out.
+
+    Raises UserError, which names the `file`, where no line is whole or one is of a later version.
+    """
+    *lines, half = data.split(b"\n")
     asked: Asked | None = None
     bench = Bench()
     begun = last = so_far = ""
-    size = 0
+    size = at = entered = 0
+    torn = int(bool(half))
     for number, line in enumerate(lines, 1):
-        try:
-            record = json.loads(line)
-        except (ValueError, RecursionError) as error:
-            if number == len(lines):
-                break
-            raise _broken(file, number) from error
+        at += len(line) + 1
+        record = _whole(line)
+        if record is None:
+            torn += 1
+            continue
         try:
             last = str(record["at"])
             if "asked" in record:
@@ -101,23 +110,39 @@ def read_record(session_id: str, data: bytes, file: str) -> Session:
                 bench = Bench(asked.end, bench.steps)
             elif "so_far" in record:
                 so_far = str(record["so_far"])
-            elif asked is not None:
+            else:
                 bench = bench.after(_step(record))
+                entered += 1
         except (ValueError, KeyError, TypeError, AttributeError, UserError) as error:
             raise _broken(file, number) from error
         begun = begun or last
-        size += len(line) + 1
-    if asked is None:
-        raise _broken(file, 1)
-    return Session(session_id, begun, last, asked, bench, size, so_far)
+        size = at
+    if not size:
+        mend = "nothing was entered into it, or its disk lost it: take the file away"
+        raise UserError("nothing of this session can be read", file, mend)
+    # Where the line that says what was asked is torn, the entries are as good as ever.
+    asked = asked or Asked(NAME)
+    return Session(session_id, begun, last, asked, bench, size, so_far, entered, torn)
 
 
 def is_record(line: bytes) -> bool:
     """Tell whether a line was written to its end by somebody."""
+    return line.endswith(b"\n") and _whole(line) is not None
+
+
+def _with_sum(line: dict[str, Any]) -> str:
+    """A line as text, its sum at the end: a bit that flips on the disk is no other count."""
+    return json.dumps({**line, SUM: crc32(json.dumps(line).encode())})
+
+
+def _whole(text: bytes) -> dict[str, Any] | None:
+    """What a line says; None where it is not as it was written. Lines of before had no sum."""
     try:
-        return line.endswith(b"\n") and bool(json.loads(line))
-    except (ValueError, RecursionError):
-        return False
+        line = json.loads(text)
+        told = line.pop(SUM, None)
+        return line if told in (None, crc32(json.dumps(line).encode())) else None
+    except (ValueError, RecursionError, AttributeError, TypeError):
+        return None
 
 
 def _asked(told: Mapping[str, Any]) -> Asked:
