@@ -2,7 +2,7 @@
 
 The file stands beside a book; of catalog files and folders, where the command line keeps it. What
 of the words is offered where is left to the command line. The file is a convenience: absent, old or
-spoilt it comes to no words, never to an error.
+spoilt it is made anew, and never an error.
 """
 
 from __future__ import annotations
@@ -10,11 +10,13 @@ from __future__ import annotations
 import json
 import os
 from collections.abc import Callable, Collection, Iterable, Mapping
-from contextlib import closing, suppress
+from contextlib import suppress
 from dataclasses import dataclass, field
 from pathlib import Path
 from typing import TYPE_CHECKING, Any, TypeVar
 from zlib import crc32
+
+from cogtally.store import check_head, latest, write_beside
 
 if TYPE_CHECKING:
     from cogtally.catalog.model import Catalog, Family
@@ -22,11 +24,10 @@ if TYPE_CHECKING:
 T = TypeVar("T")
 
 #: The version of the file: one of another version is no good.
-VERSION = 1
+VERSION = 2
 ENDING = ".words"
 #: A larger file would take longer to read than a key press may.
 MOST_BYTES = 5_000_000
-_ROOM = "catalog"
 
 
 @dataclass(frozen=True, slots=True)
@@ -43,48 +44,52 @@ def words_path(book: Path) -> Path:
     return book.with_name(book.name + ENDING)
 
 
-def write_words(book: Path) -> bool:
-    """Write the words of the book at `book` beside it; tell whether that went well.
+def write_words(book: Path) -> Words | None:
+    """Write the words of the book at `book` beside it and return them; None where it has none.
 
     Nothing that goes wrong here is an error of the command that changed the book.
     """
-    from cogtally.catalog.book import read_book
+    from cogtally.catalog.book import read_book, state_of_book
     from cogtally.gears.errors import UserError
 
     try:
         # Asked before the book is read: a change in between leaves the words old, not wrong.
-        entry = _last_entry(book)
+        state, stamp = state_of_book(book), _stamp(book)
         words = words_of(read_book(book))
-        _write(words_path(book), words, {"entry": entry, "book": _stamp(book)})
     except (OSError, UserError, ValueError, ArithmeticError):
-        return False
-    return True
+        return None
+    with suppress(OSError):
+        _write(words_path(book), words, {"state": state, "book": stamp})
+    return words
 
 
-def renew_words(book: Path, entry: int, changed: Mapping[str, Family | None]) -> bool:
-    """Write the words of a book after the change with this entry in its log; as `write_words`.
+def renew_words(
+    book: Path, before: list[Any], after: list[Any], changed: Mapping[str, Family | None]
+) -> None:
+    """Write the words of a book that a change brought from one state to another, as `write_words`.
 
     `changed`: the families that it changed, None where one was taken out. Those of all others are
     kept where they stand as they were before.
     """
+    from cogtally.catalog.book import state_of_book
     from cogtally.catalog.model import Catalog
+    from cogtally.gears.errors import UserError
 
     try:
         stamp = _stamp(book)
-        before = _last_entry(book, entry)
-        kept = _read(words_path(book), lambda document: bool(document["entry"] == before))
-        if kept is None or _last_entry(book) != entry:
-            return write_words(book)
+        kept = _read(words_path(book), lambda document: bool(document["state"] == before))
+        if kept is None or state_of_book(book) != after:
+            write_words(book)
+            return
         new = words_of(Catalog(tuple(family for family in changed.values() if family is not None)))
         words = Words(
             {**_without(kept.sets, changed), **new.sets},
             {**_without(kept.pairs, changed), **new.pairs},
             {**_without(kept.gears, changed), **new.gears},
         )
-        _write(words_path(book), words, {"entry": entry, "book": stamp})
-    except (OSError, ValueError, ArithmeticError):
-        return False
-    return True
+        _write(words_path(book), words, {"state": after, "book": stamp})
+    except (OSError, UserError, ValueError, ArithmeticError):
+        return
 
 
 def _without(words: Mapping[str, T], families: Collection[str]) -> dict[str, T]:
@@ -114,8 +119,7 @@ def write_words_of_files(place: Path, kept: Path, catalog: Catalog | None = None
 
 
 def _write(path: Path, words: Words, of: Mapping[str, Any]) -> None:
-    """Write words into a file, whole or not at all."""
-    unfinished = path.with_name(f".{path.name}-{os.getpid()}")
+    """Write words into a file, whole or not at all, behind a sum of all that stands in it."""
     document = {
         "version": VERSION,
         **of,
@@ -123,12 +127,8 @@ def _write(path: Path, words: Words, of: Mapping[str, Any]) -> None:
         "pairs": words.pairs,
         "gears": words.gears,
     }
-    try:
-        unfinished.write_text(json.dumps(document, separators=(",", ":")), encoding="utf-8")
-        os.replace(unfinished, path)
-    finally:
-        with suppress(OSError):
-            unfinished.unlink()
+    data = json.dumps(document, separators=(",", ":")).encode()
+    write_beside(path, b"%08x\n%b" % (crc32(data), data))
 
 
 def words_of(catalog: Catalog) -> Words:
@@ -141,8 +141,22 @@ def words_of(catalog: Catalog) -> Words:
 
 
 def read_words(book: Path) -> Words:
-    """Return the words that are kept beside a book; none where they are not there or old."""
-    return _read(words_path(book), lambda document: _is_fresh(document, book)) or Words()
+    """Return the words of a book: those kept beside it, made anew where they are none or spoilt.
+
+    A book that cannot be read as it stands has none.
+    """
+    kept = _read(words_path(book), lambda document: _is_fresh(document, book))
+    if kept is not None:
+        return kept
+    from cogtally.gears.errors import UserError
+
+    try:
+        # A book of an older version is not brought up to date behind somebody's back.
+        if check_head(book) < latest():
+            return Words()
+    except UserError:
+        return Words()
+    return write_words(book) or Words()
 
 
 def read_words_of_files(place: Path, kept: Path) -> Words | None:
@@ -173,7 +187,10 @@ def _read(path: Path, is_fresh: Callable[[Mapping[str, Any]], bool]) -> Words | 
     try:
         if path.stat().st_size > MOST_BYTES:
             return None
-        document = json.loads(path.read_bytes())
+        told, _, data = path.read_bytes().partition(b"\n")
+        if int(told, 16) != crc32(data):
+            return None
+        document = json.loads(data)
         if document["version"] != VERSION or not is_fresh(document):
             return None
         return Words(
@@ -194,11 +211,13 @@ def _is_fresh(document: Mapping[str, Any], book: Path) -> bool:
     """Whether the book's catalog is still the one that the words are of.
 
     The file's time says so in most cases; where other rooms of the book were written since, the
-    log of the catalog does.
+    digests of the catalog do.
     """
     if document["book"] == _stamp(book):
         return True
-    return bool(document["entry"] == _last_entry(book))
+    from cogtally.catalog.book import state_of_book
+
+    return bool(check_head(book) == latest() and document["state"] == state_of_book(book))
 
 
 def _stamp(book: Path) -> list[int]:
@@ -212,20 +231,3 @@ def _stamp(book: Path) -> list[int]:
         except FileNotFoundError:
             found += [0, 0]
     return found
-
-
-def _last_entry(book: Path, before: int | None = None) -> int:
-    """The last entry of the catalog in the book's log, an undo included; 0 where there is none.
-
-    `before`: the last one before that entry.
-    """
-    import sqlite3
-
-    with closing(sqlite3.connect(f"{book.absolute().as_uri()}?mode=ro", uri=True)) as connection:
-        connection.execute("PRAGMA query_only = 1")
-        try:
-            asked = "SELECT max(id) FROM log WHERE room = ? AND id < ifnull(?, id + 1)"
-            row = connection.execute(asked, [_ROOM, before]).fetchone()
-        except sqlite3.Error as error:
-            raise OSError(str(error)) from error
-    return int(row[0] or 0)

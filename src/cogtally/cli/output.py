@@ -65,6 +65,33 @@ class _Output:
         return getattr(self._stream, name)
 
 
+class _Notes(_Output):
+    """Standard error: what cannot be said changes nothing, unless its reader went away."""
+
+    def write(self, text: str) -> int:
+        """Write a text as far as that can be done."""
+        try:
+            return self._stream.write(text)
+        except OSError as error:
+            self._give_up(error)
+            return len(text)
+
+    def flush(self) -> None:
+        """See out what was written, as far as that can be done."""
+        try:
+            self._stream.flush()
+        except OSError as error:
+            self._give_up(error)
+
+    def _give_up(self, error: OSError) -> None:
+        if error.errno in _LEFT_TO_OTHERS:
+            raise error
+        # What still waits to be written would else be tried again when the interpreter ends.
+        nowhere = os.open(os.devnull, os.O_WRONLY)
+        os.dup2(nowhere, self._stream.fileno())
+        os.close(nowhere)
+
+
 @contextmanager
 def watched_output() -> Iterator[None]:
     """Watch standard output; in place of streams that were closed before the start stand others."""
@@ -79,7 +106,8 @@ def watched_output() -> Iterator[None]:
             return cast("TextIO", nowhere)
 
         is_closed = cast("TextIO | None", sys.stdout) is None
-        sys.stdin, sys.stderr = there(sys.stdin, "r"), there(sys.stderr, "w")
+        sys.stdin = there(sys.stdin, "r")
+        sys.stderr = cast("TextIO", _Notes(there(sys.stderr, "w")))
         watched = _Output(there(sys.stdout, "w"), "it is closed" if is_closed else "")
         sys.stdout = cast("TextIO", watched)
         token = _written.set(())

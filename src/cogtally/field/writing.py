@@ -18,7 +18,7 @@ from typing import Any
 
 from cogtally.field.icons import MASKED, SIZES, icon_png, icon_svg
 from cogtally.gears.errors import UserError
-from cogtally.store.whole import write_whole
+from cogtally.store import write_whole
 
 NAME = "Gear finder"
 ENDINGS = (".html", ".htm")

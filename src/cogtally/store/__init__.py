@@ -6,17 +6,7 @@ What the tables mean is left to the rooms that own them: the catalog and the she
 from __future__ import annotations
 
 from cogtally.store.change import Row, Writing, make_book, writing
-from cogtally.store.file import (
-    MAGIC,
-    check_head,
-    clear,
-    damaged,
-    looks_like_book,
-    now,
-    sweep,
-    unfinished,
-    write_whole,
-)
+from cogtally.store.file import MAGIC, check_head, damaged, looks_like_book, now
 from cogtally.store.log import (
     Change,
     Entry,
@@ -30,6 +20,7 @@ from cogtally.store.mend import Mended, mend
 from cogtally.store.opening import copy_of, reading, upgrade
 from cogtally.store.rows import Fault, faults, read_records, read_rows, total_of
 from cogtally.store.steps import STEPS, Step, latest
+from cogtally.store.whole import is_running, refuse_there, write_beside, write_whole
 
 __all__ = [
     "MAGIC",
@@ -43,12 +34,12 @@ __all__ = [
     "Writing",
     "changes_since",
     "check_head",
-    "clear",
     "copy_of",
     "damaged",
     "entries",
     "entry_of",
     "faults",
+    "is_running",
     "last_change",
     "latest",
     "looks_like_book",
@@ -58,11 +49,11 @@ __all__ = [
     "read_records",
     "read_rows",
     "reading",
-    "sweep",
+    "refuse_there",
     "total_of",
     "undo",
-    "unfinished",
     "upgrade",
+    "write_beside",
     "write_whole",
     "writing",
 ]

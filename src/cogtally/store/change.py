@@ -13,7 +13,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 from cogtally.gears.errors import UserError
-from cogtally.store.file import check_version, clear, flush, held, now, sweep, told, unfinished
+from cogtally.store.file import check_version, flush, held, now, told
 from cogtally.store.opening import opened, opened_to_change, take, version_of
 from cogtally.store.rows import (
     DIGEST,
@@ -25,6 +25,7 @@ from cogtally.store.rows import (
     row_of,
 )
 from cogtally.store.steps import APPLICATION_ID, STEPS, Step, latest
+from cogtally.store.whole import clear, sweep, unfinished
 
 if TYPE_CHECKING:
     from sqlite_utils import Database

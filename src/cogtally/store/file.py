@@ -1,4 +1,4 @@
-"""The file of a book: what it begins with, what can go wrong with it, who holds it, whole writes.
+"""The file of a book: what it begins with, what can go wrong with it, who holds it.
 
 Looked at before SQLite opens anything, so that a file which is no book is never touched. What
 stands behind the head is left to the rooms that read.
@@ -8,7 +8,6 @@ from __future__ import annotations
 
 import errno
 import os
-import re
 from collections.abc import Iterator
 from contextlib import contextmanager, suppress
 from datetime import UTC, datetime
@@ -31,10 +30,6 @@ _DISK = (errno.ENOSPC, errno.EFBIG, errno.EDQUOT, errno.EIO)
 _NOT_ALLOWED = (errno.EACCES, errno.EPERM, errno.EROFS)
 
 _LONGEST_NOTE = 300
-#: What SQLite keeps beside a file.
-_SIDES = ("", "-journal", "-wal", "-shm")
-#: An unfinished file names the process that writes it.
-_UNFINISHED = re.compile(r"\..+-(\d+)\.cogtally(?:-journal|-wal|-shm)?")
 
 _FROM_BEFORE = "take a copy of the book from before, or import an export into a new one"
 #: How to get a row back that was spoilt or lost.
@@ -210,66 +205,6 @@ def now() -> str:
 
 def _note(path: Path) -> Path:
     return path.with_name(path.name + "-holder")
-
-
-def unfinished(path: Path) -> Path:
-    """Return the name under which this process writes a file until it is whole."""
-    return path.with_name(f".{path.name}-{os.getpid()}.cogtally")
-
-
-def write_whole(path: Path, data: bytes, *, lasting: bool = True) -> None:
-    """Write a file that appears whole or not at all; what was there is replaced.
-
-    `lasting`: it is on the disk when this returns. What killed runs left half written in the
-    folder is taken away. Raises OSError.
-    """
-    sweep(path.parent)
-    new = unfinished(path)
-    try:
-        with open(new, "wb") as stream:
-            stream.write(data)
-            if lasting:
-                stream.flush()
-                os.fsync(stream.fileno())
-        os.replace(new, path)
-    finally:
-        clear(new)
-
-
-def clear(path: Path) -> None:
-    """Take away an unfinished file and what SQLite keeps beside it, as far as that can be done."""
-    for end in _SIDES:
-        with suppress(OSError):
-            path.with_name(path.name + end).unlink()
-
-
-def sweep(folder: Path) -> None:
-    """Take away what runs that were killed left unfinished in a folder; never an error.
-
-    A file is theirs by its name, and by its process, which is no more.
-    """
-    with suppress(OSError), os.scandir(folder) as entries:
-        left = [
-            entry.path
-            for entry in entries
-            if (found := _UNFINISHED.fullmatch(entry.name)) and not _runs(int(found[1]))
-        ]
-        for path in left:
-            with suppress(OSError):
-                os.unlink(path)
-
-
-def _runs(process: int) -> bool:
-    """Whether there is such a process; where the system does not tell, there is."""
-    if os.name == "nt":
-        return True
-    try:
-        os.kill(process, 0)
-    except ProcessLookupError:
-        return False
-    except (OSError, OverflowError):
-        return True
-    return True
 
 
 def flush(path: Path) -> None:

@@ -15,17 +15,16 @@ from typing import TYPE_CHECKING
 from cogtally.store.file import (
     check_head,
     check_version,
-    clear,
     damaged,
     flush,
     held,
     now,
     read_only,
     told,
-    unfinished,
 )
 from cogtally.store.rows import digester, refuse_faults, seal_all
 from cogtally.store.steps import STEPS, Step, latest
+from cogtally.store.whole import clear, unfinished
 
 if TYPE_CHECKING:
     from sqlite3 import Connection

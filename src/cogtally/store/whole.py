@@ -6,11 +6,17 @@ What stands in them is left to whoever writes.
 from __future__ import annotations
 
 import os
+import re
 from collections.abc import Mapping, Sequence
 from contextlib import suppress
 from pathlib import Path
 
 from cogtally.gears.errors import UserError
+
+#: What SQLite keeps beside a file.
+_SIDES = ("", "-journal", "-wal", "-shm")
+#: An unfinished file names the process that writes it.
+_UNFINISHED = re.compile(r"\..+-(\d+)\.cogtally(?:-journal|-wal|-shm)?")
 
 
 def refuse_there(files: Sequence[Path], replaces: bool, option: str = "--force") -> None:
@@ -34,21 +40,77 @@ def write_whole(files: Mapping[Path, bytes], place: Path | None = None) -> None:
     None is half written when the disk is full. Raises UserError, of `place` or of the file, where
     the disk does not take them.
     """
-    unfinished: dict[Path, Path] = {}
+    new: dict[Path, Path] = {}
     file = place
     try:
+        for folder in {file.parent for file in files}:
+            sweep(folder)
         for file, data in files.items():
-            unfinished[file] = file.with_name(f".{file.name}-{os.getpid()}")
-            with open(unfinished[file], "xb") as stream:
+            new[file] = unfinished(file)
+            with open(new[file], "wb") as stream:
                 stream.write(data)
                 stream.flush()
                 os.fsync(stream.fileno())
-        for file, temporary in unfinished.items():
+        for file, temporary in new.items():
             os.replace(temporary, file)
     except OSError as error:
         reason = (error.strerror or str(error)).lower()
         raise UserError(f"it cannot be written: {reason}", str(place or file)) from error
     finally:
-        for temporary in unfinished.values():
+        for temporary in new.values():
+            clear(temporary)
+
+
+def unfinished(path: Path) -> Path:
+    """Return the name under which this process writes a file until it is whole."""
+    return path.with_name(f".{path.name}-{os.getpid()}.cogtally")
+
+
+def write_beside(path: Path, data: bytes) -> None:
+    """Write a file that can be made anew, whole or not at all; what was there is replaced.
+
+    What killed runs left half written in the folder is taken away. Raises OSError.
+    """
+    sweep(path.parent)
+    new = unfinished(path)
+    try:
+        new.write_bytes(data)
+        os.replace(new, path)
+    finally:
+        clear(new)
+
+
+def clear(path: Path) -> None:
+    """Take away an unfinished file and what SQLite keeps beside it, as far as that can be done."""
+    for end in _SIDES:
+        with suppress(OSError):
+            path.with_name(path.name + end).unlink()
+
+
+def sweep(folder: Path) -> None:
+    """Take away what runs that were killed left unfinished in a folder; never an error.
+
+    A file is theirs by its name, and by its process, which is no more.
+    """
+    with suppress(OSError), os.scandir(folder) as entries:
+        left = [
+            entry.path
+            for entry in entries
+            if (found := _UNFINISHED.fullmatch(entry.name)) and not is_running(int(found[1]))
+        ]
+        for path in left:
             with suppress(OSError):
-                temporary.unlink()
+                os.unlink(path)
+
+
+def is_running(process: int) -> bool:
+    """Tell whether there is such a process; where the system does not tell, there is."""
+    if os.name == "nt":
+        return True
+    try:
+        os.kill(process, 0)
+    except ProcessLookupError:
+        return False
+    except (OSError, OverflowError):
+        return True
+    return True

@@ -77,6 +77,12 @@ class Book:
     def __init__(self, path: Path, change: Writing) -> None:
         self.path = path
         self.change = change
+        #: The state of the catalog before the change.
+        self.before = self.state()
+
+    def state(self) -> list[Any]:
+        """Return what tells the catalog, as it stands in the middle of this change, from others."""
+        return state_of(self.change.db.conn)
 
     def catalog(self) -> Catalog:
         """Return the catalog as it stands in the middle of this change."""

@@ -13,7 +13,7 @@ from pathlib import Path
 from cogtally.catalog.files.reading import CSV, MOST_BYTES, TOML
 from cogtally.catalog.model import Catalog, Family
 from cogtally.gears.errors import UserError
-from cogtally.store.whole import refuse_there, write_whole
+from cogtally.store import refuse_there, write_whole
 
 FORMATS = ("toml", "csv")
 

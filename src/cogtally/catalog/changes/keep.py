@@ -112,7 +112,8 @@ def keep_set(
         if there is None:
             book.put_family(whole)
         book.put_set(whole.id, known)
-    renew_words(path, book.change.entry, {whole.id: whole})
+        after = book.state()
+    renew_words(path, book.before, after, {whole.id: whole})
     if there is None:
         return Kept(_all_of(whole), warnings)
     return Kept((compare_sets(whole.id, None, known),), warnings)
@@ -139,7 +140,8 @@ def keep_family(
             raise UserError("the book has another family of that id", after.id)
         warnings = _checked(after, before, book, entangled)
         _rewrite(book, before, after)
-    renew_words(path, book.change.entry, {before.id: None, after.id: after})
+        state = book.state()
+    renew_words(path, book.before, state, {before.id: None, after.id: after})
     return Kept(_changes(before, after), warnings)
 
 

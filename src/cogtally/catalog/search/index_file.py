@@ -8,21 +8,22 @@ from __future__ import annotations
 
 import json
 import mmap
-import os
 import zlib
 from array import array
 from collections.abc import Iterator, Mapping
-from contextlib import suppress
 from pathlib import Path
 from typing import Any
 
 from cogtally.catalog.search.bits import NUMBER, Lists, byte_order
+from cogtally.store import write_beside
 
 #: The version of the file: one of another version is no good.
-VERSION = 2
+VERSION = 3
 ENDING = ".search"
 _MAGIC = b"Cogtally search\n"
-_LENGTH = 8
+#: Behind it stand the length of the head and its sum, then the head.
+_LENGTH, _SUM = 8, 8
+_BEFORE = len(_MAGIC) + _LENGTH + _SUM
 #: Parts begin at multiples of this, so that arrays can be used as they stand.
 _ALIGNED = 64
 
@@ -91,15 +92,17 @@ def read_index(book: Path, state: list[Any], ending: str = ENDING) -> Parts | No
     try:
         with open(index_path(book, ending), "rb") as stream:
             data = memoryview(mmap.mmap(stream.fileno(), 0, access=mmap.ACCESS_READ))
-        begins = len(_MAGIC) + _LENGTH
         if data[: len(_MAGIC)] != _MAGIC:
             return None
-        length = int.from_bytes(data[len(_MAGIC) : begins], "little")
-        head = json.loads(data[begins : begins + length].tobytes())
+        length = int.from_bytes(data[len(_MAGIC) : _BEFORE - _SUM], "little")
+        told = data[_BEFORE : _BEFORE + length].tobytes()
+        if zlib.crc32(told) != int.from_bytes(data[_BEFORE - _SUM : _BEFORE], "little"):
+            return None
+        head = json.loads(told)
         if head["version"] != VERSION or head["order"] != byte_order() or head["state"] != state:
             return None
         places = {name: (int(a), int(b), int(c)) for name, (a, b, c) in head["parts"].items()}
-        return Parts(places, data[begins + length :])
+        return Parts(places, data[_BEFORE + length :])
     except (OSError, ValueError, LookupError, TypeError, AttributeError):
         return None
 
@@ -111,16 +114,12 @@ def write_index(
     places = _placed(parts)
     head = {"version": VERSION, "order": byte_order(), "state": state, "parts": places}
     begins = json.dumps(head).encode()
-    begins += b" " * (-(len(_MAGIC) + _LENGTH + len(begins)) % _ALIGNED)
-    unfinished = book.with_name(f".{book.name}{ending}-{os.getpid()}")
+    begins += b" " * (-(_BEFORE + len(begins)) % _ALIGNED)
+    sizes = len(begins).to_bytes(_LENGTH, "little") + zlib.crc32(begins).to_bytes(_SUM, "little")
     try:
-        with open(unfinished, "wb") as stream:
-            stream.write(_MAGIC + len(begins).to_bytes(_LENGTH, "little") + begins)
-            stream.writelines(_padded(parts))
-        os.replace(unfinished, index_path(book, ending))
+        data = b"".join((_MAGIC, sizes, begins, *_padded(parts)))
+        write_beside(index_path(book, ending), data)
     except OSError:
-        with suppress(OSError):
-            unfinished.unlink()
         return False
     return True
 

@@ -147,7 +147,7 @@ def export(
     from cogtally.show.drawing import asked_file
     from cogtally.show.screen import console_for, plain
     from cogtally.show.stock import items_csv, items_json
-    from cogtally.store.whole import refuse_there, write_whole
+    from cogtally.store import refuse_there, write_whole
 
     if not file:
         mend = "name a file that ends in .csv or .json"

@@ -21,7 +21,7 @@ from cogtally.show.drawing.primitives import (
     Text,
 )
 from cogtally.show.drawing.text import text_width
-from cogtally.store.whole import refuse_there, write_whole
+from cogtally.store import refuse_there, write_whole
 
 SVG, PNG, PDF = ".svg", ".png", ".pdf"
 PICTURES = (SVG, PNG, PDF)

@@ -21,6 +21,7 @@ from datetime import UTC, datetime
 from functools import cache
 from itertools import groupby, islice
 from pathlib import Path
+from shutil import rmtree
 from typing import Any
 
 from fpdf import FPDF
@@ -39,6 +40,7 @@ from cogtally.show.drawing.primitives import (
 )
 from cogtally.show.drawing.text import text_width
 from cogtally.show.screen import plain
+from cogtally.store import is_running
 
 FACE = "FiraGO"
 #: Stands for a letter that no font has, and for a character that is not for reading.
@@ -181,11 +183,19 @@ def _font_file(key: str) -> str:
     return str(path)
 
 
+_FOLDER = "cogtally-fonts-"
+
+
 @cache
 def _font_folder() -> Path:
-    folder = tempfile.TemporaryDirectory(prefix="cogtally-fonts-")
-    atexit.register(folder.cleanup)
-    return Path(folder.name)
+    """A folder for this process; those of runs that were killed are taken away first."""
+    for left in Path(tempfile.gettempdir()).glob(f"{_FOLDER}*"):
+        process = left.name.removeprefix(_FOLDER).partition("-")[0]
+        if process.isdigit() and not is_running(int(process)):
+            rmtree(left, ignore_errors=True)
+    folder = tempfile.mkdtemp(prefix=f"{_FOLDER}{os.getpid()}-")
+    atexit.register(rmtree, folder, ignore_errors=True)
+    return Path(folder)
 
 
 def outlines_of(text: str, bold: bool) -> list[tuple[str, float, float, float]]:

@@ -9,7 +9,7 @@ from pathlib import Path
 
 from cogtally.show.drawing import Drawing
 from cogtally.show.report.content import Report
-from cogtally.store.whole import write_whole
+from cogtally.store import write_whole
 
 PDF = ".pdf"
 
