@@ -58,6 +58,7 @@ ERRORS = PATH_CODES | frozenset(
         "commonness",
         "entangled",
         "damaged",
+        "too-many",
     }
 )
 

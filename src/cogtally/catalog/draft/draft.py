@@ -10,7 +10,15 @@ from collections import Counter
 from collections.abc import Mapping
 from dataclasses import dataclass, replace
 
-from cogtally.catalog.draft.values import LONGEST_PIECE_NAME, Reader, as_number, shown, shown_value
+from cogtally.catalog.draft.values import (
+    LONGEST_PIECE_NAME,
+    MOST_FINDINGS,
+    MOST_SETS,
+    Reader,
+    as_number,
+    shown,
+    shown_value,
+)
 from cogtally.catalog.model import Family, FeatureValue, RatioSet, Teeth
 from cogtally.catalog.pair_text import written_pair
 from cogtally.catalog.problem import Finding
@@ -78,10 +86,13 @@ def draft_family(table: Mapping[str, object], sets: object = ()) -> Draft:
         same=_same(reader, table),
         paths=_paths(reader, table),
     )
-    drafts = [
-        _draft_set(Reader(findings, number), raw)
-        for number, raw in enumerate(_set_tables(reader, sets))
-    ]
+    tables = _set_tables(reader, sets)
+    drafts = []
+    if reader.is_few(tables, "set", MOST_SETS):
+        for number, raw in enumerate(tables):
+            if len(findings) > MOST_FINDINGS:
+                break
+            drafts.append(_draft_set(Reader(findings, number), raw))
     family = replace(family, sets=_with_doubtful_pairs(drafts))
     spoilt = {(f.set_no, f.key.partition(".")[0]) for f in findings}
     spoilt.update((None, key) for key in reader.meant)

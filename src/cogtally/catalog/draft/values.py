@@ -7,13 +7,19 @@ from __future__ import annotations
 
 import math
 import re
-from collections.abc import Callable, Collection, Mapping
+from collections.abc import Callable, Collection, Mapping, Sized
 
 from cogtally.catalog.model import Teeth
 from cogtally.catalog.problem import Finding
 from cogtally.gears.words import FEWEST_TEETH, LONGEST_NAME, MOST_TEETH
 
 LONGEST_TEXT = 10_000
+#: No honest table or list of a family or a set is longer, and no family has more sets.
+MOST_ENTRIES, MOST_SETS = 200, 2_000
+#: So many unknown keys of a table are told one by one.
+MOST_UNKNOWN = 20
+#: Where more than this is wrong in one file, what was found is told, and no more looked for.
+MOST_FINDINGS = 1_000
 #: Beyond these a sum or a product over a catalog would leave the range of floating point.
 LEAST_COMMONNESS, MOST_COMMONNESS = 1e-100, 1e100
 #: A larger whole number is nothing that anybody counted or measured.
@@ -49,9 +55,12 @@ class Reader:
 
     def keys(self, table: Mapping[str, object], known: Collection[str]) -> None:
         """Note every key of a table that is none of the known ones, with the nearest right one."""
-        for key in table:
-            if key not in known:
-                self._unknown_key(key, known)
+        unknown = [key for key in table if key not in known]
+        for key in unknown[:MOST_UNKNOWN]:
+            self._unknown_key(key, known)
+        if unknown[MOST_UNKNOWN:]:
+            sentence = f"{len(unknown) - MOST_UNKNOWN:,} more keys are none that is known"
+            self.wrong("unknown-key", unknown[MOST_UNKNOWN], sentence)
 
     def _unknown_key(self, key: str, known: Collection[str]) -> None:
         from cogtally.catalog.find import did_you_mean, nearest
@@ -79,6 +88,15 @@ class Reader:
         self.wrong("text-too-long", key, sentence, f"at most {LONGEST_TEXT:,} are kept")
         return False
 
+    def is_few(self, value: Sized, key: str, most: int = 0) -> bool:
+        """Tell whether a table or a list is no longer than any honest one; note it where not."""
+        most = most or MOST_ENTRIES
+        if len(value) <= most:
+            return True
+        sentence = f"{len(value):,} entries were read"
+        self.wrong("too-many", key, sentence, f"at most {most:,} are taken")
+        return False
+
     def identifier(self, table: Mapping[str, object], what: str) -> str:
         """Return the `id` of a family or a set (`what`); empty where it has none that will do."""
         if "id" not in table:
@@ -96,6 +114,8 @@ class Reader:
 
     def texts(self, value: object, key: str, example: str) -> tuple[str, ...]:
         """Return a list of texts; empty, and noted, where it is none."""
+        if isinstance(value, list) and not self.is_few(value, key):
+            return ()
         if isinstance(value, list) and all(isinstance(item, str) for item in value):
             return tuple(self.short(item, key) for item in value)
         self.wrong_kind(key, value, "a list of texts", f"write {example}")
@@ -105,7 +125,7 @@ class Reader:
         """Return the table of a key; empty where it is missing or none."""
         value = table.get(key)
         if isinstance(value, dict):
-            return value
+            return value if self.is_few(value, key) else {}
         if value is not None:
             self.wrong_kind(key, value, "a table", f"write {key} = {{ … }} or [{key}]")
         return {}

@@ -7,9 +7,10 @@ from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
+from itertools import islice
 
 from cogtally.catalog.draft.draft import Draft, draft_family
-from cogtally.catalog.draft.values import is_id, shown
+from cogtally.catalog.draft.values import MOST_FINDINGS, MOST_SETS, is_id, shown
 from cogtally.catalog.files.csv_cells import (
     GAP,
     Fault,
@@ -44,9 +45,16 @@ def read_csv(text: str, file: str) -> CsvReading:
     families: dict[str, list[Row]] = {}
     for row in sheet.rows:
         families.setdefault(row.cells.get("family", ""), []).append(row)
+    drafts: list[Draft] = []
+    findings = len(sheet.problems)
+    for rows in families.values():
+        if findings > MOST_FINDINGS:
+            break
+        drafts.append(_draft(rows, sheet))
+        findings += len(drafts[-1].findings)
     return CsvReading(
-        tuple(_draft(rows, sheet) for rows in families.values()),
-        tuple(tuple(row.line for row in rows) for rows in families.values()),
+        tuple(drafts),
+        tuple(tuple(row.line for row in rows) for rows in islice(families.values(), len(drafts))),
         (*sheet.problems, *_without_decimals(sheet)),
     )
 
@@ -60,6 +68,10 @@ def column_of(key: str, set_no: int | None) -> str:
 
 def _draft(rows: Sequence[Row], sheet: Sheet) -> Draft:
     """Make a family of its rows, through the same door as TOML."""
+    if len(rows) > MOST_SETS:
+        first = rows[0].cells
+        named = {"id": first.get("family", ""), "layout": first.get("layout", "")}
+        return draft_family(named, [{}] * len(rows))
     reader = _Rows(rows, sheet)
     table = reader.family()
     draft = draft_family(table, [reader.set(number, row) for number, row in enumerate(rows)])

@@ -11,7 +11,7 @@ import re
 from collections.abc import Mapping
 from dataclasses import dataclass, field
 
-from cogtally.catalog.draft.values import is_name, shown
+from cogtally.catalog.draft.values import MOST_FINDINGS, is_name, shown
 from cogtally.catalog.problem import ERROR, Problem
 from cogtally.gears.trains import NO_GEAR, ROLES_OF_THREE, pair_of, role_of
 
@@ -19,6 +19,8 @@ TEXT_COLUMNS = ("family", "layout", "direct", "set", "name", "commonness", "sour
 NEEDED_COLUMNS = ("family", "layout", "set")
 RATIO_PREFIX = "ratio "
 SEPARATORS = (",", ";", "\t")
+#: No honest sheet has more: a box has at most 200 wheels.
+MOST_COLUMNS, MOST_ROWS = 300, 50_000
 
 _HEADER = "family,layout,direct,set,1.driver,1.driven"
 _HEADER_MEND = f"begin with a header: {_HEADER}"
@@ -76,10 +78,15 @@ def read_sheet(text: str, file: str) -> Sheet:
     """Read header and rows; a row that cannot be parted into cells ends the reading."""
     separator = _separator(text)
     sheet = Sheet(file, commas=separator != ",")
+    if text.count("\n") > MOST_ROWS:
+        sheet.wrong("too-big", f"the file has more than {MOST_ROWS:,} rows", "part it into several")
+        return sheet
     reader = csv.reader(io.StringIO(text, newline=""), delimiter=separator, strict=True)
     line, has_header = 1, False
     try:
         for raw in reader:
+            if len(sheet.problems) > MOST_FINDINGS:
+                break
             cells = [cell.strip() for cell in raw]
             if any(cells) and has_header:
                 _add_row(sheet, cells, line)
@@ -110,6 +117,10 @@ def _read_header(sheet: Sheet, cells: list[str], line: int) -> bool:
     """Take the columns' names; tell whether rows can be read below them."""
     while not cells[-1]:
         cells.pop()
+    if len(cells) > MOST_COLUMNS:
+        sentence = f"the header has {len(cells):,} columns"
+        sheet.wrong("too-many", sentence, f"at most {MOST_COLUMNS:,} are taken", line)
+        return False
     if "family" not in cells:
         if any(_is_column(cell) for cell in cells):
             sheet.wrong("bad-csv", "the column family is missing", _HEADER_MEND, line, "family")

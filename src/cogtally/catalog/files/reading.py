@@ -12,6 +12,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from cogtally.catalog.draft.draft import Draft
+from cogtally.catalog.draft.values import MOST_FINDINGS
 from cogtally.catalog.model import Catalog, Family
 from cogtally.catalog.problem import ERROR, CatalogError, Finding, Problem
 from cogtally.store import MAGIC as BOOK_BEGINS
@@ -21,7 +22,8 @@ if TYPE_CHECKING:
     from cogtally.catalog.check.rules import Entangled
     from cogtally.catalog.draft.places import TomlPlaces
 
-MOST_BYTES = 20_000_000
+#: A larger file would keep its reader long, and no honest one is: a catalog has many files.
+MOST_BYTES = 5_000_000
 MOST_FILES = 10_000
 #: Called with the number of steps done and of all steps.
 Progress = Callable[[int, int], None]
@@ -240,6 +242,8 @@ def _checked(
 
     found: list[Problem] = []
     for number, one in enumerate(read, start=1):
+        if len(found) > MOST_FINDINGS and any(problem.is_error for problem in found):
+            break
         found += [_placed(one, finding) for finding in check_draft(one.draft, entangled=entangled)]
         if progress is not None:
             progress(len(read) + number, 2 * len(read))

@@ -7,20 +7,25 @@ from __future__ import annotations
 
 import re
 import tomllib
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 
 from cogtally.catalog.draft.draft import Draft, draft_family
-from cogtally.catalog.draft.values import shown
+from cogtally.catalog.draft.values import MOST_FINDINGS, MOST_UNKNOWN, shown
 from cogtally.catalog.problem import ERROR, Problem
 
 TOP_KEYS = ("family", "set")
 
 #: More parts in one dotted key than any catalog has; the reader would take their square in time.
 MOST_KEY_PARTS = 50
+#: No honest file has more, and the reader would take minutes and gigabytes for them.
+MOST_TABLES, MOST_VALUES = 60_000, 400_000
 #: A smaller file cannot keep the reader long, whatever is in it.
 _SMALL = 16_384
 _LONG_KEY = re.compile(rf"(?<![\w\"'-])(?:[\w\"'-]++\s*+\.\s*+){{{MOST_KEY_PARTS}}}")
+_TABLE = re.compile(r"^[ \t]*\[", re.MULTILINE)
+#: Each part of such a key but the last makes a table.
+_DOTTED = re.compile(r"(?<![\w\"'-])[\w\"'-]++(?:[ \t]*\.[ \t]*[\w\"'-]++)++(?=[ \t]*[=\]])")
 _AT = re.compile(r" \(at (?:line (\d+), column (\d+)|end of document)\)$")
 
 #: What the TOML reader says most, in plainer words: its beginning, a sentence, a mend.
@@ -51,6 +56,9 @@ class TomlReading:
 
 def read_toml(text: str, file: str) -> TomlReading:
     """Read one family, or several as `[[family]]` with their `[[family.set]]`, from a TOML text."""
+    large = _too_large(text)
+    if large:
+        return _wrong(file, "too-big", large, "part it into smaller ones")
     if len(text) > _SMALL and _LONG_KEY.search(text) is not None:
         return _wrong(file, "too-deep", "a key of too many parts was read")
     try:
@@ -77,7 +85,7 @@ def _families(document: Mapping[str, object], file: str, text: str) -> TomlReadi
             mend = "write [[family.set]] below each [[family]]"
             line = _line(text, "set")
             problems = (*problems, _problem(file, "wrong-kind", sentence, mend, line, key="set"))
-        return TomlReading(tuple(_one_of_many(table) for table in family), problems)
+        return TomlReading(_some_of_many(family), problems)
     if "family" in document:
         sentence = "family is no table"
         mend = 'write [family] and below it id = "…"'
@@ -90,13 +98,39 @@ def _families(document: Mapping[str, object], file: str, text: str) -> TomlReadi
     return TomlReading(problems=problems)
 
 
+def _some_of_many(families: Sequence[Mapping[str, object]]) -> tuple[Draft, ...]:
+    """The drafts of all families, or of the first where they have more errors than are told."""
+    found: list[Draft] = []
+    findings = 0
+    for table in families:
+        if findings > MOST_FINDINGS:
+            break
+        found.append(_one_of_many(table))
+        findings += len(found[-1].findings)
+    return tuple(found)
+
+
+def _too_large(text: str) -> str:
+    """What makes a text more than the reader should be given; empty for any honest one."""
+    if len(text) <= _SMALL:
+        return ""
+    counts = (
+        (MOST_TABLES, "tables", len(_TABLE.findall(text)) + text.count("{")),
+        (MOST_TABLES, "tables", sum(key.count(".") for key in _DOTTED.findall(text))),
+        (MOST_VALUES, "keys", text.count("=")),
+        (MOST_VALUES, "values in lists", text.count(",")),
+        (MOST_VALUES, "lists", text.count("[")),
+    )
+    return next((f"the file has more than {m:,} {w}" for m, w, n in counts if n > m), "")
+
+
 def _one_of_many(table: Mapping[str, object]) -> Draft:
     rest = {key: value for key, value in table.items() if key != "set"}
     return draft_family(rest, table.get("set", []))
 
 
 def _unknown_tables(document: Mapping[str, object], file: str, text: str) -> tuple[Problem, ...]:
-    unknown = [key for key in document if key not in TOP_KEYS]
+    unknown = [key for key in document if key not in TOP_KEYS][: MOST_UNKNOWN + 1]
     if not unknown:
         return ()
     from cogtally.catalog.find import did_you_mean
