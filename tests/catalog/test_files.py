@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import os
+from collections.abc import Callable
 from pathlib import Path
 
 import pytest
@@ -126,10 +127,10 @@ def test_mark_in_two_families(tmp_path: Path) -> None:
     [
         ("a.toml", b'[family]\nid = "\xff"\n', "not-utf8"),
         ("a.csv", "family,layout\n".encode("utf-16"), "not-utf8"),
-        ("a.toml", bytes(range(256)) * 40_000, "not-utf8"),
-        ("a.toml", b"noise " * 1_700_000, "bad-toml"),
-        ("a.csv", b"noise " * 1_700_000, "bad-csv"),
-        ("a.csv", b"noise\n" * 1_700_000, "bad-csv"),
+        ("a.toml", bytes(range(256)) * 10_000, "not-utf8"),
+        ("a.toml", b"noise " * 400_000, "bad-toml"),
+        ("a.csv", b"noise " * 400_000, "bad-csv"),
+        ("a.csv", b"noise\n" * 40_000, "bad-csv"),
         ("a", SOUND.encode(), "not-a-catalog"),
         ("a.json", b"{}", "not-a-catalog"),
     ],
@@ -138,6 +139,36 @@ def test_no_catalog(tmp_path: Path, name: str, data: bytes, code: str) -> None:
     """What is no catalog at all, however large, is one problem."""
     (tmp_path / name).write_bytes(data)
     assert codes(tmp_path / name) == [code]
+
+
+HOSTILE = {
+    "tables": ("a.toml", lambda n: "".join(f"[t{i}]\n" for i in range(n)), "too-big"),
+    "inline tables": ("a.toml", lambda n: f"x = [{','.join(['{}'] * n)}]\n", "too-big"),
+    "keys": ("a.toml", lambda n: "".join(f"k{i}=1\n" for i in range(7 * n)), "too-big"),
+    "dotted keys": ("a.toml", lambda n: "".join(f"a{i}.b.c = 1\n" for i in range(n)), "too-big"),
+    "values": ("a.toml", lambda n: f"x = [{'1,' * 7 * n}]\n", "too-big"),
+    "lists": ("a.toml", lambda n: f"x = {'[' * 7 * n}", "too-big"),
+    "sets": ("a.toml", lambda n: FAMILY + "".join(SET.format(i) for i in range(2001)), "too-many"),
+    "pairs": ("a.toml", lambda n: FAMILY + SET.format("a") + PAIRS, "too-many"),
+    "rows": ("a.csv", lambda n: HEADER + "a,axle,b,9,41\n" * n, "too-big"),
+    "rows of a family": ("a.csv", lambda n: HEADER + "a,axle,b,9,41\n" * 2001, "too-many"),
+    "columns": ("a.csv", lambda n: f"{HEADER.strip()},{',' * 400}x.driver\n", "too-many"),
+}
+FAMILY = '[family]\nid = "a"\nlayout = "two-shaft"\n'
+SET = '[[set]]\nid = "s{}"\nsource = "x"\n'
+PAIRS = "[set.pairs]\n" + "".join(f'p{i} = "14/31"\n' for i in range(201))
+HEADER = "family,layout,set,final.driver,final.driven\n"
+
+
+@pytest.mark.parametrize(("name", "text", "code"), HOSTILE.values(), ids=HOSTILE)
+def test_more_than_any_honest_file(
+    tmp_path: Path, name: str, text: Callable[[int], str], code: str
+) -> None:
+    """A file with more of anything than an honest one has is refused, and is no family."""
+    (tmp_path / name).write_text(text(61_000))
+    catalog, problems = read_catalog(tmp_path / name)
+    assert code in [problem.code for problem in problems]
+    assert sum(len(family.sets) for family in catalog.families) <= 1
 
 
 def test_line_of_a_bad_byte(tmp_path: Path) -> None:

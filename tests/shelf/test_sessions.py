@@ -238,7 +238,7 @@ def test_a_session_that_cannot_be_read_does_not_hide_the_others(tmp_path: Path) 
     written(bad).write_text("noise\n")
     found, errors = all_sessions(tmp_path)
     assert [s.id for s in found] == [good.id]
-    assert [error.place for error in errors] == [f"{bad.path}, line 1"]
+    assert [error.place for error in errors] == [str(bad.path)]
 
 
 @pytest.mark.parametrize("session_id", ["2026-03-05-7", "../2026-03-05-1", "", "x", "٢٠٢٦-03-05-1"])
@@ -265,8 +265,6 @@ def test_there_may_be_no_session_to_resume(tmp_path: Path) -> None:
         {"at": "x", "step": "seen", "words": ["3.driven=9999"]},
         {"at": "x", "asked": {"format": record.FORMAT + 1}},
         {"step": "skip"},
-        [1],
-        3,
     ],
 )
 def test_a_line_of_a_later_version_is_refused_not_dropped(tmp_path: Path, line: object) -> None:

@@ -14,7 +14,7 @@ from cogtally.catalog.files.toml_writer import toml_of
 from cogtally.store import STEPS, Step, copy_of, entries, make_book, undo, upgrade
 from store.killing import assert_whole, kill_often
 
-FEW, MANY = 20, 200
+FEW, MANY = 5, 50
 
 #: A version after the last: a new column in every set, which rewrites the table.
 NEXT = Step(

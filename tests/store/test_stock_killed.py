@@ -18,7 +18,7 @@ from small_catalog import BIRCH
 from store.killing import assert_whole, kill_often
 
 often = pytest.mark.parametrize(
-    "times", [15, pytest.param(200, marks=pytest.mark.long)], ids=["few", "many"]
+    "times", [4, pytest.param(40, marks=pytest.mark.long)], ids=["few", "many"]
 )
 ADD = ("add", "31", "27", "21", "15", "14", "--quantity", "40", "--price", "4")
 
