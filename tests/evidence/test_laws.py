@@ -50,7 +50,7 @@ turn_words = st.builds(
     st.integers(8, 40),
 )
 boxes = st.lists(st.one_of(pair_words, pair_words, turn_words), max_size=6)
-few = settings(max_examples=8, deadline=None)
+few = settings(max_examples=20, deadline=None)
 
 
 @few
