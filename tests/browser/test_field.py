@@ -133,16 +133,25 @@ def test_a_figure_that_differs_is_found_out(figure: str, tmp_path: Path) -> None
     assert apart(catalog, pieces, tmp_path / "field.html") > 1e-9
 
 
-def test_keys_write_what_the_command_reads(page: Path) -> None:
-    """Counts pressed key by key are the words of the command, and the answer names the set."""
+def wanting(place: Path) -> Path:
+    """The demo's page with a wish, as one file."""
+    wish = Wish("alder-4", "wide", "laygear", (28, 24, 19, 14, 12), "five of six", "40", "EUR")
+    write_page(tables(demo_catalog(), wishes=[wish]), place, is_folder=False)
+    return place
+
+
+def test_keys_write_what_the_command_reads(tmp_path: Path) -> None:
+    """Counts pressed key by key are the words of the command; the answer names set and wish."""
     typed = [LAYGEAR, ["..", "24u", "19x2", "_"], ["_", "24", ".."], ["150x3"], ["28", "24u"]]
-    found = ran("answers", page=page, pieces=[], typed=typed)
+    found = ran("answers", page=wanting(tmp_path / "field.html"), pieces=[], typed=typed)
     quiet(found)
     assert [one["words"] for one in found["typed"]] == typed
     first = found["typed"][0]["shown"]
     assert "The laygear 28-24-19-14-12 of Alder four-speed, Wide ratio." in first
     assert "nearly certain, 99 %" in first
     assert "3.driven 21" in first
+    assert "Wanted for Alder four-speed, Wide ratio, up to 40 EUR" in first
+    assert not any("Wanted for" in one["shown"] for one in found["typed"][2:])
 
 
 def test_every_part_fits_and_can_be_read_by_everybody(tmp_path: Path) -> None:
@@ -164,6 +173,7 @@ def test_every_part_fits_and_can_be_read_by_everybody(tmp_path: Path) -> None:
         ["44", "71"],
         [str(teeth) for teeth in (28, 24, 19, 14, 12, 29, 40, 33, 51, 22)],
     ]
+    place = wanting(tmp_path / "field.html")
     found = ran("looks", page=place, pieces=pieces, pictures=pictures)
     quiet(found)
     assert found["misfits"] == {}

@@ -14,6 +14,7 @@ from typing import Any
 
 import pytest
 
+from cogtally.catalog.files.reading import demo_catalog
 from cogtally.catalog.model import Catalog, Family, RatioSet
 from cogtally.field import page_html, write_page
 from conftest import Ran
@@ -175,3 +176,31 @@ def test_some_families_alone(tmp_path: Path, cogtally: Callable[..., Ran]) -> No
     assert found["catalog"]["only"] == ["rowan-5", "alder-4"]
     assert all_of_it["catalog"]["only"] == []
     assert found["catalog"]["digest"] == all_of_it["catalog"]["digest"]
+
+
+def test_the_key_is_that_of_the_command(cogtally: Callable[..., Ran]) -> None:
+    """Every step of a family's key on the page is that of `catalog apart`."""
+    (family,) = [one for one in tables(demo_catalog())["families"] if one["id"] == "rowan-5"]
+    ran = cogtally("catalog", "apart", "rowan-5", "--demo", "--json")
+    (apart,) = json.loads(ran.out)["families"]
+    names = [name for name, *_ in family["sets"]]
+    told = [
+        {
+            "wheel": wheel,
+            "branches": [
+                {"teeth": teeth, "to": to if isinstance(to, int) else [names[s] for s in to]}
+                for teeth, to in branches
+            ],
+        }
+        for wheel, branches in family["key"]
+    ]
+    assert told == [
+        {
+            "wheel": node["wheel"],
+            "branches": [
+                {"teeth": b["teeth"], "to": b["sets"] if b["node"] is None else b["node"]}
+                for b in node["branches"]
+            ],
+        }
+        for node in apart["key"]["nodes"]
+    ]

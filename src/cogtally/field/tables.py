@@ -23,8 +23,6 @@ from cogtally.gears.looks import COUNTED, KINDS, OUTSIDE, SIZED, mark_key
 FORMAT = 1
 #: A key of more sets than these is not worked out for the page: no one follows it on a telephone.
 MOST_SETS_IN_A_KEY = 200
-#: Work for one family's key; a telephone's page is made of many.
-KEY_WORK = 100_000
 
 
 #: What the page does not do, and where it is done.
@@ -191,7 +189,6 @@ def _key(family: Family) -> list[Any]:
         [s.id for s in counted],
         [tuple(family.teeth_of(s).get(w) for w in wheels) for s in counted],
         [s.commonness for s in counted],
-        KEY_WORK,
     )
     number = {s.id: place for place, s in enumerate(counted)}
     return [
