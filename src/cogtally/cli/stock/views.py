@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING, Annotated
 
 import typer
 
-from cogtally.cli.options import BookOption, JsonOption, NoDemoOption
+from cogtally.cli.options import BookOption, ForceOption, JsonOption, NoDemoOption
 from cogtally.cli.output import now_written
 from cogtally.cli.stock.asked import AllOption, SoldOption, asked_stock
 from cogtally.gears.errors import UserError
@@ -234,6 +234,15 @@ def label(
         str | None,
         typer.Option(metavar="N", help="The first free label of a part-used sheet, row by row."),
     ] = None,
+    link: Annotated[
+        str | None,
+        typer.Option(
+            metavar="ADDRESS",
+            help="What stands in the codes: your own address, https://example.org/{item}. If not "
+            "given: cogtally:item:12.",
+        ),
+    ] = None,
+    force: ForceOption = False,
     catalog: BookOption = None,
     demo: NoDemoOption = False,
     as_json: JsonOption = False,
@@ -244,12 +253,14 @@ def label(
     millimetres: print it at its actual size.
     """
     path = asked_stock(catalog, demo)
-    from cogtally.show.drawing import PDF, asked_file, write_drawing
-    from cogtally.show.labels.sheet import asked_sheet
+    from cogtally.cli.picture import write_picture
+    from cogtally.show.drawing import PDF, asked_file
+    from cogtally.show.labels import asked_link, asked_sheet, labels_drawing, small_labels
 
     if out is None:
         raise UserError("--out is missing", PLACE, "write --out FILE.pdf")
-    file = asked_file(out, "--out", (PDF,))
+    file = asked_file(out, "--out", (PDF,), force=force)
+    address = asked_link(link)
     sheet = asked_sheet(grid, size, page, margin, gap)
     first = 1 if start is None else parse_whole(start, "--start", 5)
     if not 1 <= first <= sheet.rows * sheet.columns:
@@ -260,12 +271,10 @@ def label(
     pages = 0
     if items:
         from cogtally.shelf.stock import labels_of, naming_of, stock_writing
-        from cogtally.show.labels.label import labels_drawing, small_labels
 
-        drawing = labels_drawing(labels_of(items, naming_of(path)), sheet, first)
+        drawing = labels_drawing(labels_of(items, naming_of(path)), sheet, first, address)
         small, pages = small_labels(drawing), len(drawing.pages)
-        write_drawing(drawing, file)
-        now_written(f"{out} is written")
+        write_picture(drawing, file)
         with stock_writing(path, _said(items)) as stock:
             there = {item.number for item in stock.items()}
             for number in sorted(there.intersection(item.number for item in items)):

@@ -1,6 +1,7 @@
-"""Labels on paper: the texts of an item beside a code of its number, as large as they fit.
+"""Labels on paper: the texts of an item beside a code of it, as large as they fit, none too small.
 
-What a label says is left to the shelf, where it stands on its page to `sheet`.
+What a label says is left to the shelf, where it stands on its page to `sheet`. Where all has no
+room in letters that can be read, the number, the name or its teeth, and the place are what stays.
 """
 
 from __future__ import annotations
@@ -10,9 +11,12 @@ from collections.abc import Iterator, Sequence
 from functools import lru_cache
 from itertools import groupby
 
+from cogtally.gears.errors import UserError
+from cogtally.gears.printed import shown
 from cogtally.shelf.stock import PIECE, Label
 from cogtally.show.drawing import (
     ASCENT,
+    DESCENT,
     INK,
     LEADING,
     POINT,
@@ -20,7 +24,9 @@ from cogtally.show.drawing import (
     Drawing,
     Group,
     Item,
+    Line,
     Page,
+    Pen,
     Rectangle,
     Text,
     lines_height,
@@ -31,33 +37,45 @@ from cogtally.show.labels.sheet import Sheet
 from cogtally.show.ratios import decimal
 from cogtally.show.screen import in_words, plain
 
-#: Sizes where there is room: the number, the name, all else.
-NUMBER, NAME, REST = 16 * POINT, 10 * POINT, 8.5 * POINT
-#: Text under this is told of: few can read it.
-SMALL = 5 * POINT
+#: Sizes where there is room: the number, the name, all else; and what none of these is under.
+NUMBER, NAME, REST, LEAST = 16 * POINT, 10 * POINT, 8.5 * POINT, 6 * POINT
 #: Millimetres inside the edges of a label, and between the code and the text.
 INSIDE, BESIDE = 1.5, 1.2
 #: A code's side: at most, and what it may take of the label's longer side.
-MOST_CODE, CODE_SHARE = 20.0, 0.36
-#: Empty modules that ISO/IEC 18004 asks for around a code (from memory).
-QUIET = 4
+MOST_CODE, CODE_SHARE = 20.0, 0.42
+#: Empty modules round a code; with the edge of the label they are the four that ISO/IEC 18004
+#: asks for (from memory).
+QUIET = 2
+#: What stands in a code where a shop has no address of its own; `{item}` is the number.
+CODE = "cogtally:item:{item}"
 RATIO_PLACES = 3
-#: Words stay whole down to this share of the sizes; below it they are broken.
-_WHOLE_WORDS, _SMALLER, _LEAST_SHARE = 0.55, 0.95, 0.02
-_BETWEEN = 0.25
-#: The parts of a word, each with the hyphen behind it.
+_SMALLER, _BETWEEN = 0.95, 0.25
+#: An address is no longer.
+MOST_LINK = 100
+#: A piece is drawn where so much height is left, and no higher than so much.
+_LEAST_SHAPE, _MOST_SHAPE = 4.5, 10.0
+#: The parts of a word, each with the hyphen behind it, and the teeth of a piece in a name.
 _HYPHENED = re.compile(r"[^-]*-|[^-]+")
+_TEETH = re.compile(r"(?<![\w=/.-])[0-9]{1,3}(?:[- ](?:[0-9]{1,3}|_))+(?![\w/.])")
+
+#: A line of text, its size and its weight.
+Words = tuple[str, float, bool]
 
 
-def labels_drawing(labels: Sequence[Label], sheet: Sheet, start: int = 1) -> Drawing:
-    """Return the pages of some labels; the first stands on place `start` of its sheet, from 1."""
+def labels_drawing(
+    labels: Sequence[Label], sheet: Sheet, start: int = 1, link: str = CODE
+) -> Drawing:
+    """Return the pages of some labels; the first stands on place `start` of its sheet, from 1.
+
+    `link`: what stands in the codes, with `{item}` for the number.
+    """
     placed = [(*sheet.place(start - 1 + n), label) for n, label in enumerate(labels)]
     pages = tuple(
         Page(
             sheet.width,
             sheet.height,
             tuple(
-                Group(f"item {label.number}", tuple(label_items(label, box)), label.name)
+                Group(f"item {label.number}", tuple(label_items(label, box, link)), label.name)
                 for _, box, label in some
             ),
         )
@@ -66,31 +84,52 @@ def labels_drawing(labels: Sequence[Label], sheet: Sheet, start: int = 1) -> Dra
     return Drawing(pages, "Labels", f"{len(labels)} labels of items of the stock")
 
 
-def label_items(label: Label, box: Box) -> Iterator[Item]:
-    """Yield what stands on one label: the code, beside it or below it the texts."""
+def asked_link(text: str | None) -> str:
+    """Return what stands in the codes; raise UserError for what is no address with a number."""
+    if text is None:
+        return CODE
+    mend = "write --link https://example.org/stock/{item}"
+    if not text.startswith(("https://", "http://")) or not text.isprintable() or " " in text:
+        raise UserError("this is no address", f"--link {shown(text)}", mend)
+    if "{item}" not in text:
+        raise UserError("the address has no place for the number", f"--link {shown(text)}", mend)
+    if len(text) > MOST_LINK:
+        raise UserError("the address is too long for a code", f"--link {shown(text)}", mend)
+    return text
+
+
+def label_items(label: Label, box: Box, link: str = CODE) -> Iterator[Item]:
+    """Yield what stands on one label: the code, beside it or below it the texts, and the piece."""
     inner = Box(box.left + INSIDE, box.top + INSIDE, box.right - INSIDE, box.bottom - INSIDE)
     short, long = sorted((inner.width, inner.height))
     side = min(short, long * CODE_SHARE, MOST_CODE)
-    yield from _code(label.number, inner.left, inner.top, side)
+    yield from _code(link.replace("{item}", str(label.number)), inner.left, inner.top, side)
     if inner.width >= inner.height:
         room = Box(inner.left + side + BESIDE, inner.top, inner.right, inner.bottom)
     else:
         room = Box(inner.left, inner.top + side + BESIDE, inner.right, inner.bottom)
-    yield from _texts(lines_of(label), room)
+    texts = _texts(label, room)
+    yield from texts
+    last = max((text.y + DESCENT * text.size for text in texts), default=room.top)
+    yield from _shape(label, Box(room.left, last + 1.0, room.right, room.bottom))
 
 
-def lines_of(label: Label) -> list[tuple[str, float, bool]]:
-    """Return the texts of a label, the first the number: each with its size and weight."""
-    found = [(f"{label.number}", NUMBER, True), (plain(label.name), NAME, True)]
-    found.append((sure_text(label), REST, False))
+def lines_of(label: Label) -> tuple[list[Words], ...]:
+    """Return the texts of a label, the first the number: all of them, then ever fewer.
+
+    What stays to the last is the number, the teeth (or the name, where it has none) and the place.
+    """
+    number, name = (f"{label.number}", NUMBER, True), (plain(label.name), NAME, True)
+    ends = [(plain(t), REST, bool(t == label.price)) for t in (label.place, label.price) if t]
+    every = [number, name, (sure_text(label), REST, False)]
     if label.counted:
-        found.append((f"counted {plain(label.counted)}", REST, False))
+        every.append((f"counted {plain(label.counted)}", REST, False))
     if label.ratios:
-        found.append((_ratio_text(label), REST, False))
-    for text in (label.place, label.price):
-        if text:
-            found.append((plain(text), REST, bool(text == label.price)))
-    return found
+        every.append((_ratio_text(label), REST, False))
+    teeth = _teeth_of(label)
+    short = (teeth, NAME, True) if teeth else name
+    place = ends[:1] if label.place else []
+    return [*every, *ends], [number, name, *ends], [number, name, *place], [number, short, *place]
 
 
 def sure_text(label: Label) -> str:
@@ -105,14 +144,20 @@ def sure_text(label: Label) -> str:
 
 
 def small_labels(drawing: Drawing) -> list[str]:
-    """Return the names of the labels that have text smaller than SMALL."""
+    """Return the names of the labels that have text smaller than LEAST."""
     return [
         item.name
         for page in drawing.pages
         for item in page.items
         if isinstance(item, Group)
-        and any(isinstance(one, Text) and one.size < SMALL for one in item.items)
+        and any(isinstance(one, Text) and one.size < LEAST - 1e-9 for one in item.items)
     ]
+
+
+def _teeth_of(label: Label) -> str:
+    """Return the teeth of a piece along its axis, as they stand in its name or were counted."""
+    found = _TEETH.search(label.name) or _TEETH.search(label.counted)
+    return "" if found is None else found.group().replace(" ", "-")
 
 
 def _ratio_text(label: Label) -> str:
@@ -122,29 +167,59 @@ def _ratio_text(label: Label) -> str:
     return f"ratios {told}"
 
 
-def _texts(lines: Sequence[tuple[str, float, bool]], room: Box) -> Iterator[Text]:
-    """Yield texts below each other, all made smaller alike until they fit."""
-    share = 1.0
-    while True:
-        broken = share <= _WHOLE_WORDS
-        set_out = [
-            (_wrapped(text, room.width, size * share, bold, broken), size * share, bold)
-            for text, size, bold in lines
-        ]
-        high = sum(lines_height(len(some), size) for some, size, _ in set_out)
-        high += sum(_BETWEEN * size for _, size, _ in set_out[1:])
-        wide = max(text_width(line, size, bold) for some, size, bold in set_out for line in some)
-        if (high <= room.height and wide <= room.width) or share < _LEAST_SHARE:
-            break
-        share *= _SMALLER
+def _texts(label: Label, room: Box) -> list[Text]:
+    """Return texts below each other: as many as stand there in letters that can be read."""
+    found: list[Text] = []
+    for lines in lines_of(label):
+        share = 1.0
+        while True:
+            sized = [(text, max(size * share, LEAST), bold) for text, size, bold in lines]
+            found = _set_out(sized, room)
+            if found:
+                return found
+            if all(size == LEAST for _, size, _ in sized):
+                break
+            share *= _SMALLER
+    # A name that is longer than any label: small, its words broken, but all of it.
+    size = LEAST
+    while not found:
+        size *= _SMALLER
+        found = _set_out([(text, size, bold) for text, _, bold in lines], room)
+    return found
+
+
+def _set_out(lines: Sequence[Words], room: Box) -> list[Text]:
+    """Return texts below each other in a room; none where it is too small for them."""
+    found: list[Text] = []
     top = room.top
-    for number, (some, size, bold) in enumerate(set_out):
+    for number, (text, size, bold) in enumerate(lines):
         top += _BETWEEN * size if number else 0.0
-        for n, line in enumerate(some):
-            if line:
-                base = top + (ASCENT + n * LEADING) * size
-                yield Text(room.left, base, line, size, bold=bold)
+        some = _wrapped(text, room.width, size, bold, size <= LEAST)
+        if any(text_width(line, size, bold) > room.width for line in some):
+            return []
+        found += [
+            Text(room.left, top + (ASCENT + n * LEADING) * size, line, size, bold=bold)
+            for n, line in enumerate(some)
+            if line
+        ]
         top += lines_height(len(some), size)
+    return found if top <= room.bottom + 1e-9 else []
+
+
+def _shape(label: Label, room: Box) -> Iterator[Item]:
+    """Yield a piece from the side, its wheels as bars as high as their teeth, where it has room."""
+    teeth = [int(t) for t in _teeth_of(label).split("-") if t.isdigit()]
+    high = min(room.height, _MOST_SHAPE)
+    if len(teeth) < 2 or high < _LEAST_SHAPE:
+        return
+    wide = min(4.0, room.width / (1.4 * len(teeth)))
+    middle, x = room.top + high / 2, room.left
+    end = room.left + 1.4 * wide * len(teeth)
+    yield Line((room.left, middle), (end, middle), Pen(0.4))
+    for count in teeth:
+        tall = high * count / max(teeth)
+        yield Rectangle(x + 0.2 * wide, middle - tall / 2, wide, tall, None, INK)
+        x += 1.4 * wide
 
 
 def _wrapped(text: str, width: float, size: float, bold: bool, broken: bool) -> list[str]:
@@ -161,9 +236,9 @@ def _wrapped(text: str, width: float, size: float, bold: bool, broken: bool) -> 
     return wrapped_to(" ".join(words), width, size, bold=bold, broken=broken)
 
 
-def _code(number: int, left: float, top: float, side: float) -> Iterator[Rectangle]:
+def _code(text: str, left: float, top: float, side: float) -> Iterator[Rectangle]:
     """Yield the dark modules of a code, those in a row together, the quiet zone within `side`."""
-    rows = _modules(number)
+    rows = _modules(text)
     one = side / (len(rows) + 2 * QUIET)
     for y, row in enumerate(rows, QUIET):
         x = QUIET
@@ -177,8 +252,9 @@ def _code(number: int, left: float, top: float, side: float) -> Iterator[Rectang
 
 
 @lru_cache(maxsize=1024)
-def _modules(number: int) -> tuple[tuple[bool, ...], ...]:
+def _modules(text: str) -> tuple[tuple[bool, ...], ...]:
     import segno
 
-    code = segno.make(str(number), error="m", micro=False)
+    # As few modules as hold the text, and what is left over goes to the mending of errors.
+    code = segno.make(text, error="l", micro=False, boost_error=True)
     return tuple(tuple(bool(module) for module in row) for row in code.matrix)
