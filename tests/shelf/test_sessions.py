@@ -4,10 +4,13 @@ from __future__ import annotations
 
 import json
 import os
+import signal
+import time
 from collections.abc import Callable
 from dataclasses import replace
 from datetime import datetime, timedelta
 from pathlib import Path
+from random import Random
 
 import pytest
 from hypothesis import given, settings
@@ -26,6 +29,7 @@ from cogtally.shelf.session.files import (
 )
 from cogtally.shelf.session.record import Asked, digest_of
 from small_catalog import BIRCH, SMALL
+from store.killing import in_process
 
 ASKED = Asked(NAME, catalog="/shop/boxes für.toml", digest="d1", family="birch-4")
 COUNTED = Step(SEEN, ("1.driven=36", "3=27u/24x2"))
@@ -291,3 +295,57 @@ def test_a_digest_tells_what_a_catalog_holds() -> None:
     ):
         family = replace(BIRCH, sets=(changed, *others))
         assert digest_of(Catalog((family, *SMALL.families[1:]))) != digest_of(SMALL)
+
+
+@pytest.mark.parametrize("times", [6, pytest.param(60, marks=pytest.mark.long)])
+def test_killed_at_any_moment(tmp_path: Path, times: int) -> None:
+    """A session that is killed has every entry that was kept, and at most the one being written."""
+    random = Random(3)
+    for number in range(times):
+        folder = tmp_path / str(number)
+        reads, writes = os.pipe()
+
+        def enter(folder: Path = folder, writes: int = writes) -> None:
+            file = SessionFile(folder, Asked(NAME))
+            file.begin()
+            for entered in range(400):
+                file.keep(Step("seen", (f"1.driver={14 + entered % 100}",)))
+                os.write(writes, b".")
+
+        process = in_process(enter)
+        os.read(reads, 1)
+        time.sleep(random.uniform(0, 0.05))
+        os.kill(process, signal.SIGKILL)
+        os.waitpid(process, 0)
+        os.close(writes)
+        entered = 1 + len(os.read(reads, 1_000))
+        os.close(reads)
+        session = last_session(folder)
+        assert session.entered in (entered, entered + 1)
+        SessionFile(folder, session.asked, session).keep(Step("skip", of="2.driven"))
+        assert last_session(folder).entered == session.entered + 1
+
+
+def test_torn_lines_are_left_out(tmp_path: Path) -> None:
+    """Of a file with torn and flipped lines all that is whole is read, the first line or not."""
+    file = kept(tmp_path, *[COUNTED] * 3)
+    lines = written(file).read_bytes().splitlines(keepends=True)
+    for spoilt in range(len(lines)):
+        torn = [*lines]
+        torn[spoilt] = (
+            lines[spoilt].replace(b"1.driven=36", b"1.driven=37").replace(b'"at"', b'"aT"')
+        )
+        written(file).write_bytes(b"".join(torn) + b'{"at": "20')
+        session = read_session(tmp_path, file.id)
+        assert (session.torn, session.entered) == (2, len(lines) - 1 - (spoilt > 0))
+        assert len(session.bench.steps) == session.entered
+
+
+def test_nothing_is_left_of_a_session_without_entries(tmp_path: Path) -> None:
+    """What is asked is on the disk before the first question, and goes where nothing is entered."""
+    file = SessionFile(tmp_path, Asked(NAME))
+    file.begin()
+    assert written(file).read_bytes().count(b"asked") == 1
+    assert all_sessions(tmp_path) == ((), ())
+    file.end()
+    assert list(tmp_path.iterdir()) == []

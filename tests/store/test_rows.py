@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import os
 import shutil
 import sqlite3
 from collections.abc import Callable
@@ -11,11 +12,16 @@ from random import Random
 
 import pytest
 
-from cogtally.catalog.book import partly_read, read_book, writing
+from catalog.many import many_families
+from cogtally.catalog.book import make_catalog_book, partly_read, read_book, writing
+from cogtally.catalog.search.found import find_in_book
+from cogtally.catalog.search.query import parse_query
+from cogtally.catalog.words import read_words
 from cogtally.gears.errors import UserError
 from cogtally.shelf.stock.book import read_item, read_items
 from cogtally.store import STEPS, Step, entries, entry_of, faults, mend, reading, upgrade
 from shelf.stocked import stocked_book
+from store.killing import in_process
 
 TABLES = ("families", "sets", "items", "item_answers", "log", "changes")
 FLIPS = 100
@@ -149,3 +155,39 @@ def test_flips(book: Path) -> None:
                 answers += 1
         refused += answers < len(ASKED)
     assert refused > FLIPS / 10
+
+
+@pytest.mark.parametrize("ending", [".words", ".search"])
+def test_flips_beside_a_book(ending: str, tmp_path: Path) -> None:
+    """Whatever stands in a file beside a book, it finds and offers the same as without it."""
+    book = tmp_path / "a.db"
+    make_catalog_book(book, many_families(12, 50))
+    query = parse_query(["box-7"])
+
+    def asked() -> object:
+        return read_words(book), find_in_book(book, query, 10)
+
+    whole = asked()
+    data = book.with_name(book.name + ending).read_bytes()
+    random = Random(4)
+    for number in range(FLIPS // 4):
+        flipped = bytearray(data)
+        flipped[random.randrange(len(data))] ^= 1 << random.randrange(8)
+        spoilt = (bytes(flipped), b"", data[: random.randrange(len(data))])[number % 3]
+        book.with_name(book.name + ending).write_bytes(spoilt)
+        assert asked() == whole
+
+
+def test_left_by_killed_runs(book: Path) -> None:
+    """What a killed run left unfinished goes with the next write; what others write stays."""
+    dead, alive = in_process(lambda: None), os.getppid()
+    os.waitpid(dead, 0)
+    left = [f".own.db-{dead}.cogtally", f".a.svg-{dead}.cogtally", f".own.db-{dead}.cogtally-wal"]
+    stays = [f".own.db-{alive}.cogtally", f".notes-{dead}", f"own.db-{dead}.cogtally"]
+    for name in (*left, *stays):
+        (book.parent / name).touch()
+    with writing(book, "next") as change:
+        change.change.put("families", {"id": change.catalog().families[0].id, "note": "next"})
+    names = {file.name for file in book.parent.iterdir()}
+    assert names.isdisjoint(left)
+    assert names.issuperset(stays)

@@ -128,7 +128,8 @@ def _run(asked: Pieces | Boxes, lines: Lines, from_file: str, out: str | None, r
     with shown_bar as at, reading(from_file, _seldom(at)) as text:
         sheet = Sheet(text, shown(PurePath(from_file).name), asked.check)
         with writing(out, lines, resume=resume) as (stream, done):
-            write = _to_screen(stream) if on_screen else stream.write
+            # Whatever reads it: nothing that strangers wrote in a cell steers a terminal.
+            write = _to_screen(stream) if out is None else stream.write
             answered, refused = _answer(asked, sheet, lines, write, done)
     _say_end(answered, refused, asked.catalog.demo)
     return REFUSED if refused else 0

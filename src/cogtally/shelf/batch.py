@@ -12,6 +12,7 @@ from dataclasses import dataclass
 from itertools import islice
 from typing import TYPE_CHECKING
 
+from cogtally.gears.cells import cell_text
 from cogtally.catalog.draft.values import is_name
 from cogtally.catalog.files.csv_cells import Fault, count_in, looks_like_date
 from cogtally.catalog.files.csv_sheet import SEPARATORS
@@ -188,7 +189,7 @@ def _parted(lines: list[str], separator: str) -> list[str] | UserError:
         )
     if len(found) != 1:
         return UserError("the row is broken in two", mend="put a cell of two lines in quotes")
-    return [cell.strip() for cell in found[0]]
+    return [cell_text(cell.strip()) for cell in found[0]]
 
 
 COUNTS, SEEN, ROLE, FAMILY, MARK, FEATURE = "counts", "seen", "role", "family", "mark", "feature"

@@ -18,6 +18,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Any, BinaryIO, Protocol, TextIO
 
 from cogtally.evidence.posterior import UNCATALOGUED
+from cogtally.gears.cells import cell_text, text_cell
 from cogtally.gears.errors import UserError
 from cogtally.gears.notation import written_count
 from cogtally.gears.printed import shown
@@ -111,12 +112,12 @@ class CsvLines:
             cells = next(csv.reader([line]), [])
         except csv.Error:
             return None
-        return (cells[0], bool(cells[-1])) if len(cells) == len(self._columns) else None
+        return (cell_text(cells[0]), bool(cells[-1])) if len(cells) == len(self._columns) else None
 
     def _line(self, cells: Sequence[str]) -> str:
         self._text.seek(0)
         self._text.truncate()
-        self._writer.writerow(cells)
+        self._writer.writerow(map(text_cell, cells))
         return self._text.getvalue()
 
 

@@ -13,6 +13,7 @@ from dataclasses import dataclass, field
 
 from cogtally.catalog.draft.values import MOST_FINDINGS, is_name, shown
 from cogtally.catalog.problem import ERROR, Problem
+from cogtally.gears.cells import cell_text
 from cogtally.gears.trains import NO_GEAR, ROLES_OF_THREE, pair_of, role_of
 
 TEXT_COLUMNS = ("family", "layout", "direct", "set", "name", "commonness", "source", "decimals")
@@ -87,7 +88,7 @@ def read_sheet(text: str, file: str) -> Sheet:
         for raw in reader:
             if len(sheet.problems) > MOST_FINDINGS:
                 break
-            cells = [cell.strip() for cell in raw]
+            cells = [cell_text(cell.strip()) for cell in raw]
             if any(cells) and has_header:
                 _add_row(sheet, cells, line)
             elif any(cells):

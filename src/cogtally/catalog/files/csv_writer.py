@@ -12,6 +12,7 @@ from cogtally.catalog.files.csv_cells import GAP, LONGEST_CELL, MOST_DECIMALS
 from cogtally.catalog.files.csv_sheet import RATIO_PREFIX
 from cogtally.catalog.model import Family, RatioSet
 from cogtally.catalog.pair_text import written_number
+from cogtally.gears.cells import text_cell
 from cogtally.gears.errors import UserError
 from cogtally.gears.trains import wheel_names
 
@@ -66,7 +67,7 @@ def csv_of(families: Sequence[Family]) -> str:
     lines = [columns]
     for family, known in sets:
         cells = _cells(family, known)
-        lines.append([cells.get(column, "") for column in columns])
+        lines.append([text_cell(cells.get(column, "")) for column in columns])
     return "\n".join(",".join(map(_written, line)) for line in lines) + "\n"
 
 

@@ -10,6 +10,7 @@ import io
 from collections.abc import Iterable, Sequence
 from typing import TYPE_CHECKING, Any
 
+from cogtally.gears.cells import text_cell
 from cogtally.shelf.stock import Item, Money, Named, month_sums, parsed
 
 if TYPE_CHECKING:
@@ -224,7 +225,8 @@ def items_csv(items: Iterable[Item]) -> str:
     out = io.StringIO()
     writer = csv.writer(out, lineterminator="\n")
     writer.writerow(COLUMNS)
-    writer.writerows(_row(item) for item in items)
+    for item in items:
+        writer.writerow(text_cell(v) if isinstance(v, str) else v for v in _row(item))
     return out.getvalue()
 
 

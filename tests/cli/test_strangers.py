@@ -1,0 +1,176 @@
+"""What strangers wrote: cells that a spreadsheet runs, characters that a terminal obeys, slips."""
+
+from __future__ import annotations
+
+import json
+from collections.abc import Callable
+from dataclasses import replace
+from pathlib import Path
+from random import Random
+
+import pytest
+from hypothesis import given
+from hypothesis import strategies as st
+
+from cogtally.catalog.book import make_catalog_book, read_book
+from cogtally.catalog.model import Family, RatioSet
+from cogtally.gears.cells import cell_text, text_cell
+from small_catalog import SMALL
+
+RUN = ("=1+1", "+1", "-1", "@x", "'=1", "''=1", "'", "x=1")
+TEETH = "28 24 19 14 12"
+ANSWERED = (0, 1, 2, 3, 130, 141)
+
+
+@given(st.text("=+-@'x\t", max_size=6))
+def test_cells(text: str) -> None:
+    """No cell begins with what a spreadsheet runs, and each gives its text again."""
+    cell = text_cell(text)
+    assert not cell.startswith(("=", "+", "-", "@", "\t"))
+    assert cell_text(cell) == text
+
+
+def test_export_as_text(cogtally: Callable, tmp_path: Path) -> None:
+    """An exported sheet runs nothing, and comes back the same to the byte."""
+    sets = tuple(RatioSet(f"s{n}", name, {"1": (14 + n, 31)}) for n, name in enumerate(RUN))
+    make_catalog_book(tmp_path / "a.db", [Family("a", "two-shaft", sets=sets)])
+    first, again = tmp_path / "1.csv", tmp_path / "2.csv"
+    assert cogtally("catalog", "export", str(first), "--catalog", str(tmp_path / "a.db")).code == 0
+    assert cogtally("catalog", "import", str(first), "--catalog", str(tmp_path / "b.db")).code == 0
+    assert cogtally("catalog", "export", str(again), "--catalog", str(tmp_path / "b.db")).code == 0
+    assert first.read_bytes() == again.read_bytes()
+    assert [known.name for known in read_book(tmp_path / "b.db").families[0].sets] == list(RUN)
+    cells = [cell for line in first.read_text().splitlines() for cell in line.split(",")]
+    assert not [cell for cell in cells if cell.startswith(("=", "+", "-", "@"))]
+
+
+def test_answers_of_rows(cogtally: Callable, tmp_path: Path) -> None:
+    """Answers of many rows run nothing, and show no character that a terminal would obey."""
+    sheet = tmp_path / "a.csv"
+    sheet.write_text(f"item,counts\n=1+1,{TEETH}\nx\x1ay\x02\x1b[31m,{TEETH}\n@z,14 \x02 x\n")
+    for words in ((), ("--json",)):
+        ran = cogtally("piece", "--demo", "--from", str(sheet), *words)
+        shown = ran.out + ran.err
+        assert [c for c in shown if not c.isprintable() and c != "\n"] == []
+        assert not [line for line in ran.out.splitlines() if line[0] in "=+-@"]
+
+
+def words_of(random: Random) -> list[str]:
+    """A command line that was right once, with slips in it."""
+    words = random.choice(LINES).split()
+    for _ in range(random.randint(1, 3)):
+        at = random.randrange(len(words))
+        slip = random.randrange(5)
+        if slip == 0:
+            words.insert(at, random.choice(words))
+        elif slip == 1 and len(words) > 1:
+            del words[at]
+        elif slip == 2:
+            words[at] = words[at][: random.randrange(len(words[at]) + 1)]
+        elif slip == 3:
+            letter = random.choice("=/@:.,+-x\0\x1b٣é\ud800 \n'\"9")
+            place = random.randrange(len(words[at]) + 1)
+            words[at] = words[at][:place] + letter + words[at][place:]
+        else:
+            words[at] = random.choice(STRANGE)
+    return words
+
+
+LINES = (
+    "identify --demo input=17/28 1=14/31 2=19/26",
+    "identify --demo 3=24u/21x2 1@1.1:4 --why --json",
+    "piece --demo 28 24 19 14 12 --role laygear --mark LG",
+    "ratios input=17/28 1=14/31 --axle 9/41 --json",
+    "turning input=17/28 1=14/31 2=19/26 --noise 1",
+    "recover 3.65 2.25 1.44",
+    "catalog check {folder}",
+    "catalog list --demo",
+    "catalog show alder-4/wide --demo",
+    "catalog add birch-4/x input=20/31 1=16/35 --catalog own.db",
+    "catalog export out --catalog own.db",
+    "log 1 --catalog own.db",
+    "undo 1 --catalog own.db",
+    "stock list --catalog own.db",
+    "stock add 31 27 21 15 14 --price 4 --catalog own.db",
+    "sheet alder-4 --demo",
+)
+STRANGE = (
+    "--help",
+    "--json",
+    "--catalog",
+    "-",
+    "",
+    "9" * 400,
+    "--demo",
+    "1=" + "1/" * 50,
+    "\udcff",
+)
+
+
+@pytest.mark.parametrize("times", [100, pytest.param(5_000, marks=pytest.mark.long)])
+def test_slips_of_the_pen(
+    times: int, cogtally: Callable, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """No command line is a traceback, or ends with another exit code than the known ones."""
+    monkeypatch.chdir(tmp_path)
+    monkeypatch.setenv("COGTALLY_CATALOG", str(tmp_path / "own.db"))
+    make_catalog_book(tmp_path / "own.db", SMALL.families)
+    random = Random(5)
+    for _ in range(times):
+        words = [word.replace("{folder}", str(tmp_path)) for word in words_of(random)]
+        ran = cogtally(*words)
+        assert ran.code in ANSWERED, words
+        assert "Traceback" not in ran.err, words
+
+
+@pytest.mark.parametrize("times", [60, pytest.param(2_500, marks=pytest.mark.long)])
+def test_spoilt_files(times: int, cogtally: Callable, tmp_path: Path) -> None:
+    """No file is a traceback, whatever was cut out of it, doubled or overwritten in it."""
+    from cogtally.catalog.files.csv_writer import csv_of
+    from cogtally.catalog.files.toml_writer import toml_of
+
+    plain = replace(SMALL.families[-1], given_pieces={}, paths={}, same={})
+    texts = {"a.toml": toml_of(SMALL.families).encode(), "a.csv": csv_of([plain]).encode()}
+    random = Random(6)
+    for number in range(times):
+        name = random.choice(list(texts))
+        data = bytearray(texts[name])
+        for _ in range(random.randint(1, 4)):
+            start, size = random.randrange(len(data)), random.randint(1, 30)
+            part = data[start : start + size]
+            data[start : start + size] = (
+                random.choice(
+                    [
+                        b"",
+                        part * 2,
+                        bytes(random.randrange(256) for _ in part),
+                        b"[",
+                        b'"',
+                        b"= {",
+                        b"9" * 99,
+                    ]
+                )
+                or b"\n"
+            )
+        file = tmp_path / name
+        file.write_bytes(data)
+        ran = cogtally("catalog", "check", str(file), *(["--json"] if number % 2 else []))
+        assert ran.code in ANSWERED, bytes(data)
+        assert "Traceback" not in ran.err
+        if number % 2 and ran.out:
+            json.loads(ran.out)
+
+
+def test_limits(cogtally: Callable) -> None:
+    """More than any box or piece has is refused in one line."""
+    pairs = [f"{n}=14/31" for n in range(1, 1001)]
+    turns = ["1@1:0.5"] * 101
+    for words, said in (
+        (["turning", *pairs], "a box has at most 200 wheels, and 2,000 were written"),
+        (["identify", "--demo", *pairs], "a box has at most 200 wheels"),
+        (["identify", "--demo", *turns], "a box has at most 100 turn tests, and 101 were written"),
+        (["piece", "--demo", *["20"] * 10_000], "a piece has at most 40 wheels, and 10,000 were"),
+    ):
+        ran = cogtally(*words)
+        assert (ran.code, ran.out, ran.err.count("\n")) == (2, "", 1)
+        assert said in ran.err
