@@ -29,6 +29,7 @@ PAGES = {
     "stock": "what is for sale, wanted and sold; complete sets; labels",
     "shell": "completion of words in your shell",
     "sql": "the tables of the book, for any SQLite tool",
+    "safe": "what is kept safe, and how to get back what was spoilt",
     "sure": "how sure is sure",
 }
 

@@ -12,13 +12,13 @@ from dataclasses import dataclass
 from itertools import islice
 from typing import TYPE_CHECKING
 
-from cogtally.gears.cells import cell_text
 from cogtally.catalog.draft.values import is_name
 from cogtally.catalog.files.csv_cells import Fault, count_in, looks_like_date
 from cogtally.catalog.files.csv_sheet import SEPARATORS
 from cogtally.catalog.find import find_family
 from cogtally.catalog.model import Catalog
 from cogtally.evidence.loose import LooseAnswer, find_role, identify_piece
+from cogtally.gears.cells import cell_text
 from cogtally.gears.errors import UserError
 from cogtally.gears.looks import SeenPiece, parse_piece
 from cogtally.gears.notation import parse_seen, trade_name
