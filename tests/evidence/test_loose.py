@@ -28,7 +28,6 @@ from cogtally.evidence.loose import (
     identify_piece,
     loose_posterior,
     partings,
-    piece_tables,
 )
 from cogtally.evidence.posterior import UNCATALOGUED
 from cogtally.evidence.reading import UNDECIDED
@@ -395,41 +394,6 @@ def test_a_family_alone() -> None:
     first, *others = named
     for key in others:
         assert named[key] * free[first] == pytest.approx(free[key] * named[first], abs=CLOSE)
-
-
-def test_tables_are_all_that_the_law_needs() -> None:
-    """What a candidate weighs, worked out from the tables as plain numbers, is its share."""
-    tables = piece_tables(SMALL)
-    constants = tables["constants"]
-    found = ask("19", "input-shaft", SMALL)
-    first = constants["least_teeth"]
-    weights: dict[object, float] = {}
-
-    def drawn(spread: list[float]) -> list[float]:
-        return [
-            sum(p * by_the_page(19, t)[hand] for t, p in enumerate(spread, first))
-            for hand in (0, 1)
-        ]
-
-    (piece,) = [one for one in tables["pieces"] if one["piece"] == "input-shaft"]
-    total = sum(kind["weight"] for kind in piece["types"])
-    rho = tables["rho"][piece["wheels"][0]]
-    own = sum(piece["new"][0].values())
-    new = sum(p * sum(by_the_page(19, t)) for t, p in piece["new"][0].items())
-    new += (1 - own) * sum(drawn(rho))
-    for kind in piece["types"]:
-        (teeth,) = kind["teeth"]
-        prior = (1 - constants["uncatalogued"]) * kind["weight"] / total
-        changed = [0.0 if t == teeth else p for t, p in enumerate(rho, first)]
-        other = sum(drawn(changed)) / sum(changed)
-        share = constants["changed"] * other + (1 - constants["changed"]) * new
-        weights[teeth] = prior * (1 - constants["unlisted"]) * sum(by_the_page(19, teeth))
-        weights[None] = weights.get(None, 0.0) + prior * constants["unlisted"] * share
-    outside = constants["uncatalogued"] * sum(drawn(tables["pool"]))
-    whole = sum(weights.values()) + outside
-    assert found.uncatalogued == pytest.approx(outside / whole, abs=CLOSE)
-    ours = {a.kind.teeth[0] if a.kind else None: a.probability for a in found.answers}
-    assert ours == pytest.approx({t: w / whole for t, w in weights.items()}, abs=CLOSE)
 
 
 def test_roles_of_the_trade() -> None:

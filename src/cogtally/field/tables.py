@@ -17,6 +17,7 @@ from cogtally.evidence import likelihood as laws
 from cogtally.evidence import likelihood_features as feature_laws
 from cogtally.evidence import likelihood_marks as mark_laws
 from cogtally.evidence.feature_pool import known_features
+from cogtally.evidence.loose import pool_of_all
 from cogtally.evidence.rho import Rho
 from cogtally.gears.looks import COUNTED, KINDS, OUTSIDE, SIZED, mark_key
 
@@ -93,7 +94,7 @@ def tables_of(
         "plans": [plan for _, plan in plans.values()],
         "families": families,
         "rho": {name: _pool(pool) for name, pool in rho.pools.items()},
-        "rhoOfAll": _pool(_all_counts(catalog)),
+        "rhoOfAll": _pool(pool_of_all(catalog)),
         "values": _values(rho),
         "caution": said.line,
         "cautions": list(said.cautions),
@@ -201,17 +202,6 @@ def _key(family: Family) -> list[Any]:
         ]
         for node in key.nodes
     ]
-
-
-def _all_counts(catalog: Catalog) -> dict[int, float]:
-    """Every catalogued count by commonness; a wheel with two names is one wheel."""
-    pool: dict[int, float] = {}
-    for family in catalog.families:
-        for known in family.counted_sets:
-            for teeth in family.teeth_of(known).values():
-                if teeth is not None:
-                    pool[teeth] = pool.get(teeth, 0.0) + known.commonness
-    return pool
 
 
 def _pool(pool: Any) -> list[list[Any]]:

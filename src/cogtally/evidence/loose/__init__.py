@@ -5,7 +5,7 @@ them. How a piece is typed is left to `gears`, the constants and laws of what is
 neighbours here, words to `show`.
 """
 
-from cogtally.evidence.loose.candidates import piece_tables
+from cogtally.evidence.loose.candidates import pool_of_all
 from cogtally.evidence.loose.groups import LooseGroup, LooseShare, Mate, Off, counted_teeth
 from cogtally.evidence.loose.looks import MARK, SMALL_GAIN, Member, Parting, partings
 from cogtally.evidence.loose.posterior import LoosePosterior, loose_posterior
@@ -47,5 +47,5 @@ __all__ = [
     "identify_piece",
     "loose_posterior",
     "partings",
-    "piece_tables",
+    "pool_of_all",
 ]

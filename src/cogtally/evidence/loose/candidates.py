@@ -10,7 +10,6 @@ from __future__ import annotations
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from functools import lru_cache
-from typing import Any
 
 import numpy as np
 import numpy.typing as npt
@@ -18,14 +17,8 @@ import numpy.typing as npt
 from cogtally.catalog.model import Catalog, Family, Piece, PieceType, Teeth
 from cogtally.evidence.likelihood import (
     AS_LISTED_WHEEL,
-    CHANGED_SHARE,
-    HAND_PRIOR,
     HASTY,
     LEAST_TEETH,
-    LOOSE_UNLISTED,
-    Q_OF_HAND,
-    Q_UNSURE,
-    SLIP,
     STEADY,
     TEETH_RANGE,
     UNCATALOGUED_PRIOR,
@@ -147,7 +140,7 @@ class LooseCatalog:
             (of.family.id, of.piece.name): number for number, of in enumerate(self.pieces)
         }
         self._longest = max((len(of.piece.wheels) for of in self.pieces), default=0)
-        self.pool = spread_of(_pool_of_all(catalog))
+        self.pool = spread_of(pool_of_all(catalog))
         self._index()
         known = {t for p in self.rho.pools.values() for t in p}
         self._known = sorted({*TEETH_RANGE, *known})
@@ -319,49 +312,6 @@ def places(wheels: int, seen: SeenPiece) -> Iterator[tuple[int, ...]]:
                 yield place[::-1] if backwards else place
 
 
-def piece_tables(catalog: Catalog) -> dict[str, Any]:
-    """Return all that the law of a loose piece needs of a catalog, as plain numbers and texts.
-
-    `rho` by wheel name and `pool` (of no family) are over `least_teeth` and up; `new` of a wheel:
-    `teeth` to share, the rest from ρ. `sets` are the numbers of counted sets in their family.
-    """
-    ready = ready_for_pieces(catalog)
-    return {
-        "constants": {
-            "uncatalogued": UNCATALOGUED_PRIOR,
-            "unlisted": LOOSE_UNLISTED,
-            "changed": CHANGED_SHARE,
-            "new_as_listed": AS_LISTED_WHEEL,
-            "least_teeth": LEAST_TEETH,
-            "hands": list(HAND_PRIOR),
-            "q": list(Q_OF_HAND),
-            "q_unsure": Q_UNSURE,
-            "slip": SLIP,
-        },
-        "rho": {wheel: ready.rho.of(wheel) for of in ready.pieces for wheel in of.piece.wheels},
-        "pool": ready.pool,
-        "pieces": [
-            {
-                "family": of.family.id,
-                "piece": of.piece.name,
-                "wheels": list(of.piece.wheels),
-                "types": [
-                    {"teeth": list(k.teeth), "weight": k.weight, "sets": list(k.carriers)}
-                    for k in ready.kinds[of.first : of.end]
-                ],
-                "new": [
-                    {t: AS_LISTED_WHEEL * share for t, share in counted.items()}
-                    for counted in (
-                        _counted(ready.kinds[of.first : of.end], place)
-                        for place in range(len(of.piece.wheels))
-                    )
-                ],
-            }
-            for of in ready.pieces
-        ],
-    }
-
-
 def _types(catalog: Catalog) -> Iterator[tuple[Family, Piece, list[PieceType]]]:
     """Each piece with its types, those alike in teeth side by side, in the order of the catalog."""
     for family in catalog.families:
@@ -384,8 +334,8 @@ def _counted(kinds: Sequence[PieceType], place: int) -> dict[int, float]:
     return {teeth: weight / total for teeth, weight in found.items()}
 
 
-def _pool_of_all(catalog: Catalog) -> dict[int, float]:
-    """Every count of the catalog by commonness; a wheel with two names is one wheel."""
+def pool_of_all(catalog: Catalog) -> dict[int, float]:
+    """Return every count of a catalog by commonness; a wheel with two names is one wheel."""
     pool: dict[int, float] = {}
     for family in catalog.families:
         for known in family.counted_sets:
