@@ -39,6 +39,18 @@ def test_all_new(book: Path, cogtally: Callable) -> None:
 
 
 @pytest.mark.usefixtures("book")
+def test_a_file_that_is_there_is_kept(cogtally: Callable) -> None:
+    """Labels are not written over a file that is there already, but with --force."""
+    Path("a.pdf").write_text("mine")
+    words = ("stock", "label", "1", *ROLL, "--out", "a.pdf")
+    refused = cogtally(*words)
+    assert (refused.code, Path("a.pdf").read_text()) == (2, "mine")
+    assert "--force writes over it" in refused.err
+    assert cogtally(*words, "--force").code == 0
+    assert Path("a.pdf").read_bytes().startswith(b"%PDF")
+
+
+@pytest.mark.usefixtures("book")
 def test_json(cogtally: Callable) -> None:
     """As JSON the items stand in the order asked for."""
     ran = cogtally(
