@@ -80,10 +80,10 @@ def test_money_is_exact() -> None:
     )
 
 
-@pytest.mark.parametrize("text", ["", "-4", "4,50", "1e3", "1,200", "٤", "4.12345", "NaN", "4 5"])
+@pytest.mark.parametrize("text", ["", "-4", "1e3", "1,200", "٤", "4.12345", "NaN", "4 5"])
 def test_no_price(text: str) -> None:
     """What is no plain amount is refused, with how one is written."""
-    with pytest.raises(UserError, match="this is no price; write a number with a point"):
+    with pytest.raises(UserError, match="this is no price; write a number"):
         parse_money(text, "GBP")
 
 
