@@ -18,7 +18,7 @@ from cogtally.gears.trains import OVERDRIVE, train_ratio
 
 NEAREST_SHOWN = 5
 #: More teeth than any set can be away from what was counted.
-VERY_MANY = 10**9
+UNHEARD_OF = 10**9
 #: A reading is said to differ from here on, in standard deviations of reading a mark.
 READING_FAR = 3.0
 _FAR = float("inf")
@@ -145,7 +145,7 @@ def least_difference(catalog: Catalog, seen: Seen, only: str | None = None) -> i
             for counted in (counted_wheels(seen, family),)
             for known in family.counted_sets
         ),
-        default=VERY_MANY,
+        default=UNHEARD_OF,
     )
 
 
