@@ -24,6 +24,8 @@ DEBUG = "--debug"
 
 def main() -> None:
     """Run the command that the command line asks for, and end the process with its exit code."""
+    # The arrays are small: threads of their own would cost more than they give.
+    os.environ.setdefault("OPENBLAS_NUM_THREADS", "1")
     sys.exit(run(sys.argv[1:]))
 
 

@@ -60,7 +60,7 @@ def _counted(wheel: str, counts: Sequence[Count]) -> Counted:
     most = max(times.values())
     return Counted(
         wheel,
-        likeliest_teeth(counts, sorted(times)),
+        likeliest_teeth(counts, tuple(sorted(times))),
         tuple(times),
         sum(times.values()),
         len(times) > 1 and sum(n == most for n in times.values()) > 1,

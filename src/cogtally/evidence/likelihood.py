@@ -139,15 +139,19 @@ def _of_several(
     return WheelLikelihood([exp(min(value - scale, 0.0)) for value in logs], scale)
 
 
-def likeliest_teeth(counts: Iterable[Count], among: Iterable[int] = TEETH_RANGE) -> int:
+def likeliest_teeth(counts: Iterable[Count], among: range | tuple[int, ...] = TEETH_RANGE) -> int:
     """Return the teeth that the counts make likeliest from a steady hand, the lower on a tie."""
-    found = list(counts)
+    return _likeliest(tuple((c.teeth, c.unsure, c.times) for c in counts), among)
+
+
+@lru_cache(maxsize=_LAWS_KEPT)
+def _likeliest(counts: tuple[tuple[int, bool, int], ...], among: range | tuple[int, ...]) -> int:
+    laws = [
+        (teeth, times, _LOG_LAW[Q_UNSURE if u else Q_OF_HAND[STEADY]]) for teeth, u, times in counts
+    ]
 
     def log_likelihood(teeth: int) -> float:
-        return sum(
-            c.times * _LOG_LAW[Q_UNSURE if c.unsure else Q_OF_HAND[STEADY]][abs(c.teeth - teeth)]
-            for c in found
-        )
+        return sum(times * law[abs(counted - teeth)] for counted, times, law in laws)
 
     return max(among, key=lambda teeth: (log_likelihood(teeth), -teeth))
 

@@ -15,6 +15,7 @@ from cogtally.evidence.engine.around import (
     teeth_of,
 )
 from cogtally.evidence.engine.chain import log_joints
+from cogtally.evidence.engine.plan import distinct
 from cogtally.evidence.engine.question import HANDS, Question
 from cogtally.evidence.engine.ready import Ready, ready
 from cogtally.evidence.engine.stack import NONE, Array
@@ -36,6 +37,7 @@ __all__ = [
     "Weighed",
     "arounds_of",
     "ask",
+    "distinct",
     "log_joints",
     "matched_spread",
     "new_teeth_of",

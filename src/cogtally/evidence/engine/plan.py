@@ -175,5 +175,19 @@ def combinations(parts: Sequence[Array]) -> tuple[Array, Array]:
     firsts = np.zeros(1, dtype=np.intp)
     for part in parts:
         both = places * (int(part.max()) + 1) + part
-        _, firsts, places = np.unique(both, return_index=True, return_inverse=True)
+        _, firsts, places = distinct(both)
     return places, firsts
+
+
+def distinct(values: Array) -> tuple[Array, Array, Array]:
+    """Return the values once each, rising, the first place of each, and which each value is.
+
+    As numpy's own, which loads the masked arrays for it.
+    """
+    order = np.argsort(values, kind="stable")
+    sorted_values = values[order]
+    is_new = np.ones(len(values), dtype=bool)
+    is_new[1:] = sorted_values[1:] != sorted_values[:-1]
+    places = np.empty(len(values), dtype=np.intp)
+    places[order] = np.cumsum(is_new) - 1
+    return sorted_values[is_new], order[is_new], places
