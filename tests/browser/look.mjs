@@ -19,7 +19,8 @@ const context = await driver.launchPersistentContext(profile, {
   // The check is put in from outside, which the page itself rightly forbids.
   bypassCSP: true,
 });
-const found = { console: [], requests: [], violations: [], text: "", pdf: "" };
+const found = { console: [], requests: [], violations: [], passed: [], views: {},
+  text: "", pdf: "" };
 try {
   const page = await context.newPage();
   const address = pathToFileURL(page_file).href;
@@ -36,9 +37,31 @@ try {
   writeFileSync(found.pdf, pdf);
   await page.addScriptTag({ content: readFileSync(
     join(folder, "node_modules", "axe-core", "axe.min.js"), "utf8") });
-  const checked = await page.evaluate(async () => await globalThis.axe.run());
-  found.violations = checked.violations.map((v) => `${v.id}: ${v.nodes.map((n) => n.html)}`);
-  found.passed = checked.passes.map((p) => p.id);
+  // On a telephone and on a desk, by day and by night.
+  for (const width of [390, 1280]) {
+    for (const colorScheme of ["light", "dark"]) {
+      await page.setViewportSize({ width, height: 800 });
+      await page.emulateMedia({ colorScheme });
+      const at = `${width} ${colorScheme}`;
+      const checked = await page.evaluate(async () => await globalThis.axe.run());
+      found.violations.push(...checked.violations.map(
+        (v) => `${v.id}: ${at}: ${v.nodes.map((n) => n.html)}`));
+      found.passed.push(...checked.passes.map((p) => p.id));
+      found.views[at] = await page.evaluate(() => {
+        const seen = [...document.querySelectorAll("body *")].filter((e) =>
+          e.getClientRects().length && [...e.childNodes].some(
+            (n) => n.nodeType === 3 && n.textContent.trim()));
+        const size = (e) => {
+          const scale = e instanceof SVGGraphicsElement ? e.getScreenCTM().a : 1;
+          return parseFloat(getComputedStyle(e).fontSize) * scale;
+        };
+        return {
+          sideways: document.documentElement.scrollWidth - innerWidth,
+          least: Math.min(...seen.filter((e) => e.tagName !== "title").map(size)),
+        };
+      });
+    }
+  }
 } finally {
   await context.close();
   rmSync(profile, { recursive: true, force: true });

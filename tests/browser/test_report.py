@@ -66,7 +66,10 @@ def catalog(tmp_path: Path) -> str:
 def test_report_in_a_browser(
     name: str, catalog: str, tmp_path: Path, cogtally: Callable[..., Ran]
 ) -> None:
-    """No console error, no request, every wheel, accessible, and one or two sheets of paper."""
+    """No error, no request, every wheel, accessible in every view, nothing too small or wide.
+
+    At 390 and 1280 pixels, light and dark; on paper it is one sheet or two.
+    """
     from pypdf import PdfReader
 
     page = tmp_path / f"{name}.html"
@@ -77,6 +80,10 @@ def test_report_in_a_browser(
     assert found["requests"] == []
     assert found["violations"] == []
     assert {"color-contrast", "html-has-lang", "document-title"} <= set(found["passed"])
+    assert len(found["views"]) == 4
+    for view in found["views"].values():
+        assert view["sideways"] <= 0
+        assert view["least"] >= 11.0 - 0.01
     for word in BOXES[name]:
         if "=" in word and "@" not in word:
             for count in word.partition("=")[2].split("/"):

@@ -15,11 +15,11 @@ from cogtally.catalog.files.reading import load_catalog
 from cogtally.evidence.advice import advise_briefly
 from cogtally.evidence.reading import identify
 from cogtally.gears.notation import parse_seen
-from cogtally.show.report.content import report_of
-from cogtally.show.report.pdf import report_drawing
+from cogtally.show.report import report_drawing, report_html, report_of
+from cogtally.show.report.page import isolated
 from cogtally.show.screen import CAUTIONS
 from cogtally.show.train import answer_subject, bare_drawing
-from show.drawing_checks import outside_page, overlapping_labels
+from show.drawing_checks import outside_page, overlapping_labels, small_texts
 
 if TYPE_CHECKING:
     from conftest import Ran
@@ -59,7 +59,7 @@ def test_html(mine: str, tmp_path: Path, cogtally: Run) -> None:
     text = page.read_text(encoding="utf-8")
     assert '<html lang="en">' in text
     assert "MIXED: Alder four-speed" in text
-    for said in ("<svg", "24/22", "laygear:LG 3?02", "LG 3102", "R.idler", "The account"):
+    for said in ("<svg", "24/22", "laygear:LG 3?02", "LG 3102", "R.idler", "The account in bits"):
         assert said in text, said
     assert date.today().isoformat() in text
     assert "Fingerprint of the catalog" in text
@@ -126,6 +126,42 @@ def test_text_of_others_is_escaped(tmp_path: Path, cogtally: Run) -> None:
     text = (tmp_path / "box.html").read_text(encoding="utf-8")
     assert "<script" not in text
     assert "&lt;b&gt;Odd&lt;/b&gt; &amp; [/5th] 歯車" in text
+
+
+def test_what_a_customer_sees(mine: str, tmp_path: Path, cogtally: Run) -> None:
+    """Whose it is, the verdict, the stranger, what to do, cautions; then pairs in three tables."""
+    page = tmp_path / "box.html"
+    people = ("--shop", "Mill Lane", "--customer", "ورشة الترس", "--vehicle", "van", "--job", "7")
+    words = ("--catalog", mine, "--report", str(page), *people)
+    assert cogtally("identify", *BOXES["mixed"], *words).code == 0
+    text = page.read_text(encoding="utf-8")
+    order = ["Mill Lane", "<bdi>ورشة الترس</bdi>", 'class="answer"', "3-gear, 22: of late or close"]
+    order += ["To make it wide: a 3-gear of 21 teeth", "Cautions", "<caption>Disagree", "24/22"]
+    order += ["<caption>Agree", "<caption>Not counted", "<summary>The account in bits", "signed"]
+    places = [text.index(said, text.index("<main>")) for said in order]
+    assert places == sorted(places)
+
+
+def test_people_need_a_report(cogtally: Run) -> None:
+    """A customer without a report is asked about, not passed over."""
+    ran = cogtally("identify", "--demo", *FOUR, "--customer", "A")
+    assert (ran.code, ran.out) == (2, "")
+    assert "--customer goes with --report" in ran.err
+
+
+def test_names_from_right_to_left_are_set_apart() -> None:
+    """Such a name, of several words too, stands alone; what is round it keeps its order."""
+    assert isolated("of גיר ישן, 3 <4>") == "of <bdi>גיר ישן,</bdi> 3 &lt;4&gt;"
+
+
+def test_a_plain_report_is_one_page() -> None:
+    """A box of one set, all counted, is told of on one page of A4, none of it under 7 pt."""
+    answer = identify(load_catalog(CATALOG), parse_seen(FOUR), why=True)
+    report = report_of(answer, date(2026, 3, 1), "0" * 64)
+    drawing = report_drawing(report, None)
+    assert len(drawing.pages) == 1
+    assert small_texts(drawing, 7.0) == []
+    assert "<svg" not in report_html(report)
 
 
 def test_the_screen_stays_the_same(mine: str, tmp_path: Path, cogtally: Run) -> None:

@@ -82,6 +82,18 @@ def identify(
             metavar="FILE", help="Write a page for the customer's file too: .html or .pdf."
         ),
     ] = None,
+    shop: Annotated[
+        str | None, typer.Option(metavar="TEXT", help="With --report: whose shop it is from.")
+    ] = None,
+    customer: Annotated[
+        str | None, typer.Option(metavar="TEXT", help="With --report: whose box it is.")
+    ] = None,
+    vehicle: Annotated[
+        str | None, typer.Option(metavar="TEXT", help="With --report: what it is out of.")
+    ] = None,
+    job: Annotated[
+        str | None, typer.Option(metavar="TEXT", help="With --report: the number of the job.")
+    ] = None,
     picture: PictureOption = None,
     gear: GearOption = None,
     outlines: OutlinesOption = False,
@@ -142,6 +154,10 @@ def identify(
         from cogtally.cli.keeping import may_keep
 
         may_keep(box, catalog, demo)
+    people = {"Shop": shop, "Customer": customer, "Vehicle": vehicle, "Job": job}
+    if report is None and any(text is not None for text in people.values()):
+        given = next(name for name, text in people.items() if text is not None)
+        raise UserError(f"--{given.lower()} goes with --report", mend="write --report FILE too")
     page = None
     if report is not None:
         from cogtally.cli.report import may_report
@@ -188,9 +204,9 @@ def identify(
 
         shelf = asked_shelf(answer, catalog)
     if page is not None:
-        from cogtally.cli.report import write_report
+        from cogtally.cli.report import make_report
 
-        write_report(answer, page, shelf)
+        make_report(answer, page, shelf, people)
         if not (why or as_json):
             answer = replace(answer, account=None)
     keeping = None

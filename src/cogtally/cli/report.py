@@ -5,6 +5,7 @@ What stands on the page is left to `show.report`.
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from datetime import date
 from pathlib import Path
 from typing import TYPE_CHECKING
@@ -32,14 +33,15 @@ def may_report(path: str, demo: bool, *, force: bool = False) -> Path:
     return asked_file(path, OPTION, (*HTML, PDF), force=force)
 
 
-def _picture(answer: Answer) -> Drawing | None:
-    """The train of the box; none where no gear was counted that could be drawn."""
-    from cogtally.show.train import answer_subject, bare_drawing
+def _pictures(answer: Answer) -> tuple[Drawing | None, Drawing | None]:
+    """The train of the box, and the same for a telephone; none where no gear was counted."""
+    from cogtally.show.train import answer_subject, bare_drawing, narrow_drawing
 
     try:
-        return bare_drawing(answer_subject(answer))
+        subject = answer_subject(answer)
     except UserError:
-        return None
+        return None, None
+    return bare_drawing(subject), narrow_drawing(subject)
 
 
 def asked_shelf(answer: Answer, catalog: str | None) -> Shelf | None:
@@ -58,14 +60,15 @@ def asked_shelf(answer: Answer, catalog: str | None) -> Shelf | None:
     }
 
 
-def write_report(answer: Answer, place: Path, shelf: Shelf | None = None) -> None:
-    """Write the report of an answer, over one of that name; raise UserError where that fails."""
+def make_report(
+    answer: Answer, place: Path, shelf: Shelf | None, people: Mapping[str, str | None]
+) -> None:
+    """Write the report of an answer; `people`: who it is for. Raise UserError where that fails."""
     from cogtally.shelf.session.record import digest_of
-    from cogtally.show.report.content import report_of
-    from cogtally.show.report.file import write_page
+    from cogtally.show.report import report_of, write_report
     from cogtally.show.screen import note
 
-    report = report_of(answer, date.today(), digest_of(answer.catalog), shelf)
-    write_page(report, place, _picture(answer))
+    report = report_of(answer, date.today(), digest_of(answer.catalog), shelf, people)
+    write_report(report, place, *_pictures(answer))
     now_written(f"{place} is written")
     note(f"Report written: {place}")

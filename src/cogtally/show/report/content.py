@@ -1,32 +1,42 @@
 """What stands on the page for a customer's file, whatever the page is made of.
 
-What an answer says is left to the evidence, the page itself to `html` and `pdf`.
+What an answer says is left to the evidence, the page itself to `page`.
 """
 
 from __future__ import annotations
 
 import sys
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from datetime import date
 
-from cogtally.evidence.reading import Account, Answer, label
+from cogtally.evidence.posterior import NEW, UNCATALOGUED
+from cogtally.evidence.reading import Account, Answer, Row, label
 from cogtally.show.box import (
+    DIFFERS,
     Shelf,
-    box_name,
-    check_cells,
+    column_head,
     conclusion,
+    look_row,
     next_lines,
     odds,
+    pair_remarks,
+    pair_row,
     remedy_text,
+    rival_text,
     sentences,
 )
-from cogtally.show.report.tables import look_cells, pair_cells, rival_cells
-from cogtally.show.screen import CAUTIONS, plain
+from cogtally.show.screen import CAUTIONS, per_cent, plain
 
 TITLE = "Gearbox report"
 #: Characters of a catalog's digest that are shown: enough to tell two catalogs apart.
 DIGEST_SHOWN = 12
+#: The tables of pairs, in this order.
+_DISAGREES, _AGREES, _NOT_COUNTED, _COUNTED = "Disagree", "Agree", "Not counted", "Counted teeth"
+_GROUPS = (_DISAGREES, _AGREES, _NOT_COUNTED)
+#: From so many bits on a row speaks so much for a side; below the last it speaks for none.
+_MUCH = ((4.0, "strongly"), (1.0, ""), (0.0, "a little"))
+LEAST_TOLD = 0.1
 
 
 @dataclass(frozen=True, slots=True)
@@ -46,17 +56,22 @@ class Table:
 class Report:
     """All that the page says, as plain text; nothing in it is marked up or escaped.
 
-    `seen`: the words as they were written. `facts`: names and values of the foot.
+    `people`: whose shop, customer, vehicle and job it is of. `pairs`: those that disagree, those
+    that agree, and those not counted; `checked` says how many.
+    `plainly`: the account without its bits. `seen`: the words
+    as they were written. `facts`: names and values of the foot.
     """
 
     title: str
+    people: tuple[tuple[str, str], ...]
     headline: str
     sentences: tuple[str, ...]
-    pairs: Table | None
+    pairs: tuple[Table, ...]
     looks: Table | None
-    checked: Table | None
+    checked: str
     remedies: tuple[str, ...]
     rivals: Table | None
+    plainly: Table | None
     account: Table | None
     seen: tuple[str, ...]
     not_counted: str
@@ -65,21 +80,30 @@ class Report:
     cautions: tuple[str, ...]
 
 
-def report_of(answer: Answer, made: date, digest: str, shelf: Shelf | None = None) -> Report:
+def report_of(
+    answer: Answer,
+    made: date,
+    digest: str,
+    shelf: Shelf | None = None,
+    people: Mapping[str, str | None] | None = None,
+) -> Report:
     """Return the report of one box, made on a day, by the catalog of that digest.
 
-    `shelf` is what is for sale, where a stock was looked through.
+    `shelf` is what is for sale, where a stock was looked through; `people`: who it is for, by what
+    each is called.
     """
     first, *others = [plain(text) for text in sentences(answer)]
     return Report(
         title=TITLE,
+        people=tuple((name, plain(text)) for name, text in (people or {}).items() if text),
         headline=first,
         sentences=tuple(others),
         pairs=_pairs(answer),
         looks=_looks(answer),
-        checked=_checked(answer),
+        checked="" if answer.checked is None else conclusion(answer),
         remedies=tuple(remedy_text(answer, remedy, shelf) for remedy in answer.remedies),
         rivals=_rivals(answer),
+        plainly=None if answer.account is None else _plainly(answer.account),
         account=None if answer.account is None else _account(answer.account),
         seen=tuple(plain(one.text) for one in (*answer.seen.words, *answer.seen.looks)),
         not_counted=_not_counted(answer),
@@ -89,44 +113,70 @@ def report_of(answer: Answer, made: date, digest: str, shelf: Shelf | None = Non
     )
 
 
-def _pairs(answer: Answer) -> Table | None:
-    if not answer.lines:
-        return None
-    head, rows = pair_cells(answer)
-    return _used(Table("Counted teeth", head, tuple(rows)))
+def _pairs(answer: Answer) -> tuple[Table, ...]:
+    """Return the pairs in three tables: what disagrees comes first."""
+    nearest = answer.verdict.leaning in (NEW, UNCATALOGUED)
+    printed = bool(answer.beside) and not any(known.is_counted for known in answer.beside)
+    beside = plain(column_head(answer)) if answer.beside else ""
+    listed = f"{beside.removesuffix(' has').removesuffix(' have')}: ratio" if beside else ""
+    head = ("gear", "counted", "sum", "ratio", beside, listed, "remarks")
+    sorted_out: dict[str, list[tuple[str, ...]]] = {name: [] for name in _GROUPS}
+    for line in answer.lines:
+        remarks = pair_remarks(line, nearest, printed)
+        row = (*pair_row(line), plain("; ".join(remarks)))
+        is_counted = any(t is not None for t in line.teeth) or line.turns
+        off = line.differs or line.off or line.parted or line.clashing or line.lacking
+        group = _NOT_COUNTED if line.wheels and not is_counted else _AGREES
+        sorted_out[_DISAGREES if off or any(t.differs for t in line.turns) else group].append(row)
+    if not answer.beside:
+        # With nothing to agree with, they are all that was counted.
+        sorted_out = {_COUNTED: [row for rows in sorted_out.values() for row in rows]}
+    return tuple(_used(Table(name, head, tuple(rows))) for name, rows in sorted_out.items() if rows)
 
 
 def _looks(answer: Answer) -> Table | None:
     if not answer.looks:
         return None
-    head, rows = look_cells(answer)
+    head = ("looked at", "seen", plain(column_head(answer)), "remarks")
+    rows = [(*look_row(line), DIFFERS if line.differs else "") for line in answer.looks]
     return _used(Table("Marks and features", head, tuple(rows)))
 
 
-def _checked(answer: Answer) -> Table | None:
-    """The verification sheet: each wheel of a set as agreeing, disagreeing or not counted."""
-    if answer.checked is None:
-        return None
-    head, rows = check_cells(answer.checked)
-    name = box_name(answer.catalog, answer.checked.family, (answer.checked.set,))
-    return Table(f"Beside {name}", head, tuple(rows), conclusion(answer))
-
-
 def _rivals(answer: Answer) -> Table | None:
-    rows = tuple((plain(text), share) for share, text in rival_cells(answer))
+    rows = tuple(
+        (plain(rival_text(answer, rival, sys.maxsize)), per_cent(rival.share.probability))
+        for rival in answer.rivals
+    )
     return Table("Other answers", ("answer", "probability"), rows) if rows else None
 
 
-def _account(account: Account) -> Table:
-    counted = [row for row in account.rows if row.bits != 0.0 or "not counted" not in row.because]
+def _sides(account: Account) -> str:
     sides = f"{label(account.headline)} against {label(account.rival)}"
-    whole = "as far as counted" if account.so_far else "for the whole box"
+    return plain(f"{sides}, {'as far as counted' if account.so_far else 'for the whole box'}")
+
+
+def _told(account: Account) -> list[Row]:
+    return [row for row in account.rows if row.bits != 0.0 or "not counted" not in row.because]
+
+
+def _plainly(account: Account) -> Table:
+    """The account in words: what speaks for the answer, what against it, and how much."""
+    rows = []
+    for row in _told(account):
+        much = next((word for least, word in _MUCH if abs(row.bits) >= least), "")
+        side = "for" if row.bits > 0 else "against"
+        said = f"{much} {side} it".strip() if abs(row.bits) >= LEAST_TOLD else "for neither"
+        rows.append((plain(row.seen), said, plain(row.because)))
+    return Table(f"What speaks for {_sides(account)}", ("seen", "speaks", "reason"), tuple(rows))
+
+
+def _account(account: Account) -> Table:
     total = account.total
     side = "for" if total >= 0 else "against"
     return Table(
-        plain(f"Why: {sides}, {whole}"),
+        f"Why: {_sides(account)}",
         ("seen", "bits", "reason"),
-        tuple((plain(row.seen), f"{row.bits:+.2f}", plain(row.because)) for row in counted),
+        tuple((plain(r.seen), f"{r.bits:+.2f}", plain(r.because)) for r in _told(account)),
         f"Together {total:+.2f} bits, or {odds(total)} {side}. One bit doubles the odds.",
     )
 

@@ -10,6 +10,7 @@ from cogtally.show.train.picture import (
     Picture,
     bare_drawing,
     gear_drawing,
+    narrow_drawing,
     train_drawing,
     train_picture,
 )
@@ -39,6 +40,7 @@ __all__ = [
     "blank_train",
     "family_subject",
     "gear_drawing",
+    "narrow_drawing",
     "table_lines",
     "table_subject",
     "train_drawing",

@@ -42,6 +42,8 @@ SIDE = 25.0
 #: The widest name of a pair that is set in one line, and the widest line of a frame.
 _WIDEST_HEAD, _WIDEST_FRAME = 20.0, 46.0
 _AIR, _PADDING = 0.6, 1.2
+#: How much wider a text may come out in the fonts of another machine.
+_WIDER = 1.14
 #: So far from its wheel at most a label is looked for a place, in steps.
 _STEPS, _STEP = 40, 3.0
 
@@ -173,9 +175,10 @@ class _Words(_Block):
         self.framed = wrapped_to(label.called, _WIDEST_FRAME, small) if label.called else []
         below = [label.below] if label.below else []
         padding = 2 * _PADDING if self.framed else 0.0
-        self.width = padding + max(
-            self.line, *(text_width(line, small) for line in (*below, *self.framed, ""))
-        )
+        # A frame holds its words in a wider font too, where an SVG is shown in one.
+        spare = _WIDER if self.framed else 1.0
+        wide = [text_width(line, small) * spare for line in (*below, *self.framed, "")]
+        self.width = padding + max(self.line, *wide)
         rows = len(self.framed) + len(below)
         self.height = padding + letters.large * (ASCENT + DESCENT) + small * LEADING * rows
 
@@ -273,8 +276,10 @@ def _places(wheel: Placed, block: _Block, *, above: bool) -> Iterator[_Place]:
                 yield at, (rim, foot)
 
 
-def head_items(subject: Subject, found: Plan, top: float, letters: Letters) -> list[Item]:
-    """Return the names of the pairs over their columns, and what stands under them."""
+def head_items(
+    subject: Subject, found: Plan, top: float, letters: Letters, *, whole: bool
+) -> list[Item]:
+    """Return the names of the pairs over their columns, and `whole`: what stands under them."""
     names = {
         pair: (pair, "reverse" if pair == REVERSE else "", subject.heads.get(pair, ""))
         for pair in found.columns
@@ -289,6 +294,8 @@ def head_items(subject: Subject, found: Plan, top: float, letters: Letters) -> l
     if subject.overdrive:
         names[OVERDRIVE] = (OVERDRIVE, "", "")
         x_of[OVERDRIVE] = found.wheels[SUN].x
+    if not whole:
+        names = {pair: (name, "", "") for pair, (name, *_) in names.items()}
     on = set(subject.train.path(subject.gear) or ()) if subject.gear else set()
     items: list[Item] = []
     small, large = letters.small, letters.large

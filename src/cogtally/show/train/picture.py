@@ -7,7 +7,7 @@ them to `labels`, the way of power to `power`.
 from __future__ import annotations
 
 from collections.abc import Callable, Iterator, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from math import sqrt
 from typing import Any
 
@@ -68,6 +68,9 @@ MARGIN = 6.0
 NARROWEST = 130.0
 #: What a short shaft without a name is called among the groups of a drawing.
 BESIDE = "beside"
+#: A letter is so high for each millimetre of a picture's width that it has 11 pixels on a telephone
+#: of 390, of which the page leaves it 350.
+LEAST_ON_PHONE = 11.0 / 350.0
 #: How large an end view is beside the train.
 _END_VIEW = 0.6
 #: Between rows of a legend, and the highest sign that stands in one.
@@ -91,9 +94,25 @@ def train_drawing(subject: Subject) -> Drawing:
     return _page(subject, Letters(), bare=False)
 
 
-def bare_drawing(subject: Subject, letters: Letters | None = None) -> Drawing:
+def bare_drawing(subject: Subject) -> Drawing:
     """Return a page with the picture of a train and what its signs mean, without other words."""
-    return _page(subject, letters or Letters(), bare=True)
+    return _page(subject, Letters(), bare=True)
+
+
+def narrow_drawing(subject: Subject) -> Drawing:
+    """Return the train alone, in letters that are read on a telephone 390 pixels wide."""
+    short = replace(
+        subject, labels={w: replace(one, called="") for w, one in subject.labels.items()}
+    )
+    small, drawing = 5.0, None
+    while drawing is None or small < LEAST_ON_PHONE * drawing.pages[0].width:
+        small *= 1.06
+        picture = train_picture(short, Letters(1.15 * small, small), view=False, names=False)
+        width = picture.box.width + 2 * MARGIN
+        items = placed(picture.items, MARGIN - picture.box.left, MARGIN - picture.box.top)
+        page = Page(width, picture.box.height + 2 * MARGIN, (Group("train", items),))
+        drawing = Drawing((page,), subject.title, subject.about())
+    return drawing
 
 
 def gear_drawing(subject: Callable[[str | None], Subject], gear: str | None) -> Drawing:
@@ -137,15 +156,16 @@ def _gear_title(subject: Subject) -> str:
 
 
 def _page(subject: Subject, letters: Letters, *, bare: bool) -> Drawing:
-    usual = letters == Letters()
-    picture = train_picture(subject, letters, view=usual, names=usual)
-    width = max(picture.box.width + 2 * MARGIN, NARROWEST if usual else 0.0)
+    picture = train_picture(subject, letters)
+    width = max(picture.box.width + 2 * MARGIN, NARROWEST)
     left, right, y = MARGIN, width - MARGIN, MARGIN
     words: list[Item] = []
 
     def write(text: str, size: float, **look: Any) -> None:
         nonlocal y
-        lines, end = paragraph(text, left, right, y, size, **look)
+        # In a wider font of another machine the lines still end on the page.
+        edge = left + (right - left) * (0.78 if look.get("bold") else 0.88)
+        lines, end = paragraph(text, left, edge, y, size, **look)
         words.extend(lines)
         y = end + 0.35 * size
 
@@ -193,7 +213,7 @@ def train_picture(
     if view and not letters.box:
         items += _end_view(subject, found, extent_of(items), letters)
     items += label_items(subject, found, items, letters)
-    items += head_items(subject, found, extent_of(items).top, letters)
+    items += head_items(subject, found, extent_of(items).top, letters, whole=names)
     hatching = [
         Group(f"hatching {name}", hatch_sign(body(wheel), subject.hatches[name]))
         for name, wheel in found.wheels.items()
@@ -408,7 +428,7 @@ def _key_items(
     for name, signs, words in _meanings(subject, found, way, one):
         box = extent_of(signs)
         scale = min(1.0, _HIGHEST_SIGN / box.height)
-        room = box.width * scale + 2.0
+        room = 1.1 * box.width * scale + 2.0
         size = small * min(1.0, (right - left - room) / text_width(words, small))
         width = room + text_width(words, size)
         if x > left and x + width > right:
@@ -418,7 +438,7 @@ def _key_items(
         middle = (box.top + box.bottom) / 2
         signs = placed(signs, x - box.left * scale, base - 1.2 - middle * scale, scale)
         items.append(Group(f"key {name}", (*signs, text)))
-        x += width + 6.0
+        x += 1.12 * width + 6.0
     return items, y + (_ROW + 1.0 if items else 0.0)
 
 

@@ -1,0 +1,305 @@
+"""The report as a page: HTML that needs nothing beside it, or pages of A4, with the same words.
+
+What stands in it is left to `content`, the train's picture to whoever draws it.
+"""
+
+from __future__ import annotations
+
+import unicodedata
+from collections.abc import Iterator, Sequence
+from itertools import groupby
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+from cogtally.show.drawing import (
+    GREY,
+    INK,
+    PAGES,
+    POINT,
+    Box,
+    Drawing,
+    Group,
+    Item,
+    Line,
+    Page,
+    Pen,
+    Rectangle,
+    extent_of,
+    lines_height,
+    paragraph,
+    placed,
+    svg_text,
+    text_box,
+    text_width,
+    wrapped_to,
+)
+from cogtally.show.report.content import Report, Table
+from cogtally.store.whole import write_whole
+
+if TYPE_CHECKING:
+    from markupsafe import Markup
+
+TEMPLATE, PDF = "report.html.j2", ".pdf"
+WIDTH, HEIGHT = PAGES["a4"]
+MARGIN = 14.0
+TITLE, ANSWER, HEAD, WORDS, SMALL = (n * POINT for n in (16, 12, 11, 9, 8))
+#: Between columns, between lines of a table, and round the answer.
+GAP, LEADING, PADDING = 3.0, 1.3, 2.5
+#: A column is no narrower, where it has to be wrapped.
+LEAST_COLUMN = 18.0
+#: The picture of the train is no higher, so that the answer stays on one page with its pairs.
+PICTURE = 92.0
+
+
+#: A report is set so much smaller where it is one page then, none of it under 7 point.
+_SIZES = (1.0, 0.94, 0.88)
+
+
+def write_report(
+    report: Report, place: Path, picture: Drawing | None = None, narrow: Drawing | None = None
+) -> None:
+    """Write a report to `place`, a PDF where that ends so, else HTML; raise UserError.
+
+    `narrow`: the picture of the train as a telephone has room for it.
+    """
+    if place.suffix.lower() == PDF:
+        from cogtally.show.drawing.paper import pdf_bytes
+
+        data = pdf_bytes(report_drawing(report, picture))
+    else:
+        data = report_html(report, picture, narrow).encode("utf-8")
+    write_whole({place: data})
+
+
+def report_html(
+    report: Report, picture: Drawing | None = None, narrow: Drawing | None = None
+) -> str:
+    """Return the page: no script, no network, no other file, every text of the report escaped."""
+    from jinja2 import Environment, FileSystemLoader, StrictUndefined
+    from markupsafe import Markup
+
+    rooms = Environment(
+        loader=FileSystemLoader(Path(__file__).parent / "templates"),
+        autoescape=True,
+        undefined=StrictUndefined,
+        trim_blocks=True,
+        lstrip_blocks=True,
+        keep_trailing_newline=True,
+    )
+    rooms.filters["isolated"] = isolated
+    svgs = [Markup(svg_text(one, inline=True)) if one else None for one in (picture, narrow)]
+    return rooms.get_template(TEMPLATE).render(report=report, picture=svgs[0], narrow=svgs[1])
+
+
+def isolated(text: str) -> Markup:
+    """Return a text escaped, names written from right to left set apart from what is round them."""
+    from markupsafe import Markup, escape
+
+    found, words, held = Markup(), list(_words(text)), ""
+    for place, word in enumerate(words):
+        if _runs_left(word) or (held and word.isspace() and _runs_left(words[place + 1])):
+            held += word
+            continue
+        found += (Markup("<bdi>{}</bdi>").format(held) if held else "") + escape(word)
+        held = ""
+    return found + (Markup("<bdi>{}</bdi>").format(held) if held else "")
+
+
+def _words(text: str) -> Iterator[str]:
+    """Yield the words of a text and the room between them, a word last."""
+    for _, letters in groupby(text.rstrip(), key=str.isspace):
+        yield "".join(letters)
+
+
+def _runs_left(word: str) -> bool:
+    return any(unicodedata.bidirectional(letter) in ("R", "AL") for letter in word)
+
+
+def report_drawing(report: Report, picture: Drawing | None = None) -> Drawing:
+    """Return the report as pages, on one where it fits; `picture`: the train, of its own size."""
+    for size in _SIZES:
+        flow = _Flow(size)
+        _set(report, flow, picture)
+        pages = flow.pages()
+        if len(pages) == 1:
+            break
+    else:
+        flow = _Flow(1.0)
+        _set(report, flow, picture)
+        pages = flow.pages()
+    return Drawing(pages, report.title, report.headline)
+
+
+def _set(report: Report, flow: _Flow, picture: Drawing | None) -> None:
+    flow.text(report.title, TITLE, bold=True)
+    if report.people:
+        flow.text("   ".join(f"{name}: {text}" for name, text in report.people), WORDS)
+    flow.framed(report.headline)
+    for text in report.sentences:
+        flow.text(text, WORDS)
+    if picture is not None:
+        flow.picture(picture.pages[0])
+    todo = [*report.remedies, *([report.next] if report.next else [])]
+    if todo:
+        flow.heading("What to do")
+        for text in todo:
+            flow.text(text, WORDS)
+    flow.together("Cautions", report.cautions)
+    flow.heading("Pairs")
+    for table in (*report.pairs, report.looks):
+        if table is not None:
+            flow.table(table)
+    if report.checked:
+        flow.text(report.checked, WORDS)
+    flow.text(f"Not counted: {report.not_counted}", WORDS)
+    seen = "   ".join(report.seen) or "Nothing was counted or turned."
+    flow.text(f"As it was written down: {seen}", WORDS)
+    for title, table in (("What else it may be", report.rivals), ("Why", report.plainly)):
+        if table is not None:
+            flow.heading(title)
+            flow.table(table)
+    flow.heading("How this was made")
+    flow.text("   ".join(f"{name}: {value}" for name, value in report.facts), WORDS)
+    flow.signature()
+
+
+class _Flow:
+    """Things set one under the other, from page to page."""
+
+    def __init__(self, size: float) -> None:
+        self._size = size
+        self._pages: list[list[Item]] = [[]]
+        self._y = MARGIN
+
+    def pages(self) -> tuple[Page, ...]:
+        """Return all pages, each with its number where there are several."""
+        found = []
+        for number, items in enumerate(self._pages, 1):
+            if len(self._pages) > 1:
+                foot = f"{number} of {len(self._pages)}"
+                box = Box(MARGIN, HEIGHT - MARGIN + 3, WIDTH - MARGIN, HEIGHT - MARGIN + 8)
+                items = [*items, *text_box(foot, box, SMALL, anchor="end", colour=GREY)]
+            found.append(Page(WIDTH, HEIGHT, tuple(items)))
+        return tuple(found)
+
+    def _room(self, height: float) -> None:
+        """Go on to the next page where so much is not left on this one."""
+        if self._y + height > HEIGHT - MARGIN and self._pages[-1]:
+            self._pages.append([])
+            self._y = MARGIN
+
+    def text(self, text: str, size: float, *, bold: bool = False, colour: str = INK) -> None:
+        """Set a paragraph."""
+        size *= self._size
+        lines = wrapped_to(text, WIDTH - 2 * MARGIN, size, bold=bold, broken=True)
+        self._room(lines_height(len(lines), size))
+        items, end = paragraph(
+            text, MARGIN, WIDTH - MARGIN, self._y, size, bold=bold, colour=colour
+        )
+        self._pages[-1] += items
+        self._y = end + 0.35 * size
+
+    def heading(self, text: str, more: float = 16.0) -> None:
+        """Set a heading, never alone at the foot of a page: `more` has room below it."""
+        self._room((2 * HEAD + more) * self._size)
+        self._y += 0.7 * HEAD * self._size
+        self.text(text, HEAD, bold=True)
+
+    def framed(self, text: str) -> None:
+        """Set the answer in a frame."""
+        left, right = MARGIN + PADDING, WIDTH - MARGIN - PADDING
+        top = self._y + 1
+        size = ANSWER * self._size
+        items, end = paragraph(text, left, right, top + PADDING, size, bold=True)
+        height = end + PADDING - top
+        frame = Rectangle(MARGIN, top, WIDTH - 2 * MARGIN, height, Pen(0.6))
+        self._pages[-1].append(Group("answer", (frame, *items)))
+        self._y = top + height + 2
+
+    def picture(self, page: Page) -> None:
+        """Set a picture, as large as it fits."""
+        box = extent_of(page.items)
+        high = PICTURE * self._size
+        scale = min((WIDTH - 2 * MARGIN) / box.width, high / box.height, 1.0)
+        self._room(box.height * scale)
+        x = (WIDTH - box.width * scale) / 2 - box.left * scale
+        self._pages[-1].append(
+            Group("train", placed(page.items, x, self._y - box.top * scale, scale))
+        )
+        self._y += box.height * scale + 2
+
+    def together(self, heading: str, texts: Sequence[str]) -> None:
+        """Set a heading and its paragraphs on one page."""
+        lines = [wrapped_to(text, WIDTH - 2 * MARGIN, WORDS, broken=True) for text in texts]
+        self.heading(
+            heading, sum(lines_height(len(found), WORDS) + 0.35 * WORDS for found in lines)
+        )
+        for text in texts:
+            self.text(text, WORDS)
+
+    def table(self, table: Table) -> None:
+        """Set a table, its head again on every page that it goes on to."""
+        self._room(3 * HEAD)
+        self.text(table.caption, WORDS, bold=True)
+        widths = _widths([table.head, *table.rows], SMALL * self._size)
+        self._row(table.head, widths, bold=True, rule=0.5)
+        for row in table.rows:
+            height = self._height(row, widths)
+            if self._y + height > HEIGHT - MARGIN:
+                self._room(HEIGHT)
+                self._row(table.head, widths, bold=True, rule=0.5)
+            self._row(row, widths)
+        if table.note:
+            self.text(table.note, WORDS)
+        self._y += 1
+
+    def signature(self) -> None:
+        """Set a line to sign on, and one for the day."""
+        self._room(14.0)
+        self._y += 9.0
+        for name, start, end in (
+            ("signed", MARGIN, 0.6 * WIDTH),
+            ("date", 0.65 * WIDTH, 0.9 * WIDTH),
+        ):
+            foot = self._y
+            items, _ = paragraph(name, start, end, foot + 0.6, SMALL * self._size)
+            self._pages[-1] += [Line((start, foot), (end, foot), Pen(0.25)), *items]
+        self._y += 5.0
+
+    def _height(self, row: Sequence[str], widths: Sequence[float]) -> float:
+        size = SMALL * self._size
+        cells = [wrapped_to(c, w, size, broken=True) for c, w in zip(row, widths, strict=True)]
+        return max(lines_height(len(lines), size) for lines in cells) + LEADING
+
+    def _row(
+        self, row: Sequence[str], widths: Sequence[float], *, bold: bool = False, rule: float = 0.15
+    ) -> None:
+        x, end, size = MARGIN, self._y, SMALL * self._size
+        for number, (cell, width) in enumerate(zip(row, widths, strict=True)):
+            strong = bold or number == 0
+            if cell:
+                items, foot = paragraph(cell, x, x + width, self._y, size, bold=strong)
+                self._pages[-1] += items
+                end = max(end, foot)
+            x += width + GAP
+        end = max(end, self._y + lines_height(1, size)) + LEADING / 2
+        self._pages[-1].append(Line((MARGIN, end), (WIDTH - MARGIN, end), Pen(rule)))
+        self._y = end + LEADING / 2
+
+
+def _widths(rows: Sequence[Sequence[str]], size: float) -> list[float]:
+    """Return the width of each column: what its cells need, the widest cut to what is left."""
+    needed = [
+        max(text_width(row[i], size, bold=i == 0 or row is rows[0]) for row in rows) + 0.5
+        for i in range(len(rows[0]))
+    ]
+    room = WIDTH - 2 * MARGIN - GAP * (len(needed) - 1)
+    while sum(needed) > room:
+        widest = max(range(len(needed)), key=needed.__getitem__)
+        others = sum(needed) - needed[widest]
+        second = max((w for i, w in enumerate(needed) if i != widest), default=0.0)
+        cut = max(room - others, min(second, needed[widest]) * 0.9, LEAST_COLUMN)
+        if cut >= needed[widest]:
+            break
+        needed[widest] = cut
+    return needed
