@@ -1,6 +1,6 @@
 """Measure speed as ratios against peers in the same run, and what following the advice saves.
 
-All is seeded; the tables go to the screen, and between two markers into DEVELOPERS.md. What each
+All is seeded; the tables go to the screen, and between two markers into benchmark.md. What each
 part measures is left to its own room, `benchmark_*.py`.
 """
 
@@ -24,9 +24,9 @@ import benchmark_kits
 import benchmark_network
 import benchmark_verdicts
 import benchmark_warm
-from benchmark_measure import MILLION, ROOT, SMALL, USUAL, Heard, Scale, put_table
+from benchmark_measure import MILLION, SMALL, USUAL, Heard, Scale, put_table
 
-PAGE = ROOT / "DEVELOPERS.md"
+PAGE = Path(__file__).with_suffix(".md")
 PARTS: dict[str, Callable[[Scale], None]] = {
     **benchmark_commands.PARTS,
     **benchmark_warm.PARTS,
