@@ -23,6 +23,8 @@ ALONE = (
     "165/80R15",
     "--band",
     "2200-4800",
+    "--speed",
+    "90",
 )
 BESIDE = (
     *("--demo", "--set", "alder-4/wide", "--set", "alder-4/close", "--set", "rowan-5/standard"),
@@ -57,6 +59,13 @@ def test_chart(
     assert any("rpm" in text for text in texts)
     assert any("km/h" in text or "mph" in text for text in texts)
     assert "within 3 %" in " ".join(texts)
+    if words is ALONE:
+        assert "band 2200 to 4800 rpm" in texts
+        # 4800 × 2.25 / 3.65, and so on up.
+        assert {"2959", "3072", "3333"} <= set(texts)
+        assert any(text.startswith("90 km/h: 4 at ") for text in texts)
+    if words is BESIDE:
+        assert {"A 1", "B 1", "C 1", "A 4", "B 4", "C 4"} <= set(texts)
 
 
 @pytest.mark.parametrize("ending", ["svg", "png", "pdf"])

@@ -17,6 +17,7 @@ from cogtally.show.drawing import (
     INK,
     PALE,
     POINT,
+    WHITE,
     Drawing,
     Group,
     Item,
@@ -26,6 +27,8 @@ from cogtally.show.drawing import (
     Polyline,
     Rectangle,
     Text,
+    extent,
+    leaves,
     paragraph,
     text_width,
 )
@@ -84,12 +87,14 @@ def chart_drawing(found: Sequence[OnTheRoad], demo: bool = False) -> Drawing:
     items += _axes(found[0], scale)
     base = y + 4.0
     for index, one in enumerate(found):
-        items.append(_curve(one, index, called(found, index), scale))
+        items.append(_curve(one, index, len(found), called(found, index), scale))
         high = 0
         for row, tooth in names[index]:
             high = max(high, row)
-            items.append(_name(tooth, index, scale, base + (row + 1) * ROW - 1.4, top))
+            letter = called(found, index)
+            items.append(_name(tooth, letter, index, scale, base + (row + 1) * ROW - 1.4))
         base += (high + 1) * ROW
+    items += _told(found, scale, items)
     y = top + HEIGHT + 13
     for index, text in enumerate(own):
         items.append(Line((MARGIN, y + 1.6), (MARGIN + 14, y + 1.6), _pen(index, STROKE)))
@@ -116,7 +121,7 @@ def _gear_names(found: Sequence[OnTheRoad], index: int) -> list[tuple[int, Tooth
     ends: list[float] = []
     placed = []
     for tooth in teeth:
-        half = text_width(tooth.gear, WORDS, bold=True) / 2 + 0.8
+        half = text_width(_called(tooth, called(found, index)), WORDS, bold=True) / 2 + 0.8
         middle = scale.x(tooth.to_speed)
         row = next((r for r, end in enumerate(ends) if middle - half > end), len(ends))
         if row == len(ends):
@@ -126,26 +131,87 @@ def _gear_names(found: Sequence[OnTheRoad], index: int) -> list[tuple[int, Tooth
     return placed
 
 
-def _name(tooth: Tooth, index: int, scale: Scale, y: float, top: float) -> Item:
-    x = scale.x(tooth.to_speed)
-    name = Text(x, y, tooth.gear, WORDS, "middle", bold=True, colour=COLOURS[index])
+def _called(tooth: Tooth, letter: str) -> str:
+    return f"{letter} {tooth.gear}".strip()
+
+
+def _name(tooth: Tooth, letter: str, index: int, scale: Scale, y: float) -> Item:
+    """The gear over the end of its line, with the letter of its car where there are several."""
+    x, colour = scale.x(tooth.to_speed), COLOURS[index]
+    name = Text(x, y, _called(tooth, letter), WORDS, "middle", bold=True, colour=colour)
     return Group(f"gear {tooth.gear}", (name,))
 
 
-def _curve(one: OnTheRoad, index: int, letter: str, scale: Scale) -> Item:
-    """The teeth of one car, and the fall of the engine at each change."""
+def _curve(one: OnTheRoad, index: int, cars: int, letter: str, scale: Scale) -> Item:
+    """The teeth of one car, and the fall of the engine at each change.
+
+    The first car's lines are the widest and lie undermost, so that a line on another is seen.
+    """
     items: list[Item] = []
+    width = STROKE + 0.5 * (cars - 1 - index)
     for tooth in one.teeth:
         ends = (
             (scale.x(tooth.from_speed), scale.y(tooth.from_rpm)),
             (scale.x(tooth.to_speed), scale.y(tooth.to_rpm)),
         )
-        items.append(Line(*ends, _pen(index, STROKE)))
+        items.append(Line(*ends, _pen(index, width)))
     for before, after in itertools.pairwise(one.teeth):
         x = scale.x(before.to_speed)
         fall = Pen(FALL, COLOURS[index], (0.8, 0.8))
         items.append(Line((x, scale.y(before.to_rpm)), (x, scale.y(after.from_rpm)), fall))
     return Group(f"car {letter}".strip(), tuple(items))
+
+
+def _told(found: Sequence[OnTheRoad], scale: Scale, drawn: Sequence[Item]) -> list[Item]:
+    """What the band is, the engine speed after each change, and that at a cruising speed.
+
+    Each stands where it lies on no other word, else it is left to the table beside the chart.
+    """
+    taken = [extent(item) for item in leaves(drawn) if isinstance(item, Text)]
+    items: list[Item] = []
+
+    def put(text: str, x: float, y: float, index: int | None, name: str, step: float) -> None:
+        colour = INK if index is None else COLOURS[index]
+        for place in range(8):
+            said = Text(x, y + place * step, text, SMALL, colour=colour)
+            box = extent(said)
+            free = all(
+                box.right < one.left
+                or one.right < box.left
+                or box.bottom < one.top
+                or one.bottom < box.top
+                for one in taken
+            )
+            inside = box.right <= WIDTH - MARGIN / 2 and box.bottom < scale.y(0)
+            if free and inside:
+                taken.append(box)
+                # White under the letters, so that no line crosses them.
+                back = Rectangle(
+                    box.left, box.top, box.right - box.left, box.bottom - box.top, None, WHITE
+                )
+                items.append(Group(name, (back, said)))
+                return
+
+    for index, one in enumerate(found):
+        letter = called(found, index)
+        for holding in one.at_speed:
+            x = scale.x(holding.speed)
+            if index == 0:
+                line = Line((x, scale.y(0)), (x, scale.top), Pen(0.3, GREY, (2.0, 1.0)))
+                items.insert(0, Group("cruising", (line,)))
+            gear, rpm = min(holding.rpm, key=lambda known: known[1])
+            gear = holding.gear or gear
+            rpm = dict(holding.rpm)[gear]
+            said = f"{letter} {holding.speed:g} {one.asked.unit}: {gear} at {rpm:.0f} rpm".strip()
+            put(said, x + 1.0, scale.y(0) - 4.0, index, "cruising", -SMALL * 1.2)
+    for index, one in enumerate(found):
+        for before, after in itertools.pairwise(one.teeth):
+            x, y = scale.x(before.to_speed) + 0.8, scale.y(after.from_rpm) + 3.6
+            put(f"{after.from_rpm:.0f}", x, y, index, "after", SMALL * 1.1)
+    if found[0].asked.band is not None:
+        low, high = found[0].asked.band
+        put(f"band {low:.0f} to {high:.0f} rpm", LEFT + 1.5, scale.y(high) + 4.0, None, "band", 4.0)
+    return items
 
 
 def _axes(one: OnTheRoad, scale: Scale) -> Iterator[Item]:
