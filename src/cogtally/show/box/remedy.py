@@ -40,8 +40,11 @@ def remedy_text(
     stands = "If the counts stand, to" if answer.verdict.kind == RECOUNT else "To"
     sets = plain(written_list(remedy.sets, "or"))
     found = [f"{stands} make it {sets}: {written_list(map(_goes_in, remedy.changes))}."]
-    for change in remedy.changes:
-        found += _on_shelf(change, shelf, len(remedy.changes) > 1)
+    if shelf is not None and not any(shelf[change] for change in remedy.changes):
+        found.append("None on the shelf.")
+    else:
+        for change in remedy.changes:
+            found += _on_shelf(change, shelf, len(remedy.changes) > 1)
     if not briefly:
         found += [_serves(change) for change in remedy.changes if change.serves]
     return " ".join(found)
