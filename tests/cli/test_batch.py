@@ -192,7 +192,8 @@ def test_dialects(separator: str, begin: str, end: str, tmp_path: Path, cogtally
     rows = [["item", "counts"], [f'"a{separator} b"', "28 24 19 14 12"], ["c", "20"]]
     text = begin + end.join(separator.join(row) for row in rows)
     found = table(cogtally("piece", "--demo", "--from", written(tmp_path / "x.csv", text)).out)
-    assert [row["item"] for row in found] == [f"a{separator} b", "c"]
+    # A tab in a cell comes back as a space.
+    assert [row["item"] for row in found] == [f"a{separator} b".replace("\t", " "), "c"]
     assert found[0]["teeth"] == "28 24 19 14 12"
 
 
@@ -304,7 +305,7 @@ def test_a_file_of_others_is_left_alone(pieces: str, boxes: str, tmp_path: Path)
 
 
 def test_a_cell_cannot_steer_a_terminal(tmp_path: Path) -> None:
-    """On a terminal what it would obey in a cell is replaced; off it the bytes are kept."""
+    """What a terminal would obey in a cell is replaced, on a terminal and off it."""
     path = written(tmp_path / "x.csv", 'item,counts\n"\x1b[31mred",28 24 19 14 12\n')
     words = ("piece", "--demo", "--from", path)
     terminal = Terminal(*words, columns=100, env={"NO_COLOR": "1"})
@@ -314,7 +315,7 @@ def test_a_cell_cannot_steer_a_terminal(tmp_path: Path) -> None:
     ran = subprocess.run(
         [sys.executable, "-m", "cogtally", *words], capture_output=True, text=True, check=True
     )
-    assert "\n\x1b[31mred,type" in ran.stdout
+    assert "\n\ufffd[31mred,type" in ran.stdout
 
 
 # -- wrong input -------------------------------------------------------------------------------

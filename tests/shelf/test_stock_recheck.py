@@ -50,14 +50,14 @@ def test_a_nearer_set(book: Path) -> None:
     done = rechecked(book)
     (one,) = done.renamed
     assert one.item.number == 4
-    assert (one.before.verdict, one.after.verdict) == ("uncatalogued", "type")
+    assert (one.before.verdict, one.after.verdict) == ("undecided", "type")
     assert one.after.sets == ("tour",)
     assert [(d.subject, d.status) for d in one.because] == [("birch-4/tour", "new")]
     assert one.before.away is not None
     assert one.before.away > 0 == one.after.away
     keep_recheck(book, done, "stock recheck")
     kept = read_items(book)[3]
-    assert (kept.now, kept.then.verdict) == (one.after, "uncatalogued")
+    assert (kept.now, kept.then.verdict) == (one.after, "undecided")
     assert rechecked(book).renamed == ()
 
 
@@ -68,7 +68,7 @@ def test_a_set_that_went(book: Path) -> None:
     piece, box, *_ = rechecked(book).renamed
     assert [item.item.number for item in (piece, box)] == [1, 2]
     assert [(d.subject, d.status) for d in piece.because] == [("birch-4/early", "gone")]
-    assert piece.after.verdict == "uncatalogued"
+    assert piece.after.verdict == "undecided"
 
 
 def test_a_set_that_was_changed(book: Path) -> None:
