@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import itertools
 from collections.abc import Callable, Iterator, Sequence
+from dataclasses import replace
 
 import pytest
 from hypothesis import assume, given, settings
@@ -202,6 +203,35 @@ def test_a_mixed_box_is_hatched_by_set() -> None:
     }
     assert slopes["3.driver"] == {-1.0}
     assert slopes["3.driven"] == {1.0}
+
+
+#: The same words in five scripts: of a family, and of a pair.
+SCRIPTS = {
+    "latin": "Érable à quatre vitesses, première série",
+    "greek": "Κιβώτιο τεσσάρων σχέσεων",
+    "cyrillic": "Коробка передач, вторая серия",
+    "arabic": "علبة تروس بأربع سرعات",
+    "hebrew": "תיבת הילוכים ישנה",
+}
+
+
+@pytest.mark.parametrize("script", list(SCRIPTS))
+@pytest.mark.parametrize(
+    "kind", ["alder-4", "hazel-5", "osier-4", "tarnholt-3", "pellgate-axle", "mixed", "half", "all"]
+)
+def test_pictures_in_five_scripts(script: str, kind: str) -> None:
+    """Of every layout, mixed, half counted, all gears: nothing on anything, no word under 7 pt."""
+    family = DEMO.by_id.get(kind, DEMO.by_id["alder-4"])
+    family = replace(family, name=SCRIPTS[script])
+    words = words_of(family.counted_sets[0])
+    words = {"mixed": [*MIXED[:3], "3=24/22x2"], "half": words[::2]}.get(kind, words)
+    answer = identify(Catalog((family,)), parse_seen(words))
+    gear = "all" if kind == "all" else None
+    drawing = gear_drawing(lambda gear: answer_subject(answer, gear=gear), gear)
+    assert faults(drawing) == []
+    assert small_texts(drawing, 7.0) == []
+    text = " ".join(letters(Group("page", drawing.pages[0].items)))
+    assert SCRIPTS[script].split()[0] in text
 
 
 def test_all_gears_are_on_one_page() -> None:

@@ -221,9 +221,16 @@ def identify(
         print_json({**answer_json(answer, shelf), **(keeping.json if keeping else {})})
     else:
         from cogtally.show.box import show_answer
-        from cogtally.show.screen import console_for
+        from cogtally.show.screen import console_for, on_terminal
 
-        show_answer(answer, console_for(), shelf)
+        console = console_for()
+        show_answer(answer, console, shelf)
+        if on_terminal(console) and console.height >= ROOMY:
+            from cogtally.show.screen import plain
+            from cogtally.show.train import answer_lines
+
+            for line in answer_lines(answer, console.width):
+                console.print(plain(line), markup=False, highlight=False)
         if keeping is not None:
             keeping.say()
     if keeping is not None:

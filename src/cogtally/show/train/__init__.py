@@ -25,7 +25,7 @@ from cogtally.show.train.subject import (
     family_subject,
     table_subject,
 )
-from cogtally.show.train.text import table_lines, train_lines
+from cogtally.show.train.text import answer_lines, table_lines, train_lines
 
 __all__ = [
     "ALL_GEARS",
@@ -34,6 +34,7 @@ __all__ = [
     "Letters",
     "Picture",
     "Subject",
+    "answer_lines",
     "answer_subject",
     "bare_drawing",
     "blank_subject",

@@ -6,13 +6,17 @@ Where all stands is left to `plan`; the full picture to `picture`.
 from __future__ import annotations
 
 from collections.abc import Collection, Iterator
+from typing import TYPE_CHECKING
 
 from cogtally.gears.errors import UserError
 from cogtally.gears.ratios import RatioTable
 from cogtally.gears.trains import FINAL, wheel_names
 from cogtally.show.screen import plain, wrapped
 from cogtally.show.train.plan import COLUMN, FREE, JOINT, SLIDES, Placed, Plan, Shaft
-from cogtally.show.train.subject import Label, Subject, table_subject
+from cogtally.show.train.subject import Label, Subject, answer_subject, table_subject
+
+if TYPE_CHECKING:
+    from cogtally.evidence.reading import Answer
 
 #: Columns for a column of the picture, from roomy to narrow, and millimetres of it for a line.
 ACROSS, A_LINE = (7, 6, 5), (6.0, 8.0, 10.0)
@@ -39,6 +43,14 @@ def table_lines(table: RatioTable, width: int, sliding: Collection[str] = ()) ->
     """Return the train of a table as lines of at most `width` columns; none where none is drawn."""
     try:
         return train_lines(table_subject(table, sliding=sliding), width)
+    except UserError:
+        return []
+
+
+def answer_lines(answer: Answer, width: int) -> list[str]:
+    """Return the train of a box with what disagrees marked; none where none is drawn."""
+    try:
+        return train_lines(answer_subject(answer), width)
     except UserError:
         return []
 
