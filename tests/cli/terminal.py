@@ -27,11 +27,13 @@ def _begin() -> None:
 
 
 class Terminal:
-    """One run of the program on a terminal of its own, `columns` wide."""
+    """One run of the program on a terminal of its own, `columns` wide and `rows` high."""
 
-    def __init__(self, *words: str, columns: int = 60, env: Mapping[str, str]) -> None:
+    def __init__(
+        self, *words: str, columns: int = 60, rows: int = 40, env: Mapping[str, str]
+    ) -> None:
         self._end, inner = pty.openpty()
-        fcntl.ioctl(inner, termios.TIOCSWINSZ, struct.pack("HHHH", 40, columns, 0, 0))
+        fcntl.ioctl(inner, termios.TIOCSWINSZ, struct.pack("HHHH", rows, columns, 0, 0))
         self._process = subprocess.Popen(
             [sys.executable, "-m", "cogtally", *words],
             stdin=inner,

@@ -76,3 +76,12 @@ def test_only_on_a_terminal(command: str, cogtally_process: Callable[..., Ran]) 
     terminal = Terminal(command, *FOUR, columns=60, env={})
     terminal.wait_for("fixed on its shaft")
     terminal.close()
+
+
+def test_an_answer_shows_it_where_there_is_room() -> None:
+    """On a high terminal `identify` ends with the train, what disagrees marked in it."""
+    words = ("identify", "--demo", "input=17/28", "1=14/31", "2=19/26", "3=24/22x2")
+    terminal = Terminal(*words, columns=80, rows=60, env={})
+    terminal.wait_for("-22-!")
+    terminal.wait_for("-22-! does not agree, -?- not counted")
+    terminal.close()

@@ -31,6 +31,9 @@ from cogtally.gears.notation import parse_seen
 if TYPE_CHECKING:
     from cogtally.evidence.reading import Answer
 
+#: Lines of a terminal that has room for the train below an answer.
+ROOMY = 50
+
 
 def identify(
     seen: Annotated[
@@ -226,11 +229,10 @@ def identify(
         console = console_for()
         show_answer(answer, console, shelf)
         if on_terminal(console) and console.height >= ROOMY:
-            from cogtally.show.screen import plain
             from cogtally.show.train import answer_lines
 
             for line in answer_lines(answer, console.width):
-                console.print(plain(line), markup=False, highlight=False)
+                console.print(line, markup=False, highlight=False)
         if keeping is not None:
             keeping.say()
     if keeping is not None:
