@@ -54,7 +54,7 @@ class Box:
 
 @dataclass(frozen=True, slots=True)
 class Judged:
-    """What was said of a box: `named` a set at 0.90 or more, `rightly` if it is its own.
+    """What was said of a box: `named` a set at 0.90 or more, `rightly` if a set named is its own.
 
     `yes`: --expect says yes to a set that the box is not; `yes_off`: and a counted wheel disagrees.
     """
@@ -104,8 +104,12 @@ def judged(box: Box) -> Judged:
     seen = parse_seen(box.words)
     found = posterior(box.catalog, seen)
     verdict = judge(box.catalog, found, seen)
-    named = verdict.kind in (MATCHED, NARROWED, RECOUNT)
-    rightly = named and verdict.family == box.family and bool(box.right & set(verdict.sets))
+    named = verdict.is_sure and verdict.kind in (MATCHED, NARROWED, RECOUNT)
+    rightly = (
+        verdict.kind in (MATCHED, NARROWED, RECOUNT)
+        and verdict.family == box.family
+        and bool(box.right & set(verdict.sets))
+    )
     yes = yes_off = False
     for answer in found.answers:
         if answer.kind != MATCHED or answer.probability < SURE:

@@ -105,6 +105,14 @@ def test_a_wheel_that_disagrees_makes_it_a_recount(sets: tuple[str, ...]) -> Non
     ]
 
 
+@pytest.mark.parametrize(("probability", "kind"), [(0.5, RECOUNT), (0.49, UNDECIDED)])
+def test_a_recount_is_asked_for_before_a_set_is_sure(probability: float, kind: str) -> None:
+    """A set with a wheel off is to be counted again from one half on, and sure from 0.90 on."""
+    seen = parse_seen(["input=20/31", "1=15/36", "3=27/25"])
+    verdict = judge(SMALL, posterior(0.3, so_far=(group(probability, "early"),)), seen)
+    assert (verdict.kind, verdict.leaning, verdict.is_sure) == (kind, RECOUNT, False)
+
+
 def test_a_wheel_counted_often_is_its_likeliest_count() -> None:
     """A miscount that was made good by further counts stands in nobody's way."""
     seen = Seen((*ALL.words, *parse_seen(["3.driven=25", "3.driven=24"]).words))

@@ -215,7 +215,7 @@ def _hints(
         return (), None
     counted = counted_wheels(seen, catalog.by_id.get(verdict.family))
     again = recounts_of(verdict.disagrees, counted)
-    named = verdict.kind == RECOUNT
+    named = verdict.kind == RECOUNT and verdict.is_sure
     pairs = turnable([d.wheel for d in verdict.disagrees], seen, everything=not named)
     turned = turned_hint(catalog, seen, found, ask, pairs, only)
     if turned is not None:
@@ -266,7 +266,11 @@ def _rivals(
 def _is_said(share: Share, verdict: Verdict) -> bool:
     """Whether an answer is what the verdict says of the box."""
     if share.kind == MATCHED:
-        one = verdict.kind in (MATCHED, RECOUNT) and share.family == verdict.family
+        one = (
+            verdict.is_sure
+            and verdict.kind in (MATCHED, RECOUNT)
+            and share.family == verdict.family
+        )
         return one and share.sets == verdict.sets
     return share.kind == verdict.kind and share.family in ("", verdict.family)
 

@@ -30,6 +30,8 @@ NARROWED, RECOUNT, UNDECIDED = "narrowed", "recount", "undecided"
 NAMING = (MATCHED, NARROWED, RECOUNT)
 
 SURE = 0.90  # "`verdict.kind`, at 0.90 and above"
+#: A set with a wheel that disagrees is to be counted again where it is more likely than not.
+MORE_LIKELY = 0.50
 DENIED = 0.10  # "no when that answer is at most 0.10"
 #: A piece of no listed type is worth a word from here on; one that nobody counted has 0.006.
 UNLISTED_WORTH_SAYING = 0.01
@@ -93,6 +95,11 @@ class Verdict:
         return self.kind in (MATCHED, NARROWED)
 
     @property
+    def is_sure(self) -> bool:
+        """Whether what it says has 0.90; a recount may have less."""
+        return self.kind != UNDECIDED and self.probability >= SURE
+
+    @property
     def names_sets(self) -> bool:
         """Whether it leans to one set, or to several alike so far."""
         return self.leaning in NAMING
@@ -136,7 +143,9 @@ def judge(catalog: Catalog, posterior: Posterior, seen: Seen) -> Verdict:
         disagrees = _off_their_types(family, pieces, counted)
     elif disagrees:
         leaning = RECOUNT
-    kind = leaning if best.probability >= SURE else UNDECIDED
+    # To be counted again is what to do long before a set is sure.
+    least = MORE_LIKELY if leaning == RECOUNT else SURE
+    kind = leaning if best.probability >= least else UNDECIDED
     if lacking and kind in NAMING:
         # Printed ratios cannot deny a pair that they do not name, but no box with one is theirs.
         kind = UNDECIDED

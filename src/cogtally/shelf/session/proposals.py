@@ -11,7 +11,7 @@ from typing import TYPE_CHECKING
 
 from cogtally.evidence.advice import SMALL_WORTH, Advice, Worth
 from cogtally.evidence.counted import Counted, counted_wheels, kept_name
-from cogtally.evidence.reading import NARROWED, UNDECIDED, Answer
+from cogtally.evidence.reading import NARROWED, Answer
 from cogtally.evidence.reading import RECOUNT as AGAIN
 from cogtally.shelf.session.bench import NAME, SURE, Bench
 from cogtally.shelf.session.entry import Question, look_key, question_of
@@ -61,7 +61,7 @@ def look(bench: Bench, answer: Answer, advise: Advise) -> View:
         return _Look(bench, answer, advise(True)).view()
     view = _Look(bench, answer, advise(False)).view()
     nothing_better = view.question is None or view.question.why == ALL_AGAIN
-    open_end = bool(view.ending) and answer.verdict.kind in (UNDECIDED, NARROWED)
+    open_end = bool(view.ending) and (answer.verdict.kind == NARROWED or not answer.verdict.is_sure)
     if nothing_better or open_end:
         # Only turn tests might tell more; they take longer to weigh.
         view = _Look(bench, answer, advise(True)).view()
@@ -133,11 +133,11 @@ class _Look:
             return Question(best, bits=self._worth.get(best), why=PIECE), ""
         again = self._recount()
         verdict = self._answer.verdict
-        if self._bench.end == NAME and verdict.kind not in (UNDECIDED, NARROWED):
+        if self._bench.end == NAME and verdict.is_sure and verdict.kind != NARROWED:
             if again is not None and not verdict.is_clean:
                 return again, ""
             return None, NAMED
-        if self._bench.end == SURE and verdict.kind != UNDECIDED:
+        if self._bench.end == SURE and verdict.is_sure:
             return again, "" if again else ALL_COUNTED
         found = self._worth_most() or again or self._hasty()
         if found is not None or self._bench.last_seen is None:

@@ -103,7 +103,9 @@ def _headline(answer: Answer) -> list[str]:
         answer.seen.counts or answer.seen.turns or answer.seen.looks
     ):
         return ["nothing was counted or turned yet."]
-    before = {UNDECIDED: "most likely ", RECOUNT: "otherwise it is "}.get(verdict.kind, "")
+    before = "" if verdict.is_sure else "most likely "
+    if verdict.is_sure and verdict.kind == RECOUNT:
+        before = "otherwise it is "
     return [f"{before}{_phrase(answer)}: {_said(verdict)}."]
 
 

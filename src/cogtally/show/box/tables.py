@@ -17,7 +17,6 @@ from cogtally.evidence.reading import (
     NARROWED,
     NO,
     OPEN,
-    UNDECIDED,
     YES,
     Account,
     Answer,
@@ -315,7 +314,7 @@ def rival_lines(answer: Answer, width: int, room_for: int) -> list[Text]:
     shown = answer.rivals
     if not shown:
         return [Text("No other answer comes to 0.1 %.")]
-    all_shown = answer.verdict.kind in (NARROWED, UNDECIDED)
+    all_shown = answer.verdict.kind == NARROWED or not answer.verdict.is_sure
     lines = [Text("Answers for the whole box" if all_shown else "Other answers", style=STRONG)]
     column = max(len(per_cent(r.share.probability)) for r in shown)
     for number, rival in enumerate(shown):
