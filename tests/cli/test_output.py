@@ -214,7 +214,7 @@ def test_a_change_is_said_on_a_full_disk_to_have_been_taken_back(tmp_path: Path)
     for words, happened in [
         (("stock", "add", "28", "24", "19"), "item 1 is in the stock"),
         (("stock", "sell", "1"), "item 1 is sold"),
-        (("undo"), "this change was taken back: stock sell: 1"),
+        (("undo",), "this change was taken back: stock sell: 1"),
         (("stock", "edit", "1", "--place", "attic"), "item 1 is changed"),
     ]:
         code, said = _on_full(tmp_path, *words)

@@ -159,7 +159,7 @@ def test_folder_read_only(open_folder: Path) -> None:
 def run_with(size: int, folder: Path, *words: str | Path) -> subprocess.CompletedProcess[str]:
     """Run the program where no file may grow beyond `size` bytes."""
     return subprocess.run(
-        [sys.executable, "-B", "-m", "cogtally", "catalog", *words],
+        [sys.executable, "-B", "-m", "cogtally", *words],
         capture_output=True,
         text=True,
         cwd=folder,
@@ -168,7 +168,9 @@ def run_with(size: int, folder: Path, *words: str | Path) -> subprocess.Complete
     )
 
 
-@pytest.mark.parametrize("command", [["import", "big.toml"], ["undo"]], ids=["import", "undo"])
+@pytest.mark.parametrize(
+    "command", [["catalog", "import", "big.toml"], ["undo"]], ids=["import", "undo"]
+)
 @pytest.mark.parametrize("size", [0, 4096, 40_000, 150_000, 400_000])
 def test_full_disk(book: Path, tmp_path: Path, size: int, command: list[str]) -> None:
     """A disk that takes no more, wherever that is, is one line; the book is as it was."""
@@ -193,7 +195,9 @@ def test_full_disk_at_the_end(book: Path, tmp_path: Path) -> None:
     with writing(book, "many") as change:
         change.add_families([replace(f, id=f"new-{f.id}") for f in many_families(5, 60)])
     before = sorted(tmp_path.iterdir())
-    ran = run_with(40_000, tmp_path, "export", "out.toml", "--replace", "--catalog", book)
+    ran = run_with(
+        40_000, tmp_path, "catalog", "export", "out.toml", "--replace", "--catalog", book
+    )
     assert (ran.returncode, ran.stderr.count("\n")) == (2, 1)
     assert (tmp_path / "out.toml").read_text() == "mine"
     assert sorted(tmp_path.iterdir()) == before
@@ -202,7 +206,7 @@ def test_full_disk_at_the_end(book: Path, tmp_path: Path) -> None:
 @pytest.mark.parametrize("size", [0, 4096, 20_000])
 def test_full_disk_at_the_beginning(tmp_path: Path, size: int) -> None:
     """A book that the disk does not take does not appear, nor anything beside it."""
-    ran = run_with(size, tmp_path, "init", "--catalog", "new.db")
+    ran = run_with(size, tmp_path, "catalog", "init", "--catalog", "new.db")
     assert ran.returncode == 2
     assert ran.stderr.startswith("cogtally: new.db: the disk did not take it: it may be full")
     assert list(tmp_path.iterdir()) == []

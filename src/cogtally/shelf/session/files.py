@@ -71,6 +71,8 @@ class SessionFile:
         if self._is_new and self.path is not None:
             with suppress(OSError):
                 self.path.unlink()
+                # Only where nothing else stands in it.
+                self._folder.rmdir()
             self.id = ""
 
     def keep(self, step: Step) -> None:
