@@ -343,9 +343,9 @@ def test_torn_lines_are_left_out(tmp_path: Path) -> None:
 
 def test_nothing_is_left_of_a_session_without_entries(tmp_path: Path) -> None:
     """What is asked is on the disk before the first question, and goes where nothing is entered."""
-    file = SessionFile(tmp_path, Asked(NAME))
+    file = SessionFile(tmp_path / "sessions", Asked(NAME))
     file.begin()
     assert written(file).read_bytes().count(b"asked") == 1
-    assert all_sessions(tmp_path) == ((), ())
+    assert all_sessions(tmp_path / "sessions") == ((), ())
     file.end()
     assert list(tmp_path.iterdir()) == []
