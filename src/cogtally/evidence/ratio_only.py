@@ -10,7 +10,9 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from fractions import Fraction
 from functools import cached_property, lru_cache
-from math import log, prod
+from math import log
+
+import numpy as np
 
 from cogtally.catalog.model import Family, RatioSet
 from cogtally.evidence.likelihood import (
@@ -27,6 +29,8 @@ from cogtally.evidence.likelihood import (
 )
 from cogtally.evidence.rho import SIZE, Rho
 from cogtally.evidence.seen import SeenBox
+from cogtally.evidence.tied_sums import Array, tied_spread, tied_sum
+from cogtally.gears.notation import MOST_TEETH
 from cogtally.gears.trains import FINAL, INPUT, NO_GEAR, OUTPUT, REVERSE, pair_of, role_of
 
 #: Wheel to the likelihood of its counts by teeth 0…200; a wheel not counted is not in it.
@@ -162,18 +166,17 @@ class RatioOnlySet:
             return reading_density(reading, low)
         return interval_density(reading, low, high)
 
-    def untied(self, wheel: str) -> list[tuple[int, float]]:
-        """Return teeth with their probability for a wheel that no printed ratio ties."""
-        pool: dict[int, float] = {}
+    def untied(self, wheel: str) -> Array:
+        """Return the probability by teeth 0…200 of a wheel that no printed ratio ties."""
+        found = np.zeros(MOST_TEETH + 1)
         for known in self.family.counted_sets:
             teeth = self.family.teeth_of(known).get(wheel)
             if teeth is not None:
-                pool[teeth] = pool.get(teeth, 0.0) + known.commonness
-        share = LISTED_SHARE if pool else 0.0
-        total = sum(pool.values())
-        listed = [(teeth, share * weight / total) for teeth, weight in pool.items()]
-        spread = zip(TEETH_RANGE, self.rho.of(wheel), strict=True)
-        return listed + [(teeth, (1 - share) * weight) for teeth, weight in spread]
+                found[teeth] += known.commonness
+        share = LISTED_SHARE if found.any() else 0.0
+        found *= share / (found.sum() or 1.0)
+        found[LEAST_TEETH : LEAST_TEETH + SIZE] += (1 - share) * np.array(self.rho.of(wheel))
+        return found
 
     @cached_property
     def normaliser(self) -> float:
@@ -188,35 +191,31 @@ class RatioOnlySet:
         value = 1.0
         for wheel, by_teeth in seen.items():
             if wheel not in self.tied:
-                value *= sum(p * by_teeth[t] for t, p in self.untied(wheel))
+                value *= float(self.untied(wheel) @ np.asarray(by_teeth))
         if any(wheel in self.tied for wheel in seen):
             normaliser = self.normaliser
             value *= self._summed(seen) / normaliser if normaliser > 0 else 0.0
         return value
 
-    def spread(self, wheel: str, seen: Likelihoods) -> dict[int, float]:
-        """Return the weight of each number of teeth of a wheel of the set, under the counts."""
+    def spread(self, wheel: str, seen: Likelihoods) -> Array:
+        """Return the weight of teeth 0…200 of a wheel of the set, under the counts."""
         if wheel not in self.tied:
             by_teeth = seen.get(wheel)
-            found: dict[int, float] = {}
-            for teeth, share in self.untied(wheel):
-                value = share if by_teeth is None else share * by_teeth[teeth]
-                found[teeth] = found.get(teeth, 0.0) + value
-            return found
+            untied = self.untied(wheel)
+            return untied if by_teeth is None else untied * np.asarray(by_teeth)
         weights = self._weights(seen)
-        if self._is_separate:
-            return _separate_spread(self.gears, self.reference, weights, wheel)
-        from cogtally.evidence.tied_sums import tied_spread
+        found = np.zeros(MOST_TEETH + 1)
+        of_tied = _separate_spread if self._is_separate else tied_spread
+        span = slice(LEAST_TEETH, LEAST_TEETH + SIZE)
+        found[span] = of_tied(self.gears, self.reference, weights, wheel)
+        return found
 
-        return tied_spread(self.gears, self.reference, weights, wheel)
-
-    def _weights(self, seen: Likelihoods) -> dict[str, list[float]]:
+    def _weights(self, seen: Likelihoods) -> dict[str, Array]:
         found = {}
         for wheel in self.tied:
-            weights = self.rho.of(wheel)
+            weights = np.array(self.rho.of(wheel))
             if wheel in seen:
-                by_teeth = seen[wheel][LEAST_TEETH : LEAST_TEETH + SIZE]
-                weights = [w * v for w, v in zip(weights, by_teeth, strict=True)]
+                weights = weights * seen[wheel][LEAST_TEETH : LEAST_TEETH + SIZE]
             found[wheel] = weights
         return found
 
@@ -229,77 +228,63 @@ class RatioOnlySet:
         wheels = [w for g in self.gears for pair in g.path for w in pair]
         return all(len(g.path) == 1 for g in self.gears) and len(set(wheels)) == len(wheels)
 
-    def _sum_of(self, weights: Mapping[str, list[float]]) -> float:
+    def _sum_of(self, weights: Mapping[str, Array]) -> float:
         if self._is_separate:
             return _separate_pairs(self.gears, self.reference, weights)
-        from cogtally.evidence.tied_sums import tied_sum
-
         return tied_sum(self.gears, self.reference, weights)
 
 
 @lru_cache(maxsize=256)
-def pairs_within(interval: Interval) -> list[tuple[int, int]]:
-    """Return every (driver, driven) of 5…99 teeth whose exact ratio lies in an interval."""
+def _pairs_within(interval: Interval) -> Array:
+    """Every (driver, driven), as places of 5…99 teeth, whose exact ratio lies in an interval."""
     low, high = interval.low, interval.high
-    return [
-        (a, b)
+    found = [
+        (a - LEAST_TEETH, b - LEAST_TEETH)
         for a in TEETH_RANGE
         for b in range(
             max(LEAST_TEETH, -(-low.numerator * a // low.denominator)),
             min(GREATEST_TEETH, high.numerator * a // high.denominator) + 1,
         )
     ]
+    return np.array(found, dtype=np.intp).reshape(-1, 2).T
 
 
-Weights = Mapping[str, Sequence[float]]
+#: The factor of two tooth sums, as twice LEAST_TEETH and more.
+_OFF = np.array(
+    [[sum_factor(abs(a - b)) for a in range(2 * SIZE - 1)] for b in range(2 * SIZE - 1)]
+)
+Weights = Mapping[str, Array]
 
 
-def _weighted_pairs(gear: TiedGear, weights: Weights) -> list[tuple[int, int, float]]:
-    """The pairs that print as the gear's ratio, with their weights; (driver, driven, weight)."""
-    driver, driven = gear.path[0]
-    left, right = weights[driver], weights[driven]
-    return [
-        (a, b, left[a - LEAST_TEETH] * right[b - LEAST_TEETH])
-        for a, b in pairs_within(gear.interval)
-    ]
+def _weighted_pairs(gear: TiedGear, weights: Weights) -> tuple[Array, Array, Array]:
+    """The pairs that print as the gear's ratio: driver, driven (as places), weight."""
+    driver, driven = _pairs_within(gear.interval)
+    left, right = gear.path[0]
+    return driver, driven, weights[left][driver] * weights[right][driven]
 
 
-def _by_sum(gear: TiedGear, weights: Weights) -> dict[int, float]:
-    sums: dict[int, float] = {}
-    for a, b, weight in _weighted_pairs(gear, weights):
-        sums[a + b] = sums.get(a + b, 0.0) + weight
-    return sums
+def _by_sum(gear: TiedGear, weights: Weights) -> Array:
+    driver, driven, weight = _weighted_pairs(gear, weights)
+    return np.bincount(driver + driven, weight, 2 * SIZE - 1)
 
 
-def _against(sums: Mapping[int, float], teeth: int) -> float:
-    """The sum over a gear's pairs with the factor of their tooth sums against the reference."""
-    return sum(weight * sum_factor(abs(s - teeth)) for s, weight in sums.items())
+def _around_reference(gears: Sequence[TiedGear], weights: Weights) -> Array:
+    """What gears with pairs of their own weigh beside each tooth sum of the reference pair."""
+    found = np.ones(2 * SIZE - 1)
+    for gear in gears:
+        sums = _by_sum(gear, weights)
+        found = found * (_OFF @ sums if gear.summed else sums.sum())
+    return found
 
 
 def _separate_pairs(
-    gears: Sequence[TiedGear],
-    reference: tuple[str, str] | None,
-    weights: Weights,
-    beside: int | None = None,
+    gears: Sequence[TiedGear], reference: tuple[str, str] | None, weights: Weights
 ) -> float:
-    """Sum where each gear has one pair of its own: tied to the others by tooth sums alone.
-
-    `beside`: the tooth sum of one more pair that stands against the reference pair.
-    """
-    total = 1.0
-    against = {0: 1.0}
-    tied = [] if beside is None else [{beside: 1.0}]
-    for gear in gears:
-        sums = _by_sum(gear, weights)
-        if gear.path[0] == reference:
-            against = sums
-        elif gear.summed:
-            tied.append(sums)
-        else:
-            total *= sum(sums.values())
-    return total * sum(
-        weight * prod([_against(sums, teeth) for sums in tied]) for teeth, weight in against.items()
-    )
+    """Sum where each gear has one pair of its own: tied to the others by tooth sums alone."""
+    others = [gear for gear in gears if gear.path[0] != reference]
+    around = _around_reference(others, weights)
+    own = [gear for gear in gears if gear.path[0] == reference]
+    return float(around @ _by_sum(own[0], weights)) if own else float(around[0])
 
 
 def _separate_spread(
@@ -307,29 +292,18 @@ def _separate_spread(
     reference: tuple[str, str] | None,
     weights: Weights,
     wheel: str,
-) -> dict[int, float]:
-    """The same sum by the teeth of one wheel."""
+) -> Array:
+    """The same sum by the teeth, 5…99, of one wheel."""
     own = next(gear for gear in gears if wheel in gear.path[0])
-    others = [gear for gear in gears if gear is not own]
-    pairs = _weighted_pairs(own, weights)
-    around: dict[int, float] = {}
-    if own.path[0] == reference:
-        sums = [(gear.summed, _by_sum(gear, weights)) for gear in others]
-        for teeth in {a + b for a, b, _ in pairs}:
-            around[teeth] = prod(
-                [_against(by, teeth) if summed else sum(by.values()) for summed, by in sums]
-            )
-    else:
-        for teeth in {a + b for a, b, _ in pairs} if own.summed else {0}:
-            beside = teeth if own.summed else None
-            around[teeth] = _separate_pairs(others, reference, weights, beside)
-    found: dict[int, float] = {}
-    is_driven = wheel == own.path[0][1]
-    for a, b, weight in pairs:
-        teeth = b if is_driven else a
-        rest = around[a + b] if 0 not in around else around[0]
-        found[teeth] = found.get(teeth, 0.0) + weight * rest
-    return found
+    others = [g for g in gears if g is not own and g.path[0] != reference]
+    around = _around_reference(others, weights)
+    if own.path[0] != reference:
+        reference_gear = [gear for gear in gears if gear.path[0] == reference]
+        sums = _by_sum(reference_gear[0], weights) if reference_gear else np.eye(2 * SIZE - 1)[0]
+        around = _OFF @ (around * sums) if own.summed else np.full(around.shape, around @ sums)
+    driver, driven, weight = _weighted_pairs(own, weights)
+    teeth = driven if wheel == own.path[0][1] else driver
+    return np.bincount(teeth, weight * around[driver + driven], SIZE)
 
 
 @dataclass(frozen=True)

@@ -1,6 +1,6 @@
 """Sums over teeth tied by printed ratios that share wheels: an input pair, a wheel of two pairs.
 
-The sets themselves are known to `ratio_only`. Loads numpy, so it is loaded only when needed.
+The sets themselves are known to `ratio_only`.
 
 Everything is summed for every pair of teeth of the reference pair (5…99 by 5…99) at once. A
 ratio of up to six wheels of 5…99 teeth differs from any printed end by more than 1e-12 of itself
@@ -38,7 +38,7 @@ _MOST_AT_ONCE = 4_000_000
 def tied_sum(
     gears: Sequence[TiedGear],
     reference: tuple[str, str] | None,
-    weights: Mapping[str, Sequence[float]],
+    weights: Mapping[str, Array],
 ) -> float:
     """Return the summed weight of every assignment whose ratios all fall in their intervals.
 
@@ -53,13 +53,12 @@ def tied_sum(
 def tied_spread(
     gears: Sequence[TiedGear],
     reference: tuple[str, str] | None,
-    weights: Mapping[str, Sequence[float]],
+    weights: Mapping[str, Array],
     wheel: str,
-) -> dict[int, float]:
-    """Return the same sum by the teeth of one tied wheel."""
+) -> Array:
+    """Return the same sum by the teeth, 5…99, of one tied wheel."""
     grid = _Grid(gears, reference, weights)
-    found = _spread_through(list(gears), grid, grid.fixed, wheel, grid.weight)
-    return {int(t): float(v) for t, v in zip(_TEETH, found, strict=True)}
+    return _spread_through(list(gears), grid, grid.fixed, wheel, grid.weight)
 
 
 def _spread_through(
@@ -132,9 +131,9 @@ class _Grid:
         self,
         gears: Sequence[TiedGear],
         reference: tuple[str, str] | None,
-        weights: Mapping[str, Sequence[float]],
+        weights: Mapping[str, Array],
     ) -> None:
-        self.arrays = {wheel: np.asarray(vector, dtype=float) for wheel, vector in weights.items()}
+        self.arrays = weights
         driver, driven = reference or gears[0].path[0]
         self.fixed: dict[str, Array] = {driver: _GRID_DRIVER, driven: _GRID_DRIVEN}
         self.weight: Array = (

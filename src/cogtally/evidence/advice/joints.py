@@ -5,10 +5,9 @@ What a joint is worth is left to `count_worth`, `turn_worth` and `look_worth`.
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Mapping, Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from functools import cached_property
-from math import fsum
 
 import numpy as np
 
@@ -251,13 +250,9 @@ class Joints:
             if share.sum() >= TOO_SMALL:
                 by_hand = one.teeth(self.weighed.question.whole, wheel)
             for hand in HANDS:
-                spread = None if by_hand is None else by_hand[hand]
-                total = 0.0 if spread is None else fsum(spread.values())
-                if spread is None or total <= 0:
-                    found[hand] += share[hand] * drawn[hand]
-                    continue
-                for teeth, weight in spread.items():
-                    found[hand, teeth] += share[hand] * weight / total
+                spread = drawn[hand] if by_hand is None else by_hand[hand]
+                total = float(spread.sum())
+                found[hand] += share[hand] * (spread / total if total > 0 else drawn[hand])
         return found
 
     # -- speeds --------------------------------------------------------------------------------
@@ -303,22 +298,22 @@ class Joints:
 
     # -- types ---------------------------------------------------------------------------------
 
-    def kinds(self) -> Iterator[tuple[int, int, list[tuple[Array, Array, Array]], Array]]:
-        """Give every family that is told apart: its place, part, and what its pieces are.
+    @cached_property
+    def kinds(self) -> list[tuple[int, list[tuple[Array, Array]], Array, Array]]:
+        """Every family that is told apart, by its place: what its pieces are.
 
-        For each piece by kind, the last unlisted: mixed, variant, and matched by base [hand, kind],
-        [base, hand]; then the type of each base set by piece.
+        For each piece what is mixed and what is variant, by kind, the last unlisted [hand, kind];
+        then what is matched [base, hand], and the types of each base set [base, piece].
         """
-        for n, part in enumerate(self.weighed.parts):
-            if not self._chosen[n].size:
-                continue
-            by_kind = self.arounds[n].by_kind()
+        found = []
+        for n, around in self.arounds.items():
+            part = self.weighed.parts[n]
             scale = self.read.scale(n)[self._chosen[n]]
             for row, at in enumerate(self._chosen[n].tolist()):
                 own = part.stack.arrays["own"][at].astype(np.intp)
                 matched = self._matched[n][at].swapaxes(0, 1)
                 pieces = []
-                for piece, values in enumerate(by_kind):
+                for piece, values in enumerate(around.by_kind):
                     joint = values[:, row, self.read.asked] * scale[row][:, None]
                     of_matched = np.zeros_like(joint[WHOLE])
                     for hand in HANDS:
@@ -326,12 +321,13 @@ class Joints:
                             own[:, piece], matched[:, hand], of_matched.shape[1]
                         )
                     mixed = np.maximum(joint[WHOLE] - joint[RELATED], 0.0)
-                    variant = np.maximum(joint[RELATED] - of_matched, 0.0)
-                    pieces.append((mixed, variant, matched))
-                yield int(part.stack.numbers[at]), n, pieces, own
+                    pieces.append((mixed, np.maximum(joint[RELATED] - of_matched, 0.0)))
+                found.append((int(part.stack.numbers[at]), pieces, matched, own))
+        return found
 
+    @cached_property
     def plain(self) -> list[Array]:
-        """Return every answer of families that are not told apart, and of none: [answer, hand].
+        """Every answer of families that are not told apart, and of none: [answer, hand].
 
         Mixed, variant and uncatalogued first, then matched ones, new sets and sets known by print.
         """

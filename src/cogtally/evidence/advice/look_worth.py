@@ -115,16 +115,15 @@ def _joint(joints: Joints, owner: str, feature: str) -> tuple[list[Has], Array]:
 
     The last thing had is None: it is not known.
     """
-    plain = np.array(joints.plain())
+    plain = np.array(joints.plain)
     places: dict[Has, int] = {}
     entries: list[tuple[int, Has, Array]] = []
     answers = len(plain)
-    for number, _, pieces, own in joints.kinds():
+    for number, pieces, matched, own in joints.kinds:
         family = joints.weighed.ready.family(number)
         there = owner_in(family, owner)
-        matched = pieces[0][2]
         piece = family.pieces.index(there[0]) if there else 0
-        mixed, variant, _ = pieces[piece]
+        mixed, variant = pieces[piece]
         kinds = family.types[there[0].name] if there else ()
         has = [_has(kind, there[1], feature) for kind in kinds] if there else []
         for kind in range(mixed.shape[1]):

@@ -88,9 +88,10 @@ class Around:
         found[..., places[order][firsts]] = np.add.reduceat(around[..., order], firsts, axis=3)
         return found
 
+    @cached_property
     def by_kind(self) -> list[Array]:
-        """Return for each piece what its kinds weigh: [output, family, question, kind]."""
-        return self._sums.by_kind(self._outputs)
+        """For each piece what its kinds weigh: [output, family, question, kind]."""
+        return self._sums.kinds_of(self._around)
 
     def speeds(self, gear: str) -> tuple[Array, Array, Array]:
         """Return every ratio that a gear can have, NaN for none, what each weighs, and whose it is.

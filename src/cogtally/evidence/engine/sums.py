@@ -244,9 +244,10 @@ class Sums:
                 if number in by_view:
                     rest = before[number] if after is None else before[number] * after
                     view = clusters[number].view_of(part)
-                    chosen = np.zeros((clusters[number].view_count, len(view)))
-                    chosen[view, np.arange(len(view))] = 1.0
-                    by_view[number] += np.matmul(chosen, rest)
+                    order = np.argsort(view, kind="stable")
+                    firsts = np.flatnonzero(np.diff(view[order], prepend=-1))
+                    added = np.add.reduceat(rest[:, :, order], firsts, axis=2)
+                    by_view[number][:, :, view[order][firsts]] += added
                 after = seen[number] if after is None else after * seen[number]
         found = []
         for each in wanted:
@@ -268,13 +269,17 @@ class Sums:
         `outputs` as in `around`; the last kind is all that is unlisted.
         """
         wanted: list[int | None] = [*range(len(self.plan.clusters)), None]
+        return self.kinds_of(dict(zip(wanted, self.around(outputs, wanted), strict=True)))
+
+    def kinds_of(self, around: Mapping[int | None, Array]) -> list[Array]:
+        """Return the same from what stands around the hubs (None) and every cluster."""
         found: dict[int, Array] = {}
-        for number, around in zip(wanted, self.around(outputs, wanted), strict=True):
+        for number, rest in around.items():
             if number is None:
-                group, joint = self.plan.hubs, around * self.hub_table()
+                group, joint = self.plan.hubs, rest * self.hub_table()
             else:
                 group = self.plan.clusters[number]
-                joint = (around * self._tables[number]).sum(axis=3)
+                joint = (rest * self._tables[number]).sum(axis=3)
             for piece, states in zip(group.pieces, group.states, strict=True):
                 kinds = self.plan.states[piece].kinds[states]
                 chosen = np.zeros((len(kinds), self.plan.states[piece].types + 1))

@@ -6,7 +6,7 @@ family. What is read off them is left to `answers`, to the advice and to the acc
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Sequence
 from dataclasses import dataclass
 from fractions import Fraction
 from functools import cached_property
@@ -93,8 +93,8 @@ class Printed:
     logs: Array
     wheels: frozenset[str]
 
-    def teeth(self, box: SeenBox, name: str) -> list[Mapping[int, float]] | None:
-        """Return by hand what the teeth of a wheel weigh; None where the set has no such wheel."""
+    def teeth(self, box: SeenBox, name: str) -> list[Array] | None:
+        """Return by hand the weight of teeth 0…200; None where the set has no such wheel."""
         if not self.known.has_wheel(name):
             return None
         kept = self.known.family.train.canonical(name)
