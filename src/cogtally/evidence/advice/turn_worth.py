@@ -31,6 +31,8 @@ _TAIL = int(_REACH * READING_SD * STEPS_A_TURN) + 1
 _SAME = 1e-10
 #: Answers and ratios below this share of the whole are too rare to matter to 1e-3 bit.
 TOO_RARE = 1e-7
+#: Of an answer that is not too rare, speeds rarer by this than such an answer are.
+RARER = 1e-3
 _SURE = 1 - READING_SLIP
 #: An answer of more speeds is summed on a lattice.
 FEW_SPEEDS = 40
@@ -48,6 +50,14 @@ class Spread:
     weights: Array
     between: tuple[tuple[float, float, float], ...] = ()
     none: float = 0.0
+
+    def without(self, least: float) -> Spread:
+        """Return the same with equal speeds as one, those rarer than `least` as without a ratio."""
+        speeds, place = np.unique(self.speeds, return_inverse=True)
+        weights = np.bincount(place, self.weights, speeds.size)
+        common = weights > least
+        none = self.none + float(weights[~common].sum())
+        return Spread(speeds[common], weights[common], self.between, none)
 
     @property
     def whole(self) -> float:
@@ -170,7 +180,7 @@ class _Joint:
                 elif answer.weights.size == 1 and not answer.between and not answer.none:
                     single.append(answer)
                 else:
-                    self._spreads.append(answer)
+                    self._spreads.append(answer.without(least * RARER))
         if alone is not None:
             still = np.isnan(alone.speeds)
             nothing += ones[still & (ones > least)].tolist()

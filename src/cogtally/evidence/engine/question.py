@@ -49,6 +49,7 @@ class Question:
         self.whole = self.boxes[-1]
         self.count = len(HANDS) * len(self.boxes)
         self._laws: dict[tuple[str, ...], tuple[Array, Array]] = {}
+        self._likeliest: dict[tuple[str, ...], Array] = {}
 
     def laws(self, names: Sequence[str]) -> tuple[Array, Array]:
         """Return the likelihood of one wheel that was counted under these names.
@@ -70,6 +71,15 @@ class Question:
                 laws[len(HANDS) * number + hand] = law.by_teeth
                 scales[len(HANDS) * number + hand] = law.log_scale
         return laws, scales
+
+    def likeliest(self, names: Sequence[str]) -> Array:
+        """Return the teeth that counts under these names make likeliest: [question], NaN if none."""
+        key = tuple(names)
+        if key not in self._likeliest:
+            each = [box.likeliest(key) for box in self.boxes]
+            teeth = [np.nan if t is None else float(t) for t in each]
+            self._likeliest[key] = np.repeat(teeth, len(HANDS))
+        return self._likeliest[key]
 
     def elsewhere(self, name: str) -> Array:
         """Return how teeth drawn from ρ are spread given the counts of a name: [question, teeth].
@@ -165,9 +175,7 @@ class Asked:
 
     def likeliest(self, wheel: str) -> Array:
         """Return the teeth that the counts of a wheel make likeliest: [question], NaN if none."""
-        names = self.wheels.get(wheel, ())
-        each = [box.likeliest(names) for box in self.question.boxes]
-        return np.repeat([np.nan if t is None else float(t) for t in each], len(HANDS))
+        return self.question.likeliest(self.wheels.get(wheel, ()))
 
     def new_turns(self) -> Array:
         """Return the density of all turn tests of a set of unknown wheels: [question]."""
