@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from pathlib import Path
 from typing import Any
 
@@ -9,6 +10,8 @@ import pytest
 
 from cogtally.catalog.files.reading import load_catalog
 from cogtally.catalog.model import Catalog
+from cogtally.evidence.engine import question, stack
+from cogtally.evidence.engine.meshes import Meshes
 from cogtally.evidence.reading import identify
 from cogtally.gears.notation import parse_seen
 from cogtally.show.box.json import answer_json
@@ -18,6 +21,8 @@ from reference.worlds import toml_text, world
 
 CLOSE = 1e-9
 SMALLEST_SHOWN = 1e-6
+#: What a spoilt table is wrong by.
+SPOILT = 1.0001
 BOXES_A_WORLD = 3
 
 
@@ -52,11 +57,13 @@ def assert_alike(
 
 def compare(seed: int, folder: Path) -> None:
     docs = world(seed)
+    boxes = [random_box(docs, seed * 100 + number)["words"] for number in range(BOXES_A_WORLD)]
+    compare_boxes(docs, [words for words in boxes if words], folder)
+
+
+def compare_boxes(docs: list[dict[str, Any]], boxes: list[list[str]], folder: Path) -> None:
     catalog, reference = catalog_of(docs, folder), Reference(docs)
-    for number in range(BOXES_A_WORLD):
-        words = random_box(docs, seed * 100 + number)["words"]
-        if not words:
-            continue
+    for words in boxes:
         ours = answer_json(identify(catalog, parse_seen(words)))
         theirs = reference.identify(words)
         assert_alike(
@@ -90,3 +97,84 @@ def test_every_probability_agrees(seed: int, tmp_path: Path) -> None:
 def test_every_probability_agrees_at_length(seed: int, tmp_path: Path) -> None:
     """The same on 300 more catalogs."""
     compare(seed, tmp_path)
+
+
+#: Wheels that close a ring of meshes, one of them a sliding gear that is another pair's too.
+RING = {
+    "family": {
+        "id": "ring-3",
+        "layout": "two-shaft",
+        "same": {"2.driver": "1.driven", "3.driver": "2.driven", "3.driven": "1.driver"},
+    },
+    "set": [
+        {"id": "a", "pairs": {"1": "20/24", "2": "24/31", "3": "31/20"}},
+        {"id": "b", "pairs": {"1": "21/24", "2": "24/30", "3": "30/21"}, "commonness": 3},
+    ],
+}
+#: A path of three pairs over an axle, the gears on one shaft made in one piece.
+COMPOUND = {
+    "family": {
+        "id": "compound-3",
+        "layout": "two-shaft",
+        "paths": {"R": ["1", "R1", "R2"], "1": ["1"], "2": ["2"]},
+        "pieces": {
+            "shaft": ["1.driver", "2.driver"],
+            "one": ["1.driven", "R1.driver"],
+            "two": ["2.driven"],
+            "idle": ["R1.driven", "R2.driver"],
+            "last": ["R2.driven"],
+        },
+    },
+    "set": [
+        {"id": "a", "pairs": {"1": "14/31", "2": "19/26", "R1": "13/22", "R2": "15/25"}},
+        {"id": "b", "pairs": {"1": "15/30", "2": "19/_", "R1": "13/22", "R2": "16/24"}},
+    ],
+}
+
+
+@pytest.mark.parametrize(
+    ("doc", "boxes"),
+    [
+        (RING, ["1=20/24x3", "2.driven=30 3.driven=21u", "1@4:3.33 1.driver=21"]),
+        (COMPOUND, ["1=14/31 R1.driver=13", "R@4:0.62 2=19/27x2", "R2=16/24 1+2@2:0.7 1@1:2"]),
+    ],
+    ids=["ring", "compound"],
+)
+def test_rings_and_compound_paths_agree(
+    doc: dict[str, Any], boxes: list[str], tmp_path: Path
+) -> None:
+    """Wheels in a ring of meshes, and paths of many pairs, agree with the page to 1e-9."""
+    compare_boxes([doc], [words.split() for words in boxes], tmp_path)
+
+
+def _spoil_mesh(patch: pytest.MonkeyPatch) -> None:
+    whole = Meshes.table
+
+    def table(self: Meshes, laws: Any) -> Any:
+        found = whole(self, laws).copy()
+        found[:, :, 0] *= SPOILT
+        return found
+
+    patch.setattr(Meshes, "table", table)
+
+
+def _spoil_turn(patch: pytest.MonkeyPatch) -> None:
+    whole = question.densities
+    patch.setattr(question, "densities", lambda r, ratio: whole(r, ratio * SPOILT))
+
+
+def _spoil_terms(patch: pytest.MonkeyPatch) -> None:
+    whole = stack.common_sets
+    patch.setattr(stack, "common_sets", lambda own: {m: s * SPOILT for m, s in whole(own).items()})
+
+
+@pytest.mark.parametrize("spoil", [_spoil_mesh, _spoil_turn, _spoil_terms])
+def test_a_spoilt_table_is_seen(
+    spoil: Callable[[pytest.MonkeyPatch], None], tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """A table that is wrong by a ten-thousandth makes the comparison fail."""
+    boxes = [["1=14/31", "1@4:1.8"], ["2=19/26", "R1.driver=13"]]
+    compare_boxes([COMPOUND], boxes, tmp_path)
+    spoil(monkeypatch)
+    with pytest.raises(AssertionError):
+        compare_boxes([COMPOUND], boxes, tmp_path)

@@ -175,4 +175,10 @@ def _turn(gears: str, ratio: float, held: str, dice: random.Random) -> list[str]
     written_out = sum(map(Fraction, text_out.split("+")))
     if written_out == 0 or not 0.21 < Fraction(text_in) / written_out < 19.9:
         return []
+    # A whole number behind the colon alone, and less in than out: that is refused as turned round.
+    if (
+        written_out.denominator == 1 != Fraction(text_in).denominator
+        and 2 * Fraction(text_in) < written_out
+    ):
+        return []
     return [f"{gears}@{text_in}:{text_out}{held}"]

@@ -17,7 +17,7 @@ from cogtally.evidence.engine.stack import Array, Stack
 from cogtally.evidence.likelihood import CHANGED_SHARE, FOREIGN, OWN, UNLISTED
 
 #: So many numbers are worked on at once: more would leave the cache, fewer cost calls.
-AT_ONCE = 400_000
+AT_ONCE = 400000
 
 
 def prior_weights(stack: Stack, piece: int, states: States) -> Array:
@@ -187,10 +187,13 @@ class Sums:
         """Return what every column adds up to: [family, question, column, base]."""
         tables = self.hub_table()
         found = np.zeros((self.stack.count, self.questions, self.columns.count * self.stack.bases))
+        # What is the same in all questions first: those arrays are smaller.
+        order = sorted(range(len(self._messages)), key=lambda n: self._messages[n].shape[1])
         for part in self._parts():
             product = self._hub_weights(part, tables)
-            for cluster, message in zip(self.plan.clusters, self._messages, strict=True):
-                product = product * np.take(message, cluster.view_of(part), axis=2)
+            for number in order:
+                view = self.plan.clusters[number].view_of(part)
+                product = product * np.take(self._messages[number], view, axis=2)
             found += product.sum(axis=2)
         return found.reshape(*found.shape[:2], self.columns.count, self.stack.bases)
 
