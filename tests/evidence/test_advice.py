@@ -62,7 +62,7 @@ def test_a_settled_box_has_nothing_left_to_count() -> None:
     """Nothing is worth more than the entropy of the answer, and of a settled box that is little."""
     words = ["input=17/28", "1=14/31", "2=19/26", "3=24/21", "R=12/20/28"]
     advice = advise(demo_catalog(), parse_seen(words), turns=False)
-    assert advice.at_most < 0.05
+    assert advice.at_most < 0.2
     assert all(worth.bits <= advice.at_most for worth in advice.wheels)
     assert not advice.count_all_again
 
