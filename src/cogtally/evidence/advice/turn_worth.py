@@ -53,7 +53,7 @@ class Spread:
 
     def without(self, least: float) -> Spread:
         """Return the same with equal speeds as one, those rarer than `least` as without a ratio."""
-        speeds, place = np.unique(self.speeds, return_inverse=True)
+        speeds, _, place = distinct(self.speeds)
         weights = np.bincount(place, self.weights, speeds.size)
         common = weights > least
         none = self.none + float(weights[~common].sum())
