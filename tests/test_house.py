@@ -5,6 +5,7 @@ from __future__ import annotations
 import ast
 from collections.abc import Iterator, Mapping
 from dataclasses import dataclass
+from functools import cache
 from pathlib import Path
 
 import pytest
@@ -27,6 +28,7 @@ class Import:
     line: int
 
 
+@cache
 def modules() -> dict[str, Path]:
     """Return every module of the program, a package by its own name, to its file."""
     found = {}
@@ -36,13 +38,26 @@ def modules() -> dict[str, Path]:
     return found
 
 
+@cache
+def offered(package: str) -> frozenset[str]:
+    """Return what a package offers at its door: the names in its `__all__`."""
+    tree = ast.parse(modules()[package].read_text(encoding="utf-8"))
+    listed = (
+        node.value
+        for node in tree.body
+        if isinstance(node, ast.Assign) and ast.unparse(node.targets[0]) == "__all__"
+    )
+    return frozenset(name for value in listed for name in ast.literal_eval(value))
+
+
 def imports(name: str, text: str, known: Mapping[str, Path]) -> Iterator[Import]:
     """Yield what a module imports of the program, in functions and for types alone too."""
     for node in ast.walk(ast.parse(text)):
         if isinstance(node, ast.ImportFrom) and (node.module or "").split(".")[0] == TOP:
             for alias in node.names:
                 inner = f"{node.module}.{alias.name}"
-                yield Import(name, inner if inner in known else str(node.module), node.lineno)
+                is_file = inner in known and alias.name not in offered(str(node.module))
+                yield Import(name, inner if is_file else str(node.module), node.lineno)
         elif isinstance(node, ast.Import):
             for alias in node.names:
                 if alias.name.split(".")[0] == TOP:
@@ -57,6 +72,7 @@ def all_imports(spoilt: Mapping[str, str] | None = None) -> list[Import]:
     return [each for name, text in texts.items() for each in imports(name, text, known)]
 
 
+@cache
 def rooms(name: str) -> list[str]:
     """Return the packages that a module stands in below its floor, the outermost first."""
     known = modules()

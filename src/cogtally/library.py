@@ -9,8 +9,8 @@ from collections.abc import Iterable
 from os import PathLike
 from pathlib import Path
 
-from cogtally.catalog.files.reading import demo_catalog
-from cogtally.catalog.files.reading import load_catalog as load_checked
+from cogtally.catalog.files import demo_catalog
+from cogtally.catalog.files import load_catalog as load_checked
 from cogtally.catalog.find import as_called, find_family, find_set
 from cogtally.catalog.model import Catalog
 from cogtally.catalog.problem import CatalogError

@@ -39,7 +39,7 @@ def test_chart(
     words: tuple[str, ...], tmp_path: Path, cogtally: Run, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     """Every gear and car is in it, no label overlaps, nothing is outside the page."""
-    from cogtally.cli import picture
+    from cogtally.cli import report as picture
     from cogtally.show.drawing import Drawing, Group, leaves
     from show.drawing_checks import outside_page, overlapping_labels
 

@@ -101,7 +101,7 @@ def write_words_of_files(place: Path, kept: Path, catalog: Catalog | None = None
 
     `catalog` is what stands there, if it was read already. What cannot be read has no words.
     """
-    from cogtally.catalog.files.reading import read_catalog
+    from cogtally.catalog.files import read_catalog
     from cogtally.gears.errors import UserError
 
     try:

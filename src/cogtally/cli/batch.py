@@ -69,7 +69,7 @@ def answer_pieces(
 
     from functools import partial
 
-    from cogtally.cli.stock.asked import asked_wants
+    from cogtally.cli.known import asked_wants
     from cogtally.shelf.batch import Pieces
     from cogtally.show.batch import (
         PIECE_COLUMNS,

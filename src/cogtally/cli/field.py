@@ -54,7 +54,7 @@ def field(
     from datetime import UTC, datetime
 
     from cogtally.field import Said, asked_place, tables_of, write_page
-    from cogtally.shelf.session.record import digest_of
+    from cogtally.shelf.session import digest_of
     from cogtally.show.screen import (
         CAUTION,
         CAUTIONS,
@@ -106,7 +106,7 @@ def _only(catalog: Catalog, named: list[str] | None) -> tuple[Catalog, tuple[str
 
 def _wishes(catalog: str | None, demo: bool, named: list[str] | None) -> tuple[Wish, ...]:
     """What is looked for by the stock of the book that is asked."""
-    from cogtally.cli.stock.asked import asked_stock
+    from cogtally.cli.known import asked_stock
     from cogtally.field.wishes import wishes_of
     from cogtally.shelf.stock import naming_of
 

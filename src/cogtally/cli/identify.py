@@ -168,7 +168,7 @@ def identify(
         page = may_report(report, demo, force=force)
     drawn = None
     if picture is not None or gear is not None or outlines:
-        from cogtally.cli.picture import asked_picture
+        from cogtally.cli.report import asked_picture
 
         drawn = asked_picture(picture, gear, force=force, outlines=outlines)
     # What is kept changes the book, of which nothing more could be read then.

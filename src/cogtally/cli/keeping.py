@@ -9,14 +9,13 @@ from dataclasses import dataclass
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
-from cogtally.cli.catalog.add import refuse_demo, say_warnings, whole_text
+from cogtally.cli.catalog import refuse_demo, say_warnings, whole_text
 from cogtally.cli.output import now_written
 from cogtally.cli.places import asked_book
 from cogtally.gears.errors import UserError
 
 if TYPE_CHECKING:
-    from cogtally.catalog.changes.from_counts import CountedPairs
-    from cogtally.catalog.changes.keep import Kept
+    from cogtally.catalog.changes import CountedPairs, Kept
     from cogtally.gears.notation import Seen
 
 #: What is said of a box whose --source nobody wrote.
@@ -92,8 +91,7 @@ def may_keep(box: Seen, catalog: str | None, demo: bool) -> None:
 def keep_box(box: Seen, name: str, source: str | None, catalog: str | None) -> Keeping:
     """Write what was counted of a box into the book as the set `FAMILY/SET`, which is new."""
     from cogtally.catalog.book import partly_read
-    from cogtally.catalog.changes.from_counts import box_pairs
-    from cogtally.catalog.changes.keep import keep_set, new_set_name, no_family
+    from cogtally.catalog.changes import box_pairs, keep_set, new_set_name, no_family
     from cogtally.catalog.model import RatioSet
     from cogtally.evidence.structure import is_entangled
 

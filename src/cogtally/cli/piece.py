@@ -107,7 +107,7 @@ def piece(
     )
     looked_for = _wanted(catalog, demo, answer)
     if as_json:
-        from cogtally.show.piece.json import piece_json
+        from cogtally.show.piece import piece_json
         from cogtally.show.screen import print_json
 
         if looked_for:
@@ -117,7 +117,7 @@ def piece(
         else:
             print_json({**piece_json(answer), "wanted": []})
     else:
-        from cogtally.show.piece.screen import show_piece
+        from cogtally.show.piece import show_piece
         from cogtally.show.screen import console_for
 
         console = console_for()
@@ -133,7 +133,7 @@ def _wanted(catalog: str | None, demo: bool, answer: LooseAnswer) -> tuple[Wante
     """What of all that the book of the catalog looks for the piece may be."""
     if demo:
         return ()
-    from cogtally.cli.stock.asked import asked_wants
+    from cogtally.cli.known import asked_wants
 
     wants = asked_wants(catalog, demo, answer.catalog)
     if not wants:

@@ -21,7 +21,7 @@ from cogtally.cli.options import (
     PathOption,
     PictureOption,
 )
-from cogtally.cli.picture import asked_picture
+from cogtally.cli.report import asked_picture
 from cogtally.gears.ratios import parse_axle, parse_overdrive
 
 

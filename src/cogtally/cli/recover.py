@@ -10,8 +10,7 @@ from typing import Annotated
 import typer
 
 from cogtally.catalog.book import partly_read
-from cogtally.catalog.changes.from_recovered import check_family, picked, set_of
-from cogtally.catalog.changes.keep import keep_set, new_set_name, no_family
+from cogtally.catalog.changes import check_family, keep_set, new_set_name, no_family, picked, set_of
 from cogtally.cli.options import JsonOption
 from cogtally.cli.output import now_written
 from cogtally.cli.places import asked_book
@@ -182,7 +181,7 @@ class Keeping:
             entangled=is_entangled,
         )
         now_written(f"{self.family.id}/{self.set_id} is in the book")
-        from cogtally.show.catalog.kept import kept_json, show_kept
+        from cogtally.show.catalog import kept_json, show_kept
         from cogtally.show.screen import console_for, note
 
         if as_json:

@@ -5,7 +5,8 @@ What stands on the page is left to `show.report`.
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Callable, Mapping
+from dataclasses import dataclass
 from datetime import date
 from pathlib import Path
 from typing import TYPE_CHECKING
@@ -13,11 +14,14 @@ from typing import TYPE_CHECKING
 from cogtally.cli.output import now_written
 from cogtally.cli.places import asked_book
 from cogtally.gears.errors import UserError
+from cogtally.gears.notation import parse_name
 
 if TYPE_CHECKING:
     from cogtally.evidence.reading import Answer
     from cogtally.show.box import Shelf
     from cogtally.show.drawing import Drawing
+    from cogtally.show.train import Subject
+
 
 HTML, PDF = (".html", ".htm"), ".pdf"
 OPTION = "--report"
@@ -64,7 +68,7 @@ def make_report(
     answer: Answer, place: Path, shelf: Shelf | None, people: Mapping[str, str | None]
 ) -> None:
     """Write the report of an answer; `people`: who it is for. Raise UserError where that fails."""
-    from cogtally.shelf.session.record import digest_of
+    from cogtally.shelf.session import digest_of
     from cogtally.show.report import report_of, write_report
     from cogtally.show.screen import note
 
@@ -72,3 +76,58 @@ def make_report(
     write_report(report, place, *_pictures(answer))
     now_written(f"{place} is written")
     note(f"Report written: {place}")
+
+
+@dataclass(frozen=True)
+class Picture:
+    """A picture that was asked for: its file, and the gear whose way of power is drawn strong."""
+
+    path: Path
+    gear: str | None = None
+    outlines: bool = False
+
+    def draw(self, subject: Callable[[str | None], Subject]) -> None:
+        """Draw what `subject` gives for a gear into the file, and say so; raises UserError."""
+        from cogtally.show.train import gear_drawing
+
+        self.write(gear_drawing(subject, self.gear), "Drew the train")
+
+    def write(self, drawing: Drawing, said: str) -> None:
+        """Write any drawing into the file, and say so; raises UserError."""
+        from cogtally.show.screen import note
+
+        write_picture(drawing, self.path, outlines=self.outlines)
+        note(f"{said}: {self.path}")
+
+
+def write_picture(drawing: Drawing, path: Path, *, outlines: bool = False) -> None:
+    """Write a drawing, and say on standard error what of it this machine cannot set."""
+    from cogtally.show.drawing import PDF, SVG, missing_letters, write_drawing
+    from cogtally.show.screen import note, plain
+
+    write_drawing(drawing, path, outlines=outlines)
+    now_written(f"{path} is written")
+    ending = path.suffix.lower()
+    missing = missing_letters(drawing) if ending != SVG or outlines else ""
+    if missing:
+        note(
+            f"Note: no font on this machine has {plain(missing)}; empty squares stand there. "
+            "Install a font that has them, and write it again with --force."
+        )
+    if len(drawing.pages) > 1 and ending != PDF:
+        note("Note: this is the first page alone; a .pdf has all pages.")
+
+
+def asked_picture(
+    file: str | None, gear: str | None, *, force: bool = False, outlines: bool = False
+) -> Picture | None:
+    """Return what was asked for; raises UserError for a file that cannot be written."""
+    if file is None:
+        for given, option in ((gear is not None, "--gear"), (outlines, "--outlines")):
+            if given:
+                raise UserError(f"{option} goes with --picture", mend="write --picture FILE too")
+        return None
+    from cogtally.show.drawing import asked_file
+
+    path = asked_file(file, "--picture", force=force)
+    return Picture(path, None if gear is None else parse_name(gear, "--gear"), outlines)

@@ -164,13 +164,13 @@ def road(
             "write --band 2200-4800, or --rpm 4800",
         )
     if chart not in (None, NO_CHART, SCREEN):
-        from cogtally.cli.picture import write_picture
+        from cogtally.cli.report import write_picture
         from cogtally.show.drawing import asked_file
 
         place = asked_file(str(chart), "--chart", force=force)
         if not all(one.teeth for one in found):
             raise UserError("no gear with a ratio is there to draw", f"--chart {chart}")
-        from cogtally.show.road.drawing import chart_drawing
+        from cogtally.show.road import chart_drawing
 
         drawing = chart_drawing(found, used is not None and used.demo)
         write_picture(drawing, place, outlines=outlines)
@@ -185,12 +185,11 @@ def _show(
     as_json: bool,
 ) -> None:
     demo = catalog is not None and catalog.demo
-    from cogtally.show.road.names import notes
-    from cogtally.show.road.screen import show_road
+    from cogtally.show.road import notes, show_road
     from cogtally.show.screen import console_for, note
 
     if as_json:
-        from cogtally.show.road.json import road_json
+        from cogtally.show.road import road_json
         from cogtally.show.screen import print_json
 
         print_json(road_json(found, asked, catalog))
@@ -234,7 +233,7 @@ def _catalog(catalog: str | None, demo: bool) -> tuple[Callable[[], Catalog], Ca
 
 def _set(known: Catalog, text: str) -> Box:
     from cogtally.catalog.find import find_set
-    from cogtally.show.road.box import box_of_set
+    from cogtally.show.road import box_of_set
 
     return box_of_set(*find_set(known, text))
 
@@ -243,7 +242,7 @@ def _axle(text: str, known: Callable[[], Catalog]) -> Axle:
     """Read an axle: counted, a ratio, or a set of the catalog."""
     if any(c.isalpha() for c in text) and "/" in text:
         from cogtally.catalog.find import find_set
-        from cogtally.show.road.box import axle_of_set
+        from cogtally.show.road import axle_of_set
 
         return axle_of_set(*find_set(known(), text))
     return Axle(text.strip(), parse_axle_ratio(text))

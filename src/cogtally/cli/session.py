@@ -28,11 +28,24 @@ from cogtally.evidence.advice import Advice, advise, advise_briefly
 from cogtally.evidence.reading import Answer, identify
 from cogtally.gears.errors import UserError
 from cogtally.gears.words import Seen
-from cogtally.shelf.session.bench import LOOKED, Bench, Outcome, enter
-from cogtally.shelf.session.entry import HELP, HOW, QUIT, SEEN, SKIP, Question
-from cogtally.shelf.session.files import SessionFile
-from cogtally.shelf.session.proposals import View, best_turn, look
-from cogtally.shelf.session.record import Asked, Session
+from cogtally.shelf.session import (
+    HELP,
+    HOW,
+    LOOKED,
+    QUIT,
+    SEEN,
+    SKIP,
+    Asked,
+    Bench,
+    Outcome,
+    Question,
+    Session,
+    SessionFile,
+    View,
+    best_turn,
+    enter,
+    look,
+)
 from cogtally.show import session as said
 from cogtally.show.screen import STRONG, console_for, note, plain, wrapped
 
@@ -91,7 +104,7 @@ def session(
     if session_id is not None and not resume:
         raise UserError("nothing is to be resumed", session_id, RESUME_FIRST)
 
-    from cogtally.shelf.session.files import default_folder, last_session, read_session
+    from cogtally.shelf.session import default_folder, last_session, read_session
 
     folder = Path(os.environ.get(SESSIONS) or default_folder())
     if as_list:
@@ -119,8 +132,7 @@ def _asked(
 ) -> tuple[Catalog, Asked]:
     """What a session is for: as written now, else as the session that is resumed had it."""
     from cogtally.catalog.find import find_family
-    from cogtally.shelf.session.bench import NAME, SURE
-    from cogtally.shelf.session.record import Asked, digest_of
+    from cogtally.shelf.session import NAME, SURE, Asked, digest_of
     from cogtally.shelf.stock import whole_text
 
     path = catalog
@@ -145,7 +157,7 @@ def _asked(
 
 
 def _list(folder: Path, as_json: bool) -> None:
-    from cogtally.shelf.session.files import all_sessions
+    from cogtally.shelf.session import all_sessions
     from cogtally.show.screen import console_for, note
     from cogtally.show.session import list_json, list_lines
 
@@ -164,7 +176,7 @@ def _list(folder: Path, as_json: bool) -> None:
 
 def _delete(folder: Path, session_id: str, as_json: bool) -> None:
     """Delete a session, one that cannot be read too; what was counted in it is said once more."""
-    from cogtally.shelf.session.files import delete_session, read_session
+    from cogtally.shelf.session import delete_session, read_session
     from cogtally.show.screen import console_for
     from cogtally.show.session import deleted_lines
 

@@ -56,7 +56,7 @@ def sheet(
     The train drawn, boxes at each wheel for a count and a recount, the order to count in as ringed
     numbers, turn tests and marks, the key of the family, and a strip to write in and to type from.
     """
-    from cogtally.cli.picture import write_picture
+    from cogtally.cli.report import write_picture
     from cogtally.show.drawing import PDF, PICTURES, asked_file
 
     if out is None:

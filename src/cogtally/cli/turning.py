@@ -21,7 +21,7 @@ from cogtally.cli.options import (
     PathOption,
     PictureOption,
 )
-from cogtally.cli.picture import asked_picture
+from cogtally.cli.report import asked_picture
 from cogtally.gears.notation import parse_name
 from cogtally.gears.turning import turning as what_turns
 

@@ -11,7 +11,7 @@ from dataclasses import dataclass
 from datetime import datetime
 from typing import Any
 
-from cogtally.catalog.apart.key import identification_key
+from cogtally.catalog.apart import identification_key
 from cogtally.catalog.model import Catalog, Family, PieceType
 from cogtally.evidence import likelihood as laws
 from cogtally.evidence import likelihood_features as feature_laws

@@ -12,9 +12,8 @@ from dataclasses import dataclass
 from itertools import islice
 from typing import TYPE_CHECKING
 
-from cogtally.catalog.draft.values import is_name
-from cogtally.catalog.files.csv_cells import Fault, count_in, looks_like_date
-from cogtally.catalog.files.csv_sheet import SEPARATORS
+from cogtally.catalog.draft import is_name
+from cogtally.catalog.files import SEPARATORS, Fault, count_in, looks_like_date
 from cogtally.catalog.find import find_family
 from cogtally.catalog.model import Catalog
 from cogtally.evidence.loose import LooseAnswer, find_role, identify_piece

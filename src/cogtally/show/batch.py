@@ -25,7 +25,7 @@ from cogtally.gears.printed import shown
 from cogtally.shelf.batch import LONGEST_LINE
 from cogtally.shelf.stock import wanted_among
 from cogtally.show.box import FORMAT, answer_json
-from cogtally.show.piece.json import off_json
+from cogtally.show.piece import off_json
 from cogtally.show.stock import wanted_json
 
 if TYPE_CHECKING:

@@ -10,7 +10,7 @@ from typing import TYPE_CHECKING, Any
 
 from cogtally.catalog.book import CHANGED, GONE, NEW, differences_of
 from cogtally.shelf.stock import ANSWERS, ITEMS, NOW
-from cogtally.show.catalog.differences import count_of, differences_json, show_differences
+from cogtally.show.catalog import count_of, differences_json, show_differences
 from cogtally.show.screen import DIM, STRONG, plain, wrapped
 from cogtally.store import Change, Entry
 

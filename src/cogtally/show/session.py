@@ -16,19 +16,30 @@ from cogtally.evidence.posterior import MIXED, NEW, UNCATALOGUED
 from cogtally.evidence.reading import RECOUNT as TO_RECOUNT
 from cogtally.evidence.reading import Answer, Verdict
 from cogtally.gears.looks import feature_name
-from cogtally.shelf.session.bench import LOOKED, NAME, SURE, Bench, Outcome, Step
-from cogtally.shelf.session.entry import BACK, MARK, SEEN, SKIP, Question, question_of
-from cogtally.shelf.session.proposals import (
+from cogtally.shelf.session import (
     ALL_AGAIN,
     ALL_COUNTED,
+    BACK,
+    LOOKED,
+    MARK,
+    NAME,
     NAMED,
     PIECE,
     RECOUNT,
+    SEEN,
+    SKIP,
     SPENT,
+    SURE,
     TIPPED,
+    Asked,
+    Bench,
+    Outcome,
+    Question,
+    Session,
+    Step,
     View,
+    question_of,
 )
-from cogtally.shelf.session.record import Asked, Session
 from cogtally.show.screen import DEMO_CAUTION, per_cent, plain, wrapped, written_list
 
 #: So many sets are called by name in one line.

@@ -10,11 +10,9 @@ from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from pathlib import Path
 
-from cogtally.catalog.check.rules import Entangled, check_draft, problem_of
-from cogtally.catalog.draft.places import TomlPlaces
-from cogtally.catalog.files.reading import MOST_BYTES
-from cogtally.catalog.files.toml import read_toml
-from cogtally.catalog.files.toml_writer import toml_of
+from cogtally.catalog.check import Entangled, check_draft, problem_of
+from cogtally.catalog.draft import TomlPlaces
+from cogtally.catalog.files import MOST_BYTES, read_toml, toml_of
 from cogtally.catalog.model import Family, RatioSet
 from cogtally.catalog.problem import ERROR, CatalogError, Problem
 from cogtally.gears.errors import UserError

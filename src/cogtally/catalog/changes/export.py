@@ -10,7 +10,7 @@ from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass
 from pathlib import Path
 
-from cogtally.catalog.files.reading import CSV, MOST_BYTES, TOML
+from cogtally.catalog.files import CSV, MOST_BYTES, TOML
 from cogtally.catalog.model import Catalog, Family
 from cogtally.gears.errors import UserError
 from cogtally.store import refuse_there, write_whole
@@ -72,10 +72,10 @@ def _texts(catalog: Catalog, path: Path, kind: str, one_file: bool) -> dict[Path
 
 def _writer(kind: str) -> Callable[[Sequence[Family]], str]:
     if kind == CSV:
-        from cogtally.catalog.files.csv_writer import csv_of
+        from cogtally.catalog.files import csv_of
 
         return csv_of
-    from cogtally.catalog.files.toml_writer import toml_of
+    from cogtally.catalog.files import toml_of
 
     return toml_of
 
@@ -83,7 +83,7 @@ def _writer(kind: str) -> Callable[[Sequence[Family]], str]:
 def _left_out(catalog: Catalog, kind: str) -> dict[str, tuple[str, ...]]:
     if kind != CSV:
         return {}
-    from cogtally.catalog.files.csv_writer import left_out_of_csv
+    from cogtally.catalog.files import left_out_of_csv
 
     found = {family.id: left_out_of_csv(family) for family in catalog.families}
     return {family_id: what for family_id, what in found.items() if what}

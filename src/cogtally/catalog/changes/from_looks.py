@@ -8,7 +8,7 @@ from __future__ import annotations
 import re
 from collections.abc import Collection, Iterable, Mapping
 
-from cogtally.catalog.draft.values import LARGEST_NUMBER, as_number
+from cogtally.catalog.draft import LARGEST_NUMBER, as_number
 from cogtally.catalog.model import Family, FeatureValue
 from cogtally.gears.errors import UserError
 from cogtally.gears.looks import FEATURES, parse_feature

@@ -22,7 +22,7 @@ from cogtally.catalog.book import (
     read_book,
     writing,
 )
-from cogtally.catalog.check.rules import Entangled, check_catalog
+from cogtally.catalog.check import Entangled, check_catalog
 from cogtally.catalog.model import Catalog, Family
 from cogtally.catalog.problem import CatalogError
 from cogtally.gears.errors import UserError

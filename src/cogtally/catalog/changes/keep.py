@@ -20,9 +20,8 @@ from cogtally.catalog.book import (
     set_row,
     writing,
 )
-from cogtally.catalog.check.rules import Entangled, check_between, check_draft, problem_of
-from cogtally.catalog.draft.draft import Draft
-from cogtally.catalog.draft.values import shown
+from cogtally.catalog.check import Entangled, check_between, check_draft, problem_of
+from cogtally.catalog.draft import Draft, shown
 from cogtally.catalog.find import Named, did_you_mean, matching, named_families
 from cogtally.catalog.model import Catalog, Family, RatioSet
 from cogtally.catalog.problem import CatalogError, Finding, Problem
@@ -243,8 +242,7 @@ def _shares(other: Family, marks: set[str]) -> bool:
 
 def _as_read(family: Family) -> Draft:
     """The draft of a family as if it were read from its own text: every value is judged anew."""
-    from cogtally.catalog.files.toml import read_toml
-    from cogtally.catalog.files.toml_writer import toml_of
+    from cogtally.catalog.files import read_toml, toml_of
 
     reading = read_toml(toml_of([family]), "")
     if reading.problems:

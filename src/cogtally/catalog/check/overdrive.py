@@ -7,7 +7,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 
-from cogtally.catalog.draft.draft import Draft
+from cogtally.catalog.draft import Draft
 from cogtally.catalog.gear_ratios import gear_ratios
 from cogtally.catalog.model import Family, RatioSet
 from cogtally.catalog.problem import Finding

@@ -9,8 +9,7 @@ from collections.abc import Iterator
 from dataclasses import replace
 
 from cogtally.catalog.check.trains import known_wheels, misnamed
-from cogtally.catalog.draft.draft import Draft
-from cogtally.catalog.draft.values import shown
+from cogtally.catalog.draft import Draft, shown
 from cogtally.catalog.find import did_you_mean, nearest
 from cogtally.catalog.model import Family
 from cogtally.catalog.problem import Finding

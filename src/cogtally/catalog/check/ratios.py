@@ -9,7 +9,7 @@ from collections.abc import Iterator, Mapping
 from fractions import Fraction
 
 from cogtally.catalog.check.possible import FEWEST, MOST, Printed, are_possible, printed_gear
-from cogtally.catalog.draft.draft import Draft
+from cogtally.catalog.draft import Draft
 from cogtally.catalog.model import Family, RatioSet
 from cogtally.catalog.problem import Finding
 

@@ -18,8 +18,7 @@ from cogtally.catalog.check.trains import (
     check_train,
     with_good_names,
 )
-from cogtally.catalog.draft.draft import Draft
-from cogtally.catalog.draft.values import shown
+from cogtally.catalog.draft import Draft, shown
 from cogtally.catalog.model import Catalog, Family, PieceType
 from cogtally.catalog.problem import ERROR, Finding, Problem, severity_of
 from cogtally.gears.trains import FAMILY_LAYOUTS, OVERDRIVE

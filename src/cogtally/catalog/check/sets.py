@@ -8,8 +8,7 @@ from __future__ import annotations
 from collections import Counter
 from collections.abc import Iterator
 
-from cogtally.catalog.draft.draft import Draft
-from cogtally.catalog.draft.values import shown
+from cogtally.catalog.draft import Draft, shown
 from cogtally.catalog.model import RatioSet, Teeth
 from cogtally.catalog.problem import Finding
 from cogtally.gears.trains import wheel_names

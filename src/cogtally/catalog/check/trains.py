@@ -9,8 +9,7 @@ from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import replace
 from itertools import pairwise
 
-from cogtally.catalog.draft.draft import Draft
-from cogtally.catalog.draft.values import shown
+from cogtally.catalog.draft import Draft, shown
 from cogtally.catalog.find import did_you_mean
 from cogtally.catalog.model import Family, RatioSet
 from cogtally.catalog.problem import Finding

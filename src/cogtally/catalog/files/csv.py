@@ -9,8 +9,7 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 from itertools import islice
 
-from cogtally.catalog.draft.draft import Draft, draft_family
-from cogtally.catalog.draft.values import MOST_FINDINGS, MOST_SETS, is_id, shown
+from cogtally.catalog.draft import MOST_FINDINGS, MOST_SETS, Draft, draft_family, is_id, shown
 from cogtally.catalog.files.csv_cells import (
     GAP,
     Fault,

@@ -8,7 +8,7 @@ from __future__ import annotations
 import re
 from dataclasses import dataclass
 
-from cogtally.catalog.draft.values import shown
+from cogtally.catalog.draft import shown
 from cogtally.gears.words import FEWEST_TEETH, MOST_TEETH
 
 GAP = "_"

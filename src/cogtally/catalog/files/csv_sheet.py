@@ -11,7 +11,7 @@ import re
 from collections.abc import Mapping
 from dataclasses import dataclass, field
 
-from cogtally.catalog.draft.values import MOST_FINDINGS, is_name, shown
+from cogtally.catalog.draft import MOST_FINDINGS, is_name, shown
 from cogtally.catalog.problem import ERROR, Problem
 from cogtally.gears.cells import cell_text
 from cogtally.gears.trains import NO_GEAR, ROLES_OF_THREE, pair_of, role_of

@@ -11,16 +11,15 @@ from dataclasses import dataclass
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-from cogtally.catalog.draft.draft import Draft
-from cogtally.catalog.draft.values import MOST_FINDINGS
+from cogtally.catalog.draft import MOST_FINDINGS, Draft
 from cogtally.catalog.model import Catalog, Family
 from cogtally.catalog.problem import ERROR, CatalogError, Finding, Problem
 from cogtally.store import MAGIC as BOOK_BEGINS
 from cogtally.store import looks_like_book
 
 if TYPE_CHECKING:
-    from cogtally.catalog.check.rules import Entangled
-    from cogtally.catalog.draft.places import TomlPlaces
+    from cogtally.catalog.check import Entangled
+    from cogtally.catalog.draft import TomlPlaces
 
 #: A larger file would keep its reader long, and no honest one is: a catalog has many files.
 MOST_BYTES = 5_000_000
@@ -62,7 +61,7 @@ def read_catalog(
         spoilt = _faults(Path(path))
         if spoilt:
             return Catalog((), name=_name_of(path)), spoilt
-        from cogtally.catalog.check.rules import check_catalog
+        from cogtally.catalog.check import check_catalog
 
         catalog = read_book(path)
         return catalog, check_catalog(catalog, entangled=entangled)
@@ -202,7 +201,7 @@ def _read_toml(text: str, file: str) -> tuple[list[_Read], list[Problem]]:
 
     def place(family_no: int) -> Callable[[int | None, str], int | None]:
         def line(set_no: int | None, key: str) -> int | None:
-            from cogtally.catalog.draft.places import TomlPlaces
+            from cogtally.catalog.draft import TomlPlaces
 
             # The text is gone through once, and only where something is wrong in it.
             if not places:
@@ -238,7 +237,7 @@ def _families(read: Sequence[_Read]) -> tuple[Family, ...]:
 def _checked(
     read: Sequence[_Read], entangled: Entangled | None, progress: Progress | None
 ) -> list[Problem]:
-    from cogtally.catalog.check.rules import check_between, check_draft
+    from cogtally.catalog.check import check_between, check_draft
 
     found: list[Problem] = []
     for number, one in enumerate(read, start=1):
@@ -254,7 +253,7 @@ def _checked(
 def _placed(one: _Read, finding: Finding) -> Problem:
     from dataclasses import replace
 
-    from cogtally.catalog.check.rules import problem_of
+    from cogtally.catalog.check import problem_of
 
     line = one.line(finding.set_no, finding.key)
     finding = replace(finding, key=one.key(finding.key, finding.set_no))

@@ -10,8 +10,7 @@ import tomllib
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 
-from cogtally.catalog.draft.draft import Draft, draft_family
-from cogtally.catalog.draft.values import MOST_FINDINGS, MOST_UNKNOWN, shown
+from cogtally.catalog.draft import MOST_FINDINGS, MOST_UNKNOWN, Draft, draft_family, shown
 from cogtally.catalog.problem import ERROR, Problem
 
 TOP_KEYS = ("family", "set")
@@ -149,7 +148,7 @@ def _unknown_tables(document: Mapping[str, object], file: str, text: str) -> tup
 
 
 def _line(text: str, key: str) -> int | None:
-    from cogtally.catalog.draft.places import TomlPlaces
+    from cogtally.catalog.draft import TomlPlaces
 
     return TomlPlaces(text).line_of_top(key)
 

@@ -16,7 +16,7 @@ from cogtally.cli.places import asked_book
 from cogtally.gears.errors import UserError
 
 if TYPE_CHECKING:
-    from cogtally.catalog.changes.keep import Kept
+    from cogtally.catalog.changes import Kept
     from cogtally.catalog.model import Catalog, Family
 
 
@@ -94,9 +94,13 @@ def add(
             "neither teeth nor ratios were written",
             mend="write teeth (1=14/31) or printed ratios (--ratio 1=3.65)",
         )
-    from cogtally.catalog.changes.from_counts import written_pairs
-    from cogtally.catalog.changes.from_looks import written_features, written_marks
-    from cogtally.catalog.changes.keep import keep_set, new_set_name
+    from cogtally.catalog.changes import (
+        keep_set,
+        new_set_name,
+        written_features,
+        written_marks,
+        written_pairs,
+    )
     from cogtally.catalog.model import RatioSet
     from cogtally.evidence.looked import TRADE_NAMES
     from cogtally.evidence.structure import is_entangled
@@ -141,7 +145,7 @@ def refuse_demo(demo: bool) -> None:
 
 def say_kept(kept: Kept, book: str, *, as_json: bool) -> None:
     """Print what was written into a book; what is odd about it goes to standard error."""
-    from cogtally.show.catalog.kept import kept_json, show_kept
+    from cogtally.show.catalog import kept_json, show_kept
 
     if kept.differences:
         now_written("the book is changed, and 'cogtally undo' takes that back")
@@ -191,7 +195,7 @@ def _home(
 ) -> str | Family:
     """The id of the family that the set goes to, or a new family."""
     if family is None:
-        from cogtally.catalog.changes.keep import no_family
+        from cogtally.catalog.changes import no_family
         from cogtally.catalog.model import Family as NewFamily
 
         if layout is None:
@@ -228,7 +232,7 @@ def _whole(words: list[str] | None, option: str) -> list[str]:
 
 
 def _parted(words: list[str]) -> list[tuple[str, str]]:
-    from cogtally.catalog.draft.values import shown
+    from cogtally.catalog.draft import shown
 
     found = []
     for word in words:
@@ -244,7 +248,7 @@ def _parted(words: list[str]) -> list[tuple[str, str]]:
 
 
 def _number(text: str | None) -> float:
-    from cogtally.catalog.draft.values import LEAST_COMMONNESS, MOST_COMMONNESS, shown
+    from cogtally.catalog.draft import LEAST_COMMONNESS, MOST_COMMONNESS, shown
 
     if text is None:
         return 1.0

@@ -49,31 +49,31 @@ def apart(
         raise UserError("a key is of one family", f"--picture {picture}", "name a FAMILY")
     drawn = None
     if picture is not None or outlines:
-        from cogtally.cli.picture import asked_picture
+        from cogtally.cli.report import asked_picture
 
         drawn = asked_picture(picture, None, force=force, outlines=outlines)
     known = asked_catalog(catalog, demo) if family is None else asked_named(catalog, demo)
 
-    from cogtally.catalog.apart.sets import tell_apart
+    from cogtally.catalog.apart import tell_apart
     from cogtally.catalog.find import find_family
 
     one = find_family(known, family) if family is not None else None
     asked = known.families if one is None else (one,)
     found = [tell_apart(each, with_key=one is not None) for each in asked]
     if drawn is not None:
-        from cogtally.show.catalog.key import key_drawing
+        from cogtally.show.catalog import key_drawing
 
         if found[0].key is None:
             mend = "look at marks and features instead"
             raise UserError("no count parts two of its sets", f"--picture {picture}", mend)
         drawn.write(key_drawing(found[0].key, found[0].family, known.demo), "Drew the key")
     if as_json:
-        from cogtally.show.catalog.apart_json import apart_json
+        from cogtally.show.catalog import apart_json
         from cogtally.show.screen import print_json
 
         print_json(apart_json(known, found))
         return
-    from cogtally.show.catalog.apart import show_all_apart, show_apart
+    from cogtally.show.catalog import show_all_apart, show_apart
     from cogtally.show.screen import console_for
 
     if one is None:

@@ -53,7 +53,7 @@ def import_files(
 ) -> None:
     """Bring families and sets into the book. If one of the files is wrong, none is written."""
     from cogtally.catalog.book import without_collecting
-    from cogtally.catalog.changes.imports import import_into, named
+    from cogtally.catalog.changes import import_into, named
     from cogtally.evidence.structure import is_entangled
     from cogtally.show.screen import progress
 
@@ -81,11 +81,11 @@ def import_files(
     if not dry_run:
         now_written("the book has all that was imported")
     if as_json:
-        from cogtally.show.catalog.imports import plan_json
+        from cogtally.show.catalog import plan_json
 
         _print_json(plan_json(plan, book=str(book), made=made, dry_run=dry_run))
     else:
-        from cogtally.show.catalog.imports import show_plan
+        from cogtally.show.catalog import show_plan
         from cogtally.show.screen import console_for
 
         show_plan(plan, console_for(), book=str(book), made=made, dry_run=dry_run)
@@ -111,7 +111,7 @@ def export(
     """Write the catalog as TOML or CSV files. They are there to share or to look through."""
     from pathlib import Path
 
-    from cogtally.catalog.changes.export import export_catalog
+    from cogtally.catalog.changes import export_catalog
 
     if not path or "\0" in path:
         mend = "name a folder, or a file that ends in .toml or .csv"
@@ -125,7 +125,7 @@ def export(
     now_written(f"{path} is written")
     for family, what in done.left_out.items():
         _note(f"{family}: CSV has no place for {', '.join(what)}; TOML keeps it.")
-    from cogtally.show.catalog.differences import count_of
+    from cogtally.show.catalog import count_of
 
     families = count_of(len(known.families), "family", "families")
     sets = count_of(known.set_count, "set")
@@ -134,10 +134,10 @@ def export(
 
 def _read(paths: list[str]) -> Catalog:
     """Read all files; raise CatalogError with all errors of all of them."""
-    from cogtally.catalog.files.reading import read_catalogs
+    from cogtally.catalog.files import read_catalogs
     from cogtally.catalog.problem import CatalogError
     from cogtally.evidence.structure import is_entangled
-    from cogtally.show.catalog.differences import count_of
+    from cogtally.show.catalog import count_of
     from cogtally.show.screen import progress
 
     with progress("Reading and checking") as advance:

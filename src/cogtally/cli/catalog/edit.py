@@ -18,8 +18,7 @@ from cogtally.cli.places import asked_book
 from cogtally.gears.errors import UserError
 
 if TYPE_CHECKING:
-    from cogtally.catalog.changes.edited import Editing
-    from cogtally.catalog.changes.keep import Kept
+    from cogtally.catalog.changes import Editing, Kept
 
 
 def edit(
@@ -50,7 +49,7 @@ def edit(
         mend = "name a family, or FAMILY/SET"
         raise UserError("FAMILY[/SET] is missing", "cogtally catalog edit", mend)
     from cogtally.catalog.book import partly_read
-    from cogtally.catalog.changes.edited import to_edit
+    from cogtally.catalog.changes import to_edit
     from cogtally.catalog.find import find_any
 
     place = asked_book(catalog, there=True)
@@ -63,7 +62,7 @@ def edit(
 
 
 def _text_of(file: str) -> str:
-    from cogtally.catalog.changes.edited import decoded, read_text
+    from cogtally.catalog.changes import decoded, read_text
 
     if file == "-":
         return decoded(sys.stdin.buffer.read(), "-")
@@ -74,8 +73,7 @@ def _text_of(file: str) -> str:
 
 def _written(editing: Editing, text: str, place: Path, file: str) -> Kept:
     """Check the text and write what it changes; raise CatalogError with all that is wrong."""
-    from cogtally.catalog.changes.edited import from_edited
-    from cogtally.catalog.changes.keep import Kept, keep_family
+    from cogtally.catalog.changes import Kept, from_edited, keep_family
     from cogtally.evidence.structure import is_entangled
 
     if not text.strip():
@@ -89,8 +87,7 @@ def _written(editing: Editing, text: str, place: Path, file: str) -> Kept:
 
 def _in_editor(editing: Editing, place: Path) -> Kept:
     """Have the text edited until it will do, or until nobody wants to go on."""
-    from cogtally.catalog.changes.edited import read_text
-    from cogtally.catalog.changes.keep import Kept
+    from cogtally.catalog.changes import Kept, read_text
     from cogtally.cli.catalog.editor import edit_file, file_beside
     from cogtally.show.screen import note
 

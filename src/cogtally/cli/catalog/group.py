@@ -50,7 +50,7 @@ def check(
     as_json: JsonOption = False,
 ) -> None:
     """Say all that is wrong with a catalog. Exit code 1 if anything of it is an error."""
-    from cogtally.catalog.files.reading import read_catalog
+    from cogtally.catalog.files import read_catalog
     from cogtally.catalog.problem import PATH_CODES, CatalogError
     from cogtally.evidence.structure import is_entangled
 

@@ -16,8 +16,7 @@ from cogtally.gears.errors import UserError
 
 if TYPE_CHECKING:
     from cogtally.catalog.model import Catalog
-    from cogtally.catalog.search.found import Found
-    from cogtally.catalog.search.query import Query
+    from cogtally.catalog.search import Found, Query
 
 FOUND_NOTHING = 1
 #: So many are shown; the JSON has all of them.
@@ -53,13 +52,12 @@ def show(
         return
     family, one = find_any(known, what[0])
     if as_json:
-        from cogtally.show.catalog.family_json import family_json
+        from cogtally.show.catalog import family_json
         from cogtally.show.screen import print_json
 
         print_json(family_json(known, family, one))
         return
-    from cogtally.show.catalog.family import show_family
-    from cogtally.show.catalog.one_set import show_set
+    from cogtally.show.catalog import show_family, show_set
     from cogtally.show.screen import console_for
 
     if one is None:
@@ -82,12 +80,12 @@ def _show_beside(known: Catalog, what: list[str], as_json: bool) -> None:
             raise UserError("no teeth are listed for this set", text, "leave it out")
     sets = [one for _, one in found]
     if as_json:
-        from cogtally.show.catalog.beside import beside_json
+        from cogtally.show.catalog import beside_json
         from cogtally.show.screen import print_json
 
         print_json(beside_json(family, sets))
         return
-    from cogtally.show.catalog.beside import show_beside
+    from cogtally.show.catalog import show_beside
     from cogtally.show.screen import console_for
 
     show_beside(family, sets, known.demo, console_for())
@@ -99,12 +97,12 @@ def list_families(
     """List the families of the catalog, a line each."""
     known = asked_catalog(catalog, demo)
     if as_json:
-        from cogtally.show.catalog.family_json import list_json
+        from cogtally.show.catalog import list_json
         from cogtally.show.screen import print_json
 
         print_json(list_json(known))
         return
-    from cogtally.show.catalog.found import show_list
+    from cogtally.show.catalog import show_list
     from cogtally.show.screen import console_for
 
     show_list(known, console_for())
@@ -135,7 +133,7 @@ def find(
 
     By words, teeth, printed ratios or source. Exit code 1 if there are none.
     """
-    from cogtally.catalog.search.query import parse_query
+    from cogtally.catalog.search import parse_query
 
     if not words and not ratio and not (source or "").strip():
         mend = "write a part of a name or a mark, teeth (28/_) or --ratio 1=3.65"
@@ -143,12 +141,12 @@ def find(
     query = parse_query(words or [], ratio or [], source or "")
     found = _found(query, catalog, demo, most=None if as_json else MOST_SHOWN)
     if as_json:
-        from cogtally.show.catalog.found import found_json
+        from cogtally.show.catalog import found_json
         from cogtally.show.screen import print_json
 
         print_json(found_json(found))
     else:
-        from cogtally.show.catalog.found import show_found
+        from cogtally.show.catalog import show_found
         from cogtally.show.screen import console_for
 
         show_found(found, console_for())
@@ -157,7 +155,7 @@ def find(
 
 
 def _found(query: Query, path: str | None, demo: bool, *, most: int | None) -> Found:
-    from cogtally.catalog.search.found import find_in, find_in_book
+    from cogtally.catalog.search import find_in, find_in_book
     from cogtally.store import looks_like_book
 
     place = asked_place(path, demo)

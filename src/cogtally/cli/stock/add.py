@@ -12,9 +12,7 @@ from typing import TYPE_CHECKING, Annotated
 import typer
 
 from cogtally.cli.batch import REFUSED
-from cogtally.cli.options import BookOption, FromOption, JsonOption, NoDemoOption
-from cogtally.cli.output import now_written
-from cogtally.cli.stock.asked import (
+from cogtally.cli.known import (
     ConditionOption,
     CurrencyOption,
     FeatureOption,
@@ -27,10 +25,12 @@ from cogtally.cli.stock.asked import (
     asked_stock,
     whole_photo,
 )
+from cogtally.cli.options import BookOption, FromOption, JsonOption, NoDemoOption
+from cogtally.cli.output import now_written
 from cogtally.gears.errors import UserError
 
 if TYPE_CHECKING:
-    from cogtally.shelf.session.bench import Bench
+    from cogtally.shelf.session import Bench
     from cogtally.shelf.stock import Arrivals, Item, Thing
 
 
@@ -195,7 +195,7 @@ def _thing(
 def _bench_of(session: str) -> Bench:
     """Where a session at the bench stands, with something counted or turned."""
     from cogtally.cli.session import SESSIONS
-    from cogtally.shelf.session.files import default_folder, read_session
+    from cogtally.shelf.session import default_folder, read_session
 
     kept = read_session(Path(os.environ.get(SESSIONS) or default_folder()), session)
     if kept.asked.demo:

@@ -10,9 +10,7 @@ from typing import TYPE_CHECKING, Annotated, Any
 
 import typer
 
-from cogtally.cli.options import BookOption, JsonOption, NoDemoOption
-from cogtally.cli.output import now_written
-from cogtally.cli.stock.asked import (
+from cogtally.cli.known import (
     ConditionOption,
     CurrencyOption,
     FeatureOption,
@@ -25,6 +23,8 @@ from cogtally.cli.stock.asked import (
     asked_stock,
     whole_photo,
 )
+from cogtally.cli.options import BookOption, JsonOption, NoDemoOption
+from cogtally.cli.output import now_written
 from cogtally.gears.errors import UserError
 
 if TYPE_CHECKING:
@@ -217,7 +217,7 @@ def _money(path: Path, item: Item, price: str | None, currency: str | None) -> d
 
 
 def _of_file(path: Path, item: Item, file: Path) -> tuple[Item, int]:
-    from cogtally.catalog.changes.edited import read_text
+    from cogtally.catalog.changes import read_text
     from cogtally.shelf.stock import values_in
 
     return _written(path, item, values_in(read_text(file.expanduser()), item, str(file)))
@@ -225,8 +225,8 @@ def _of_file(path: Path, item: Item, file: Path) -> tuple[Item, int]:
 
 def _in_editor(path: Path, item: Item) -> tuple[Item, int]:
     """Have the text edited once; one that was not written stays in its file, which is named."""
-    from cogtally.catalog.changes.edited import read_text
-    from cogtally.cli.catalog.editor import edit_file, file_beside
+    from cogtally.catalog.changes import read_text
+    from cogtally.cli.catalog import edit_file, file_beside
     from cogtally.shelf.stock import text_of, values_in
     from cogtally.show.screen import note
 

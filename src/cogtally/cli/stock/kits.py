@@ -10,9 +10,9 @@ from typing import Annotated
 
 import typer
 
+from cogtally.cli.known import CurrencyOption, asked_money, asked_stock
 from cogtally.cli.options import BookOption, JsonOption, NoDemoOption
 from cogtally.cli.output import now_written
-from cogtally.cli.stock.asked import CurrencyOption, asked_money, asked_stock
 from cogtally.gears.errors import UserError
 
 

@@ -6,9 +6,9 @@ from typing import Annotated
 
 import typer
 
+from cogtally.cli.known import asked_stock
 from cogtally.cli.options import BookOption, JsonOption, NoDemoOption
 from cogtally.cli.output import now_written
-from cogtally.cli.stock.asked import asked_stock
 
 
 def recheck(

@@ -9,9 +9,9 @@ from typing import TYPE_CHECKING, Annotated
 
 import typer
 
+from cogtally.cli.known import AllOption, SoldOption, asked_stock
 from cogtally.cli.options import BookOption, ForceOption, JsonOption, NoDemoOption
 from cogtally.cli.output import now_written
-from cogtally.cli.stock.asked import AllOption, SoldOption, asked_stock
 from cogtally.gears.errors import UserError
 from cogtally.gears.recover import parse_whole
 
@@ -143,7 +143,7 @@ def export(
     import json
 
     from cogtally.shelf.stock import read_items
-    from cogtally.show.catalog.differences import count_of
+    from cogtally.show.catalog import count_of
     from cogtally.show.drawing import asked_file
     from cogtally.show.screen import console_for, plain
     from cogtally.show.stock import items_csv, items_json
@@ -253,7 +253,7 @@ def label(
     millimetres: print it at its actual size.
     """
     path = asked_stock(catalog, demo)
-    from cogtally.cli.picture import write_picture
+    from cogtally.cli.report import write_picture
     from cogtally.show.drawing import PDF, asked_file
     from cogtally.show.labels import asked_link, asked_sheet, labels_drawing, small_labels
 
@@ -285,7 +285,7 @@ def label(
         found = [item.number for item in items]
         print_json({"format": 1, "file": out, "items": found, "pages": pages, "small": small})
         return
-    from cogtally.show.catalog.differences import count_of
+    from cogtally.show.catalog import count_of
     from cogtally.show.screen import console_for, plain
     from cogtally.show.stock import end, say
 

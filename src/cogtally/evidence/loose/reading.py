@@ -15,12 +15,12 @@ from cogtally.evidence.loose.candidates import places
 from cogtally.evidence.loose.groups import LooseGroup, Off, counted_teeth
 from cogtally.evidence.loose.posterior import LoosePosterior, loose_posterior
 from cogtally.evidence.posterior import UNCATALOGUED
-from cogtally.evidence.reading.verdict import DENIED, NO, OPEN, SURE, UNDECIDED, YES, Expectation
+from cogtally.evidence.reading import DENIED, NO, OPEN, SURE, UNDECIDED, YES, Expectation
 from cogtally.gears.errors import UserError
 from cogtally.gears.looks import SeenPiece
 
 if TYPE_CHECKING:
-    from cogtally.evidence.reading.views import LookLine
+    from cogtally.evidence.reading import LookLine
 
 #: The verdict is of types alike in teeth; of such, while a count disagrees; of a piece of no listed
 #: type; of a piece whose teeth are not settled; else as of boxes.
@@ -216,7 +216,7 @@ def identify_piece(
     verdict = _verdict(groups, found)
     looks: tuple[LookLine, ...] = ()
     if seen.marks or seen.features:
-        from cogtally.evidence.reading.views import piece_look_lines
+        from cogtally.evidence.reading import piece_look_lines
 
         lead = groups[0] if groups and verdict.kind in (TYPE, RECOUNT) else None
         kinds = [s.kind for s in lead.shares if s.kind is not None] if lead else []

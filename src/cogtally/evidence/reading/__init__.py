@@ -42,6 +42,7 @@ from cogtally.evidence.reading.views import (
     MeshSum,
     PairLine,
     TurnRead,
+    piece_look_lines,
 )
 
 __all__ = [
@@ -71,6 +72,7 @@ __all__ = [
     "TurnRead",
     "TurnedRound",
     "Verdict",
+    "annotations",
     "base_sets",
     "expected",
     "held_pieces",
@@ -82,6 +84,7 @@ __all__ = [
     "likeliest_pieces",
     "measure",
     "nearest_sets",
+    "piece_look_lines",
     "remedies",
     "turned_ratios",
 ]

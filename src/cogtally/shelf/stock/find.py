@@ -10,8 +10,7 @@ from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass
 from decimal import Decimal
 
-from cogtally.catalog.search.likeness import LEAST_LIKENESS, Likeness, compact, tokens_of
-from cogtally.catalog.search.query import ANY, parse_query
+from cogtally.catalog.search import ANY, LEAST_LIKENESS, Likeness, compact, parse_query, tokens_of
 from cogtally.gears.trains import pair_of, role_of
 from cogtally.gears.words import Word
 from cogtally.shelf.stock.items import PIECE, Item, Share

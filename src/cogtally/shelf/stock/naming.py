@@ -56,7 +56,7 @@ class Naming:
 def naming_of(path: Path) -> Naming:
     """Return the naming by the catalog of the book at `path`; raise UserError if that is none."""
     from cogtally.catalog.book import FAMILIES, SETS, read_book
-    from cogtally.shelf.session.record import digest_of
+    from cogtally.shelf.session import digest_of
     from cogtally.store import last_change, now
 
     # Asked before the catalog is read: a change in between is then told of twice, not missed.

@@ -1,1 +1,43 @@
-"""The room catalog."""
+"""How families, sets and what tells them apart are told, on screen, as JSON and as a picture.
+
+Leaves what is known to `catalog`.
+"""
+
+from cogtally.show.catalog.apart import show_all_apart, show_apart
+from cogtally.show.catalog.apart_json import apart_json
+from cogtally.show.catalog.beside import beside_json, show_beside
+from cogtally.show.catalog.differences import count_of, differences_json, show_differences
+from cogtally.show.catalog.family import show_family
+from cogtally.show.catalog.family_json import family_json, list_json
+from cogtally.show.catalog.found import found_json, show_found, show_list
+from cogtally.show.catalog.imports import plan_json, show_plan
+from cogtally.show.catalog.kept import kept_json, show_kept
+from cogtally.show.catalog.key import key_drawing, key_heading, key_tree, key_wheels, key_words
+from cogtally.show.catalog.one_set import show_set
+
+__all__ = [
+    "apart_json",
+    "beside_json",
+    "count_of",
+    "differences_json",
+    "family_json",
+    "found_json",
+    "kept_json",
+    "key_drawing",
+    "key_heading",
+    "key_tree",
+    "key_wheels",
+    "key_words",
+    "list_json",
+    "plan_json",
+    "show_all_apart",
+    "show_apart",
+    "show_beside",
+    "show_differences",
+    "show_family",
+    "show_found",
+    "show_kept",
+    "show_list",
+    "show_plan",
+    "show_set",
+]

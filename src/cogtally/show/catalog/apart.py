@@ -10,7 +10,7 @@ from typing import TYPE_CHECKING, Literal
 
 from rich.text import Text
 
-from cogtally.catalog.apart.sets import MEND, NOTICE, TELL, Apart, Choice, Close
+from cogtally.catalog.apart import MEND, NOTICE, TELL, Apart, Choice, Close
 from cogtally.show.catalog.key import key_lines
 from cogtally.show.screen import CAUTION, DEMO_CAUTION, DIM, STRONG, plain, wrapped, written_list
 

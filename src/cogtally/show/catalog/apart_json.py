@@ -8,8 +8,7 @@ from __future__ import annotations
 from collections.abc import Iterable
 from typing import Any
 
-from cogtally.catalog.apart.key import Key
-from cogtally.catalog.apart.sets import Apart, Choice, Close
+from cogtally.catalog.apart import Apart, Choice, Close, Key
 from cogtally.catalog.model import Catalog
 
 FORMAT = 1

@@ -10,8 +10,7 @@ from typing import TYPE_CHECKING, Any
 from rich.text import Text
 
 from cogtally.catalog.model import Catalog
-from cogtally.catalog.search.found import Found
-from cogtally.catalog.search.small import Hit
+from cogtally.catalog.search import Found, Hit
 from cogtally.show.catalog.family_json import FORMAT
 from cogtally.show.screen import DEMO_CAUTION, DIM, STRONG, plain, wrapped
 

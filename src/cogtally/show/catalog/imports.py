@@ -8,7 +8,7 @@ from __future__ import annotations
 from typing import TYPE_CHECKING, Any
 
 from cogtally.catalog.book import CHANGED, NEW, SAME
-from cogtally.catalog.changes.imports import Plan
+from cogtally.catalog.changes import Plan
 from cogtally.show.catalog.differences import count_of, differences_json, show_differences
 from cogtally.show.screen import plain, written_list
 

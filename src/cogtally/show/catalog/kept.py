@@ -7,7 +7,7 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING, Any
 
-from cogtally.catalog.changes.keep import Kept
+from cogtally.catalog.changes import Kept
 from cogtally.show.catalog.differences import differences_json, show_differences
 from cogtally.show.screen import plain
 

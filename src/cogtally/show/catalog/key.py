@@ -8,7 +8,7 @@ from __future__ import annotations
 from collections import deque
 from typing import TYPE_CHECKING
 
-from cogtally.catalog.apart.key import Branch, Key, Node
+from cogtally.catalog.apart import Branch, Key, Node
 from cogtally.catalog.model import Family
 from cogtally.show.ratios import decimal
 from cogtally.show.screen import CAUTION, DEMO_CAUTION, STRONG, plain, wrapped, written_list

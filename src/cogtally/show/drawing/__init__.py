@@ -6,15 +6,8 @@ are in `paper`, which loads much and is opened by those who need it.
 
 from __future__ import annotations
 
-from cogtally.show.drawing.files import (
-    PDF,
-    PICTURES,
-    PNG,
-    SVG,
-    asked_file,
-    svg_text,
-    write_drawing,
-)
+from cogtally.show.drawing.files import PDF, PICTURES, PNG, SVG, asked_file, svg_text, write_drawing
+from cogtally.show.drawing.paper import missing_letters, pdf_bytes
 from cogtally.show.drawing.primitives import (
     GREY,
     INK,
@@ -81,13 +74,16 @@ __all__ = [
     "Polyline",
     "Rectangle",
     "Text",
+    "annotations",
     "asked_file",
     "extent",
     "extent_of",
     "hatching",
     "leaves",
     "lines_height",
+    "missing_letters",
     "paragraph",
+    "pdf_bytes",
     "placed",
     "svg_text",
     "text_box",

@@ -1,1 +1,9 @@
-"""The room piece."""
+"""How a loose piece is told: screen, JSON, what to do next.
+
+Leaves what is true of it to `evidence.loose`.
+"""
+
+from cogtally.show.piece.json import off_json, piece_json
+from cogtally.show.piece.screen import show_piece
+
+__all__ = ["off_json", "piece_json", "show_piece"]

@@ -63,7 +63,7 @@ def write_report(
     `narrow`: the picture of the train as a telephone has room for it.
     """
     if place.suffix.lower() == PDF:
-        from cogtally.show.drawing.paper import pdf_bytes
+        from cogtally.show.drawing import pdf_bytes
 
         data = pdf_bytes(report_drawing(report, picture))
     else:

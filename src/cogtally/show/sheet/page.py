@@ -7,7 +7,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 
-from cogtally.show.catalog.key import key_heading, key_tree, key_words
+from cogtally.show.catalog import key_heading, key_tree, key_words
 from cogtally.show.drawing import (
     ASCENT,
     GREY,

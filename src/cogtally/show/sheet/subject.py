@@ -24,7 +24,7 @@ from cogtally.show.train import (
 )
 
 if TYPE_CHECKING:
-    from cogtally.catalog.apart.key import Key
+    from cogtally.catalog.apart import Key
 
 #: Layouts and numbers of gears that a blank can have.
 BLANKS = ("layshaft", "two-shaft", "sleeve", "axle", OVERDRIVE)
@@ -94,9 +94,9 @@ class Sheet:
 
 def family_sheet(family: Family, *, demo: bool = False) -> Sheet:
     """Return the sheet of a family: first the wheels of its key, then the rest piece by piece."""
-    from cogtally.catalog.apart.sets import tell_apart
+    from cogtally.catalog.apart import tell_apart
     from cogtally.evidence.advice import MOST_TURNS
-    from cogtally.show.catalog.key import key_wheels
+    from cogtally.show.catalog import key_wheels
 
     key = tell_apart(family).key
     first = key_wheels(key) if key is not None else []

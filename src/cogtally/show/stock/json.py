@@ -200,7 +200,7 @@ def found_json(hits: Iterable[Hit], book: str) -> dict[str, Any]:
 
 def recheck_json(done: Recheck, book: str, *, dry_run: bool) -> dict[str, Any]:
     """Return what a recheck came to: every item that is called otherwise now."""
-    from cogtally.show.catalog.differences import differences_json
+    from cogtally.show.catalog import differences_json
 
     return {
         "format": FORMAT,

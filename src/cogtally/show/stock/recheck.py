@@ -5,7 +5,7 @@ from __future__ import annotations
 from typing import TYPE_CHECKING
 
 from cogtally.catalog.book import GONE, NEW, Difference
-from cogtally.show.catalog.differences import count_of
+from cogtally.show.catalog import count_of
 from cogtally.show.screen import STRONG, plain, wrapped, written_list
 from cogtally.show.stock.screen import end, named_text, say, say_plain
 

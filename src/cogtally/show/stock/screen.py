@@ -12,7 +12,7 @@ from rich.text import Text
 
 from cogtally.shelf.stock import BOX, PAIR, PIECE, Item, Named, Share, month_sums, price_sums
 from cogtally.show.box import teeth_text
-from cogtally.show.catalog.differences import count_of
+from cogtally.show.catalog import count_of
 from cogtally.show.screen import (
     CAUTION,
     DIM,
