@@ -29,41 +29,19 @@ from cogtally.evidence.likelihood import (
 )
 from cogtally.evidence.rho import SIZE, Rho
 from cogtally.evidence.seen import SeenBox
-from cogtally.evidence.tied_sums import Array, tied_spread, tied_sum
+from cogtally.evidence.tied_sums import (
+    Array,
+    Interval,
+    TiedGear,
+    interval_of,
+    tied_spread,
+    tied_sum,
+)
 from cogtally.gears.notation import MOST_TEETH
 from cogtally.gears.trains import FINAL, INPUT, NO_GEAR, OUTPUT, REVERSE, pair_of, role_of
 
 #: Wheel to the likelihood of its counts by teeth 0…200; a wheel not counted is not in it.
 Likelihoods = Mapping[str, Sequence[float]]
-
-
-@dataclass(frozen=True, slots=True)
-class Interval:
-    """The ratios that print as one text, both ends in."""
-
-    low: Fraction
-    high: Fraction
-
-
-def interval_of(text: str) -> Interval:
-    """Return the interval of a printed ratio: r ± ½·10^-d, d the decimals as written."""
-    ratio = Fraction(text)
-    decimals = len(text.partition(".")[2])
-    half = Fraction(1, 2 * 10**decimals)
-    return Interval(ratio - half, ratio + half)
-
-
-@dataclass(frozen=True, slots=True)
-class TiedGear:
-    """One printed gear: its interval, and (driver, driven) of each pair on its path.
-
-    `summed`: its own pair, where that pair's tooth sum stands against the reference pair's.
-    """
-
-    gear: str
-    interval: Interval
-    path: tuple[tuple[str, str], ...]
-    summed: tuple[str, str] | None
 
 
 class RatioOnlySet:

@@ -10,15 +10,14 @@ or not at all, so ends widened by 1e-14 keep "both ends in" exact in floating po
 from __future__ import annotations
 
 from collections.abc import Iterator, Mapping, Sequence
-from typing import TYPE_CHECKING, Any
+from dataclasses import dataclass
+from fractions import Fraction
+from typing import Any
 
 import numpy as np
 
 from cogtally.evidence.likelihood import LEAST_TEETH, SUM_FAR, SUM_OFF
 from cogtally.evidence.rho import SIZE
-
-if TYPE_CHECKING:
-    from cogtally.evidence.ratio_only import TiedGear
 
 Array = np.ndarray[Any, np.dtype[Any]]
 
@@ -33,6 +32,35 @@ _DRIVER, _DRIVEN = _GRID_DRIVER[_BY_RATIO], _GRID_DRIVEN[_BY_RATIO]
 _RATIO = _DRIVEN / _DRIVER
 _SUM = _DRIVER + _DRIVEN
 _MOST_AT_ONCE = 4_000_000
+
+
+@dataclass(frozen=True, slots=True)
+class Interval:
+    """The ratios that print as one text, both ends in."""
+
+    low: Fraction
+    high: Fraction
+
+
+def interval_of(text: str) -> Interval:
+    """Return the interval of a printed ratio: r ± ½·10^-d, d the decimals as written."""
+    ratio = Fraction(text)
+    decimals = len(text.partition(".")[2])
+    half = Fraction(1, 2 * 10**decimals)
+    return Interval(ratio - half, ratio + half)
+
+
+@dataclass(frozen=True, slots=True)
+class TiedGear:
+    """One printed gear: its interval, and (driver, driven) of each pair on its path.
+
+    `summed`: its own pair, where that pair's tooth sum stands against the reference pair's.
+    """
+
+    gear: str
+    interval: Interval
+    path: tuple[tuple[str, str], ...]
+    summed: tuple[str, str] | None
 
 
 def tied_sum(
