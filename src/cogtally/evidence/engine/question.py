@@ -73,7 +73,7 @@ class Question:
         return laws, scales
 
     def likeliest(self, names: Sequence[str]) -> Array:
-        """Return the teeth that counts under these names make likeliest: [question], NaN if none."""
+        """Return the teeth that counts of these names make likeliest: [question], NaN if none."""
         key = tuple(names)
         if key not in self._likeliest:
             each = [box.likeliest(key) for box in self.boxes]
