@@ -11,10 +11,9 @@ import pytest
 #: Libraries that cost more to load than these commands take.
 HEAVY = (
     "csv",
-    "fpdf",
     "numpy",
     "pydantic",
-    "pypdfium2",
+    "resvg_py",
     "rapidfuzz",
     "rich.table",
     "sqlite_utils",

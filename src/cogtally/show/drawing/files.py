@@ -26,7 +26,7 @@ from cogtally.store import refuse_there, write_whole
 SVG, PNG, PDF = ".svg", ".png", ".pdf"
 PICTURES = (SVG, PNG, PDF)
 #: The face that text was measured in, then what looks most like it.
-FONTS = "FiraGO, 'Fira Sans', 'Noto Sans', 'DejaVu Sans', Arial, sans-serif"
+FONTS = "'Noto Sans', 'Fira Sans', 'DejaVu Sans', Arial, sans-serif"
 _PLACES = 3
 
 

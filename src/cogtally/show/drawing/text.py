@@ -7,8 +7,7 @@ from __future__ import annotations
 
 import unicodedata
 from collections.abc import Iterable, Sequence
-from functools import cache, lru_cache
-from typing import TYPE_CHECKING, Literal
+from typing import Literal
 
 from cogtally.show.drawing.primitives import (
     INK,
@@ -24,22 +23,20 @@ from cogtally.show.drawing.primitives import (
     leaves,
 )
 
-if TYPE_CHECKING:
-    from cogtally.show.drawing.paper import Paper
-
 #: How far letters reach above and below the baseline, and lines stand apart, in ems.
 ASCENT, DESCENT, LEADING = 0.78, 0.24, 1.22
 #: Words stay whole down to this size; where even that is too large they are broken.
 LEAST_SIZE = 6 * POINT
 _SMALLER = 0.96
-_RULER_SIZE = 100.0
 
 Upright = Literal["top", "middle", "bottom"]
 
 
 def text_width(text: str, size: float, bold: bool = False) -> float:
     """Return how wide one line of text is, in millimetres, by the metrics of its font."""
-    return _ems(text, bold) * size
+    from cogtally.show.drawing.paper import width_of
+
+    return width_of(text, bold) * size
 
 
 def extent(item: Leaf) -> Box:
@@ -189,17 +186,3 @@ def _text_extent(item: Text) -> Box:
         return Box(item.x - above, low - width, item.x + below, low)
     left = item.x - start
     return Box(left, item.y - above, left + width, item.y + below)
-
-
-@lru_cache(maxsize=10_000)
-def _ems(text: str, bold: bool) -> float:
-    paper = _ruler()
-    paper.set_font(style="B" if bold else "", size=_RULER_SIZE)
-    return paper.get_string_width(paper.drawable(text)) / paper.font_size
-
-
-@cache
-def _ruler() -> Paper:
-    from cogtally.show.drawing.paper import Paper
-
-    return Paper()

@@ -15,6 +15,7 @@ from cogtally.gears.turning import OUTPUT_SHAFT
 from cogtally.show.drawing import (
     GREY,
     INK,
+    WHITE,
     Box,
     Drawing,
     Ellipse,
@@ -26,6 +27,7 @@ from cogtally.show.drawing import (
     Polyline,
     Rectangle,
     Text,
+    extent,
     extent_of,
     paragraph,
     placed,
@@ -397,7 +399,11 @@ def _circles(
         texts.setdefault((x, y), []).append(label.beside or label.text)
     for (x, y), counts in texts.items():
         at = (x * _END_VIEW, y * _END_VIEW + 0.36 * small)
-        items.append(Text(*at, "/".join(dict.fromkeys(counts)), small, "middle", bold=True))
+        said = Text(*at, "/".join(dict.fromkeys(counts)), small, "middle", bold=True)
+        room = extent(said)
+        # A small circle is narrower than its counts: white under them, so that they are read.
+        items.append(Rectangle(room.left, room.top, room.width, room.height, None, WHITE))
+        items.append(said)
     box = extent_of(items)
     width = text_width("from the end", small)
     left = min(box.left, (box.left + box.right - width) / 2)
