@@ -4,13 +4,11 @@ from __future__ import annotations
 
 import json
 import os
-import resource
 import shutil
 import subprocess
 import sys
-from collections.abc import Callable, Mapping
+from collections.abc import Callable
 from pathlib import Path
-from statistics import median
 from zlib import crc32
 
 import pytest
@@ -24,21 +22,6 @@ from cogtally.store import undo
 from cogtally.store import writing as writing_in
 from shelf.stocked import stocked_book
 from small_catalog import BIRCH, SMALL, SORREL
-
-#: Milliseconds of the processor that a completion may take above that of a bare program.
-MOST_ABOVE = 50
-RUNS = 7
-
-#: The smallest program of the same parser with a completion of its own.
-BARE = """\
-import typer
-app = typer.Typer()
-@app.command()
-def identify(family: str = typer.Option("", autocompletion=lambda: ["birch-4"])): ...
-@app.command()
-def other(): ...
-app()
-"""
 
 
 @pytest.fixture
@@ -273,15 +256,6 @@ def test_no_such_shell(cogtally: Callable, words: list[str]) -> None:
     assert "bash, zsh, fish" in ran.err
 
 
-def _processor(words: list[str], env: Mapping[str, str]) -> float:
-    """Milliseconds of the processor that a process takes."""
-    before = resource.getrusage(resource.RUSAGE_CHILDREN)
-    done = subprocess.run(words, env={**os.environ, **env}, capture_output=True, check=False)
-    after = resource.getrusage(resource.RUSAGE_CHILDREN)
-    assert b"birch-4" in done.stdout, done.stderr
-    return 1000 * (after.ru_utime + after.ru_stime - before.ru_utime - before.ru_stime)
-
-
 @pytest.fixture
 def files(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Path:
     """A folder of catalog files, which the program takes for the user's own catalog."""
@@ -364,23 +338,3 @@ def test_switched_on(cogtally: Callable, files: Path, cache: Path) -> None:
     """Switching completion on keeps the words of catalog files."""
     assert cogtally("completion", "bash").code == 0
     assert len(kept_words(cache)) == 1
-
-
-@pytest.mark.parametrize("catalog", ["book", "files"])
-def test_fast(request: pytest.FixtureRequest, tmp_path: Path, catalog: str) -> None:
-    """A completion takes no more than 50 ms of the processor above a bare program's own."""
-    request.getfixturevalue(catalog)
-    script = tmp_path / "bare"
-    script.write_text(BARE, encoding="utf-8")
-    bare = {
-        "_BARE_COMPLETE": "complete_bash",
-        "COMP_WORDS": "bare identify --family b",
-        "COMP_CWORD": "3",
-    }
-    ours = [sys.executable, "-m", "cogtally", "completion", "bash"]
-    ours += ["--line=cogtally identify --family b", "--part=b"]
-    _processor(ours, {})
-    pairs = [
-        (_processor(ours, {}), _processor([sys.executable, str(script)], bare)) for _ in range(RUNS)
-    ]
-    assert median(ours - bare for ours, bare in pairs) <= MOST_ABOVE

@@ -12,12 +12,11 @@ import typer
 
 from cogtally.cli.places import asked_book, asked_place
 from cogtally.gears.errors import UserError
-from cogtally.shelf.stock import Money, parse_money
 from cogtally.store import looks_like_book
 
 if TYPE_CHECKING:
     from cogtally.catalog.model import Catalog, Family
-    from cogtally.shelf.stock import Want
+    from cogtally.shelf.stock import Money, Want
 
 
 #: Reading so many sets takes so long that keeping the words of them does not matter.
@@ -159,13 +158,14 @@ def asked_money(
     book: Path, price: str | None, currency: str | None, option: str = "--price"
 ) -> Money | None:
     """Return a price in its currency, else in that of the last price; raise UserError."""
+    from cogtally.shelf.stock import last_currency, parse_money
+
     if price is None:
         if currency is not None:
             raise UserError(f"--currency goes with {option}", mend=f"write {option} 45 too")
         return None
-    if currency is None:
-        from cogtally.shelf.stock import last_currency
 
+    if currency is None:
         parse_money(price, "XXX", option)
         currency = last_currency(book)
         if not currency:

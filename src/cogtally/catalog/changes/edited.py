@@ -5,7 +5,6 @@ Writing it into the book is left to `keep`, the editor to the command line.
 
 from __future__ import annotations
 
-import tomllib
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from pathlib import Path
@@ -131,6 +130,8 @@ def _placed(
 
 def _of_the_text_alone(text: str, file: str) -> list[Problem]:
     """What is wrong with the text of a set before it is put beside the rest of the family."""
+    import tomllib
+
     reading = read_toml(text, file)
     syntax = [problem for problem in reading.problems if problem.code in ("bad-toml", "too-deep")]
     if syntax:

@@ -5,7 +5,6 @@ What a cell may hold is left to `csv_cells`, what the rows come to, to `csv`.
 
 from __future__ import annotations
 
-import csv
 import io
 import re
 from collections.abc import Mapping
@@ -77,6 +76,8 @@ class Sheet:
 
 def read_sheet(text: str, file: str) -> Sheet:
     """Read header and rows; a row that cannot be parted into cells ends the reading."""
+    import csv
+
     separator = _separator(text)
     sheet = Sheet(file, commas=separator != ",")
     if text.count("\n") > MOST_ROWS:

@@ -6,7 +6,6 @@ Tables of families and sets are read by `draft`; the disk is left to `files`.
 from __future__ import annotations
 
 import re
-import tomllib
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 
@@ -55,6 +54,8 @@ class TomlReading:
 
 def read_toml(text: str, file: str) -> TomlReading:
     """Read one family, or several as `[[family]]` with their `[[family.set]]`, from a TOML text."""
+    import tomllib
+
     large = _too_large(text)
     if large:
         return _wrong(file, "too-big", large, "part it into smaller ones")
