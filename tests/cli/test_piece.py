@@ -204,7 +204,7 @@ def test_json(cogtally: Run) -> None:
     ran = cogtally("piece", "..", "19", "_", "12", "--demo", "--json")
     document = json.loads(ran.out)
     assert (ran.code, ran.err) == (0, "")
-    keys = ["format", "catalog", "verdict", "answers", "uncatalogued", "hands", "next"]
+    keys = ["format", "catalog", "verdict", "answers", "uncatalogued", "hands", "next", "wanted"]
     assert list(document) == keys
     assert document["format"] == 1
     assert document["catalog"] == {"name": "demo", "families": 10, "sets": 55, "demo": True}
