@@ -26,7 +26,7 @@ from cogtally.show.train import (
     train_drawing,
     train_picture,
 )
-from cogtally.show.train.plan import COLUMN
+from cogtally.show.train.places import COLUMN
 from show.drawing_checks import faults, small_texts
 
 DEMO = demo_catalog()

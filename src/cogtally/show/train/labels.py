@@ -33,7 +33,7 @@ from cogtally.show.drawing import (
     text_width,
     wrapped_to,
 )
-from cogtally.show.train.plan import JOINT, RIM, SUN, Placed, Plan
+from cogtally.show.train.places import JOINT, RIM, SUN, Placed, Plan
 from cogtally.show.train.subject import Label, Subject
 from cogtally.show.train.symbols import MARK, POWER, TRIANGLE, mark_sign
 

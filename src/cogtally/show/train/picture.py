@@ -35,7 +35,7 @@ from cogtally.show.drawing import (
     text_width,
 )
 from cogtally.show.train.labels import SIDE, Letters, head_items, label_items
-from cogtally.show.train.plan import FIXED, FREE, SLIDES, Placed, Plan, Shaft, stretched
+from cogtally.show.train.places import FIXED, FREE, SLIDES, Placed, Plan, Shaft, stretched
 from cogtally.show.train.power import Power, power
 from cogtally.show.train.subject import ALL_GEARS, Subject
 from cogtally.show.train.symbols import (

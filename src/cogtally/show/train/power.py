@@ -12,7 +12,7 @@ from dataclasses import dataclass
 from cogtally.gears.trains import FINAL, wheel_names
 from cogtally.gears.turning import INPUT_SHAFT, OUTPUT_SHAFT
 from cogtally.show.drawing import Point
-from cogtally.show.train.plan import ANNULUS, RIM, SUN, Plan
+from cogtally.show.train.places import ANNULUS, RIM, SUN, Plan
 from cogtally.show.train.subject import NOT_COUNTED, Subject
 
 #: How far the ring of a step stands from the place that it speaks of.

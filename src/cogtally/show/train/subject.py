@@ -31,7 +31,8 @@ from cogtally.gears.trains import (
 )
 from cogtally.gears.turning import Joints, joints
 from cogtally.show.screen import CAUTION, DEMO_CAUTION, plain, written_list
-from cogtally.show.train.plan import ANNULUS, SUN, Plan, plan
+from cogtally.show.train.places import ANNULUS, SUN, Plan
+from cogtally.show.train.plan import plan
 
 if TYPE_CHECKING:
     from cogtally.evidence.reading import Answer

@@ -25,7 +25,7 @@ from cogtally.show.drawing import (
     Rectangle,
     hatching,
 )
-from cogtally.show.train.plan import FREE, RIM, SLIDES, Placed, Planets, Shaft, Sleeve, Tie
+from cogtally.show.train.places import FREE, RIM, SLIDES, Placed, Planets, Shaft, Sleeve, Tie
 
 #: What is not under load while one gear is shown, the band of power under what is, and a mark.
 FAINT, POWER, MARK = "#8a8a8a", "#8ec8ee", "#a3161c"
