@@ -41,7 +41,7 @@ from cogtally.show.train.symbols import MARK, POWER, TRIANGLE, mark_sign
 SIDE = 25.0
 #: The widest name of a pair that is set in one line, and the widest line of a frame.
 _WIDEST_HEAD, _WIDEST_FRAME = 20.0, 46.0
-_AIR, _PADDING = 0.6, 1.2
+_AIR, _PADDING = 0.85, 1.2
 #: How much wider a text may come out in the fonts of another machine.
 _WIDER = 1.14
 #: So far from its wheel at most a label is looked for a place, in steps.
