@@ -16,7 +16,7 @@ from cogtally.catalog.files.reading import demo_catalog
 from cogtally.evidence.reading import identify
 from cogtally.gears.notation import parse_seen
 from cogtally.show.drawing import Drawing, svg_text
-from cogtally.show.drawing.paper import png_bytes
+from cogtally.show.drawing.files import png_bytes
 from cogtally.show.sheet import family_sheet, sheet_drawing
 from cogtally.show.train import answer_subject, train_drawing
 

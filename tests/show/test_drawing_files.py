@@ -24,7 +24,8 @@ from cogtally.show.drawing import (
     paper,
     write_drawing,
 )
-from cogtally.show.drawing.paper import pdf_bytes, png_bytes
+from cogtally.show.drawing.files import png_bytes
+from cogtally.show.drawing.paper import pdf_bytes
 
 #: A name in each script that a font of the package has.
 NAMES = (

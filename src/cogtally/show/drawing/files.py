@@ -6,6 +6,8 @@ outlines, which need none. PDF and PNG are left to `paper`.
 
 from __future__ import annotations
 
+import struct
+import zlib
 from pathlib import Path
 from xml.etree import ElementTree
 
@@ -23,6 +25,8 @@ from cogtally.show.drawing.primitives import (
 from cogtally.show.drawing.text import text_width
 from cogtally.store import refuse_there, write_whole
 
+_DOTS_PER_INCH = 200
+_MM_PER_METRE, _MM_PER_INCH = 1000, 25.4
 SVG, PNG, PDF = ".svg", ".png", ".pdf"
 PICTURES = (SVG, PNG, PDF)
 #: The face that text was measured in, then what looks most like it.
@@ -60,7 +64,7 @@ def write_drawing(drawing: Drawing, path: Path, *, outlines: bool = False) -> No
     if ending == SVG:
         data = svg_text(drawing, outlines=outlines).encode("utf-8")
     else:
-        from cogtally.show.drawing.paper import pdf_bytes, png_bytes
+        from cogtally.show.drawing.paper import pdf_bytes
 
         data = png_bytes(drawing) if ending == PNG else pdf_bytes(drawing)
     write_whole({path: data})
@@ -198,3 +202,24 @@ def _number(value: float) -> str:
 def _readable(text: str) -> str:
     """Return a text without the characters that XML cannot hold."""
     return "".join(c if c.isprintable() or c in "\n\t" else "\N{WHITE SQUARE}" for c in text)
+
+
+def png_bytes(drawing: Drawing, page: int = 0, dots_per_inch: int = _DOTS_PER_INCH) -> bytes:
+    """Return one page as PNG."""
+    import resvg_py
+
+    sheet = drawing.pages[page]
+    wide = round(sheet.width / _MM_PER_INCH * dots_per_inch)
+    svg = svg_text(drawing, page, outlines=True, inline=True)
+    data = bytes(resvg_py.svg_to_bytes(svg_string=svg, width=wide, background="#ffffff"))
+    # Programs print it as large as it is: the size of a dot stands behind the head.
+    dots = round(dots_per_inch / _MM_PER_INCH * _MM_PER_METRE)
+    size = b"pHYs" + struct.pack(">IIB", dots, dots, 1)
+    head = 8 + 25
+    return (
+        data[:head]
+        + struct.pack(">I", 9)
+        + size
+        + struct.pack(">I", zlib.crc32(size))
+        + data[head:]
+    )

@@ -12,7 +12,6 @@ A line runs from left to right; words written the other way are turned round wit
 from __future__ import annotations
 
 import os
-import struct
 import sys
 import unicodedata
 import zlib
@@ -41,7 +40,6 @@ from cogtally.show.screen import plain
 
 #: Stands for a letter that no font has, and for a character that is not for reading.
 NO_LETTER = "\N{WHITE SQUARE}"
-_DOTS_PER_INCH = 200
 #: The weights of plain and bold letters in the face.
 _PLAIN, _BOLD = 400, 700
 #: Not seen, but they shape the letters beside them.
@@ -54,7 +52,6 @@ _MOST_FONTS = 400
 _ROUND = 0.5523
 #: Points of a millimetre.
 _POINTS = 72 / 25.4
-_MM_PER_METRE, _MM_PER_INCH = 1000, 25.4
 
 
 @dataclass(frozen=True)
@@ -271,29 +268,6 @@ def _outline(face: Face, number: int) -> str:
     pen.set_close_path_func(lambda _: parts.append("Z"))
     face.load().draw_glyph(number, pen, None)
     return "".join(parts)
-
-
-def png_bytes(drawing: Drawing, page: int = 0, dots_per_inch: int = _DOTS_PER_INCH) -> bytes:
-    """Return one page as PNG."""
-    import resvg_py
-
-    from cogtally.show.drawing.files import svg_text
-
-    sheet = drawing.pages[page]
-    wide = round(sheet.width / _MM_PER_INCH * dots_per_inch)
-    svg = svg_text(drawing, page, outlines=True, inline=True)
-    data = bytes(resvg_py.svg_to_bytes(svg_string=svg, width=wide, background="#ffffff"))
-    # Programs print it as large as it is: the size of a dot stands behind the head.
-    dots = round(dots_per_inch / _MM_PER_INCH * _MM_PER_METRE)
-    size = b"pHYs" + struct.pack(">IIB", dots, dots, 1)
-    head = 8 + 25
-    return (
-        data[:head]
-        + struct.pack(">I", 9)
-        + size
-        + struct.pack(">I", zlib.crc32(size))
-        + data[head:]
-    )
 
 
 def pdf_bytes(drawing: Drawing) -> bytes:
