@@ -210,7 +210,7 @@ def _written(
         if strange:
             raise UserError("this goes with counts", strange[0], "leave it out")
         return [Box("", parse_ratios(words))] if words else []
-    from cogtally.cli.counted import asked_counts, table_of
+    from cogtally.cli.ratios import asked_counts, table_of
 
     seen = asked_counts(words, "cogtally road")
     tests = [word.text for word in seen.words if word.turn is not None]

@@ -9,7 +9,6 @@ from typing import Annotated
 
 import typer
 
-from cogtally.cli.counted import asked_counts, table_of
 from cogtally.cli.options import (
     CountedArgument,
     DirectOption,
@@ -21,6 +20,7 @@ from cogtally.cli.options import (
     PathOption,
     PictureOption,
 )
+from cogtally.cli.ratios import asked_counts, table_of
 from cogtally.cli.report import asked_picture
 from cogtally.gears.notation import parse_name
 from cogtally.gears.turning import turning as what_turns
