@@ -45,7 +45,7 @@ def script(cogtally: Run, folder: Path, monkeypatch: pytest.MonkeyPatch) -> Call
 def test_twins_in_teeth_are_told_by_the_look_that_is_asked_for(script: Callable[..., Ran]) -> None:
     """Where no count parts what is left, the look worth most is asked for, and names the box."""
     ran = script(TWINS, "W 1?4")
-    assert "Look at the mark of input-shaft (W 114: ten-spline; W 121: twenty" in ran.err
+    assert "Look at the mark of the willow-4 input-shaft (W 114: ten-spline; W 121:" in ran.err
     assert "input-shaft.mark> " in ran.err
     assert "mark input-shaft:W 1?4: willow-4/ten-spline, " in ran.out
     assert "Settled: this answer has reached 90 %." in ran.err
@@ -86,7 +86,7 @@ def test_looks_are_taken_up_again_and_taken_back(script: Callable[..., Ran]) -> 
 def test_the_list_has_looks(script: Callable[..., Ran], cogtally: Run) -> None:
     """The list counts marks and features as seen; as JSON it has them as typed."""
     script("R.driver=13", "mark laygear: LG*", "feature laygear.splines=10", "quit")
-    assert "name, 3 seen, demo" in cogtally("session", "--list").out
+    assert "3 seen; quick; demo" in cogtally("session", "--list").out
     (listed,) = json.loads(cogtally("session", "--list", "--json").out)["sessions"]
     assert (listed["marks"], listed["features"]) == (["laygear:LG*"], ["laygear.splines=10"])
 

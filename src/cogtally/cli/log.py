@@ -62,7 +62,7 @@ def _undo(
     catalog: BookOption = None,
     as_json: JsonOption = False,
 ) -> None:
-    """Take a change of the book back: the last one, given again the one before it.
+    """Take a change of the book back.
 
     An earlier one, by its number in the log, while nothing later touched the same rows.
     """

@@ -18,14 +18,10 @@ from cogtally.cli.options import CatalogOption, DemoOption
 from cogtally.cli.output import now_written
 from cogtally.cli.places import VARIABLE, own_book
 from cogtally.gears.errors import UserError
-from cogtally.shelf.session import (
-    Asked,
-    Session,
-)
 from cogtally.show.screen import console_for, note
 
 if TYPE_CHECKING:
-    pass
+    from cogtally.shelf.session import Asked, Session
 
 
 #: The folder that sessions are kept in, where it is not to be the user's data folder.
