@@ -24,7 +24,7 @@ WORDS: list[tuple[tuple[str, ...], str]] = [
     (("a=b/c",), "character 3"),
     (("hello",), "hello"),
     (("",), "empty"),
-    (("  ",), "character 1"),
+    (("  ",), "empty"),
     (("18/",), "18/"),
     (("16/29",), "16/29"),
     (("1=18/",), "the word ends"),
@@ -45,8 +45,6 @@ WORDS: list[tuple[tuple[str, ...], str]] = [
     (("1=14/31x100",), "x100"),
     (("1=14/31x",), "the word ends"),
     (("1=14/31z",), "'z'"),
-    (("1=14 /31",), "1=14 /31"),
-    (("1 =14/31",), "1 =14/31"),
     (("1=٢٤/31",), "character 3"),
     (("1=１４/31",), "character 3"),
     (("1=14\\31",), "character 5"),
@@ -65,14 +63,12 @@ WORDS: list[tuple[tuple[str, ...], str]] = [
     (("1@1:7/0",), "divided by 0"),
     (("1@100:1",), "0.2 to 20"),
     (("1@1:100",), "0.2 to 20"),
-    (("1@4:1,1",), "',1'"),
     (("1@4:1.1/helt",), "/helt"),
     (("1@1e3:1",), "'e3:1'"),
     (("-3.65",), "-3.65"),
     (("-.5",), "-.5"),
     (("--3",), "--3"),
     (("1=14/31\x1b[31m",), "1=14/31"),
-    (("1=14/31\n2=19/26",), "1=14/31"),
     (("1=14/\udc9231",), "1=14/"),
     ((GOOD, "oops"), "oops"),
     (("28", "24"), "counts of a loose piece go to 'cogtally piece'"),
@@ -145,7 +141,7 @@ def test_a_wrong_command_line_gets_one_line(
     check_line(cogtally(*words), names)
 
 
-@pytest.mark.parametrize("words", ["stock list", "catalog log", "catalog edit birch-4"])
+@pytest.mark.parametrize("words", ["stock list", "log", "catalog edit birch-4"])
 def test_a_missing_book_is_told_as_what_it_is(
     words: str, cogtally: Callable[..., Ran], monkeypatch: pytest.MonkeyPatch, tmp_path: Path
 ) -> None:
@@ -177,7 +173,7 @@ FILES: list[tuple[str, bytes, str]] = [
         "9-Apr",
     ),
     ("noise.txt", b"not a catalog", "noise.txt"),
-    ("noise.toml", random.Random(4).randbytes(10_000_000), "UTF-8"),
+    ("noise.toml", random.Random(4).randbytes(4_000_000), "UTF-8"),
 ]
 
 

@@ -31,7 +31,10 @@ calibration = pytest.importorskip("sklearn.calibration")
 stats = pytest.importorskip("scipy.stats")
 
 WHEELS = ("1.driver", "1.driven", "2.driver", "2.driven")
-TEETH = range(8, 81)
+TEETH = range(5, 100)
+#: A set that its family has and the catalog lacks: how often, how often a wheel of it is as one of
+#: the family's, and what a tooth sum 0, 1 and 2 off weighs, more below.
+NEW_SET, AS_LISTED, NEW_OFF, NEW_FAR = 0.04, 0.25, (1.0, 0.03, 0.003), 0.001
 CATALOG = Catalog(
     (
         Family(
@@ -83,12 +86,33 @@ def from_rho(dice: random.Random, wheel: str, excluded: tuple[int, ...] = ()) ->
     return dice.choices(TEETH, excluding(RHO.of(wheel), excluded))[0]
 
 
+def new_set(dice: random.Random, family: Family) -> dict[str, int]:
+    """Draw the teeth of a set that the family has and the catalog lacks, pair by pair."""
+
+    def wheel(name: str) -> int:
+        if dice.random() < AS_LISTED:
+            one = dice.choices(family.sets, [s.commonness for s in family.sets])[0]
+            return one.pairs[name[0]][name.endswith("driven")] or 0
+        return from_rho(dice, name)
+
+    teeth: dict[str, int] = {}
+    for a, b in family.train.meshes:
+        while True:
+            teeth[a], teeth[b] = wheel(a), wheel(b)
+            off = min(abs(teeth[a] + teeth[b] - s) for s in family.sums[a, b])
+            if dice.random() < (NEW_OFF[off] if off < len(NEW_OFF) else NEW_FAR):
+                break
+    return teeth
+
+
 def drawn_box(dice: random.Random) -> tuple[dict[str, int], Truth]:
     """Draw teeth from the prior of the page, and say which answer is true of them."""
     if dice.random() < UNCATALOGUED_PRIOR:
         return {w: from_rho(dice, w) for w in WHEELS}, ("uncatalogued", "", frozenset())
     pool = [(family, s) for family in CATALOG.families for s in family.sets]
     family, base = dice.choices(pool, [s.commonness for _, s in pool])[0]
+    if dice.random() < NEW_SET:
+        return new_set(dice, family), ("new", family.id, frozenset())
     index = family.counted_sets.index(base)
     while True:
         # A base set keeps its prior: its own configurations are drawn until one could run.

@@ -119,8 +119,6 @@ def test_a_wheels_name_alone_is_a_wish() -> None:
         ("\x1b[A", WHEEL, "\N{REPLACEMENT CHARACTER}[A: that was not understood"),
         ("nan", TEST, "that was not understood"),
         ("0", TEST, "turns must be more than 0"),
-        ("1,1", TEST, "a decimal is written with a point"),
-        ("0.1", TEST, "turns in over turns out is 70, outside 0.2 to 20"),
         ("mark LG 3?02", TEST, "mark LG 3?02: the piece that the mark is on is missing"),
         ("mark", WHEEL, "mark: the mark has no letter or digit"),
         ("feature", WHEEL, "feature: '=' is missing after the feature"),

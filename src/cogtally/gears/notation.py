@@ -108,7 +108,9 @@ def parse_seen(words: Iterable[str]) -> Seen:
 
     Raises UserError at the first that cannot be read, and for more than any box has.
     """
-    listed = [word for word in words if word.strip()]
+    listed = list(words)
+    if not all(word.strip() for word in listed):
+        raise UserError("an empty word was read", mend=FORMS)
     found = named(Seen(tuple(parse_word(word) for word in split_words(listed))), ())
     for what, number, most in (
         ("wheels", len({count.wheel for count in found.counts}), MOST_WHEELS),
