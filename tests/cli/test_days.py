@@ -1,4 +1,4 @@
-"""A day of each user, from the first command to the last, as kept transcripts."""
+"""A day of each user, from the first command to the last, as kept screens."""
 
 from __future__ import annotations
 
