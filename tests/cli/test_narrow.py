@@ -48,6 +48,6 @@ def test_help_cuts_no_summary(cogtally: Run, group: tuple[str, ...]) -> None:
     ran = cogtally(*group, "--help", columns=60)
     commands, _, _ = ran.out.partition("\nExamples:")
     lines = [line for line in commands.splitlines() if re.match(r"  [a-z]+  ", line)]
-    assert len(lines) >= 9
+    assert len(lines) >= 10
     assert [line for line in lines if not line.endswith(".") or line.endswith("..")] == []
     assert all(line.startswith("  ") and line[2] != " " and len(line) <= 60 for line in lines)
