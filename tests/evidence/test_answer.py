@@ -9,9 +9,9 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from cogtally.catalog.model import Catalog
-from cogtally.evidence.counted import counted_wheels, turned_round
 from cogtally.evidence.posterior import MATCHED, MIXED, NEW, UNCATALOGUED, VARIANT
 from cogtally.evidence.reading import NARROWED, RECOUNT, Answer, identify
+from cogtally.evidence.seen.counted import counted_wheels, turned_round
 from cogtally.gears.notation import parse_seen
 from small_catalog import ALL_TURNED, EARLY, SMALL
 

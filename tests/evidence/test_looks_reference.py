@@ -8,9 +8,9 @@ from pathlib import Path
 import pytest
 
 from cogtally.catalog.files.reading import load_catalog
-from cogtally.evidence.looked import resolved, resolved_piece
 from cogtally.evidence.loose import identify_piece
 from cogtally.evidence.reading import identify
+from cogtally.evidence.seen.looked import resolved, resolved_piece
 from cogtally.gears.looks import parse_piece, piece_with_looks, with_looks
 from cogtally.gears.notation import parse_seen
 from cogtally.show.box.json import answer_json

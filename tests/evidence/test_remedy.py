@@ -116,7 +116,7 @@ def test_what_is_to_be_counted_again_is_changed_as_counted() -> None:
 def test_a_piece_without_a_count_is_not_held() -> None:
     """Nothing is said of pieces that nobody counted; of a half counted one what is known."""
     family = demo_catalog().by_id["alder-4"]
-    from cogtally.evidence.counted import counted_wheels
+    from cogtally.evidence.seen.counted import counted_wheels
 
     held = held_pieces(family, (), counted_wheels(parse_seen(["3=24/_"]), family))
     assert held == {"laygear": (None, 24, None, None, None)}

@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import pytest
 
-from cogtally.evidence.counted import counted_wheels
 from cogtally.evidence.posterior import (
     MATCHED,
     MIXED,
@@ -24,6 +23,7 @@ from cogtally.evidence.reading import (
     expected,
     judge,
 )
+from cogtally.evidence.seen.counted import counted_wheels
 from cogtally.gears.notation import Seen, parse_seen
 from small_catalog import BIRCH, SMALL
 

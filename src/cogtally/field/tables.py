@@ -13,12 +13,12 @@ from typing import Any
 
 from cogtally.catalog.apart import identification_key
 from cogtally.catalog.model import Catalog, Family, PieceType
-from cogtally.evidence import likelihood as laws
-from cogtally.evidence import likelihood_features as feature_laws
-from cogtally.evidence import likelihood_marks as mark_laws
-from cogtally.evidence.feature_pool import known_features
+from cogtally.evidence.laws import features as feature_laws
+from cogtally.evidence.laws import likelihood as laws
+from cogtally.evidence.laws import marks as mark_laws
+from cogtally.evidence.laws.feature_pool import known_features
+from cogtally.evidence.laws.rho import Rho
 from cogtally.evidence.loose import pool_of_all
-from cogtally.evidence.rho import Rho
 from cogtally.gears.looks import COUNTED, KINDS, OUTSIDE, SIZED, mark_key
 
 FORMAT = 1

@@ -22,7 +22,7 @@ import numpy as np
 
 from cogtally.evidence.engine.plan import States
 from cogtally.evidence.engine.stack import NONE, Array, Shape, Stack
-from cogtally.evidence.likelihood import (
+from cogtally.evidence.laws.likelihood import (
     AS_LISTED_WHEEL,
     NEW_SUM_OFF,
     SUM_FAR,

@@ -15,10 +15,10 @@ import numpy as np
 from cogtally.catalog.model import Catalog, Family
 from cogtally.evidence.engine.meshes import Meshes, NewMeshes
 from cogtally.evidence.engine.question import Asked, MeshTables, Question, Tables, components_of
+from cogtally.evidence.engine.ratio_only import RatioOnlySet
 from cogtally.evidence.engine.stack import Array, Stack, base_sets, stacks_of
 from cogtally.evidence.engine.sums import AT_ONCE, Sums, prior_weights, whole_only
-from cogtally.evidence.ratio_only import RatioOnlySet
-from cogtally.evidence.rho import Rho
+from cogtally.evidence.laws.rho import Rho
 from cogtally.gears.words import Seen
 
 #: How many catalogs are kept ready.

@@ -11,8 +11,6 @@ from functools import cache, partial
 from typing import TYPE_CHECKING
 
 from cogtally.catalog.model import Catalog, Family, RatioSet
-from cogtally.evidence.arrangement import Arrangement
-from cogtally.evidence.counted import Counted, counted_wheels
 from cogtally.evidence.engine import posterior
 from cogtally.evidence.posterior import MATCHED, Posterior, Share, first_answers
 from cogtally.evidence.reading.account import Account, account
@@ -49,6 +47,8 @@ from cogtally.evidence.reading.views import (
     mesh_sums,
     pair_lines,
 )
+from cogtally.evidence.seen.arrangement import Arrangement
+from cogtally.evidence.seen.counted import Counted, counted_wheels
 from cogtally.gears.notation import Seen
 from cogtally.gears.trains import pair_of
 

@@ -12,15 +12,7 @@ from functools import partial
 from math import log
 
 from cogtally.catalog.model import Catalog, Family
-from cogtally.evidence.counted import (
-    Counted,
-    counted_wheels,
-    kept_name,
-    pair_text,
-    turned_round,
-    without_wheel,
-)
-from cogtally.evidence.likelihood import READING_SD, reading_of
+from cogtally.evidence.laws.likelihood import READING_SD, reading_of
 from cogtally.evidence.posterior import Posterior
 from cogtally.evidence.reading.nearest import (
     READING_FAR,
@@ -31,6 +23,14 @@ from cogtally.evidence.reading.nearest import (
     ratio_in_set,
 )
 from cogtally.evidence.reading.verdict import Verdict, disagreeing, judge
+from cogtally.evidence.seen.counted import (
+    Counted,
+    counted_wheels,
+    kept_name,
+    pair_text,
+    turned_round,
+    without_wheel,
+)
 from cogtally.gears.notation import Seen, Turn
 from cogtally.gears.trains import pair_of
 

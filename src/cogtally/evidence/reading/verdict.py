@@ -11,7 +11,6 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 
 from cogtally.catalog.model import Catalog, Family
-from cogtally.evidence.counted import Counted, Lacking, counted_wheels, lacking_in
 from cogtally.evidence.posterior import (
     MATCHED,
     NEW,
@@ -22,6 +21,7 @@ from cogtally.evidence.posterior import (
     of_family,
 )
 from cogtally.evidence.reading.nearest import Difference, differences
+from cogtally.evidence.seen.counted import Counted, Lacking, counted_wheels, lacking_in
 from cogtally.gears.notation import Seen
 from cogtally.gears.trains import pair_of
 

@@ -8,7 +8,6 @@ from __future__ import annotations
 from collections.abc import Iterable, Sequence
 
 from cogtally.catalog.model import Catalog
-from cogtally.evidence.counted import GEAR, IDLER, PAIR, Lacking
 from cogtally.evidence.posterior import MATCHED, MIXED, NEW, UNCATALOGUED, VARIANT
 from cogtally.evidence.reading import (
     NARROWED,
@@ -24,6 +23,7 @@ from cogtally.evidence.reading import (
     Verdict,
     is_far_off,
 )
+from cogtally.evidence.seen.counted import GEAR, IDLER, PAIR, Lacking
 from cogtally.gears.looks import feature_name
 from cogtally.gears.words import ReadMark
 from cogtally.show.screen import per_cent, plain, said, written_list

@@ -8,9 +8,9 @@ from __future__ import annotations
 from typing import TYPE_CHECKING
 
 from cogtally.evidence.advice import SMALL_WORTH, Worth
-from cogtally.evidence.counted import kept_name
 from cogtally.evidence.posterior import MATCHED, MIXED, NEW, UNCATALOGUED, VARIANT, Share, likely
 from cogtally.evidence.reading import Answer
+from cogtally.evidence.seen.counted import kept_name
 from cogtally.gears.looks import feature_name, value_text
 from cogtally.show.screen import plain, wrapped, written_list
 

@@ -12,8 +12,8 @@ from fractions import Fraction
 from typing import TYPE_CHECKING
 
 from cogtally.catalog.model import Family
-from cogtally.evidence.arrangement import Arrangement
 from cogtally.evidence.posterior import MIXED
+from cogtally.evidence.seen.arrangement import Arrangement
 from cogtally.gears.errors import UserError
 from cogtally.gears.ratios import RatioTable
 from cogtally.gears.trains import (

@@ -11,11 +11,11 @@ from dataclasses import dataclass
 from math import exp, fsum, log
 
 from cogtally.catalog.model import Family, PieceType
-from cogtally.evidence.feature_pool import Pool, owner_in, value_in
-from cogtally.evidence.likelihood import HASTY, STEADY
-from cogtally.evidence.likelihood_features import log_feature
-from cogtally.evidence.likelihood_marks import log_mark, log_unknown_mark
-from cogtally.evidence.rho import Rho
+from cogtally.evidence.laws.feature_pool import Pool, owner_in, value_in
+from cogtally.evidence.laws.features import log_feature
+from cogtally.evidence.laws.likelihood import HASTY, STEADY
+from cogtally.evidence.laws.marks import log_mark, log_unknown_mark
+from cogtally.evidence.laws.rho import Rho
 from cogtally.gears.words import ReadFeature, ReadMark, Seen
 
 HANDS = (STEADY, HASTY)

@@ -10,7 +10,7 @@ from functools import cache, cached_property
 from typing import TYPE_CHECKING
 
 from cogtally.catalog.model import Catalog, Family, RatioSet
-from cogtally.evidence.likelihood import (
+from cogtally.evidence.laws.likelihood import (
     GREATEST_TEETH,
     LEAST_TEETH,
     RHO_NEAR,
@@ -21,7 +21,7 @@ from cogtally.evidence.likelihood import (
 from cogtally.gears.trains import wheel_names
 
 if TYPE_CHECKING:
-    from cogtally.evidence.feature_pool import FeaturePool
+    from cogtally.evidence.laws.feature_pool import FeaturePool
 
 #: Teeth 5…99 as a vector: index 0 is LEAST_TEETH.
 SIZE = GREATEST_TEETH - LEAST_TEETH + 1
@@ -59,7 +59,7 @@ class Rho:
     @cached_property
     def features(self) -> FeaturePool:
         """The values of every feature in the catalog."""
-        from cogtally.evidence.feature_pool import FeaturePool
+        from cogtally.evidence.laws.feature_pool import FeaturePool
 
         return FeaturePool(self._catalog)
 

@@ -15,7 +15,15 @@ from math import log
 import numpy as np
 
 from cogtally.catalog.model import Family, RatioSet
-from cogtally.evidence.likelihood import (
+from cogtally.evidence.engine.tied_sums import (
+    Array,
+    Interval,
+    TiedGear,
+    interval_of,
+    tied_spread,
+    tied_sum,
+)
+from cogtally.evidence.laws.likelihood import (
     GREATEST_TEETH,
     LEAST_TEETH,
     LISTED_SHARE,
@@ -27,16 +35,8 @@ from cogtally.evidence.likelihood import (
     reading_density,
     sum_factor,
 )
-from cogtally.evidence.rho import SIZE, Rho
-from cogtally.evidence.seen import SeenBox
-from cogtally.evidence.tied_sums import (
-    Array,
-    Interval,
-    TiedGear,
-    interval_of,
-    tied_spread,
-    tied_sum,
-)
+from cogtally.evidence.laws.rho import SIZE, Rho
+from cogtally.evidence.seen.box import SeenBox
 from cogtally.gears.notation import MOST_TEETH
 from cogtally.gears.trains import FINAL, INPUT, NO_GEAR, OUTPUT, REVERSE, pair_of, role_of
 

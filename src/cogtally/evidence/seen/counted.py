@@ -9,7 +9,7 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 
 from cogtally.catalog.model import Family
-from cogtally.evidence.likelihood import likeliest_teeth
+from cogtally.evidence.laws.likelihood import likeliest_teeth
 from cogtally.gears.notation import Count, Seen, Word
 from cogtally.gears.trains import pair_of, role_of
 

@@ -10,7 +10,7 @@ from fractions import Fraction
 from itertools import pairwise
 
 from cogtally.catalog.model import Family
-from cogtally.evidence.counted import Counted, kept_name
+from cogtally.evidence.seen.counted import Counted, kept_name
 from cogtally.gears.notation import Seen
 from cogtally.gears.trains import (
     FINAL,

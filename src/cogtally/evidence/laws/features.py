@@ -7,7 +7,7 @@ from __future__ import annotations
 
 from math import erfc, exp, log, pi, sqrt
 
-from cogtally.evidence.likelihood import Q_OF_HAND, Q_UNSURE, count_law
+from cogtally.evidence.laws.likelihood import Q_OF_HAND, Q_UNSURE, count_law
 from cogtally.gears.looks import COUNTED, KINDS, OUTSIDE, Value
 from cogtally.gears.words import ReadFeature
 

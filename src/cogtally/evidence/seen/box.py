@@ -10,7 +10,7 @@ from math import log
 from operator import mul
 from typing import TYPE_CHECKING
 
-from cogtally.evidence.likelihood import (
+from cogtally.evidence.laws.likelihood import (
     HASTY,
     LEAST_TEETH,
     STEADY,
@@ -20,11 +20,11 @@ from cogtally.evidence.likelihood import (
     reading_of,
     wheel_likelihood,
 )
-from cogtally.evidence.rho import SIZE, Rho
+from cogtally.evidence.laws.rho import SIZE, Rho
 from cogtally.gears.notation import Count, Seen
 
 if TYPE_CHECKING:
-    from cogtally.evidence.observed import Observed
+    from cogtally.evidence.seen.observed import Observed
 
 #: Of so many counts what they are worth where teeth are drawn from ρ is kept for a catalog.
 DRAWN_KEPT = 4096
@@ -53,7 +53,7 @@ class SeenBox:
         ]
         self.observed: Observed | None = None
         if seen.looks:
-            from cogtally.evidence.observed import Observed
+            from cogtally.evidence.seen.observed import Observed
 
             self.observed = Observed(seen, rho)
         self._known: dict[tuple[tuple[str, ...], int], WheelLikelihood] = {}

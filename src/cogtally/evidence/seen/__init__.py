@@ -1,0 +1,1 @@
+"""What was seen on one box: as typed, by the names of a catalog, and as likelihoods."""
