@@ -20,7 +20,7 @@ from cogtally.catalog.files.reading import demo_catalog, load_catalog
 from cogtally.catalog.model import Family, RatioSet
 from cogtally.evidence.advice import advise
 from cogtally.evidence.engine import posterior
-from cogtally.evidence.laws.likelihood import HAND_PRIOR, Q_OF_HAND, SLIP
+from cogtally.evidence.laws import HAND_PRIOR, Q_OF_HAND, SLIP
 from cogtally.gears.notation import parse_seen
 
 #: So many random catalogs and simulated boxes, if not only one is tried.

@@ -16,7 +16,7 @@ from benchmark_measure import SEED, Scale, cost, head, median, ms, row, times
 
 from cogtally.catalog.model import Catalog, Family, Piece
 from cogtally.evidence.engine import posterior
-from cogtally.evidence.laws.likelihood import (
+from cogtally.evidence.laws import (
     CHANGED_SHARE,
     FOREIGN,
     HAND_PRIOR,
@@ -28,7 +28,7 @@ from cogtally.evidence.laws.likelihood import (
     UNLISTED,
     count_law,
 )
-from cogtally.evidence.laws.rho import Rho, excluding
+from cogtally.evidence.rho import Rho, excluding
 from cogtally.gears.notation import parse_seen
 
 SETS = 6

@@ -17,7 +17,7 @@ from benchmark_measure import SEED, Scale, head, row
 from cogtally.catalog.files.reading import demo_catalog
 from cogtally.catalog.model import Catalog, Family, RatioSet
 from cogtally.evidence.engine import posterior
-from cogtally.evidence.laws.likelihood import HAND_PRIOR, Q_OF_HAND, SLIP, TEETH_RANGE
+from cogtally.evidence.laws import HAND_PRIOR, Q_OF_HAND, SLIP, TEETH_RANGE
 from cogtally.evidence.posterior import MATCHED, MIXED, NEW, UNCATALOGUED, VARIANT
 from cogtally.evidence.reading import NARROWED, RECOUNT, SURE, UNDECIDED, YES, expected, judge
 from cogtally.evidence.seen.counted import counted_wheels

@@ -18,8 +18,7 @@ from cogtally.evidence import loose, reading
 from cogtally.evidence.advice import advise
 from cogtally.evidence.loose import LooseAnswer, LooseVerdict
 from cogtally.evidence.reading import Answer, Verdict
-from cogtally.evidence.seen.looked import resolved, resolved_piece
-from cogtally.evidence.seen.overdrive_turns import refuse_overdrive_turns
+from cogtally.evidence.seen import refuse_overdrive_turns, resolved, resolved_piece
 from cogtally.evidence.structure import is_entangled
 from cogtally.gears.errors import UserError
 from cogtally.gears.looks import SeenPiece, piece_with_looks, with_looks

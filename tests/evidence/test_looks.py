@@ -15,9 +15,20 @@ from hypothesis import strategies as st
 from cogtally.catalog.files.reading import demo_catalog, load_catalog
 from cogtally.catalog.model import Catalog
 from cogtally.evidence.advice import advise
-from cogtally.evidence.laws.features import log_feature, size_density, worn_density
-from cogtally.evidence.laws.likelihood import HASTY, STEADY, Helix, clashes, count_law
-from cogtally.evidence.laws.marks import edits, legible, log_mark, log_unknown_mark
+from cogtally.evidence.laws import (
+    HASTY,
+    STEADY,
+    Helix,
+    clashes,
+    count_law,
+    edits,
+    legible,
+    log_feature,
+    log_mark,
+    log_unknown_mark,
+    size_density,
+    worn_density,
+)
 from cogtally.evidence.loose import identify_piece
 from cogtally.evidence.posterior import MATCHED
 from cogtally.evidence.reading import identify

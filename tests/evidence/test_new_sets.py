@@ -14,9 +14,9 @@ from cogtally.evidence.engine import Question, new_teeth_of, posterior
 from cogtally.evidence.engine.meshes import NewMeshes
 from cogtally.evidence.engine.question import Asked, MeshTables
 from cogtally.evidence.engine.stack import stacks_of
-from cogtally.evidence.laws.rho import Rho
 from cogtally.evidence.posterior import MATCHED, MIXED, NEW
 from cogtally.evidence.reading import identify
+from cogtally.evidence.rho import Rho
 from cogtally.gears.notation import parse_seen
 
 TEETH = np.arange(201)

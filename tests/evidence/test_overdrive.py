@@ -14,7 +14,7 @@ from cogtally.catalog.files.toml_writer import toml_of
 from cogtally.catalog.model import Catalog, Family, RatioSet
 from cogtally.evidence.advice import advise
 from cogtally.evidence.reading import identify
-from cogtally.evidence.seen.overdrive_turns import refuse_overdrive_turns
+from cogtally.evidence.seen.looked import refuse_overdrive_turns
 from cogtally.gears.errors import UserError
 from cogtally.gears.notation import parse_seen
 from cogtally.show.box.json import answer_json

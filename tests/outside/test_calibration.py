@@ -14,7 +14,7 @@ import pytest
 
 from cogtally.catalog.model import Catalog, Family, RatioSet
 from cogtally.evidence.engine import posterior
-from cogtally.evidence.laws.likelihood import (
+from cogtally.evidence.laws import (
     FOREIGN,
     HAND_PRIOR,
     OWN,
@@ -24,7 +24,7 @@ from cogtally.evidence.laws.likelihood import (
     UNLISTED,
     sum_factor,
 )
-from cogtally.evidence.laws.rho import Rho, excluding
+from cogtally.evidence.rho import Rho, excluding
 from cogtally.gears.notation import parse_seen
 
 calibration = pytest.importorskip("sklearn.calibration")

@@ -12,7 +12,7 @@ from hypothesis import strategies as st
 
 from cogtally.catalog.files.reading import demo_catalog
 from cogtally.catalog.model import Catalog, Family, RatioSet
-from cogtally.evidence.laws.likelihood import likeliest_teeth
+from cogtally.evidence.laws import likeliest_teeth
 from cogtally.evidence.reading import identify
 from cogtally.gears.errors import UserError
 from cogtally.gears.notation import parse_path, parse_seen

@@ -7,7 +7,7 @@ from collections.abc import Callable
 import pytest
 
 from cli.terminal import Terminal
-from cogtally.evidence.laws.likelihood import likeliest_teeth
+from cogtally.evidence.laws import likeliest_teeth
 from cogtally.gears.notation import parse_seen
 from cogtally.gears.ratios import RatioTable, ratio_table
 from cogtally.gears.words import FEWEST_TEETH, MOST_TEETH

@@ -180,12 +180,12 @@ def identify(
 
     box = as_called(known, box)
     if box.looks:
-        from cogtally.evidence.seen.looked import resolved
+        from cogtally.evidence.seen import resolved
 
         box = resolved(known, box)
     only, wanted = asked_about(known, family, expect)
     if box.turns:
-        from cogtally.evidence.seen.overdrive_turns import refuse_overdrive_turns
+        from cogtally.evidence.seen import refuse_overdrive_turns
 
         refuse_overdrive_turns(known, box, only)
     advising = advise_shut if shut else advise if as_json else advise_briefly

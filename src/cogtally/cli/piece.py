@@ -91,7 +91,7 @@ def piece(
         read = piece_with_looks(read, mark or (), feature or ())
     known = asked_catalog(catalog, demo)
     if mark or feature:
-        from cogtally.evidence.seen.looked import resolved_piece
+        from cogtally.evidence.seen import resolved_piece
 
         read = resolved_piece(known, read)
 

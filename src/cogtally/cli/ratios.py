@@ -22,7 +22,7 @@ from cogtally.cli.options import (
     PictureOption,
 )
 from cogtally.cli.report import asked_picture
-from cogtally.evidence.laws.likelihood import likeliest_teeth
+from cogtally.evidence.laws import likeliest_teeth
 from cogtally.gears.epicyclic import Epicyclic
 from cogtally.gears.errors import UserError
 from cogtally.gears.notation import (

@@ -1,6 +1,6 @@
 """What the model says of one box, as numbers: the shape of a posterior.
 
-How it is computed belongs to `assembled`; what is made of it in words belongs to `verdict`.
+How it is computed belongs to `engine`; what is made of it in words belongs to `reading`.
 """
 
 from __future__ import annotations

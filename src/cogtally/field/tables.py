@@ -13,12 +13,9 @@ from typing import Any
 
 from cogtally.catalog.apart import identification_key
 from cogtally.catalog.model import Catalog, Family, PieceType
-from cogtally.evidence.laws import features as feature_laws
-from cogtally.evidence.laws import likelihood as laws
-from cogtally.evidence.laws import marks as mark_laws
-from cogtally.evidence.laws.feature_pool import known_features
-from cogtally.evidence.laws.rho import Rho
+from cogtally.evidence import laws
 from cogtally.evidence.loose import pool_of_all
+from cogtally.evidence.rho import Rho, known_features
 from cogtally.gears.looks import COUNTED, KINDS, OUTSIDE, SIZED, mark_key
 
 FORMAT = 1
@@ -120,25 +117,25 @@ def constants() -> dict[str, Any]:
         "q": list(laws.Q_OF_HAND),
         "unsure": laws.Q_UNSURE,
         "slip": laws.SLIP,
-        "rightMark": mark_laws.RIGHT_MARK,
-        "readRight": mark_laws.READ_RIGHT,
-        "readWrong": mark_laws.READ_WRONG,
-        "anyMark": mark_laws.ANY_MARK,
-        "characters": mark_laws.CHARACTERS,
+        "rightMark": laws.RIGHT_MARK,
+        "readRight": laws.READ_RIGHT,
+        "readWrong": laws.READ_WRONG,
+        "anyMark": laws.ANY_MARK,
+        "characters": laws.CHARACTERS,
         "kinds": {name: list(kinds) for name, kinds in KINDS.items()},
         "counted": list(COUNTED),
         "sized": list(SIZED),
-        "kindRight": feature_laws.KIND_RIGHT,
-        "sizeSd": dict(feature_laws.SIZE_SD),
-        "sizeShare": feature_laws.SIZE_SHARE,
-        "unsureWider": feature_laws.UNSURE_WIDER,
-        "sizeSlip": feature_laws.SIZE_SLIP,
-        "slipFrom": feature_laws.SLIP_FROM,
-        "slipTo": feature_laws.SLIP_TO,
-        "slipBeyond": feature_laws.SLIP_BEYOND,
+        "kindRight": laws.KIND_RIGHT,
+        "sizeSd": dict(laws.SIZE_SD),
+        "sizeShare": laws.SIZE_SHARE,
+        "unsureWider": laws.UNSURE_WIDER,
+        "sizeSlip": laws.SIZE_SLIP,
+        "slipFrom": laws.SLIP_FROM,
+        "slipTo": laws.SLIP_TO,
+        "slipBeyond": laws.SLIP_BEYOND,
         "wornFeature": OUTSIDE,
-        "worn": feature_laws.WORN,
-        "wearMm": feature_laws.WEAR_MM,
+        "worn": laws.WORN,
+        "wearMm": laws.WEAR_MM,
     }
 
 

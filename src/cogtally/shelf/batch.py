@@ -234,7 +234,7 @@ class Pieces:
             raise UserError("nothing was counted", COUNTS, "write a count: 28 24 19 _ 12")
         role = self._role_of(cells[ROLE]) if ROLE in cells else self._role
         if seen.marks or seen.features:
-            from cogtally.evidence.seen.looked import resolved_piece
+            from cogtally.evidence.seen import resolved_piece
 
             seen = resolved_piece(self.catalog, seen)
         family = self._family
@@ -313,7 +313,7 @@ class Boxes:
         seen = as_called(self.catalog, parse_seen(words))
         marks, features = row.cells.get(MARK), row.cells.get(FEATURE)
         if marks or features:
-            from cogtally.evidence.seen.looked import resolved
+            from cogtally.evidence.seen import resolved
             from cogtally.gears.looks import with_looks
 
             seen = resolved(self.catalog, with_looks(seen, parts(marks), parts(features)))
@@ -324,7 +324,7 @@ class Boxes:
             with _in_column(FAMILY, only):
                 family = find_family(self.catalog, only).id
         if seen.turns:
-            from cogtally.evidence.seen.overdrive_turns import refuse_overdrive_turns
+            from cogtally.evidence.seen import refuse_overdrive_turns
 
             refuse_overdrive_turns(self.catalog, seen, family)
         return seen, family

@@ -102,7 +102,7 @@ def add(
         written_pairs,
     )
     from cogtally.catalog.model import RatioSet
-    from cogtally.evidence.seen.looked import TRADE_NAMES
+    from cogtally.evidence.seen import TRADE_NAMES
     from cogtally.evidence.structure import is_entangled
     from cogtally.gears.notation import parse_seen, refuse_other_pairs
 

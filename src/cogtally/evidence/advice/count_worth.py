@@ -12,7 +12,7 @@ import numpy as np
 from cogtally.evidence.advice.bits import LEAST_WORTH, entropy, x_log_x
 from cogtally.evidence.advice.joints import TEETH, TeethJoint
 from cogtally.evidence.engine import HANDS, Array
-from cogtally.evidence.laws.likelihood import Q_OF_HAND, count_law
+from cogtally.evidence.laws import Q_OF_HAND, count_law
 from cogtally.gears.notation import FEWEST_TEETH
 
 #: Answers rarer than this are taken together; it changes no worth by 1e-8 bit.

@@ -36,8 +36,8 @@ from cogtally.evidence.engine import (
     teeth_of,
     unknown_ratio,
 )
-from cogtally.evidence.laws.likelihood import LEAST_TEETH
-from cogtally.evidence.laws.rho import SIZE
+from cogtally.evidence.laws import LEAST_TEETH
+from cogtally.evidence.rho import SIZE
 from cogtally.gears.notation import MOST_TEETH
 
 #: Families with less than this share are taken as a whole of which nothing is known: it changes no

@@ -16,9 +16,8 @@ from cogtally.catalog.model import Family, PieceType
 from cogtally.evidence.advice.bits import x_log_x
 from cogtally.evidence.advice.joints import Joints
 from cogtally.evidence.engine import HANDS, Array, Weighed
-from cogtally.evidence.laws.feature_pool import Pool, known_features, own_name, owner_in, value_in
-from cogtally.evidence.laws.features import log_feature, size_sd
-from cogtally.evidence.laws.marks import RIGHT_MARK
+from cogtally.evidence.laws import RIGHT_MARK, log_feature, size_sd
+from cogtally.evidence.rho import Pool, known_features, own_name, owner_in, value_in
 from cogtally.gears.looks import COUNTED, KINDS, MOST_COUNTED, OUTSIDE, Value, mark_key
 from cogtally.gears.words import ReadFeature
 

@@ -15,7 +15,7 @@ import numpy as np
 
 from cogtally.evidence.advice.bits import LEAST_WORTH, entropy
 from cogtally.evidence.engine import Array, distinct
-from cogtally.evidence.laws.likelihood import READING_SD, READING_SLIP, READING_SPAN
+from cogtally.evidence.laws import READING_SD, READING_SLIP, READING_SPAN
 from cogtally.gears.notation import LEAST_TURN_RATIO, MOST_TURN_RATIO
 
 #: "gear g, 1 to 10 whole turns in"

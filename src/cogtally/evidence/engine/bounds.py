@@ -14,7 +14,7 @@ import numpy as np
 
 from cogtally.evidence.engine.question import Asked, Looks
 from cogtally.evidence.engine.stack import NONE, Array, Stack
-from cogtally.evidence.laws.likelihood import (
+from cogtally.evidence.laws import (
     CHANGED_SHARE,
     FOREIGN,
     OWN,

@@ -23,7 +23,7 @@ from cogtally.evidence.engine.weigh import (
     weigh_new,
     weigh_printed,
 )
-from cogtally.evidence.laws.likelihood import HAND_PRIOR, UNCATALOGUED_PRIOR
+from cogtally.evidence.laws import HAND_PRIOR, UNCATALOGUED_PRIOR
 from cogtally.evidence.posterior import MATCHED, MIXED, NEW, UNCATALOGUED, Share
 from cogtally.gears.words import Seen
 

@@ -22,12 +22,7 @@ import numpy as np
 
 from cogtally.evidence.engine.plan import States
 from cogtally.evidence.engine.stack import NONE, Array, Shape, Stack
-from cogtally.evidence.laws.likelihood import (
-    AS_LISTED_WHEEL,
-    NEW_SUM_OFF,
-    SUM_FAR,
-    SUM_OFF,
-)
+from cogtally.evidence.laws import AS_LISTED_WHEEL, NEW_SUM_OFF, SUM_FAR, SUM_OFF
 
 #: Likelihoods of counted wheels by kept name: [question, place].
 Laws = Mapping[str, Array]

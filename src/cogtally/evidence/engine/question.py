@@ -18,7 +18,7 @@ from cogtally.catalog.model import Family
 from cogtally.evidence.engine.meshes import Component, Form, Laws, Meshes, Pool, component_of
 from cogtally.evidence.engine.plan import Factor, Plan, States, combinations, plan_of
 from cogtally.evidence.engine.stack import NONE, Array, Shape, Stack
-from cogtally.evidence.laws.likelihood import (
+from cogtally.evidence.laws import (
     HASTY,
     LEAST_TEETH,
     NOT_THERE,
@@ -29,8 +29,8 @@ from cogtally.evidence.laws.likelihood import (
     no_ratio_density,
     reading_density,
 )
-from cogtally.evidence.laws.rho import SIZE, Rho
-from cogtally.evidence.seen.box import SeenBox
+from cogtally.evidence.rho import SIZE, Rho
+from cogtally.evidence.seen import SeenBox
 from cogtally.gears.notation import MOST_TEETH, Seen
 from cogtally.gears.trains import pair_of
 

@@ -1,6 +1,6 @@
 """Sets known by printed ratios only: their wheels are unknown but tied by the ratios.
 
-Sets with counts are left to `configurations`; sums over tied teeth that no closed form serves are
+Sets with counts are left to `weigh`; sums over tied teeth that no closed form serves are
 left to `tied_sums`.
 """
 
@@ -23,7 +23,7 @@ from cogtally.evidence.engine.tied_sums import (
     tied_spread,
     tied_sum,
 )
-from cogtally.evidence.laws.likelihood import (
+from cogtally.evidence.laws import (
     GREATEST_TEETH,
     LEAST_TEETH,
     LISTED_SHARE,
@@ -35,8 +35,8 @@ from cogtally.evidence.laws.likelihood import (
     reading_density,
     sum_factor,
 )
-from cogtally.evidence.laws.rho import SIZE, Rho
-from cogtally.evidence.seen.box import SeenBox
+from cogtally.evidence.rho import SIZE, Rho
+from cogtally.evidence.seen import SeenBox
 from cogtally.gears.notation import MOST_TEETH
 from cogtally.gears.trains import FINAL, INPUT, NO_GEAR, OUTPUT, REVERSE, pair_of, role_of
 

@@ -14,9 +14,8 @@ from typing import Any, TypeVar
 import numpy as np
 
 from cogtally.catalog.model import Family
-from cogtally.evidence.laws.feature_pool import known_features, may_clash
-from cogtally.evidence.laws.likelihood import CLASH, GREATEST_TEETH, LEAST_TEETH, Helix, clashes
-from cogtally.evidence.laws.rho import Rho
+from cogtally.evidence.laws import CLASH, GREATEST_TEETH, LEAST_TEETH, Helix, clashes
+from cogtally.evidence.rho import Rho, known_features, may_clash
 from cogtally.gears.looks import HAND, HELIX
 
 Array = np.ndarray[Any, np.dtype[Any]]

@@ -14,7 +14,7 @@ import numpy as np
 
 from cogtally.evidence.engine.plan import Group, Plan, States
 from cogtally.evidence.engine.stack import Array, Stack
-from cogtally.evidence.laws.likelihood import CHANGED_SHARE, FOREIGN, OWN, UNLISTED
+from cogtally.evidence.laws import CHANGED_SHARE, FOREIGN, OWN, UNLISTED
 
 #: So many numbers are worked on at once: more would leave the cache, fewer cost calls.
 AT_ONCE = 400000

@@ -16,8 +16,8 @@ from typing import Any
 
 import numpy as np
 
-from cogtally.evidence.laws.likelihood import LEAST_TEETH, SUM_FAR, SUM_OFF
-from cogtally.evidence.laws.rho import SIZE
+from cogtally.evidence.laws import LEAST_TEETH, SUM_FAR, SUM_OFF
+from cogtally.evidence.rho import SIZE
 
 Array = np.ndarray[Any, np.dtype[Any]]
 

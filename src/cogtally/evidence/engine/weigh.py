@@ -31,14 +31,14 @@ from cogtally.evidence.engine.ratio_only import RatioOnlySet, view_of_ratios
 from cogtally.evidence.engine.ready import Ready, units, work_new, work_unseen
 from cogtally.evidence.engine.stack import Array, Stack
 from cogtally.evidence.engine.sums import Sums, all_columns
-from cogtally.evidence.laws.likelihood import (
+from cogtally.evidence.laws import (
     HAND_PRIOR,
     NEW_SET,
     UNCATALOGUED_PRIOR,
     no_ratio_density,
     reading_density,
 )
-from cogtally.evidence.seen.box import SeenBox
+from cogtally.evidence.seen import SeenBox
 from cogtally.gears.trains import INPUT, pair_of
 
 #: The log of a value of 0.

@@ -15,7 +15,7 @@ import numpy as np
 import numpy.typing as npt
 
 from cogtally.catalog.model import Catalog, Family, Piece, PieceType, Teeth
-from cogtally.evidence.laws.likelihood import (
+from cogtally.evidence.laws import (
     AS_LISTED_WHEEL,
     HASTY,
     LEAST_TEETH,
@@ -24,7 +24,7 @@ from cogtally.evidence.laws.likelihood import (
     UNCATALOGUED_PRIOR,
     wheel_likelihood,
 )
-from cogtally.evidence.laws.rho import Rho, spread_of
+from cogtally.evidence.rho import Rho, spread_of
 from cogtally.gears.looks import SeenPiece
 from cogtally.gears.notation import MOST_TEETH, Count
 

@@ -10,7 +10,7 @@ from dataclasses import dataclass
 from functools import cached_property
 
 from cogtally.catalog.model import Family, Piece, PieceType, Teeth
-from cogtally.evidence.laws.likelihood import likeliest_teeth
+from cogtally.evidence.laws import likeliest_teeth
 from cogtally.evidence.loose.candidates import places
 from cogtally.gears.looks import SeenPiece
 from cogtally.gears.notation import FEWEST_TEETH, MOST_TEETH, Count

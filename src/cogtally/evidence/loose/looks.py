@@ -13,12 +13,11 @@ from math import fsum, log2
 import numpy as np
 
 from cogtally.catalog.model import FeatureValue, PieceType
-from cogtally.evidence.laws.feature_pool import own_name, value_in
-from cogtally.evidence.laws.features import log_feature
-from cogtally.evidence.laws.marks import log_mark, log_unknown_mark
+from cogtally.evidence.laws import log_feature, log_mark, log_unknown_mark
 from cogtally.evidence.loose.candidates import HANDS, Block, LooseCatalog, Reals
 from cogtally.evidence.loose.groups import LooseGroup
-from cogtally.evidence.seen.observed import log_unknown_feature
+from cogtally.evidence.rho import own_name, value_in
+from cogtally.evidence.seen import log_unknown_feature
 from cogtally.gears.looks import SeenPiece
 from cogtally.gears.words import ReadFeature
 

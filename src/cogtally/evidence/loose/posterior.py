@@ -15,7 +15,7 @@ from typing import Any
 import numpy as np
 
 from cogtally.catalog.model import Catalog
-from cogtally.evidence.laws.likelihood import (
+from cogtally.evidence.laws import (
     CHANGED_SHARE,
     HAND_PRIOR,
     LOOSE_UNLISTED,

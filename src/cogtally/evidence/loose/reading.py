@@ -231,7 +231,7 @@ def find_role(catalog: Catalog, text: str) -> str:
     Upper and lower case are alike. Raises UserError with the nearest right ones.
     """
     from cogtally.catalog.find import did_you_mean
-    from cogtally.evidence.seen.looked import named_piece, piece_names, trade_names
+    from cogtally.evidence.seen import named_piece, piece_names, trade_names
     from cogtally.gears.printed import shown
 
     names = piece_names(catalog)

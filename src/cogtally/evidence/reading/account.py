@@ -14,7 +14,7 @@ from math import fsum, log
 
 from cogtally.catalog.model import Catalog, Family, RatioSet
 from cogtally.evidence.engine import log_joints
-from cogtally.evidence.laws.likelihood import reading_of
+from cogtally.evidence.laws import reading_of
 from cogtally.evidence.posterior import (
     MATCHED,
     MIXED,

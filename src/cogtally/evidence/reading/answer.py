@@ -47,8 +47,7 @@ from cogtally.evidence.reading.views import (
     mesh_sums,
     pair_lines,
 )
-from cogtally.evidence.seen.arrangement import Arrangement
-from cogtally.evidence.seen.counted import Counted, counted_wheels
+from cogtally.evidence.seen import Arrangement, Counted, counted_wheels
 from cogtally.gears.notation import Seen
 from cogtally.gears.trains import pair_of
 

@@ -12,7 +12,7 @@ from functools import partial
 from math import log
 
 from cogtally.catalog.model import Catalog, Family
-from cogtally.evidence.laws.likelihood import READING_SD, reading_of
+from cogtally.evidence.laws import READING_SD, reading_of
 from cogtally.evidence.posterior import Posterior
 from cogtally.evidence.reading.nearest import (
     READING_FAR,
@@ -23,7 +23,7 @@ from cogtally.evidence.reading.nearest import (
     ratio_in_set,
 )
 from cogtally.evidence.reading.verdict import Verdict, disagreeing, judge
-from cogtally.evidence.seen.counted import (
+from cogtally.evidence.seen import (
     Counted,
     counted_wheels,
     kept_name,

@@ -12,7 +12,7 @@ from operator import itemgetter
 
 from cogtally.catalog.gear_ratios import gear_ratios
 from cogtally.catalog.model import Catalog, Family, RatioSet
-from cogtally.evidence.seen.counted import Counted, counted_wheels
+from cogtally.evidence.seen import Counted, counted_wheels
 from cogtally.gears.notation import Seen
 from cogtally.gears.trains import OVERDRIVE, train_ratio
 

@@ -11,7 +11,7 @@ from dataclasses import dataclass
 from cogtally.catalog.model import Catalog, Family, Piece, RatioSet, Teeth
 from cogtally.evidence.posterior import MIXED, VARIANT, PieceShare, Posterior
 from cogtally.evidence.reading.verdict import RECOUNT, Verdict, likeliest_pieces
-from cogtally.evidence.seen.counted import Counted, counted_wheels
+from cogtally.evidence.seen import Counted, counted_wheels
 from cogtally.gears.notation import Seen
 
 REMEDIES_KEPT = 5

@@ -21,7 +21,7 @@ from cogtally.evidence.posterior import (
     of_family,
 )
 from cogtally.evidence.reading.nearest import Difference, differences
-from cogtally.evidence.seen.counted import Counted, Lacking, counted_wheels, lacking_in
+from cogtally.evidence.seen import Counted, Lacking, counted_wheels, lacking_in
 from cogtally.gears.notation import Seen
 from cogtally.gears.trains import pair_of
 

@@ -12,14 +12,19 @@ from itertools import pairwise
 from math import prod
 
 from cogtally.catalog.model import Family, PieceType, RatioSet
-from cogtally.evidence.laws.feature_pool import may_clash, own_name, owner_in, value_in
-from cogtally.evidence.laws.features import log_feature
-from cogtally.evidence.laws.likelihood import READING_SD, STEADY, Helix, clashes, reading_of
-from cogtally.evidence.laws.marks import edits
+from cogtally.evidence.laws import (
+    READING_SD,
+    STEADY,
+    Helix,
+    clashes,
+    edits,
+    log_feature,
+    reading_of,
+)
 from cogtally.evidence.posterior import PieceShare
 from cogtally.evidence.reading.nearest import READING_FAR, Difference, ratio_in_set
-from cogtally.evidence.seen.arrangement import Arrangement
-from cogtally.evidence.seen.counted import Counted, kept_name
+from cogtally.evidence.rho import may_clash, own_name, owner_in, value_in
+from cogtally.evidence.seen import Arrangement, Counted, kept_name
 from cogtally.gears.looks import HAND, HELIX, SIZED, SeenPiece, Value, mark_key, value_text
 from cogtally.gears.notation import Seen, Turn
 from cogtally.gears.trains import NO_SUMS, OVERDRIVE, pair_of, tooth_sums, wheel_names

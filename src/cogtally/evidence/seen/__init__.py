@@ -1,1 +1,54 @@
-"""What was seen on one box: as typed, by the names of a catalog, and as likelihoods."""
+"""What was seen on one box: by the names of a catalog, wheel by wheel, and as likelihoods.
+
+`looked` makes what was typed name what a catalog has; `counted` knows what the counts come to, and
+where pairs stand; `box` what counts, turn tests, marks and features weigh, for every family.
+"""
+
+from cogtally.evidence.seen.box import SeenBox, log_unknown_feature
+from cogtally.evidence.seen.counted import (
+    GEAR,
+    IDLER,
+    PAIR,
+    Arrangement,
+    Counted,
+    Lacking,
+    counted_wheels,
+    kept_name,
+    lacking_in,
+    pair_text,
+    turned_round,
+    without_wheel,
+)
+from cogtally.evidence.seen.looked import (
+    TRADE_NAMES,
+    named_piece,
+    piece_names,
+    refuse_overdrive_turns,
+    resolved,
+    resolved_piece,
+    trade_names,
+)
+
+__all__ = [
+    "GEAR",
+    "IDLER",
+    "PAIR",
+    "TRADE_NAMES",
+    "Arrangement",
+    "Counted",
+    "Lacking",
+    "SeenBox",
+    "counted_wheels",
+    "kept_name",
+    "lacking_in",
+    "log_unknown_feature",
+    "named_piece",
+    "pair_text",
+    "piece_names",
+    "refuse_overdrive_turns",
+    "resolved",
+    "resolved_piece",
+    "trade_names",
+    "turned_round",
+    "without_wheel",
+]

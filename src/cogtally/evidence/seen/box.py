@@ -1,30 +1,32 @@
-"""What was seen on one box, ready for every family: likelihoods by wheel name and hand.
+"""What was seen on one box, ready for every family: likelihoods by wheel or piece, and hand.
 
-The laws are left to `likelihood`; what a family makes of the names is left to `assembled`.
+The laws are left to `laws`; what a family makes of the wheels' names is left to the engine.
 """
 
 from __future__ import annotations
 
-from collections.abc import Sequence
-from math import log
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+from math import exp, fsum, log
 from operator import mul
-from typing import TYPE_CHECKING
 
-from cogtally.evidence.laws.likelihood import (
+from cogtally.catalog.model import Family, PieceType
+from cogtally.evidence.laws import (
     HASTY,
     LEAST_TEETH,
     STEADY,
     Reading,
     WheelLikelihood,
     likeliest_teeth,
+    log_feature,
+    log_mark,
+    log_unknown_mark,
     reading_of,
     wheel_likelihood,
 )
-from cogtally.evidence.laws.rho import SIZE, Rho
-from cogtally.gears.notation import Count, Seen
-
-if TYPE_CHECKING:
-    from cogtally.evidence.seen.observed import Observed
+from cogtally.evidence.rho import SIZE, Pool, Rho, owner_in, value_in
+from cogtally.gears.notation import Count
+from cogtally.gears.words import ReadFeature, ReadMark, Seen
 
 #: Of so many counts what they are worth where teeth are drawn from ρ is kept for a catalog.
 DRAWN_KEPT = 4096
@@ -51,11 +53,7 @@ class SeenBox:
         self.turns: list[tuple[tuple[str, ...], Reading]] = [
             (turn.gears, reading_of(turn)) for turn in seen.turns
         ]
-        self.observed: Observed | None = None
-        if seen.looks:
-            from cogtally.evidence.seen.observed import Observed
-
-            self.observed = Observed(seen, rho)
+        self.observed = Observed(seen, rho) if seen.looks else None
         self._known: dict[tuple[tuple[str, ...], int], WheelLikelihood] = {}
         self._unknown: dict[tuple[tuple[str, ...], str, int], float] = {}
 
@@ -112,3 +110,123 @@ class SeenBox:
         law = wheel_likelihood(self.counts[name], hand)
         by_teeth = law.by_teeth[LEAST_TEETH : LEAST_TEETH + SIZE]
         return log(sum(map(mul, self._rho.of(name), by_teeth))) + law.log_scale
+
+
+HANDS = (STEADY, HASTY)
+#: Likelihoods whose logs agree so far are the same.
+LOG_DECIMALS = 9
+
+
+@dataclass(frozen=True, slots=True)
+class FamilyLooks:
+    """All that was looked at on one box, as one family sees it.
+
+    `values[piece][hand]` by listed type, the last for all that is unlisted, scaled so that the
+    greatest is 1; `log_scale[hand]`: what was divided out, and all that is of no piece of the
+    family. `parts[piece]`: a number for each type, the same where all that was seen on the piece
+    is equally likely; only pieces of which it says anything at all.
+    """
+
+    values: Mapping[int, tuple[Sequence[float], ...]]
+    log_scale: tuple[float, ...]
+    parts: Mapping[int, tuple[int, ...]]
+
+
+class Observed:
+    """The marks and features of one box."""
+
+    def __init__(self, seen: Seen, rho: Rho) -> None:
+        self._seen = seen
+        self._rho = rho
+        tied: dict[tuple[str, str], list[ReadFeature]] = {}
+        for feature in seen.features:
+            tied.setdefault((feature.owner, feature.feature), []).append(feature)
+        #: What was looked at: (piece, "mark"), and (owner, feature).
+        self.taken = {*((mark.piece, "mark") for mark in seen.marks), *tied}
+        marks = [log_unknown_mark(mark.reading) for mark in seen.marks]
+        #: For each hand the log likelihood where nothing is known of any of it.
+        self.log_elsewhere = tuple(
+            fsum([*marks, *(self._unknown(group, hand) for group in tied.values())])
+            for hand in HANDS
+        )
+
+    def _unknown(self, group: Sequence[ReadFeature], hand: int) -> float:
+        return log_unknown_feature(
+            group, self._rho.features.of(group[0].owner, group[0].feature), hand
+        )
+
+    def of(self, family: Family) -> FamilyLooks:
+        """Return what was looked at as `family` sees it."""
+        place = {piece.name: number for number, piece in enumerate(family.pieces)}
+        marks: dict[int, list[ReadMark]] = {}
+        features: dict[int, dict[tuple[str, str], list[ReadFeature]]] = {}
+        outside: dict[tuple[str, str], list[ReadFeature]] = {}
+        scale = [0.0] * len(HANDS)
+        for mark in self._seen.marks:
+            if mark.piece in place:
+                marks.setdefault(place[mark.piece], []).append(mark)
+            else:
+                scale = [s + log_unknown_mark(mark.reading) for s in scale]
+        for feature in self._seen.features:
+            found = owner_in(family, feature.owner)
+            if found is None:
+                outside.setdefault((feature.owner, feature.feature), []).append(feature)
+            else:
+                piece, owner = found
+                tied = features.setdefault(place[piece.name], {})
+                tied.setdefault((owner, feature.feature), []).append(feature)
+        for group in outside.values():
+            scale = [s + self._unknown(group, hand) for hand, s in enumerate(scale)]
+        values, parts = {}, {}
+        for number in sorted({*marks, *features}):
+            types = family.types[family.pieces[number].name]
+            read, groups = marks.get(number, []), features.get(number, {})
+            logs = [
+                [self._log(kind, read, groups, hand) for kind in (*types, None)] for hand in HANDS
+            ]
+            tops = [max(column) for column in logs]
+            scale = [s + top for s, top in zip(scale, tops, strict=True)]
+            values[number] = tuple(
+                [exp(value - top) for value in column]
+                for column, top in zip(logs, tops, strict=True)
+            )
+            levels: dict[tuple[float, ...], int] = {}
+            rows = [tuple(round(v, LOG_DECIMALS) for v in row) for row in zip(*logs, strict=True)]
+            level = tuple(levels.setdefault(row, len(levels)) for row in rows)
+            if len(levels) > 1:
+                parts[number] = level[:-1]
+        return FamilyLooks(values, tuple(scale), parts)
+
+    def _log(
+        self,
+        kind: PieceType | None,
+        marks: Sequence[ReadMark],
+        groups: Mapping[tuple[str, str], Sequence[ReadFeature]],
+        hand: int,
+    ) -> float:
+        """The log likelihood of all that was seen of a piece; `kind` None: unlisted."""
+        listed = None if kind is None else kind.marks
+        logs = [log_mark(mark.reading, listed) for mark in marks]
+        for (owner, feature), group in groups.items():
+            value = None if kind is None else value_in(kind, owner, feature)
+            logs.append(
+                self._unknown(group, hand)
+                if value is None
+                else fsum(log_feature(seen, value, hand) for seen in group)
+            )
+        return fsum(logs)
+
+
+def log_unknown_feature(group: Sequence[ReadFeature], pool: Pool, hand: int) -> float:
+    """Return the log of the mean likelihood of all of `group`, one thing, over the values known.
+
+    0 where the catalog knows none: then it says nothing.
+    """
+    if not pool:
+        return 0.0
+    logs = [
+        log(weight) + fsum(log_feature(seen, value, hand) for seen in group)
+        for value, weight in pool.items()
+    ]
+    top = max(logs)
+    return top + log(fsum(exp(value - top) for value in logs)) - log(fsum(pool.values()))

@@ -1,17 +1,30 @@
-"""What all counts of one box come to, wheel by wheel, and what was seen that a family lacks.
+"""What all counts of one box come to, wheel by wheel, what a family lacks, and where pairs stand.
 
-How probable they make a set is left to `assembled`.
+How probable it makes a set is left to the engine, how it is shown to `reading`.
 """
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, replace
+from fractions import Fraction
+from itertools import pairwise
 
 from cogtally.catalog.model import Family
-from cogtally.evidence.laws.likelihood import likeliest_teeth
+from cogtally.evidence.laws import likeliest_teeth
 from cogtally.gears.notation import Count, Seen, Word
-from cogtally.gears.trains import pair_of, role_of
+from cogtally.gears.trains import (
+    FINAL,
+    INPUT,
+    NO_GEAR,
+    OUTPUT,
+    OVERDRIVE,
+    gear_order,
+    pair_of,
+    role_of,
+    train_ratio,
+    wheel_names,
+)
 
 PAIR, IDLER, GEAR = "pair", "idler", "gear"
 _OTHER_END = {"driver": "driven", "driven": "driver", "idler": "idler"}
@@ -122,3 +135,94 @@ def _word_turned(word: Word, pair: str | None) -> Word:
     if counts == word.counts or word.pair is None:
         return turned
     return replace(turned, text=pair_text(turned))
+
+
+class Arrangement:
+    """Where the pairs of a box stand: as a family has them, and as written where it has none."""
+
+    def __init__(self, family: Family | None, seen: Seen) -> None:
+        self.family = family
+        self.pairs = dict(family.train.pairs) if family else {}
+        for word in seen.words:
+            if word.pair is not None and word.counts and word.pair not in self.pairs:
+                self.pairs[word.pair] = word.size
+            for count in word.counts:
+                pair = pair_of(count.wheel)
+                known = self.pairs.get(pair, 2)
+                self.pairs[pair] = 3 if count.wheel.endswith(".idler") else known
+        self.counted_pairs = {pair_of(c.wheel) for c in seen.counts}
+        self.gears = self._gears()
+
+    def kept(self, wheel: str) -> str:
+        """Return the name under which the family keeps a wheel."""
+        return kept_name(self.family, wheel)
+
+    def _gears(self) -> tuple[str, ...]:
+        known = self.family.train.gears if self.family else ()
+        own = self.family.train.pairs if self.family else {}
+        more = [p for p in self.pairs if p not in own and p not in NO_GEAR]
+        found = sorted(dict.fromkeys([*known, *more]), key=gear_order)
+        return (*self._overdrives, *found)
+
+    @property
+    def _overdrives(self) -> tuple[str, ...]:
+        """The pair of an overdrive: a sun and its annulus, with a ratio and yet no gear."""
+        if self.family is None or self.family.layout != OVERDRIVE:
+            return ()
+        return tuple(self.family.train.pairs)
+
+    def path(self, gear: str) -> tuple[str, ...]:
+        """Return the pairs that carry a gear: the family's, else the input pair and its own.
+
+        The output pair of a direct-top box carries its gears as the input pair does in others.
+        """
+        found = self.family.train.path(gear) if self.family else None
+        if found is not None:
+            return found
+        if gear == FINAL:
+            return (gear,)
+        if INPUT in self.counted_pairs:
+            return (INPUT, gear)
+        return (gear, OUTPUT) if OUTPUT in self.counted_pairs else (gear,)
+
+    def ratio(self, gear: str, counted: Mapping[str, Counted]) -> Fraction | None:
+        """Return the exact ratio of a gear, None where a count is missing."""
+
+        def teeth(wheel: str) -> int | None:
+            found = counted.get(self.kept(wheel))
+            return None if found is None else found.teeth
+
+        if gear in self._overdrives:
+            from cogtally.gears.epicyclic import overdrive_of
+
+            return overdrive_of(teeth(f"{gear}.driver"), teeth(f"{gear}.driven"))
+        return train_ratio(
+            (teeth(f"{pair}.driver"), teeth(f"{pair}.driven")) for pair in self.path(gear)
+        )
+
+    def mesh_wheels(self) -> Iterable[tuple[str, str]]:
+        """Give every two wheels in mesh, by their kept names, once."""
+        found: dict[frozenset[str], tuple[str, str]] = {}
+        for pair, size in self.pairs.items():
+            if pair in self._overdrives:
+                continue
+            names = [self.kept(w) for w in wheel_names(pair, size)]
+            for left, right in pairwise(names):
+                found.setdefault(frozenset((left, right)), (left, right))
+        return found.values()
+
+    def names(self) -> list[str]:
+        """Return the names of all lines: pairs, and gears that have no pair of their own."""
+        inside = {
+            pair: gear
+            for gear in self.gears
+            for pair in self.path(gear)
+            if pair not in self.gears and pair not in NO_GEAR
+        }
+
+        def order(name: str) -> tuple[int, int, int, int]:
+            if name in NO_GEAR:
+                return (-1 if name == INPUT else 3, 0, 0, 0)
+            return (*gear_order(inside.get(name, name)), int(name not in inside), 0)
+
+        return sorted(dict.fromkeys([*self.pairs, *self.gears]), key=order)

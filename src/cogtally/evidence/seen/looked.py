@@ -1,6 +1,6 @@
-"""Marks and features as typed, made to name what a catalog has: pieces and wheels.
+"""What was typed, made to name what a catalog has: pieces and wheels; turn tests that are refused.
 
-How they are typed is left to `gears.looks`, what they say to `observed` and `loose`.
+How it is typed is left to `gears`, what it says to the engine and `loose`.
 """
 
 from __future__ import annotations
@@ -14,6 +14,7 @@ from cogtally.gears.errors import UserError
 from cogtally.gears.looks import SeenPiece
 from cogtally.gears.notation import trade_name
 from cogtally.gears.printed import shown
+from cogtally.gears.trains import OVERDRIVE
 from cogtally.gears.words import Seen
 
 #: Other names of the trade for a piece that a catalog names otherwise.
@@ -112,3 +113,22 @@ def _wheel(wheels: Mapping[str, str], text: str, place: str) -> str:
         mend = did_you_mean(text, wheels.values())
         raise UserError(f"no family of the catalog has a wheel '{shown(text)}'", place, mend)
     return found
+
+
+def refuse_overdrive_turns(catalog: Catalog, seen: Seen, family: str | None = None) -> None:
+    """Raise UserError for a turn test in what is the pair of an overdrive, and a gear nowhere.
+
+    `family`: the id of the only one that is asked about.
+    """
+    one = catalog.by_id.get(family) if family is not None else None
+    asked = catalog.families if family is None else () if one is None else (one,)
+    overdrives = {pair for f in asked if f.layout == OVERDRIVE for pair in f.train.pairs}
+    if not overdrives:
+        return
+    gears = {gear for f in asked for gear in f.train.gears}
+    for word in seen.words:
+        turned = word.turn.gears if word.turn is not None else ()
+        named = [gear for gear in turned if gear in overdrives and gear not in gears]
+        if named:
+            mend = f"count sun and annulus: {named[0]}=24/84"
+            raise UserError("a turn test of an overdrive is not weighed", word.text, mend)

@@ -80,7 +80,7 @@ def thing_of_catalog(catalog: Catalog, thing: Thing) -> Thing:
     """
     from cogtally.catalog.find import find_family
     from cogtally.evidence.loose import find_role
-    from cogtally.evidence.seen.looked import resolved, resolved_piece
+    from cogtally.evidence.seen import resolved, resolved_piece
 
     if thing.kind == PIECE:
         resolved_piece(catalog, thing.piece)
@@ -155,7 +155,7 @@ def _box(naming: Naming, thing: Thing) -> Named:
 
 def _looked(catalog: Catalog, thing: Thing) -> Seen:
     """What was seen of a box; without marks and features of what the catalog has no more."""
-    from cogtally.evidence.seen.looked import resolved
+    from cogtally.evidence.seen import resolved
 
     try:
         return resolved(catalog, thing.box)
@@ -185,7 +185,7 @@ def _box_name(answer: Answer) -> str:
 def _box_away(answer: Answer) -> int | None:
     """How far the counts are off the set that was named, or off the nearest where none was."""
     from cogtally.evidence.reading import measure, turned_ratios
-    from cogtally.evidence.seen.counted import counted_wheels
+    from cogtally.evidence.seen import counted_wheels
 
     verdict = answer.verdict
     if not answer.seen.counts:

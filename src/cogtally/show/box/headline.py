@@ -23,7 +23,7 @@ from cogtally.evidence.reading import (
     Verdict,
     is_far_off,
 )
-from cogtally.evidence.seen.counted import GEAR, IDLER, PAIR, Lacking
+from cogtally.evidence.seen import GEAR, IDLER, PAIR, Lacking
 from cogtally.gears.looks import feature_name
 from cogtally.gears.words import ReadMark
 from cogtally.show.screen import per_cent, plain, said, written_list

@@ -10,7 +10,7 @@ from typing import TYPE_CHECKING
 from cogtally.evidence.advice import SMALL_WORTH, Worth
 from cogtally.evidence.posterior import MATCHED, MIXED, NEW, UNCATALOGUED, VARIANT, Share, likely
 from cogtally.evidence.reading import Answer
-from cogtally.evidence.seen.counted import kept_name
+from cogtally.evidence.seen import kept_name
 from cogtally.gears.looks import feature_name, value_text
 from cogtally.show.screen import plain, wrapped, written_list
 

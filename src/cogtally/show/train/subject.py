@@ -13,7 +13,7 @@ from typing import TYPE_CHECKING
 
 from cogtally.catalog.model import Family
 from cogtally.evidence.posterior import MIXED
-from cogtally.evidence.seen.arrangement import Arrangement
+from cogtally.evidence.seen import Arrangement
 from cogtally.gears.errors import UserError
 from cogtally.gears.ratios import RatioTable
 from cogtally.gears.trains import (

@@ -1,7 +1,7 @@
 """Every constant and law of the evidence model: what is seen, given what is true.
 
-What can be true, and how often, is left to `prior`. The wording behind each number stands in the
-README of this folder; where that page and this room differ, one of them is a bug.
+What can be true, and how often, is left to the engine, how what nobody knows is spread to `rho`.
+The wording of each number stands in the README beside this; where they differ, one is a bug.
 """
 
 from __future__ import annotations
@@ -12,7 +12,9 @@ from fractions import Fraction
 from functools import lru_cache
 from math import erfc, exp, log, pi, sqrt
 
+from cogtally.gears.looks import COUNTED, KINDS, LOST, OUTSIDE, UNREAD, Value, mark_key
 from cogtally.gears.notation import FEWEST_TEETH, MOST_TEETH, Count, Turn
+from cogtally.gears.words import ReadFeature
 
 # What can be true of a box.
 UNCATALOGUED_PRIOR = 0.10  # "It is of no family in the catalog: prior 0.10"
@@ -246,3 +248,137 @@ def _between(low: float, high: float) -> float:
     if low > 0:
         return (erfc(low / sqrt(2)) - erfc(high / sqrt(2))) / 2
     return (erfc(-high / sqrt(2)) - erfc(-low / sqrt(2))) / 2
+
+
+# Features: of several kinds, counted, or measured.
+KIND_RIGHT = 0.98  # "right with 0.98, the rest shared by the others"
+SIZE_SD = {"_mm": 0.05, "_deg": 0.5}  # "the larger of 0.05 mm or 0.5° …"
+SIZE_SHARE = 0.002  # "… and 0.2 %"
+UNSURE_WIDER = 4.0  # "an unsure one four times as wide"
+SIZE_SLIP = 0.005  # "slip 0.005 …"
+SLIP_FROM, SLIP_TO = 0.5, 2.0  # "… uniform over half to twice the value"
+SLIP_BEYOND = 0.001  # "beyond, a thousandth of that": no reading is impossible
+WORN = 0.2  # "with 0.2 lower by a half-normal …"
+WEAR_MM = 0.2  # "… of 0.2 mm"
+
+
+def log_feature(seen: ReadFeature, value: Value, hand: int) -> float:
+    """Return the log likelihood (of a size: density) of what was seen where `value` is true."""
+    return seen.times * log(_law(seen, value, hand))
+
+
+def _law(seen: ReadFeature, value: Value, hand: int) -> float:
+    if seen.feature in KINDS:
+        return kind_law(seen.feature, seen.value, value)
+    assert not isinstance(seen.value, str)
+    assert not isinstance(value, str)
+    if seen.feature in COUNTED:
+        return count_law(
+            abs(int(seen.value) - int(value)), Q_UNSURE if seen.unsure else Q_OF_HAND[hand]
+        )
+    return size_density(seen.feature, seen.value, value, unsure=seen.unsure)
+
+
+def kind_law(feature: str, seen: object, value: object) -> float:
+    """Return the probability that a kind is taken for `seen` where it is `value`."""
+    others = len(KINDS[feature]) - 1
+    return KIND_RIGHT if seen == value else (1 - KIND_RIGHT) / others
+
+
+def size_sd(feature: str, value: float, *, unsure: bool = False) -> float:
+    """Return the standard deviation of a measurement, in the unit of the feature."""
+    least = next(sd for end, sd in SIZE_SD.items() if feature.endswith(end))
+    return max(least, SIZE_SHARE * value) * (UNSURE_WIDER if unsure else 1.0)
+
+
+def size_density(feature: str, seen: float, value: float, *, unsure: bool = False) -> float:
+    """Return the density of a measurement where the size is `value`, as new.
+
+    Of an outside diameter wear is in it: with 0.2 the wheel is worn or turned down by |N(0, 0.2)|.
+    The slip is uniform over half to twice the value; beyond, a thousandth of that, so that no
+    reading is impossible.
+    """
+    sd = size_sd(feature, value, unsure=unsure)
+    off = seen - value
+    density = _normal(off, sd)
+    if feature == OUTSIDE:
+        density = (1 - WORN) * density + WORN * worn_density(off, sd)
+    slip = 1 / ((SLIP_TO - SLIP_FROM) * value)
+    if not SLIP_FROM * value <= seen <= SLIP_TO * value:
+        slip *= SLIP_BEYOND
+    return (1 - SIZE_SLIP) * density + SIZE_SLIP * slip
+
+
+def worn_density(off: float, sd: float) -> float:
+    """Return the density of reading − value where a half-normal of WEAR_MM was worn off.
+
+    −|N(0, τ)| + N(0, σ) has the closed form 2/s·φ(d/s)·Φ(−τ·d/(σ·s)) with s = √(σ² + τ²) (a skew
+    normal; Azzalini, Scandinavian Journal of Statistics 12, 1985, from memory).
+    """
+    both = sqrt(sd * sd + WEAR_MM * WEAR_MM)
+    return 2 * _normal(off, both) * erfc(WEAR_MM * off / (sd * both) / sqrt(2)) / 2
+
+
+def _normal(off: float, sd: float) -> float:
+    return exp(-off * off / (2 * sd * sd)) / (sd * sqrt(2 * pi))
+
+
+# Marks.
+RIGHT_MARK = 0.95  # "0.95·…": the mark is that of the type
+READ_RIGHT = 0.92  # "0.92^(n−e)": a character is read as it is
+READ_WRONG = 0.08 / 36  # "(0.08/36)^e": a character is wrong, missing or added
+ANY_MARK = 0.05  # "0.05·36^−n": any other mark
+CHARACTERS = 36  # "36^−n": each letter and digit alike
+
+_LOG_CHARACTER = log(CHARACTERS)
+
+
+def legible(reading: str) -> int:
+    """Return how many characters of a reading could be read."""
+    return sum(c not in (UNREAD, LOST) for c in reading)
+
+
+def log_unknown_mark(reading: str) -> float:
+    """Return the log likelihood of a reading where no mark is known: 36^−n."""
+    return -legible(reading) * _LOG_CHARACTER
+
+
+def log_mark(reading: str, marks: Iterable[str] | None) -> float:
+    """Return the log likelihood of a reading on a piece with these known marks (None: unknown).
+
+    0.95·0.92^(n−e)·(0.08/36)^e + 0.05·36^−n with e the fewest edits to the nearest of the marks,
+    at most n. A mark without a letter or digit is as if it were not there.
+    """
+    keys = [key for key in map(mark_key, marks or ()) if key]
+    if not keys:
+        return log_unknown_mark(reading)
+    n = legible(reading)
+    e = min(n, *(edits(reading, key) for key in keys))
+    right = RIGHT_MARK * READ_RIGHT ** (n - e) * READ_WRONG**e
+    return log(right + ANY_MARK * float(CHARACTERS) ** -n)
+
+
+@lru_cache(maxsize=100_000)
+def edits(reading: str, mark: str) -> int:
+    """Return the fewest edits that make a reading fit a mark, both as `mark_key` gives them.
+
+    An edit: a character of the reading is wrong, too many, or missing. `?` fits any one character
+    and `*` any run of them, an empty one too.
+    """
+    if UNREAD not in reading and LOST not in reading:
+        from rapidfuzz.distance import Levenshtein
+
+        return int(Levenshtein.distance(reading, mark))
+    # row[j]: the fewest edits that make what was gone through of the reading fit mark[:j].
+    row = list(range(len(mark) + 1))
+    for c in reading:
+        if c == LOST:
+            for j in range(1, len(row)):
+                row[j] = min(row[j], row[j - 1])
+            continue
+        following = [row[0] + 1]
+        for j, other in enumerate(mark, 1):
+            same = row[j - 1] + (c not in (UNREAD, other))
+            following.append(min(same, row[j] + 1, following[-1] + 1))
+        row = following
+    return row[-1]

@@ -1,0 +1,226 @@
+"""What is taken of what nobody knows: ρ of teeth, and the values that a catalog has of a feature.
+
+Which wheels have unknown teeth is left to the engine, the law of what is seen of a value to `laws`.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Iterator, Mapping, Sequence
+from functools import cache, cached_property
+from typing import Any
+
+from cogtally.catalog.model import Catalog, Family, Piece, PieceType, RatioSet
+from cogtally.evidence.laws import (
+    GREATEST_TEETH,
+    LEAST_TEETH,
+    RHO_NEAR,
+    RHO_SPREAD,
+    RHO_UNIFORM,
+    TEETH_RANGE,
+)
+from cogtally.gears.looks import HAND, HELIX, Value, known_value
+from cogtally.gears.trains import wheel_names
+
+#: Teeth 5…99 as a vector: index 0 is LEAST_TEETH.
+SIZE = GREATEST_TEETH - LEAST_TEETH + 1
+UNIFORM = [1 / SIZE] * SIZE
+
+
+@cache
+def _spread(teeth: int) -> list[float]:
+    """One catalogued count spread over 5…99 as 0.7^|t−t₀|, adding up to 1."""
+    weights = [RHO_SPREAD ** abs(t - teeth) for t in TEETH_RANGE]
+    total = sum(weights)
+    return [w / total for w in weights]
+
+
+class Rho:
+    """ρ of every wheel name of one catalog, worked out when first asked for."""
+
+    def __init__(self, catalog: Catalog) -> None:
+        self._catalog = catalog
+        self._pools = _pools_of(catalog)
+        self._of: dict[str, list[float]] = {}
+        #: For each hand the log of what counts are worth whose teeth are drawn from ρ, as `SeenBox`
+        #: keeps it: by name and what they say.
+        self.drawn: dict[object, tuple[float, ...]] = {}
+
+    def known_teeth(self, name: str) -> Iterable[int]:
+        """Return every count that the catalog has for a wheel of this name."""
+        return self._pools.get(name, {})
+
+    @property
+    def pools(self) -> Mapping[str, Mapping[int, float]]:
+        """Wheel name to catalogued count to summed commonness."""
+        return self._pools
+
+    @cached_property
+    def features(self) -> FeaturePool:
+        """The values of every feature in the catalog."""
+        return FeaturePool(self._catalog)
+
+    def of(self, name: str) -> list[float]:
+        """Return ρ of a wheel of this name over 5…99; uniform where the catalog has none."""
+        found = self._of.get(name)
+        if found is None:
+            found = self._of[name] = spread_of(self._pools.get(name, {}))
+        return found
+
+
+def _pools_of(catalog: Catalog) -> Mapping[str, Mapping[int, float]]:
+    pools: dict[str, dict[int, float]] = {}
+    # Of pairs with so many wheels, the pools of those: most families have the same pairs.
+    of_pairs: dict[tuple[str, int], list[dict[int, float]]] = {}
+    for family in catalog.families:
+        counted = family.counted_sets
+        sizes = {pair: len(teeth) for pair, teeth in counted[0].pairs.items()} if counted else {}
+        for known in counted:
+            if family.same or {pair: len(teeth) for pair, teeth in known.pairs.items()} != sizes:
+                _add_set(family, known, pools)
+                continue
+            for pair, teeth in known.pairs.items():
+                places = of_pairs.get((pair, len(teeth)))
+                if places is None:
+                    names = wheel_names(pair, len(teeth))
+                    places = [pools.setdefault(name, {}) for name in names]
+                    of_pairs[pair, len(teeth)] = places
+                for pool, count in zip(places, teeth, strict=True):
+                    if count is not None:
+                        _add(pool, count, known.commonness)
+    return {name: pool for name, pool in pools.items() if pool}
+
+
+def _add_set(family: Family, known: RatioSet, pools: dict[str, dict[int, float]]) -> None:
+    """Put the counts of one set into the pools, a wheel with two names under both."""
+    teeth = family.teeth_of(known)
+    for name, wheel in family.train.names.items():
+        count = teeth.get(wheel)
+        if count is not None:
+            _add(pools.setdefault(name, {}), count, known.commonness)
+
+
+def spread_of(pool: Mapping[int, float]) -> list[float]:
+    """Return ρ over 5…99 from catalogued counts with their weights."""
+    if not pool:
+        return UNIFORM
+    total = sum(pool.values())
+    near = [0.0] * SIZE
+    for teeth, weight in pool.items():
+        share = weight / total
+        near = [n + share * s for n, s in zip(near, _spread(teeth), strict=True)]
+    return [RHO_UNIFORM / SIZE + RHO_NEAR * n for n in near]
+
+
+def excluding(rho: Sequence[float], excluded: Iterable[int]) -> list[float]:
+    """Return ρ without the excluded teeth, renormalised; all 0 where nothing is left."""
+    left = list(rho)
+    for teeth in excluded:
+        if LEAST_TEETH <= teeth <= GREATEST_TEETH:
+            left[teeth - LEAST_TEETH] = 0.0
+    total = sum(left)
+    return [value / total for value in left] if total > 0 else left
+
+
+#: Values with their weights.
+Pool = Mapping[Value, float]
+_NOTHING: Pool = {}
+
+
+class FeaturePool:
+    """For each feature the values that the catalog knows, by the name of the wheel or piece.
+
+    Each type counts once, by its commonness. A wheel with two names counts under both; a piece of
+    one wheel and that wheel are the same thing.
+    """
+
+    def __init__(self, catalog: Catalog) -> None:
+        self._named: dict[tuple[str, str], dict[Value, float]] = {}
+        self._pieces: dict[str, dict[Value, float]] = {}
+        self._wheels: dict[str, dict[Value, float]] = {}
+        for family in catalog.families:
+            if any(known.features for known in family.counted_sets):
+                self._take(family)
+
+    def _take(self, family: Family) -> None:
+        names: dict[str, list[str]] = {}
+        for name, kept in family.train.names.items():
+            names.setdefault(kept, []).append(name)
+        for piece in family.pieces:
+            for kind in family.types[piece.name]:
+                for owner, feature, value in known_features(kind):
+                    single = len(piece.wheels) == 1
+                    called = [] if owner == piece.name else names[owner]
+                    for name in [*called, *([piece.name] if single or not called else [])]:
+                        _add(self._named.setdefault((name, feature), {}), value, kind.weight)
+                    if single or not called:
+                        _add(self._pieces.setdefault(feature, {}), value, kind.weight)
+                    if called:
+                        _add(self._wheels.setdefault(feature, {}), value, kind.weight)
+
+    def of(self, name: str, feature: str) -> Pool:
+        """Return the values of a feature of the wheels or pieces of this name."""
+        return self._named.get((name, feature), _NOTHING)
+
+    def of_any(self, feature: str, *, wheel: bool) -> Pool:
+        """Return the values of a feature of all pieces, or of all wheels, whatever their name."""
+        return (self._wheels if wheel else self._pieces).get(feature, _NOTHING)
+
+
+def owner_in(family: Family, owner: str) -> tuple[Piece, str] | None:
+    """Return the piece of a family that `owner` is or is on, and what its features are kept under.
+
+    A wheel by its kept name; a piece of one wheel is that wheel. None where the family has none.
+    """
+    piece: Piece | None
+    if "." in owner:
+        wheel = family.train.names.get(owner, "")
+        piece = family.piece_of.get(wheel)
+        return None if piece is None else (piece, wheel)
+    piece = next((p for p in family.pieces if p.name == owner), None)
+    return None if piece is None else (piece, own_name(piece))
+
+
+def own_name(piece: Piece) -> str:
+    """Return what a piece's own features are kept under: its only wheel, else its name."""
+    return piece.wheels[0] if len(piece.wheels) == 1 else piece.name
+
+
+def known_features(kind: PieceType) -> Iterator[tuple[str, str, Value]]:
+    """Give (owner, feature, value) of all that is known of a type, each once.
+
+    What is given of a piece of one wheel is given of that wheel; what the catalog has of the wheel
+    itself goes before it.
+    """
+    given: dict[tuple[str, str], Value] = {}
+    for owner, feature, value in _wheels_first(kind):
+        known = known_value(feature, value)
+        if known is not None:
+            at = own_name(kind.piece) if owner == kind.piece.name else owner
+            given.setdefault((at, feature), known)
+    for (owner, feature), value in given.items():
+        yield owner, feature, value
+
+
+def value_in(kind: PieceType, owner: str, feature: str) -> Value | None:
+    """Return the value of a feature in a type, `owner` as `owner_in` gives it; None: unknown."""
+    return next((v for o, f, v in known_features(kind) if (o, f) == (owner, feature)), None)
+
+
+def _wheels_first(kind: PieceType) -> Iterable[tuple[str, str, object]]:
+    return sorted(kind.features, key=lambda one: one[0] == kind.piece.name)
+
+
+def _add(pool: dict[Any, float], value: Value, weight: float) -> None:
+    pool[value] = pool.get(value, 0.0) + weight
+
+
+def may_clash(family: Family) -> bool:
+    """Tell whether hands or angles are known of a family at all, and whether they have to agree.
+
+    The two wheels of an axle are a hypoid pair: their angles differ.
+    """
+    return family.layout != "axle" and any(
+        HAND in features or HELIX in features
+        for known in family.counted_sets
+        for features in known.features.values()
+    )
