@@ -71,7 +71,7 @@ def microseconds(catalog: Catalog, asked: Sequence[tuple[SeenPiece, str | None]]
 
     def ask_all() -> None:
         for seen, role in asked:
-            loose_posterior(catalog, seen, role, many=True).leading(10, 0.001)
+            loose_posterior(catalog, seen, role).leading(10, 0.001)
 
     ask_all()
     return 1e6 * median(cost(ask_all) for _ in range(ROUNDS)).cpu / len(asked)

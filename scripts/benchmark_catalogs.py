@@ -23,7 +23,7 @@ if TYPE_CHECKING:
 
 SETS_A_FAMILY = 5
 #: Pairs counted of the five-speed box: twelve wheels and an idler, ten, four, two, none.
-COUNTED = {13: 6, 10: 5, 4: 2, 2: 1, 0: 0}
+COUNTED = {13: 6, 10: 5, 6: 3, 4: 2, 2: 1, 0: 0}
 #: The wheels of a made box, pair by pair, as they are counted.
 PAIRS = ("input", "1", "2", "3", "5", "R")
 ROLES = ("driver", "driven")

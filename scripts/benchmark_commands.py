@@ -83,6 +83,14 @@ ON_THE_DEMO = {
     "piece, a laygear, --demo": ["piece", "28", "24", "19", "14", "12", "--demo"],
     "ratios, ten counts": ["ratios", *TEN_COUNTS],
 }
+#: What is asked of each book, and the counts that are typed.
+ASKED = (("ten counts", 10), ("three pairs", 6), ("two pairs", 4), ("one pair", 2))
+#: What is looked for in the largest book.
+FOUND = {
+    "a misspelt name": ["mdae-12"],
+    "a pair": ["28/_"],
+    "a ratio": ["--ratio", "1=3.65"],
+}
 #: A catalog in TOML is measured up to so many sets.
 MOST_TOML = 10_000
 #: A large collection in one hand; a command is measured with it too.
@@ -102,12 +110,19 @@ def cold(scale: Scale) -> None:
         first = f"identify, ten counts, first, {of}"
         cases[first] = [*ask, *words_of(made, 10)]
         once.add(first)
-        for told, counts in (("ten counts", 10), ("two pairs", 4), ("one wheel", 1)):
+        for told, counts in ASKED:
             cases[f"identify, {told}, {of}"] = [*ask, *words_of(made, counts)]
+        cases[f"identify, one wheel, {of}"] = [*ask, f"1.driver={made['1'][0]}"]
         cases[f"identify, a turn test of a shut box, {of}"] = [*ask, "--shut", "1@4:1.1"]
         if sets == max(scale.sizes):
-            show = [PROGRAM, "catalog", "show", of_sets(sets).families[-1].id]
-            cases[f"catalog show FAMILY, {of}"] = [*show, "--catalog", str(kept_book(sets))]
+            there = ["--catalog", str(kept_book(sets))]
+            last = of_sets(sets).families[-1].id
+            cases[f"catalog show FAMILY, {of}"] = [PROGRAM, "catalog", "show", last, *there]
+            for told, words in FOUND.items():
+                find = [PROGRAM, "catalog", "find", *words, *there]
+                once.add(f"catalog find, {told}, first, {of}")
+                cases[f"catalog find, {told}, first, {of}"] = find
+                cases[f"catalog find, {told}, {of}"] = find
     head("cold command", "over a bare command, CPU", "s CPU", "s wall", "bare, s CPU")
     with NamedTemporaryFile("w", suffix=".py") as bare:
         bare.write(BARE)

@@ -183,14 +183,20 @@ class Network:
 
 
 def shares(catalog: Catalog, family: Family, counts: Mapping[str, int]) -> dict[str, list[float]]:
-    """Return the solver's marginal of every piece, given that the box is of that family."""
+    """Return the solver's marginal of every piece, given a listed set of that family.
+
+    A set that the catalog lacks is no part of the network; its pieces are unlisted.
+    """
     found = posterior(catalog, parse_seen([f"{wheel}={teeth}" for wheel, teeth in counts.items()]))
+    new = found.of_kind("new")
     of: dict[str, list[float]] = {}
     for piece in family.pieces:
         name = piece.name if len(piece.wheels) > 1 else piece.wheels[0]
         types = [kind.teeth for kind in family.types[piece.name]]
         own = {one.teeth: one.probability for one in found.pieces if one.piece == piece.name}
-        of[name] = [own.get(t, 0.0) / found.families[family.id] for t in (*types, None)]
+        listed = [own.get(t, 0.0) for t in types]
+        every = [*listed, own.get(None, 0.0) - new]
+        of[name] = [share / (found.families[family.id] - new) for share in every]
     return of
 
 

@@ -3,10 +3,6 @@
 from __future__ import annotations
 
 import json
-import os
-import resource
-import subprocess
-import sys
 from collections.abc import Callable
 from pathlib import Path
 
@@ -15,9 +11,6 @@ import pytest
 from catalog.many import varied_families
 from cogtally.catalog.book import make_catalog_book
 from cogtally.catalog.search.index_file import index_path
-
-#: Seconds of the processor that a search of 100,000 sets may take, the program's start included.
-MOST_SECONDS = 0.3
 
 
 @pytest.mark.parametrize("columns", [60, 100])
@@ -105,43 +98,3 @@ def test_empty_book(cogtally: Callable, tmp_path: Path) -> None:
     ran = cogtally("catalog", "find", "x", "--catalog", str(tmp_path / "own.db"))
     assert (ran.code, ran.out) == (2, "")
     assert "the catalog is empty" in ran.err
-
-
-@pytest.fixture(scope="module")
-def large_book(tmp_path_factory: pytest.TempPathFactory) -> Path:
-    """A book of 100,000 sets, looked through once."""
-    book = tmp_path_factory.mktemp("large") / "own.db"
-    make_catalog_book(book, varied_families(2_000, 50, 1))
-    _seconds("alder", book=book)
-    return book
-
-
-@pytest.mark.long
-@pytest.mark.parametrize(
-    "words",
-    [
-        ["aldr", "tourng"],
-        ["LG 31?7"],
-        ["late touring ratio new LG 1234"],
-        ["ratio"],
-        ["zzz"],
-        ["28/_"],
-        ["1.driver=14", "sorrel"],
-        ["--ratio", "1=3.65"],
-        ["--ratio", "2.2"],
-        ["--source", "bnch cuonted"],
-    ],
-)
-def test_fast(large_book: Path, words: list[str]) -> None:
-    """In a book of 100,000 sets a question takes less than 0.3 s, however it is asked."""
-    assert min(_seconds(*words, book=large_book) for _ in range(5)) < MOST_SECONDS
-
-
-def _seconds(*words: str, book: Path) -> float:
-    """Seconds of the processor that a search takes as a process of its own."""
-    asked = [sys.executable, "-m", "cogtally", "catalog", "find", *words, "--catalog", str(book)]
-    before = resource.getrusage(resource.RUSAGE_CHILDREN)
-    done = subprocess.run(asked, capture_output=True, env=os.environ, check=False)
-    after = resource.getrusage(resource.RUSAGE_CHILDREN)
-    assert done.returncode in (0, 1), done.stderr
-    return after.ru_utime + after.ru_stime - before.ru_utime - before.ru_stime
