@@ -5,12 +5,11 @@ What stands on the page and how it is written is left to the field, what is want
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING, Annotated
+from typing import TYPE_CHECKING
 
-import typer
-
+from cogtally.cli import options
 from cogtally.cli.known import asked_catalog
-from cogtally.cli.options import CatalogOption, DemoOption
+from cogtally.cli.options import flag, option
 from cogtally.cli.output import now_written
 
 if TYPE_CHECKING:
@@ -19,31 +18,16 @@ if TYPE_CHECKING:
 
 
 def field(
-    out: Annotated[
-        str | None,
-        typer.Option(
-            "--out",
-            metavar="FILE.html|FOLDER/",
-            help="One file with everything inside, or a folder for an https host.",
-        ),
-    ] = None,
-    family: Annotated[
-        list[str] | None,
-        typer.Option(
-            "--family", metavar="FAMILY", help="Only this family; may be given again. Else all."
-        ),
-    ] = None,
-    wanted: Annotated[
-        bool,
-        typer.Option(
-            "--wanted", help="Put in what the stock lacks for complete sets, and what you noted."
-        ),
-    ] = False,
-    force: Annotated[
-        bool, typer.Option("--force", help="Write over a page that is there already.")
-    ] = False,
-    catalog: CatalogOption = None,
-    demo: DemoOption = False,
+    out: str | None = option(
+        "FILE.html|FOLDER/", "One file with everything inside, or a folder for an https host."
+    ),
+    family: list[str] | None = option("FAMILY", "Only this family; may be given again. Else all."),
+    wanted: bool = flag(
+        "--wanted", "Put in what the stock lacks for complete sets, and what you noted."
+    ),
+    force: bool = flag("--force", "Write over a page that is there already."),
+    catalog: str | None = options.CATALOG,
+    demo: bool = options.DEMO,
 ) -> None:
     """Make the page for a telephone.
 

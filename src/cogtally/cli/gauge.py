@@ -7,11 +7,9 @@ from __future__ import annotations
 
 import sys
 from dataclasses import replace
-from typing import Annotated
 
-import typer
-
-from cogtally.cli.options import JsonOption
+from cogtally.cli import options
+from cogtally.cli.options import flag, option
 from cogtally.gears.callipers import (
     JAWS_MEND,
     KNOWN_KEYS,
@@ -28,77 +26,48 @@ _AHEAD = (*KNOWN_KEYS, "teeth", "helix", "width")
 _PAIR = ("centres", "tolerance", "helix-tolerance")
 
 
-def _text(metavar: str, help_text: str) -> typer.models.OptionInfo:
-    option: typer.models.OptionInfo = typer.Option(metavar=metavar, help=help_text)
-    return option
-
-
 def gauge(
-    teeth: Annotated[
-        str | None, _text("TEETH", "Teeth counted; with --standard also 18-24 or 18,20,24.")
-    ] = None,
-    outside: Annotated[
-        str | None, _text("LENGTH", "Diameter across the tips: 81.3, 81.3mm, 3.25in or 3+1/4in.")
-    ] = None,
-    jaws: Annotated[
-        str | None,
-        _text(
-            "JAWS",
-            "How the diameter was taken, where teeth are odd in number: points (narrow jaws, tip "
-            "to tip), flat (a wide jaw on two tips) or true (needs no correction).",
-        ),
-    ] = None,
-    span: Annotated[
-        list[str] | None,
-        _text("TEETH:LENGTH", "A span, 4:32.83. May be given again; two of them say most."),
-    ] = None,
-    helix: Annotated[
-        str | None, _text("DEGREES", "Helix angle from the axis; 0 for straight teeth.")
-    ] = None,
-    helix_at: Annotated[
-        str | None, _text("CIRCLE", "Where the helix was read: reference (if not given) or tip.")
-    ] = None,
-    centres: Annotated[
-        str | None, _text("LENGTH", "Distance to the shaft of its mate; with --mate or --pair.")
-    ] = None,
-    mate: Annotated[str | None, _text("TEETH", "Teeth of its mate.")] = None,
-    width: Annotated[str | None, _text("LENGTH", "Width of the toothed face.")] = None,
-    depth: Annotated[str | None, _text("LENGTH", "Whole depth of a tooth, tip to root.")] = None,
-    unit: Annotated[
-        str | None, _text("UNIT", "mm or in, for lengths without one. If not given: mm.")
-    ] = None,
-    tolerance: Annotated[
-        str | None, _text("LENGTH", "How near a reading is. If not given: 0.03 mm.")
-    ] = None,
-    helix_tolerance: Annotated[
-        str | None, _text("DEGREES", "How near the helix was read. If not given: 1 degree.")
-    ] = None,
-    standard: Annotated[
-        str | None,
-        _text("PITCH", "Print what to expect of a standard instead: module 2.5, 10dp or 6/8dp."),
-    ] = None,
-    angle: Annotated[
-        str | None, _text("DEGREES", "Pressure angle of --standard. If not given: 20.")
-    ] = None,
-    tooth: Annotated[
-        str | None, _text("TOOTH", "full or stub teeth of --standard. If not given: full.")
-    ] = None,
-    shift: Annotated[
-        str | None, _text("SHIFT", "Profile shift of --standard in modules. If not given: 0.")
-    ] = None,
-    pair: Annotated[
-        list[str] | None,
-        _text(
-            "WHEEL",
-            "Give it twice, with --centres: can these two run together? A wheel is written with "
-            "the names of the options, teeth=24,outside=80.4,span=4:32.83, or as "
-            "teeth=31,standard=3,shift=0.1; hand=left where it has a helix.",
-        ),
-    ] = None,
-    everything: Annotated[
-        bool, typer.Option("--all", help="Show every explanation, not the heaviest alone.")
-    ] = False,
-    as_json: JsonOption = False,
+    teeth: str | None = option("TEETH", "Teeth counted; with --standard also 18-24 or 18,20,24."),
+    outside: str | None = option(
+        "LENGTH", "Diameter across the tips: 81.3, 81.3mm, 3.25in or 3+1/4in."
+    ),
+    jaws: str | None = option(
+        "JAWS",
+        "How the diameter was taken, where teeth are odd in number: points (narrow jaws, tip to "
+        "tip), flat (a wide jaw on two tips) or true (needs no correction).",
+    ),
+    span: list[str] | None = option(
+        "TEETH:LENGTH", "A span, 4:32.83. May be given again; two of them say most."
+    ),
+    helix: str | None = option("DEGREES", "Helix angle from the axis; 0 for straight teeth."),
+    helix_at: str | None = option(
+        "CIRCLE", "Where the helix was read: reference (if not given) or tip."
+    ),
+    centres: str | None = option(
+        "LENGTH", "Distance to the shaft of its mate; with --mate or --pair."
+    ),
+    mate: str | None = option("TEETH", "Teeth of its mate."),
+    width: str | None = option("LENGTH", "Width of the toothed face."),
+    depth: str | None = option("LENGTH", "Whole depth of a tooth, tip to root."),
+    unit: str | None = option("UNIT", "mm or in, for lengths without one. If not given: mm."),
+    tolerance: str | None = option("LENGTH", "How near a reading is. If not given: 0.03 mm."),
+    helix_tolerance: str | None = option(
+        "DEGREES", "How near the helix was read. If not given: 1 degree."
+    ),
+    standard: str | None = option(
+        "PITCH", "Print what to expect of a standard instead: module 2.5, 10dp or 6/8dp."
+    ),
+    angle: str | None = option("DEGREES", "Pressure angle of --standard. If not given: 20."),
+    tooth: str | None = option("TOOTH", "full or stub teeth of --standard. If not given: full."),
+    shift: str | None = option("SHIFT", "Profile shift of --standard in modules. If not given: 0."),
+    pair: list[str] | None = option(
+        "WHEEL",
+        "Give it twice, with --centres: can these two run together? A wheel is written with the "
+        "names of the options, teeth=24,outside=80.4,span=4:32.83, or as "
+        "teeth=31,standard=3,shift=0.1; hand=left where it has a helix.",
+    ),
+    everything: bool = flag("--all", "Show every explanation, not the heaviest alone."),
+    as_json: bool = options.JSON,
 ) -> None:
     """Find the standard of a gear by callipers.
 

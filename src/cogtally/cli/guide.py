@@ -3,18 +3,16 @@
 from __future__ import annotations
 
 import sys
-from typing import Annotated
 
 import typer
 
 from cogtally import __version__
+from cogtally.cli.options import argument
 from cogtally.gears.errors import UserError
 
 
 def guide(
-    page: Annotated[
-        str | None, typer.Argument(metavar="PAGE", help="One of the pages; else all are listed.")
-    ] = None,
+    page: str | None = argument("PAGE", "One of the pages; else all are listed."),
 ) -> None:
     """Show a page of the guide."""
     from cogtally.guide import PAGES
@@ -36,10 +34,7 @@ def guide(
 
 def help_on(
     context: typer.Context,
-    command: Annotated[
-        list[str] | None,
-        typer.Argument(metavar="COMMAND", help="A command, as in: help stock add."),
-    ] = None,
+    command: list[str] | None = argument("COMMAND", "A command, as in: help stock add."),
 ) -> None:
     """Show help on a command."""
     from cogtally.cli.main import run

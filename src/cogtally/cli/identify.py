@@ -6,25 +6,13 @@ What the words mean is left to the notation, the answer to the evidence, its loo
 from __future__ import annotations
 
 from dataclasses import replace
-from typing import TYPE_CHECKING, Annotated
+from typing import TYPE_CHECKING
 
 import typer
 
+from cogtally.cli import options
 from cogtally.cli.known import asked_about, asked_catalog, code_of
-from cogtally.cli.options import (
-    CatalogOption,
-    DemoOption,
-    FeatureOption,
-    ForceOption,
-    FromOption,
-    GearOption,
-    JsonOption,
-    MarkOption,
-    OutlinesOption,
-    OutOption,
-    PictureOption,
-    ResumeOption,
-)
+from cogtally.cli.options import argument, flag, option
 from cogtally.gears.errors import UserError
 from cogtally.gears.notation import parse_seen
 
@@ -36,75 +24,36 @@ ROOMY = 50
 
 
 def identify(
-    seen: Annotated[
-        list[str] | None,
-        typer.Argument(
-            metavar="SEEN",
-            show_default=False,
-            help="What was counted or turned: input=17/28 1=14/31 3.driver=24 1@4:1.1",
-        ),
-    ] = None,
-    mark: MarkOption = None,
-    feature: FeatureOption = None,
-    family: Annotated[
-        str | None,
-        typer.Option("--family", metavar="FAMILY", help="Ask about this family only."),
-    ] = None,
-    expect: Annotated[
-        str | None,
-        typer.Option(
-            "--expect",
-            metavar="FAMILY/SET",
-            help="Say whether it is this set. Exit code 0: yes, 1: no, 3: not settled yet.",
-        ),
-    ] = None,
-    catalog: CatalogOption = None,
-    demo: DemoOption = False,
-    why: Annotated[
-        bool, typer.Option("--why", help="Show the reasons, row by row, in bits.")
-    ] = False,
-    shut: Annotated[
-        bool,
-        typer.Option("--shut", help="The box stays shut: turn tests alone, nothing counted."),
-    ] = False,
-    keep_as: Annotated[
-        str | None,
-        typer.Option(
-            "--keep-as",
-            metavar="FAMILY/SET",
-            help="Write what was counted into your book, as a new set of this family.",
-        ),
-    ] = None,
-    source: Annotated[
-        str | None,
-        typer.Option(metavar="TEXT", help="With --keep-as: where the counts are from."),
-    ] = None,
-    report: Annotated[
-        str | None,
-        typer.Option(
-            metavar="FILE", help="Write a page for the customer's file too: .html or .pdf."
-        ),
-    ] = None,
-    shop: Annotated[
-        str | None, typer.Option(metavar="TEXT", help="With --report: whose shop it is from.")
-    ] = None,
-    customer: Annotated[
-        str | None, typer.Option(metavar="TEXT", help="With --report: whose box it is.")
-    ] = None,
-    vehicle: Annotated[
-        str | None, typer.Option(metavar="TEXT", help="With --report: what it is out of.")
-    ] = None,
-    job: Annotated[
-        str | None, typer.Option(metavar="TEXT", help="With --report: the number of the job.")
-    ] = None,
-    picture: PictureOption = None,
-    gear: GearOption = None,
-    outlines: OutlinesOption = False,
-    force: ForceOption = False,
-    from_file: FromOption = None,
-    out: OutOption = None,
-    resume: ResumeOption = False,
-    as_json: JsonOption = False,
+    seen: list[str] | None = argument(
+        "SEEN", "What was counted or turned: input=17/28 1=14/31 3.driver=24 1@4:1.1"
+    ),
+    mark: list[str] | None = options.MARK,
+    feature: list[str] | None = options.FEATURE,
+    family: str | None = option("FAMILY", "Ask about this family only."),
+    expect: str | None = option(
+        "FAMILY/SET", "Say whether it is this set. Exit code 0: yes, 1: no, 3: not settled yet."
+    ),
+    catalog: str | None = options.CATALOG,
+    demo: bool = options.DEMO,
+    why: bool = flag("--why", "Show the reasons, row by row, in bits."),
+    shut: bool = flag("--shut", "The box stays shut: turn tests alone, nothing counted."),
+    keep_as: str | None = option(
+        "FAMILY/SET", "Write what was counted into your book, as a new set of this family."
+    ),
+    source: str | None = option("TEXT", "With --keep-as: where the counts are from."),
+    report: str | None = option("FILE", "Write a page for the customer's file too: .html or .pdf."),
+    shop: str | None = option("TEXT", "With --report: whose shop it is from."),
+    customer: str | None = option("TEXT", "With --report: whose box it is."),
+    vehicle: str | None = option("TEXT", "With --report: what it is out of."),
+    job: str | None = option("TEXT", "With --report: the number of the job."),
+    picture: str | None = options.PICTURE,
+    gear: str | None = options.GEAR,
+    outlines: bool = options.OUTLINES,
+    force: bool = options.FORCE,
+    from_file: str | None = options.FROM,
+    out: str | None = options.OUT,
+    resume: bool = options.RESUME,
+    as_json: bool = options.JSON,
 ) -> None:
     """Say which gearbox set an assembled box is.
 

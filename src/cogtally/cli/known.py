@@ -6,9 +6,7 @@ How a catalog is read is left to `catalog.files`.
 from __future__ import annotations
 
 from pathlib import Path
-from typing import TYPE_CHECKING, Annotated
-
-import typer
+from typing import TYPE_CHECKING
 
 from cogtally.cli.places import asked_book, asked_place
 from cogtally.gears.errors import UserError
@@ -103,36 +101,6 @@ def _book(path: str | None, demo: bool) -> Path | None:
     """The book that a command is to use, or None for another catalog."""
     place = asked_place(path, demo)
     return place if place is not None and looks_like_book(place) else None
-
-
-PlaceOption = Annotated[str | None, typer.Option(metavar="TEXT", help="Where it stands.")]
-PriceOption = Annotated[
-    str | None, typer.Option(metavar="AMOUNT", help="The price, for example 45 or 45.50.")
-]
-CurrencyOption = Annotated[
-    str | None,
-    typer.Option(metavar="ABC", help="Its three letters. If not given: that of the last price."),
-]
-ConditionOption = Annotated[str | None, typer.Option(metavar="TEXT", help="How worn it is.")]
-PhotoOption = Annotated[str | None, typer.Option(metavar="FILE", help="A picture of it.")]
-NoteOption = Annotated[str | None, typer.Option(metavar="TEXT", help="Anything else.")]
-MarkOption = Annotated[
-    list[str] | None,
-    typer.Option(
-        metavar="TEXT",
-        help="What is stamped or cast on it, ? for a character that cannot be read; "
-        "of a box PIECE:TEXT. May be given again.",
-    ),
-]
-FeatureOption = Annotated[
-    list[str] | None,
-    typer.Option(
-        metavar="NAME=VALUE",
-        help="splines=10, of a box laygear.splines=10. May be given again.",
-    ),
-]
-SoldOption = Annotated[bool, typer.Option("--sold", help="What was sold, instead.")]
-AllOption = Annotated[bool, typer.Option("--all", help="What was sold too.")]
 
 
 def asked_stock(catalog: str | None, demo: bool) -> Path:

@@ -5,12 +5,9 @@ What the log holds and what can be taken back is left to the store, its look to 
 
 from __future__ import annotations
 
-from typing import Annotated
-
-import typer
-
+from cogtally.cli import options
 from cogtally.cli.completion import completing
-from cogtally.cli.options import BookOption, JsonOption
+from cogtally.cli.options import argument
 from cogtally.cli.output import now_written
 from cogtally.cli.places import asked_book
 from cogtally.gears.errors import UserError
@@ -20,14 +17,9 @@ _MOST_DIGITS = 15
 
 
 def log(
-    number: Annotated[
-        str | None,
-        typer.Argument(
-            metavar="NUMBER", show_default=False, help="One entry, with what it changed."
-        ),
-    ] = None,
-    catalog: BookOption = None,
-    as_json: JsonOption = False,
+    number: str | None = argument("NUMBER", "One entry, with what it changed."),
+    catalog: str | None = options.BOOK,
+    as_json: bool = options.JSON,
 ) -> None:
     """Show what was changed in the book, and when. The newest comes first.
 
@@ -53,14 +45,9 @@ def log(
 
 
 def _undo(
-    number: Annotated[
-        str | None,
-        typer.Argument(
-            metavar="NUMBER", show_default=False, help="An entry of the log. Else the last change."
-        ),
-    ] = None,
-    catalog: BookOption = None,
-    as_json: JsonOption = False,
+    number: str | None = argument("NUMBER", "An entry of the log. Else the last change."),
+    catalog: str | None = options.BOOK,
+    as_json: bool = options.JSON,
 ) -> None:
     """Take a change of the book back.
 

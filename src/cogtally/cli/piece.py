@@ -5,21 +5,13 @@ What the words mean is left to the notation, the answer to the evidence, its loo
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING, Annotated
+from typing import TYPE_CHECKING
 
 import typer
 
+from cogtally.cli import options
 from cogtally.cli.known import asked_about, asked_catalog, code_of
-from cogtally.cli.options import (
-    CatalogOption,
-    DemoOption,
-    FromOption,
-    JsonOption,
-    LooseFeatureOption,
-    LooseMarkOption,
-    OutOption,
-    ResumeOption,
-)
+from cogtally.cli.options import argument, option
 from cogtally.gears.errors import UserError
 from cogtally.gears.looks import parse_piece
 
@@ -29,43 +21,26 @@ if TYPE_CHECKING:
 
 
 def piece(
-    seen: Annotated[
-        list[str] | None,
-        typer.Argument(
-            metavar="COUNT",
-            show_default=False,
-            help="The teeth of each wheel along the axis, from either end: 28 24 19 _ 12",
-        ),
-    ] = None,
-    role: Annotated[
-        str | None,
-        typer.Option(
-            "--role",
-            metavar="PIECE",
-            help="What piece it is: laygear, input-shaft, 3-gear, or another of the catalog. "
-            "layshaft, cluster, input and third are understood.",
-        ),
-    ] = None,
-    family: Annotated[
-        str | None,
-        typer.Option("--family", metavar="FAMILY", help="Ask about this family only."),
-    ] = None,
-    expect: Annotated[
-        str | None,
-        typer.Option(
-            "--expect",
-            metavar="FAMILY/SET",
-            help="Say whether it is of this set. Exit code 0: yes, 1: no, 3: not settled yet.",
-        ),
-    ] = None,
-    mark: LooseMarkOption = None,
-    feature: LooseFeatureOption = None,
-    from_file: FromOption = None,
-    out: OutOption = None,
-    resume: ResumeOption = False,
-    catalog: CatalogOption = None,
-    demo: DemoOption = False,
-    as_json: JsonOption = False,
+    seen: list[str] | None = argument(
+        "COUNT", "The teeth of each wheel along the axis, from either end: 28 24 19 _ 12"
+    ),
+    role: str | None = option(
+        "PIECE",
+        "What piece it is: laygear, input-shaft, 3-gear, or another of the catalog. layshaft, "
+        "cluster, input and third are understood.",
+    ),
+    family: str | None = option("FAMILY", "Ask about this family only."),
+    expect: str | None = option(
+        "FAMILY/SET", "Say whether it is of this set. Exit code 0: yes, 1: no, 3: not settled yet."
+    ),
+    mark: list[str] | None = options.LOOSE_MARK,
+    feature: list[str] | None = options.LOOSE_FEATURE,
+    from_file: str | None = options.FROM,
+    out: str | None = options.OUT,
+    resume: bool = options.RESUME,
+    catalog: str | None = options.CATALOG,
+    demo: bool = options.DEMO,
+    as_json: bool = options.JSON,
 ) -> None:
     """Say what a loose piece is.
 

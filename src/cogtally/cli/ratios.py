@@ -6,21 +6,9 @@ What the words come to is left to `counted`, the arithmetic to `gears.ratios`.
 from __future__ import annotations
 
 from collections.abc import Sequence
-from typing import Annotated
 
-import typer
-
-from cogtally.cli.options import (
-    CountedArgument,
-    DirectOption,
-    ForceOption,
-    GearOption,
-    JsonOption,
-    LayoutOption,
-    OutlinesOption,
-    PathOption,
-    PictureOption,
-)
+from cogtally.cli import options
+from cogtally.cli.options import option
 from cogtally.cli.report import asked_picture
 from cogtally.evidence.laws import likeliest_teeth
 from cogtally.gears.epicyclic import Epicyclic
@@ -76,23 +64,17 @@ def table_of(
 
 
 def ratios(
-    seen: CountedArgument = None,
-    layout: LayoutOption = None,
-    direct: DirectOption = None,
-    axle: Annotated[
-        str | None,
-        typer.Option(metavar="PINION/CROWN", help="The axle behind the box, 9/41: overall ratios."),
-    ] = None,
-    overdrive: Annotated[
-        str | None,
-        typer.Option(metavar="SUN/ANNULUS", help="An overdrive behind the box, 24/84."),
-    ] = None,
-    path: PathOption = None,
-    picture: PictureOption = None,
-    gear: GearOption = None,
-    outlines: OutlinesOption = False,
-    force: ForceOption = False,
-    as_json: JsonOption = False,
+    seen: list[str] | None = options.COUNTED,
+    layout: str | None = options.LAYOUT,
+    direct: str | None = options.DIRECT,
+    axle: str | None = option("PINION/CROWN", "The axle behind the box, 9/41: overall ratios."),
+    overdrive: str | None = option("SUN/ANNULUS", "An overdrive behind the box, 24/84."),
+    path: list[str] | None = options.PATH,
+    picture: str | None = options.PICTURE,
+    gear: str | None = options.GEAR,
+    outlines: bool = options.OUTLINES,
+    force: bool = options.FORCE,
+    as_json: bool = options.JSON,
 ) -> None:
     """Work out ratios from counts alone.
 

@@ -5,13 +5,10 @@ The search is left to `gears.recover_rank`, how words are read to `gears.recover
 
 from __future__ import annotations
 
-from typing import Annotated
-
-import typer
-
 from cogtally.catalog.book import partly_read
 from cogtally.catalog.changes import check_family, keep_set, new_set_name, no_family, picked, set_of
-from cogtally.cli.options import JsonOption
+from cogtally.cli import options
+from cogtally.cli.options import argument, flag, option
 from cogtally.cli.output import now_written
 from cogtally.cli.places import asked_book
 from cogtally.evidence.structure import is_entangled
@@ -33,69 +30,33 @@ from cogtally.gears.recover import recover as find_teeth
 
 
 def recover(
-    words: Annotated[
-        list[str] | None,
-        typer.Argument(
-            metavar="RATIO…",
-            help="Printed ratios, 3.65 2.25 1.44 or 1=3.65 R=3.84; among them what was counted, "
-            "input.driver=17 1=14/_.",
-        ),
-    ] = None,
-    layout: Annotated[
-        str | None, typer.Option(metavar="LAYOUT", help=f"{', '.join(LAYOUTS)}; else {LAYSHAFT}.")
-    ] = None,
-    direct: Annotated[
-        str | None,
-        typer.Option(metavar="GEAR", help="The gear that locks input to output and has no pair."),
-    ] = None,
-    spread: Annotated[
-        str | None,
-        typer.Option(metavar="0|1|2", help="Tooth sums at most so far apart; else 2."),
-    ] = None,
-    free_input: Annotated[
-        bool,
-        typer.Option(
-            "--free-input", help="The input pair (sleeve box: output) has a sum of its own."
-        ),
-    ] = False,
-    reading: Annotated[
-        str | None,
-        typer.Option(
-            metavar="HOW", help=f"How the digits came about: {', '.join(READINGS)}; else {ROUNDED}."
-        ),
-    ] = None,
-    drivers: Annotated[
-        str | None, typer.Option(metavar="11-40", help="Teeth of the drivers.")
-    ] = None,
-    driven: Annotated[
-        str | None, typer.Option(metavar="15-50", help="Teeth of the driven wheels.")
-    ] = None,
-    sums: Annotated[
-        str | None,
-        typer.Option("--sum", metavar="45", help="Tooth sum of the pair that sets it, or 44-46."),
-    ] = None,
-    planets: Annotated[
-        str | None, typer.Option(metavar="N", help="Planets of an overdrive; else 3.")
-    ] = None,
-    pick: Annotated[
-        str | None, typer.Option(metavar="N", help="The solution of the list to keep.")
-    ] = None,
-    keep_as: Annotated[
-        str | None,
-        typer.Option(
-            "--keep-as",
-            metavar="FAMILY/SET",
-            help="Keep the picked solution as a set of your book; its source says how it was "
-            "found.",
-        ),
-    ] = None,
-    catalog: Annotated[
-        str | None,
-        typer.Option(
-            metavar="BOOK", help="The book to keep it in. Else COGTALLY_CATALOG, else your own."
-        ),
-    ] = None,
-    as_json: JsonOption = False,
+    words: list[str] | None = argument(
+        "RATIO…",
+        "Printed ratios, 3.65 2.25 1.44 or 1=3.65 R=3.84; among them what was counted, "
+        "input.driver=17 1=14/_.",
+    ),
+    layout: str | None = option("LAYOUT", f"{', '.join(LAYOUTS)}; else {LAYSHAFT}."),
+    direct: str | None = option("GEAR", "The gear that locks input to output and has no pair."),
+    spread: str | None = option("0|1|2", "Tooth sums at most so far apart; else 2."),
+    free_input: bool = flag(
+        "--free-input", "The input pair (sleeve box: output) has a sum of its own."
+    ),
+    reading: str | None = option(
+        "HOW", f"How the digits came about: {', '.join(READINGS)}; else {ROUNDED}."
+    ),
+    drivers: str | None = option("11-40", "Teeth of the drivers."),
+    driven: str | None = option("15-50", "Teeth of the driven wheels."),
+    sums: str | None = option("45", "Tooth sum of the pair that sets it, or 44-46.", "--sum"),
+    planets: str | None = option("N", "Planets of an overdrive; else 3."),
+    pick: str | None = option("N", "The solution of the list to keep."),
+    keep_as: str | None = option(
+        "FAMILY/SET",
+        "Keep the picked solution as a set of your book; its source says how it was found.",
+    ),
+    catalog: str | None = option(
+        "BOOK", "The book to keep it in. Else COGTALLY_CATALOG, else your own."
+    ),
+    as_json: bool = options.JSON,
 ) -> None:
     """Find the teeth behind printed ratios.
 

@@ -8,20 +8,10 @@ from __future__ import annotations
 import sys
 from collections.abc import Callable, Sequence
 from functools import cache
-from typing import TYPE_CHECKING, Annotated
+from typing import TYPE_CHECKING
 
-import typer
-
-from cogtally.cli.options import (
-    CatalogOption,
-    DemoOption,
-    DirectOption,
-    ForceOption,
-    JsonOption,
-    LayoutOption,
-    OutlinesOption,
-    PathOption,
-)
+from cogtally.cli import options
+from cogtally.cli.options import argument, option
 from cogtally.gears.errors import UserError
 from cogtally.gears.road import (
     MOST_SPEEDS,
@@ -53,78 +43,43 @@ SCREEN, NO_CHART = "screen", "none"
 
 
 def road(
-    words: Annotated[
-        list[str] | None,
-        typer.Argument(
-            metavar="GEAR…",
-            show_default=False,
-            help="Ratios, 3.65 2.25 or 1=3.65 R=3.84; or what was counted: input=17/28 1=14/31.",
-        ),
-    ] = None,
-    sets: Annotated[
-        list[str] | None,
-        typer.Option(
-            "--set", metavar="FAMILY/SET", help="A catalogued set; again for another beside it."
-        ),
-    ] = None,
-    axle: Annotated[
-        list[str] | None,
-        typer.Option(
-            metavar="PINION/CROWN",
-            help="The axle: 9/41, a ratio 4.56, or FAMILY/SET; again for another beside it.",
-        ),
-    ] = None,
-    tyre: Annotated[
-        list[str] | None,
-        typer.Option(
-            metavar="TYRE",
-            help="165/80R15, 5.60-15, what a wheel rolls in one turn 1960mm, or turns 830/mile "
-            "or 516/km; again for another beside it.",
-        ),
-    ] = None,
-    overdrive: Annotated[
-        str | None,
-        typer.Option(metavar="SUN/ANNULUS", help="An overdrive: 24/84, or a ratio 0.78."),
-    ] = None,
-    overdriven: Annotated[
-        str | None,
-        typer.Option(metavar="GEARS", help="The gears that it is on, 3,4; else the highest."),
-    ] = None,
-    rpm: Annotated[
-        list[str] | None,
-        typer.Option(metavar="RPM", help="Road speeds at this engine speed. May be given again."),
-    ] = None,
-    speed: Annotated[
-        list[str] | None,
-        typer.Option(
-            metavar="SPEED",
-            help="Engine speeds at this road speed, 80 or 50mph; with --band the gear for it. May "
-            "be given again.",
-        ),
-    ] = None,
-    band: Annotated[
-        str | None,
-        typer.Option(metavar="RPM-RPM", help="The engine speeds to stay between, 2200-4800."),
-    ] = None,
-    units: Annotated[
-        str, typer.Option(metavar="UNIT", help="Of road speeds: km/h or mph.")
-    ] = "km/h",
-    chart: Annotated[
-        str | None,
-        typer.Option(
-            metavar="FILE",
-            help=f"Engine over road speed as a picture: .svg, .png or .pdf. '{SCREEN}': in plain "
-            f"characters though no terminal is there; '{NO_CHART}': not on a terminal either.",
-        ),
-    ] = None,
-    layout: LayoutOption = None,
-    direct: DirectOption = None,
-    path: PathOption = None,
-    catalog: CatalogOption = None,
-    demo: DemoOption = False,
-    force: ForceOption = False,
-    outlines: OutlinesOption = False,
-    as_json: JsonOption = False,
+    words: list[str] | None = argument(
+        "GEAR…", "Ratios, 3.65 2.25 or 1=3.65 R=3.84; or what was counted: input=17/28 1=14/31."
+    ),
+    sets: list[str] | None = option(
+        "FAMILY/SET", "A catalogued set; again for another beside it.", "--set"
+    ),
+    axle: list[str] | None = option(
+        "PINION/CROWN", "The axle: 9/41, a ratio 4.56, or FAMILY/SET; again for another beside it."
+    ),
+    tyre: list[str] | None = option(
+        "TYRE",
+        "165/80R15, 5.60-15, what a wheel rolls in one turn 1960mm, or turns 830/mile or 516/km; "
+        "again for another beside it.",
+    ),
+    overdrive: str | None = option("SUN/ANNULUS", "An overdrive: 24/84, or a ratio 0.78."),
+    overdriven: str | None = option("GEARS", "The gears that it is on, 3,4; else the highest."),
+    rpm: list[str] | None = option("RPM", "Road speeds at this engine speed. May be given again."),
+    speed: list[str] | None = option(
+        "SPEED",
+        "Engine speeds at this road speed, 80 or 50mph; with --band the gear for it. May be given "
+        "again.",
+    ),
+    band: str | None = option("RPM-RPM", "The engine speeds to stay between, 2200-4800."),
+    units: str = option("UNIT", "Of road speeds: km/h or mph.", default="km/h"),
+    chart: str | None = option(
+        "FILE",
+        f"Engine over road speed as a picture: .svg, .png or .pdf. '{SCREEN}': in plain "
+        f"characters though no terminal is there; '{NO_CHART}': not on a terminal either.",
+    ),
+    layout: str | None = options.LAYOUT,
+    direct: str | None = options.DIRECT,
+    path: list[str] | None = options.PATH,
+    catalog: str | None = options.CATALOG,
+    demo: bool = options.DEMO,
+    force: bool = options.FORCE,
+    outlines: bool = options.OUTLINES,
+    as_json: bool = options.JSON,
 ) -> None:
     """Work out road speed at engine speed.
 

@@ -8,13 +8,14 @@ from __future__ import annotations
 import os
 from contextlib import suppress
 from pathlib import Path
-from typing import TYPE_CHECKING, Annotated
+from typing import TYPE_CHECKING
 
 import typer
 
 from cogtally.catalog.model import Catalog
+from cogtally.cli import options
 from cogtally.cli.known import asked_catalog
-from cogtally.cli.options import CatalogOption, DemoOption
+from cogtally.cli.options import argument, flag, option
 from cogtally.cli.output import now_written
 from cogtally.cli.places import VARIABLE, own_book
 from cogtally.gears.errors import UserError
@@ -30,36 +31,19 @@ RESUME_FIRST = "write --resume before the name of a session"
 
 
 def session(
-    session_id: Annotated[
-        str | None,
-        typer.Argument(
-            metavar="ID",
-            show_default=False,
-            help="With --resume: which session. Else the one entered to last.",
-        ),
-    ] = None,
-    title: Annotated[
-        str | None, typer.Option(metavar="TEXT", help="Customer and vehicle, for the list.")
-    ] = None,
-    quick: Annotated[
-        bool,
-        typer.Option("--quick", help="Ends once the box is named at 90 %. This is the default."),
-    ] = False,
-    sure: Annotated[
-        bool, typer.Option("--sure", help="To be sure that it is not mixed: every piece counted.")
-    ] = False,
-    resume: Annotated[bool, typer.Option("--resume", help="Go on with a session.")] = False,
-    as_list: Annotated[bool, typer.Option("--list", help="List the sessions kept.")] = False,
-    delete: Annotated[
-        str | None, typer.Option(metavar="ID", help="Delete a session that is kept.")
-    ] = None,
-    family: Annotated[
-        str | None,
-        typer.Option("--family", metavar="FAMILY", help="Ask about this family only."),
-    ] = None,
-    catalog: CatalogOption = None,
-    demo: DemoOption = False,
-    as_json: Annotated[bool, typer.Option("--json", help="Print the answer as JSON.")] = False,
+    session_id: str | None = argument(
+        "ID", "With --resume: which session. Else the one entered to last."
+    ),
+    title: str | None = option("TEXT", "Customer and vehicle, for the list."),
+    quick: bool = flag("--quick", "Ends once the box is named at 90 %. This is the default."),
+    sure: bool = flag("--sure", "To be sure that it is not mixed: every piece counted."),
+    resume: bool = flag("--resume", "Go on with a session."),
+    as_list: bool = flag("--list", "List the sessions kept."),
+    delete: str | None = option("ID", "Delete a session that is kept."),
+    family: str | None = option("FAMILY", "Ask about this family only."),
+    catalog: str | None = options.CATALOG,
+    demo: bool = options.DEMO,
+    as_json: bool = flag("--json", "Print the answer as JSON."),
 ) -> None:
     """Name a box count by count.
 

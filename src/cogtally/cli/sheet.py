@@ -5,18 +5,9 @@ What it asks for and how it looks is left to `show`.
 
 from __future__ import annotations
 
-from typing import Annotated
-
-import typer
-
+from cogtally.cli import options
 from cogtally.cli.known import asked_catalog
-from cogtally.cli.options import (
-    CatalogOption,
-    DemoOption,
-    ForceOption,
-    JsonOption,
-    OutlinesOption,
-)
+from cogtally.cli.options import argument, option
 from cogtally.gears.errors import UserError
 from cogtally.gears.recover import parse_whole
 
@@ -24,32 +15,18 @@ PAPERS = ("a4", "letter")
 
 
 def sheet(
-    family: Annotated[
-        str | None,
-        typer.Argument(metavar="FAMILY", show_default=False, help="A family by id, name or alias."),
-    ] = None,
-    out: Annotated[
-        str | None,
-        typer.Option("--out", metavar="FILE", help="Where to write it: .pdf, .svg or .png."),
-    ] = None,
-    paper: Annotated[str, typer.Option("--paper", metavar="SIZE", help="a4 or letter.")] = "a4",
-    blank: Annotated[
-        str | None,
-        typer.Option(
-            "--blank",
-            metavar="LAYOUT",
-            help="A sheet of no family: layshaft, two-shaft, sleeve, axle or overdrive.",
-        ),
-    ] = None,
-    gears: Annotated[
-        str | None,
-        typer.Option("--gears", metavar="NUMBER", help="With --blank: how many forward gears."),
-    ] = None,
-    catalog: CatalogOption = None,
-    demo: DemoOption = False,
-    force: ForceOption = False,
-    outlines: OutlinesOption = False,
-    as_json: JsonOption = False,
+    family: str | None = argument("FAMILY", "A family by id, name or alias."),
+    out: str | None = option("FILE", "Where to write it: .pdf, .svg or .png."),
+    paper: str = option("SIZE", "a4 or letter.", default="a4"),
+    blank: str | None = option(
+        "LAYOUT", "A sheet of no family: layshaft, two-shaft, sleeve, axle or overdrive."
+    ),
+    gears: str | None = option("NUMBER", "With --blank: how many forward gears."),
+    catalog: str | None = options.CATALOG,
+    demo: bool = options.DEMO,
+    force: bool = options.FORCE,
+    outlines: bool = options.OUTLINES,
+    as_json: bool = options.JSON,
 ) -> None:
     """Make a page to fill in with oily hands.
 

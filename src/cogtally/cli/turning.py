@@ -5,21 +5,8 @@ What the words come to is left to `counted`, the arithmetic to `gears.turning`.
 
 from __future__ import annotations
 
-from typing import Annotated
-
-import typer
-
-from cogtally.cli.options import (
-    CountedArgument,
-    DirectOption,
-    ForceOption,
-    GearOption,
-    JsonOption,
-    LayoutOption,
-    OutlinesOption,
-    PathOption,
-    PictureOption,
-)
+from cogtally.cli import options
+from cogtally.cli.options import option
 from cogtally.cli.ratios import asked_counts, table_of
 from cogtally.cli.report import asked_picture
 from cogtally.gears.notation import parse_name
@@ -27,31 +14,24 @@ from cogtally.gears.turning import turning as what_turns
 
 
 def turning(
-    seen: CountedArgument = None,
-    layout: LayoutOption = None,
-    direct: DirectOption = None,
-    path: PathOption = None,
-    sliding: Annotated[
-        list[str] | None,
-        typer.Option(
-            metavar="GEAR",
-            help="A gear whose driven wheel slides into mesh, in its own gear only. "
-            "May be given again.",
-        ),
-    ] = None,
-    noise: Annotated[
-        list[str] | None,
-        typer.Option(
-            metavar="GEAR",
-            help="Where a noise is heard, neutral or a gear; give it again for each. "
-            "Names what is at work in exactly these.",
-        ),
-    ] = None,
-    picture: PictureOption = None,
-    gear: GearOption = None,
-    outlines: OutlinesOption = False,
-    force: ForceOption = False,
-    as_json: JsonOption = False,
+    seen: list[str] | None = options.COUNTED,
+    layout: str | None = options.LAYOUT,
+    direct: str | None = options.DIRECT,
+    path: list[str] | None = options.PATH,
+    sliding: list[str] | None = option(
+        "GEAR",
+        "A gear whose driven wheel slides into mesh, in its own gear only. May be given again.",
+    ),
+    noise: list[str] | None = option(
+        "GEAR",
+        "Where a noise is heard, neutral or a gear; give it again for each. Names what is at work "
+        "in exactly these.",
+    ),
+    picture: str | None = options.PICTURE,
+    gear: str | None = options.GEAR,
+    outlines: bool = options.OUTLINES,
+    force: bool = options.FORCE,
+    as_json: bool = options.JSON,
 ) -> None:
     """Show what turns in a box.
 

@@ -6,11 +6,10 @@ What the words mean is left to the notation, whether the set will do to the cata
 from __future__ import annotations
 
 from pathlib import Path
-from typing import TYPE_CHECKING, Annotated
+from typing import TYPE_CHECKING
 
-import typer
-
-from cogtally.cli.options import BookOption, JsonOption, NoDemoOption
+from cogtally.cli import options
+from cogtally.cli.options import argument, option
 from cogtally.cli.output import now_written
 from cogtally.cli.places import asked_book
 from cogtally.gears.errors import UserError
@@ -21,64 +20,28 @@ if TYPE_CHECKING:
 
 
 def add(
-    name_of_set: Annotated[
-        str | None,
-        typer.Argument(metavar="FAMILY/SET", show_default=False, help="The set, by a new id."),
-    ] = None,
-    seen: Annotated[
-        list[str] | None,
-        typer.Argument(
-            metavar="COUNTS…",
-            show_default=False,
-            help="Teeth driver/driven: input=17/28 1=14/31 R=12/20/28; _ where nobody counted.",
-        ),
-    ] = None,
-    name: Annotated[
-        str | None, typer.Option(metavar="TEXT", help="What the set is called.")
-    ] = None,
-    alias: Annotated[
-        list[str] | None,
-        typer.Option(metavar="TEXT", help="What else it is called. May be given again."),
-    ] = None,
-    source: Annotated[
-        str | None, typer.Option(metavar="TEXT", help="Where the counts or ratios are from.")
-    ] = None,
-    commonness: Annotated[
-        str | None,
-        typer.Option(metavar="NUMBER", help="How often it turns up beside its rivals; else 1."),
-    ] = None,
-    ratio: Annotated[
-        list[str] | None,
-        typer.Option(metavar="GEAR=RATIO", help="A printed ratio, 1=3.65; once for each gear."),
-    ] = None,
-    mark: Annotated[
-        list[str] | None,
-        typer.Option(
-            metavar="PIECE:TEXT",
-            help="What is stamped or cast on a piece: 'laygear:LG 3102'. May be given again.",
-        ),
-    ] = None,
-    feature: Annotated[
-        list[str] | None,
-        typer.Option(
-            metavar="OF.FEATURE=VALUE",
-            help="Of a wheel or a piece: 3.driver.hand=left, laygear.splines=10. May be given "
-            "again.",
-        ),
-    ] = None,
-    layout: Annotated[
-        str | None, typer.Option(metavar="LAYOUT", help="Begin a new family of this layout.")
-    ] = None,
-    direct: Annotated[
-        str | None,
-        typer.Option(metavar="GEAR", help="The gear of a new family that has no pair."),
-    ] = None,
-    family_name: Annotated[
-        str | None, typer.Option(metavar="TEXT", help="What a new family is called.")
-    ] = None,
-    catalog: BookOption = None,
-    demo: NoDemoOption = False,
-    as_json: JsonOption = False,
+    name_of_set: str | None = argument("FAMILY/SET", "The set, by a new id."),
+    seen: list[str] | None = argument(
+        "COUNTS…", "Teeth driver/driven: input=17/28 1=14/31 R=12/20/28; _ where nobody counted."
+    ),
+    name: str | None = option("TEXT", "What the set is called."),
+    alias: list[str] | None = option("TEXT", "What else it is called. May be given again."),
+    source: str | None = option("TEXT", "Where the counts or ratios are from."),
+    commonness: str | None = option("NUMBER", "How often it turns up beside its rivals; else 1."),
+    ratio: list[str] | None = option("GEAR=RATIO", "A printed ratio, 1=3.65; once for each gear."),
+    mark: list[str] | None = option(
+        "PIECE:TEXT", "What is stamped or cast on a piece: 'laygear:LG 3102'. May be given again."
+    ),
+    feature: list[str] | None = option(
+        "OF.FEATURE=VALUE",
+        "Of a wheel or a piece: 3.driver.hand=left, laygear.splines=10. May be given again.",
+    ),
+    layout: str | None = option("LAYOUT", "Begin a new family of this layout."),
+    direct: str | None = option("GEAR", "The gear of a new family that has no pair."),
+    family_name: str | None = option("TEXT", "What a new family is called."),
+    catalog: str | None = options.BOOK,
+    demo: bool = options.NO_DEMO,
+    as_json: bool = options.JSON,
 ) -> None:
     """Add a set to the book.
 

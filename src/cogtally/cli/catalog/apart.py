@@ -5,39 +5,20 @@ What there is to tell is left to the catalog, its look to `show`.
 
 from __future__ import annotations
 
-from typing import Annotated
-
-import typer
-
+from cogtally.cli import options
 from cogtally.cli.known import asked_catalog, asked_named
-from cogtally.cli.options import (
-    CatalogOption,
-    DemoOption,
-    ForceOption,
-    JsonOption,
-    OutlinesOption,
-)
+from cogtally.cli.options import argument, option
 from cogtally.gears.errors import UserError
 
 
 def apart(
-    family: Annotated[
-        str | None,
-        typer.Argument(
-            metavar="FAMILY",
-            show_default=False,
-            help="A family by id, name or alias. Else a line for each.",
-        ),
-    ] = None,
-    picture: Annotated[
-        str | None,
-        typer.Option(metavar="FILE", help="Draw the key as a tree too: .svg, .png or .pdf."),
-    ] = None,
-    outlines: OutlinesOption = False,
-    force: ForceOption = False,
-    catalog: CatalogOption = None,
-    demo: DemoOption = False,
-    as_json: JsonOption = False,
+    family: str | None = argument("FAMILY", "A family by id, name or alias. Else a line for each."),
+    picture: str | None = option("FILE", "Draw the key as a tree too: .svg, .png or .pdf."),
+    outlines: bool = options.OUTLINES,
+    force: bool = options.FORCE,
+    catalog: str | None = options.CATALOG,
+    demo: bool = options.DEMO,
+    as_json: bool = options.JSON,
 ) -> None:
     """Say which counts tell sets apart.
 

@@ -5,12 +5,11 @@ What an import comes to is left to the catalog, transactions to the store, its l
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING, Annotated, Any
+from typing import TYPE_CHECKING, Any
 
-import typer
-
+from cogtally.cli import options
 from cogtally.cli.known import asked_catalog
-from cogtally.cli.options import BookOption, CatalogOption, JsonOption
+from cogtally.cli.options import argument, flag, option
 from cogtally.cli.output import now_written
 from cogtally.cli.places import asked_book
 from cogtally.gears.errors import UserError
@@ -23,7 +22,7 @@ if TYPE_CHECKING:
 OTHER_FILES = (".txt", ".json", ".jsonl", ".tsv", ".ods", ".xls", ".xlsx", ".yaml", ".yml", ".db")
 
 
-def init(catalog: BookOption = None) -> None:
+def init(catalog: str | None = options.BOOK) -> None:
     """Begin a catalog: make an empty book."""
     from cogtally.catalog.book import make_catalog_book
 
@@ -35,21 +34,11 @@ def init(catalog: BookOption = None) -> None:
 
 
 def import_files(
-    paths: Annotated[
-        list[str] | None,
-        typer.Argument(
-            metavar="PATH", show_default=False, help="TOML or CSV files, or folders of them."
-        ),
-    ] = None,
-    dry_run: Annotated[
-        bool, typer.Option("--dry-run", help="Show what would change, and write nothing.")
-    ] = False,
-    replace: Annotated[
-        bool,
-        typer.Option("--replace", help="Change families and sets that the book has otherwise."),
-    ] = False,
-    catalog: BookOption = None,
-    as_json: JsonOption = False,
+    paths: list[str] | None = argument("PATH", "TOML or CSV files, or folders of them."),
+    dry_run: bool = flag("--dry-run", "Show what would change, and write nothing."),
+    replace: bool = flag("--replace", "Change families and sets that the book has otherwise."),
+    catalog: str | None = options.BOOK,
+    as_json: bool = options.JSON,
 ) -> None:
     """Bring families and sets into the book. If one of the files is wrong, none is written."""
     from cogtally.catalog.book import without_collecting
@@ -92,21 +81,12 @@ def import_files(
 
 
 def export(
-    path: Annotated[
-        str | None,
-        typer.Argument(
-            metavar="PATH",
-            show_default=False,
-            help="A folder, one family a file; or one file that ends in .toml or .csv.",
-        ),
-    ] = None,
-    form: Annotated[
-        str | None, typer.Option("--format", metavar="FORMAT", help="toml (else) or csv.")
-    ] = None,
-    replace: Annotated[
-        bool, typer.Option("--replace", help="Write over files that are there already.")
-    ] = False,
-    catalog: CatalogOption = None,
+    path: str | None = argument(
+        "PATH", "A folder, one family a file; or one file that ends in .toml or .csv."
+    ),
+    form: str | None = option("FORMAT", "toml (else) or csv.", "--format"),
+    replace: bool = flag("--replace", "Write over files that are there already."),
+    catalog: str | None = options.CATALOG,
 ) -> None:
     """Write the catalog as TOML or CSV files. They are there to share or to look through."""
     from pathlib import Path

@@ -8,12 +8,11 @@ from __future__ import annotations
 
 import sys
 from pathlib import Path
-from typing import TYPE_CHECKING, Annotated
+from typing import TYPE_CHECKING
 
-import typer
-
+from cogtally.cli import options
 from cogtally.cli.catalog.add import refuse_demo, say_kept
-from cogtally.cli.options import BookOption, JsonOption, NoDemoOption
+from cogtally.cli.options import argument, option
 from cogtally.cli.places import asked_book
 from cogtally.gears.errors import UserError
 
@@ -22,21 +21,13 @@ if TYPE_CHECKING:
 
 
 def edit(
-    what: Annotated[
-        str | None,
-        typer.Argument(
-            metavar="FAMILY[/SET]", show_default=False, help="A family with its sets, or one set."
-        ),
-    ] = None,
-    file: Annotated[
-        str | None,
-        typer.Option(
-            "--from", metavar="FILE", help="Take the text from this file, - for standard input."
-        ),
-    ] = None,
-    catalog: BookOption = None,
-    demo: NoDemoOption = False,
-    as_json: JsonOption = False,
+    what: str | None = argument("FAMILY[/SET]", "A family with its sets, or one set."),
+    file: str | None = option(
+        "FILE", "Take the text from this file, - for standard input.", "--from"
+    ),
+    catalog: str | None = options.BOOK,
+    demo: bool = options.NO_DEMO,
+    as_json: bool = options.JSON,
 ) -> None:
     """Change a family or a set in your editor.
 

@@ -5,10 +5,9 @@ What is right in a catalog is left to the catalog's own rooms, how problems look
 
 from __future__ import annotations
 
-from typing import Annotated
-
 import typer
 
+from cogtally.cli import options
 from cogtally.cli.catalog import book
 from cogtally.cli.catalog import views as catalog_views
 from cogtally.cli.catalog.add import add
@@ -17,7 +16,7 @@ from cogtally.cli.catalog.edit import edit
 from cogtally.cli.commands import CONTEXT
 from cogtally.cli.completion import completing
 from cogtally.cli.lean import LeanCommand, LeanGroup
-from cogtally.cli.options import JsonOption
+from cogtally.cli.options import argument, flag
 from cogtally.gears.errors import UserError
 
 FOUND_WRONG = 1
@@ -40,14 +39,9 @@ def catalog(context: typer.Context) -> None:
 
 @app.command("check", cls=LeanCommand, context_settings=CONTEXT)
 def check(
-    path: Annotated[
-        str | None,
-        typer.Argument(metavar="PATH", help="A TOML or CSV file, a folder of them, or a book."),
-    ] = None,
-    mend: Annotated[
-        bool, typer.Option("--mend", help="Put spoilt rows of a book back from its log.")
-    ] = False,
-    as_json: JsonOption = False,
+    path: str | None = argument("PATH", "A TOML or CSV file, a folder of them, or a book."),
+    mend: bool = flag("--mend", "Put spoilt rows of a book back from its log."),
+    as_json: bool = options.JSON,
 ) -> None:
     """Say all that is wrong with a catalog. Exit code 1 if anything of it is an error."""
     from cogtally.catalog.files import read_catalog

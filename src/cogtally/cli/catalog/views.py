@@ -5,12 +5,13 @@ What is there is left to the catalog, its look to `show`.
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING, Annotated
+from typing import TYPE_CHECKING
 
 import typer
 
+from cogtally.cli import options
 from cogtally.cli.known import asked_catalog, asked_named, empty_catalog
-from cogtally.cli.options import CatalogOption, DemoOption, JsonOption
+from cogtally.cli.options import argument, option
 from cogtally.cli.places import asked_place
 from cogtally.gears.errors import UserError
 
@@ -24,17 +25,13 @@ MOST_SHOWN = 20
 
 
 def show(
-    what: Annotated[
-        list[str] | None,
-        typer.Argument(
-            metavar="FAMILY[/SET]…",
-            show_default=False,
-            help="A family or a set of it, by id, name or alias; or several sets of one family.",
-        ),
-    ] = None,
-    catalog: CatalogOption = None,
-    demo: DemoOption = False,
-    as_json: JsonOption = False,
+    what: list[str] | None = argument(
+        "FAMILY[/SET]…",
+        "A family or a set of it, by id, name or alias; or several sets of one family.",
+    ),
+    catalog: str | None = options.CATALOG,
+    demo: bool = options.DEMO,
+    as_json: bool = options.JSON,
 ) -> None:
     """Show a family or a set. Teeth, ratios, pieces, marks and features stand side by side.
 
@@ -92,7 +89,7 @@ def _show_beside(known: Catalog, what: list[str], as_json: bool) -> None:
 
 
 def list_families(
-    catalog: CatalogOption = None, demo: DemoOption = False, as_json: JsonOption = False
+    catalog: str | None = options.CATALOG, demo: bool = options.DEMO, as_json: bool = options.JSON
 ) -> None:
     """List the families of the catalog, a line each."""
     known = asked_catalog(catalog, demo)
@@ -109,25 +106,16 @@ def list_families(
 
 
 def find(
-    words: Annotated[
-        list[str] | None,
-        typer.Argument(
-            metavar="WORDS…",
-            show_default=False,
-            help="Part of a name, alias, mark or note, as well as you can read it, ? for a letter "
-            "that nobody can read; or teeth: 28/_ or 1=14/31.",
-        ),
-    ] = None,
-    ratio: Annotated[
-        list[str] | None,
-        typer.Option(metavar="GEAR=RATIO", help="A printed ratio, 1=3.65, or 3.65 in any gear."),
-    ] = None,
-    source: Annotated[
-        str | None, typer.Option(metavar="TEXT", help="Sets that come from there.")
-    ] = None,
-    catalog: CatalogOption = None,
-    demo: DemoOption = False,
-    as_json: JsonOption = False,
+    words: list[str] | None = argument(
+        "WORDS…",
+        "Part of a name, alias, mark or note, as well as you can read it, ? for a letter that "
+        "nobody can read; or teeth: 28/_ or 1=14/31.",
+    ),
+    ratio: list[str] | None = option("GEAR=RATIO", "A printed ratio, 1=3.65, or 3.65 in any gear."),
+    source: str | None = option("TEXT", "Sets that come from there."),
+    catalog: str | None = options.CATALOG,
+    demo: bool = options.DEMO,
+    as_json: bool = options.JSON,
 ) -> None:
     """Find families and sets.
 

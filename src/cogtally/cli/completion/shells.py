@@ -5,11 +5,10 @@ Which words a catalog has is left to its word file; how a line is read, to `offe
 
 from __future__ import annotations
 
-from typing import Annotated
-
 import typer
 
 from cogtally.cli.completion.words import SHELLS
+from cogtally.cli.options import argument
 from cogtally.gears.errors import UserError
 
 _BASH = """\
@@ -50,11 +49,9 @@ _SCRIPTS = {"bash": _BASH, "zsh": _ZSH, "fish": _FISH}
 
 
 def completion(
-    shell: Annotated[
-        str | None, typer.Argument(metavar="SHELL", show_default=False, help=", ".join(SHELLS))
-    ] = None,
-    line: Annotated[str | None, typer.Option("--line", hidden=True)] = None,
-    part: Annotated[str | None, typer.Option("--part", hidden=True)] = None,
+    shell: str | None = argument("SHELL", ", ".join(SHELLS)),
+    line: str | None = typer.Option(None, "--line", hidden=True),
+    part: str | None = typer.Option(None, "--part", hidden=True),
 ) -> None:
     """Print what completes words in your shell.
 

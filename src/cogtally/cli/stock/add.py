@@ -7,25 +7,14 @@ from __future__ import annotations
 
 import os
 from pathlib import Path, PurePath
-from typing import TYPE_CHECKING, Annotated
+from typing import TYPE_CHECKING
 
 import typer
 
+from cogtally.cli import options
 from cogtally.cli.batch import REFUSED
-from cogtally.cli.known import (
-    ConditionOption,
-    CurrencyOption,
-    FeatureOption,
-    MarkOption,
-    NoteOption,
-    PhotoOption,
-    PlaceOption,
-    PriceOption,
-    asked_money,
-    asked_stock,
-    whole_photo,
-)
-from cogtally.cli.options import BookOption, FromOption, JsonOption, NoDemoOption
+from cogtally.cli.known import asked_money, asked_stock, whole_photo
+from cogtally.cli.options import argument, flag, option
 from cogtally.cli.output import now_written
 from cogtally.gears.errors import UserError
 
@@ -35,52 +24,30 @@ if TYPE_CHECKING:
 
 
 def add(
-    seen: Annotated[
-        list[str] | None,
-        typer.Argument(
-            metavar="SEEN",
-            show_default=False,
-            help="A loose piece by its counts along the axis, 28 24 19 14 12; or a box, "
-            "input=17/28 1=14/31.",
-        ),
-    ] = None,
-    pair: Annotated[
-        str | None,
-        typer.Option(metavar="PAIR", help="A pair of gears that stay together: 3=24/21."),
-    ] = None,
-    session: Annotated[
-        str | None, typer.Option(metavar="ID", help="A box counted in a session at the bench.")
-    ] = None,
-    role: Annotated[
-        str | None,
-        typer.Option(metavar="PIECE", help="What piece it is: laygear, input-shaft, 3-gear."),
-    ] = None,
-    family: Annotated[
-        str | None,
-        typer.Option(metavar="FAMILY", help="The only family to ask about."),
-    ] = None,
-    mark: MarkOption = None,
-    feature: FeatureOption = None,
-    place: PlaceOption = None,
-    price: PriceOption = None,
-    currency: CurrencyOption = None,
-    condition: ConditionOption = None,
-    photo: PhotoOption = None,
-    note: NoteOption = None,
-    quantity: Annotated[
-        str | None,
-        typer.Option(metavar="N", help="So many alike, each with a number of its own."),
-    ] = None,
-    from_file: FromOption = None,
-    again: Annotated[
-        bool, typer.Option("--again", help="With --from: also rows that were added before.")
-    ] = False,
-    dry_run: Annotated[
-        bool, typer.Option("--dry-run", help="With --from: show what would come, write nothing.")
-    ] = False,
-    catalog: BookOption = None,
-    demo: NoDemoOption = False,
-    as_json: JsonOption = False,
+    seen: list[str] | None = argument(
+        "SEEN",
+        "A loose piece by its counts along the axis, 28 24 19 14 12; or a box, input=17/28 "
+        "1=14/31.",
+    ),
+    pair: str | None = option("PAIR", "A pair of gears that stay together: 3=24/21."),
+    session: str | None = option("ID", "A box counted in a session at the bench."),
+    role: str | None = option("PIECE", "What piece it is: laygear, input-shaft, 3-gear."),
+    family: str | None = option("FAMILY", "The only family to ask about."),
+    mark: list[str] | None = options.ITEM_MARK,
+    feature: list[str] | None = options.ITEM_FEATURE,
+    place: str | None = options.PLACE,
+    price: str | None = options.PRICE,
+    currency: str | None = options.CURRENCY,
+    condition: str | None = options.CONDITION,
+    photo: str | None = options.PHOTO,
+    note: str | None = options.NOTE,
+    quantity: str | None = option("N", "So many alike, each with a number of its own."),
+    from_file: str | None = options.FROM,
+    again: bool = flag("--again", "With --from: also rows that were added before."),
+    dry_run: bool = flag("--dry-run", "With --from: show what would come, write nothing."),
+    catalog: str | None = options.BOOK,
+    demo: bool = options.NO_DEMO,
+    as_json: bool = options.JSON,
 ) -> None:
     """Put an item into the stock.
 

@@ -6,24 +6,11 @@ What an item may be is left to the shelf, its look to `show`.
 from __future__ import annotations
 
 from pathlib import Path
-from typing import TYPE_CHECKING, Annotated, Any
+from typing import TYPE_CHECKING, Any
 
-import typer
-
-from cogtally.cli.known import (
-    ConditionOption,
-    CurrencyOption,
-    FeatureOption,
-    MarkOption,
-    NoteOption,
-    PhotoOption,
-    PlaceOption,
-    PriceOption,
-    asked_money,
-    asked_stock,
-    whole_photo,
-)
-from cogtally.cli.options import BookOption, JsonOption, NoDemoOption
+from cogtally.cli import options
+from cogtally.cli.known import asked_money, asked_stock, whole_photo
+from cogtally.cli.options import argument, flag, option
 from cogtally.cli.output import now_written
 from cogtally.gears.errors import UserError
 
@@ -32,29 +19,21 @@ if TYPE_CHECKING:
 
 
 def edit(
-    number: Annotated[
-        str | None, typer.Argument(metavar="ITEM", show_default=False, help="Its number.")
-    ] = None,
-    seen: Annotated[
-        str | None,
-        typer.Option(metavar="TEXT", help="What was counted, put right: '28 24 19 14 12'."),
-    ] = None,
-    role: Annotated[str | None, typer.Option(metavar="PIECE", help="What piece it is.")] = None,
-    mark: MarkOption = None,
-    feature: FeatureOption = None,
-    place: PlaceOption = None,
-    price: PriceOption = None,
-    currency: CurrencyOption = None,
-    condition: ConditionOption = None,
-    photo: PhotoOption = None,
-    note: NoteOption = None,
-    file: Annotated[
-        str | None,
-        typer.Option("--from", metavar="FILE", help="Take the text from this file (TOML)."),
-    ] = None,
-    catalog: BookOption = None,
-    demo: NoDemoOption = False,
-    as_json: JsonOption = False,
+    number: str | None = argument("ITEM", "Its number."),
+    seen: str | None = option("TEXT", "What was counted, put right: '28 24 19 14 12'."),
+    role: str | None = option("PIECE", "What piece it is."),
+    mark: list[str] | None = options.ITEM_MARK,
+    feature: list[str] | None = options.ITEM_FEATURE,
+    place: str | None = options.PLACE,
+    price: str | None = options.PRICE,
+    currency: str | None = options.CURRENCY,
+    condition: str | None = options.CONDITION,
+    photo: str | None = options.PHOTO,
+    note: str | None = options.NOTE,
+    file: str | None = option("FILE", "Take the text from this file (TOML).", "--from"),
+    catalog: str | None = options.BOOK,
+    demo: bool = options.NO_DEMO,
+    as_json: bool = options.JSON,
 ) -> None:
     """Change an item.
 
@@ -97,16 +76,14 @@ def edit(
 
 
 def sell(
-    number: Annotated[
-        str | None, typer.Argument(metavar="ITEM", show_default=False, help="Its number.")
-    ] = None,
-    price: PriceOption = None,
-    currency: CurrencyOption = None,
-    to: Annotated[str | None, typer.Option(metavar="TEXT", help="Who bought it.")] = None,
-    note: NoteOption = None,
-    catalog: BookOption = None,
-    demo: NoDemoOption = False,
-    as_json: JsonOption = False,
+    number: str | None = argument("ITEM", "Its number."),
+    price: str | None = options.PRICE,
+    currency: str | None = options.CURRENCY,
+    to: str | None = option("TEXT", "Who bought it."),
+    note: str | None = options.NOTE,
+    catalog: str | None = options.BOOK,
+    demo: bool = options.NO_DEMO,
+    as_json: bool = options.JSON,
 ) -> None:
     """Write that an item was sold. At --price, else at the price that was asked."""
     path = asked_stock(catalog, demo)
@@ -131,12 +108,10 @@ def sell(
 
 
 def take_back(
-    number: Annotated[
-        str | None, typer.Argument(metavar="ITEM", show_default=False, help="Its number.")
-    ] = None,
-    catalog: BookOption = None,
-    demo: NoDemoOption = False,
-    as_json: JsonOption = False,
+    number: str | None = argument("ITEM", "Its number."),
+    catalog: str | None = options.BOOK,
+    demo: bool = options.NO_DEMO,
+    as_json: bool = options.JSON,
 ) -> None:
     """Take a sale back. The item is for sale again as it was."""
     path = asked_stock(catalog, demo)
@@ -157,14 +132,12 @@ def take_back(
 
 
 def remove(
-    number: Annotated[
-        str | None, typer.Argument(metavar="ITEM", show_default=False, help="Its number.")
-    ] = None,
-    scrapped: Annotated[bool, typer.Option("--scrapped", help="It was thrown away.")] = False,
-    mistyped: Annotated[bool, typer.Option("--mistyped", help="It was never there.")] = False,
-    catalog: BookOption = None,
-    demo: NoDemoOption = False,
-    as_json: JsonOption = False,
+    number: str | None = argument("ITEM", "Its number."),
+    scrapped: bool = flag("--scrapped", "It was thrown away."),
+    mistyped: bool = flag("--mistyped", "It was never there."),
+    catalog: str | None = options.BOOK,
+    demo: bool = options.NO_DEMO,
+    as_json: bool = options.JSON,
 ) -> None:
     """Take an item out of the stock. The log says which of the two it was."""
     path = asked_stock(catalog, demo)

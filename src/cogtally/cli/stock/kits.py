@@ -6,45 +6,26 @@ Which those are is left to the shelf, their look to `show`.
 from __future__ import annotations
 
 from dataclasses import replace
-from typing import Annotated
 
-import typer
-
-from cogtally.cli.known import CurrencyOption, asked_money, asked_stock
-from cogtally.cli.options import BookOption, JsonOption, NoDemoOption
+from cogtally.cli import options
+from cogtally.cli.known import asked_money, asked_stock
+from cogtally.cli.options import argument, flag, option
 from cogtally.cli.output import now_written
 from cogtally.gears.errors import UserError
 
 
 def kits(
-    family: Annotated[
-        str | None,
-        typer.Argument(metavar="FAMILY", show_default=False, help="Only sets of this family."),
-    ] = None,
-    by: Annotated[
-        str,
-        typer.Option(metavar="value|count", help="The most valuable sets, or the most sets."),
-    ] = "value",
-    sure: Annotated[
-        str, typer.Option(metavar="P", help="A piece counts from this probability on, over 0.5.")
-    ] = "0.9",
-    with_mixed: Annotated[
-        bool,
-        typer.Option(
-            "--with-mixed",
-            help="A piece whose teeth several types have alike may be any of them.",
-        ),
-    ] = False,
-    break_up: Annotated[
-        bool,
-        typer.Option("--break-up", help="Take whole boxes and pairs apart too, at no price."),
-    ] = False,
-    want_all: Annotated[
-        bool, typer.Option("--want", help="Note all that nearly complete sets lack as wanted.")
-    ] = False,
-    catalog: BookOption = None,
-    demo: NoDemoOption = False,
-    as_json: JsonOption = False,
+    family: str | None = argument("FAMILY", "Only sets of this family."),
+    by: str = option("value|count", "The most valuable sets, or the most sets.", default="value"),
+    sure: str = option("P", "A piece counts from this probability on, over 0.5.", default="0.9"),
+    with_mixed: bool = flag(
+        "--with-mixed", "A piece whose teeth several types have alike may be any of them."
+    ),
+    break_up: bool = flag("--break-up", "Take whole boxes and pairs apart too, at no price."),
+    want_all: bool = flag("--want", "Note all that nearly complete sets lack as wanted."),
+    catalog: str | None = options.BOOK,
+    demo: bool = options.NO_DEMO,
+    as_json: bool = options.JSON,
 ) -> None:
     """Show the complete sets that pieces make.
 
@@ -109,24 +90,15 @@ def kits(
 
 
 def want(
-    subject: Annotated[
-        str | None, typer.Argument(metavar="FAMILY/SET", show_default=False, help="For which set.")
-    ] = None,
-    piece: Annotated[
-        str | None,
-        typer.Argument(metavar="PIECE", show_default=False, help="3-gear, laygear, input-shaft."),
-    ] = None,
-    up_to: Annotated[
-        str | None, typer.Option(metavar="AMOUNT", help="Up to which price, 30 or 30.50.")
-    ] = None,
-    currency: CurrencyOption = None,
-    as_list: Annotated[bool, typer.Option("--list", help="List all that is wanted.")] = False,
-    take_back: Annotated[
-        bool, typer.Option("--take-back", help="It is not wanted any more.")
-    ] = False,
-    catalog: BookOption = None,
-    demo: NoDemoOption = False,
-    as_json: JsonOption = False,
+    subject: str | None = argument("FAMILY/SET", "For which set."),
+    piece: str | None = argument("PIECE", "3-gear, laygear, input-shaft."),
+    up_to: str | None = option("AMOUNT", "Up to which price, 30 or 30.50."),
+    currency: str | None = options.CURRENCY,
+    as_list: bool = flag("--list", "List all that is wanted."),
+    take_back: bool = flag("--take-back", "It is not wanted any more."),
+    catalog: str | None = options.BOOK,
+    demo: bool = options.NO_DEMO,
+    as_json: bool = options.JSON,
 ) -> None:
     """Note a piece that you look for. It is told when you count or add one."""
     path = asked_stock(catalog, demo)

@@ -2,28 +2,18 @@
 
 from __future__ import annotations
 
-from typing import Annotated
-
-import typer
-
+from cogtally.cli import options
 from cogtally.cli.known import asked_stock
-from cogtally.cli.options import BookOption, JsonOption, NoDemoOption
+from cogtally.cli.options import argument, flag
 from cogtally.cli.output import now_written
 
 
 def recheck(
-    numbers: Annotated[
-        list[str] | None,
-        typer.Argument(
-            metavar="ITEM…", show_default=False, help="Which items; else all that are for sale."
-        ),
-    ] = None,
-    dry_run: Annotated[
-        bool, typer.Option("--dry-run", help="Show what would change, and write nothing.")
-    ] = False,
-    catalog: BookOption = None,
-    demo: NoDemoOption = False,
-    as_json: JsonOption = False,
+    numbers: list[str] | None = argument("ITEM…", "Which items; else all that are for sale."),
+    dry_run: bool = flag("--dry-run", "Show what would change, and write nothing."),
+    catalog: str | None = options.BOOK,
+    demo: bool = options.NO_DEMO,
+    as_json: bool = options.JSON,
 ) -> None:
     """Name the items again by the catalog of now. Which are called otherwise is said, and why."""
     path = asked_stock(catalog, demo)

@@ -5,12 +5,13 @@ What is there is left to the shelf, its look to `show`.
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING, Annotated
+from typing import TYPE_CHECKING, Any
 
 import typer
 
-from cogtally.cli.known import AllOption, SoldOption, asked_stock
-from cogtally.cli.options import BookOption, ForceOption, JsonOption, NoDemoOption
+from cogtally.cli import options
+from cogtally.cli.known import asked_stock
+from cogtally.cli.options import argument, flag, option
 from cogtally.cli.output import now_written
 from cogtally.gears.errors import UserError
 from cogtally.gears.recover import parse_whole
@@ -23,22 +24,17 @@ if TYPE_CHECKING:
 
 FOUND_NOTHING = 1
 
-AtOption = Annotated[
-    str | None, typer.Option("--place", metavar="TEXT", help="What stands where this begins so.")
-]
+AT: Any = option("TEXT", "What stands where this begins so.", "--place")
 
 
 def list_items(
-    place: AtOption = None,
-    family: Annotated[
-        str | None,
-        typer.Option(metavar="FAMILY", help="What is, or most likely is, of this family."),
-    ] = None,
-    sold: SoldOption = False,
-    every: AllOption = False,
-    catalog: BookOption = None,
-    demo: NoDemoOption = False,
-    as_json: JsonOption = False,
+    place: str | None = AT,
+    family: str | None = option("FAMILY", "What is, or most likely is, of this family."),
+    sold: bool = options.SOLD,
+    every: bool = options.ALL,
+    catalog: str | None = options.BOOK,
+    demo: bool = options.NO_DEMO,
+    as_json: bool = options.JSON,
 ) -> None:
     """List what is for sale, or was sold."""
     path = asked_stock(catalog, demo)
@@ -59,12 +55,10 @@ def list_items(
 
 
 def show(
-    number: Annotated[
-        str | None, typer.Argument(metavar="ITEM", show_default=False, help="Its number.")
-    ] = None,
-    catalog: BookOption = None,
-    demo: NoDemoOption = False,
-    as_json: JsonOption = False,
+    number: str | None = argument("ITEM", "Its number."),
+    catalog: str | None = options.BOOK,
+    demo: bool = options.NO_DEMO,
+    as_json: bool = options.JSON,
 ) -> None:
     """Show all that is kept of one item."""
     path = asked_stock(catalog, demo)
@@ -86,21 +80,17 @@ def show(
 
 
 def find(
-    words: Annotated[
-        list[str] | None,
-        typer.Argument(
-            metavar="WORDS…",
-            show_default=False,
-            help="Part of a name, place, note or mark, as well as you remember it; or teeth: "
-            "28 24 along the axis, 28/_ or 3=24/21 of a pair.",
-        ),
-    ] = None,
-    place: AtOption = None,
-    sold: SoldOption = False,
-    every: AllOption = False,
-    catalog: BookOption = None,
-    demo: NoDemoOption = False,
-    as_json: JsonOption = False,
+    words: list[str] | None = argument(
+        "WORDS…",
+        "Part of a name, place, note or mark, as well as you remember it; or teeth: 28 24 along "
+        "the axis, 28/_ or 3=24/21 of a pair.",
+    ),
+    place: str | None = AT,
+    sold: bool = options.SOLD,
+    every: bool = options.ALL,
+    catalog: str | None = options.BOOK,
+    demo: bool = options.NO_DEMO,
+    as_json: bool = options.JSON,
 ) -> None:
     """Find items by words, teeth or place. Exit code 1 if there are none."""
     path = asked_stock(catalog, demo)
@@ -126,17 +116,10 @@ def find(
 
 
 def export(
-    file: Annotated[
-        str | None,
-        typer.Argument(
-            metavar="FILE", show_default=False, help="A file that ends in .csv or .json."
-        ),
-    ] = None,
-    replace: Annotated[
-        bool, typer.Option("--replace", help="Write over a file that is there already.")
-    ] = False,
-    catalog: BookOption = None,
-    demo: NoDemoOption = False,
+    file: str | None = argument("FILE", "A file that ends in .csv or .json."),
+    replace: bool = flag("--replace", "Write over a file that is there already."),
+    catalog: str | None = options.BOOK,
+    demo: bool = options.NO_DEMO,
 ) -> None:
     """Write all items into a file. Sold ones too, a row each, what was typed as typed."""
     path = asked_stock(catalog, demo)
@@ -195,57 +178,28 @@ def _none(sold: bool, filtered: bool) -> str:
     return "The stock is empty. 'cogtally stock add 28 24 19 14 12' puts a loose piece into it."
 
 
-PLACE = "cogtally stock label"
+_LABEL = "cogtally stock label"
 
 
 def label(
-    numbers: Annotated[
-        list[str] | None,
-        typer.Argument(metavar="ITEM", show_default=False, help="Their numbers."),
-    ] = None,
-    all_new: Annotated[
-        bool, typer.Option("--all-new", help="All that is for sale and never had a label.")
-    ] = False,
-    out: Annotated[
-        str | None, typer.Option("--out", metavar="FILE.pdf", help="Where to write them.")
-    ] = None,
-    grid: Annotated[
-        str | None,
-        typer.Option(metavar="ROWSxCOLUMNS", help="A sheet: 8x3 is eight rows of three."),
-    ] = None,
-    size: Annotated[
-        str | None,
-        typer.Option(metavar="WxH", help="A roll: one label a page, 60x30 mm wide and high."),
-    ] = None,
-    page: Annotated[
-        str, typer.Option(metavar="SIZE", help="The sheet: a4, letter or 210x297 mm.")
-    ] = "a4",
-    margin: Annotated[
-        str | None,
-        typer.Option(
-            metavar="MM", help="Above and below, then at the sides: 13x5. If not given: 8."
-        ),
-    ] = None,
-    gap: Annotated[
-        str | None,
-        typer.Option(metavar="MM", help="Between rows, then columns: 0x2.5. If not given: 0."),
-    ] = None,
-    start: Annotated[
-        str | None,
-        typer.Option(metavar="N", help="The first free label of a part-used sheet, row by row."),
-    ] = None,
-    link: Annotated[
-        str | None,
-        typer.Option(
-            metavar="ADDRESS",
-            help="What stands in the codes: your own address, https://example.org/{item}. If not "
-            "given: cogtally:item:12.",
-        ),
-    ] = None,
-    force: ForceOption = False,
-    catalog: BookOption = None,
-    demo: NoDemoOption = False,
-    as_json: JsonOption = False,
+    numbers: list[str] | None = argument("ITEM", "Their numbers."),
+    all_new: bool = flag("--all-new", "All that is for sale and never had a label."),
+    out: str | None = option("FILE.pdf", "Where to write them."),
+    grid: str | None = option("ROWSxCOLUMNS", "A sheet: 8x3 is eight rows of three."),
+    size: str | None = option("WxH", "A roll: one label a page, 60x30 mm wide and high."),
+    page: str = option("SIZE", "The sheet: a4, letter or 210x297 mm.", default="a4"),
+    margin: str | None = option("MM", "Above and below, then at the sides: 13x5. If not given: 8."),
+    gap: str | None = option("MM", "Between rows, then columns: 0x2.5. If not given: 0."),
+    start: str | None = option("N", "The first free label of a part-used sheet, row by row."),
+    link: str | None = option(
+        "ADDRESS",
+        "What stands in the codes: your own address, https://example.org/{item}. If not given: "
+        "cogtally:item:12.",
+    ),
+    force: bool = options.FORCE,
+    catalog: str | None = options.BOOK,
+    demo: bool = options.NO_DEMO,
+    as_json: bool = options.JSON,
 ) -> None:
     """Make labels to print.
 
@@ -258,7 +212,7 @@ def label(
     from cogtally.show.labels import asked_link, asked_sheet, labels_drawing, small_labels
 
     if out is None:
-        raise UserError("--out is missing", PLACE, "write --out FILE.pdf")
+        raise UserError("--out is missing", _LABEL, "write --out FILE.pdf")
     file = asked_file(out, "--out", (PDF,), force=force)
     address = asked_link(link)
     sheet = asked_sheet(grid, size, page, margin, gap)
@@ -307,7 +261,7 @@ def _asked_items(path: Path, numbers: list[str], all_new: bool) -> list[Item]:
 
     if bool(numbers) == all_new:
         mend = f"write their numbers, or --all-new; {LIST}"
-        raise UserError("say which items are to have a label", PLACE, mend)
+        raise UserError("say which items are to have a label", _LABEL, mend)
     there = {item.number: item for item in read_items(path)}
     if all_new:
         return [item for item in there.values() if item.sale is None and not item.labelled]
