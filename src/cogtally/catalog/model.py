@@ -5,9 +5,9 @@ Whether what somebody wrote meets the rules belongs to `check`; files belong to 
 
 from __future__ import annotations
 
-from collections.abc import Callable, Mapping
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, field
-from functools import cached_property
+from functools import cached_property, lru_cache
 from typing import Any
 
 from cogtally.gears.trains import (
@@ -136,7 +136,13 @@ class Family:
                     pairs.update(dict.fromkeys(self.path_of(gear), 2))
             if self.layout not in NO_SUMS:
                 pairs.setdefault(REVERSE, 2)
-        return Train(self.layout, pairs, self.direct, self.paths, self.same)
+        return _train(
+            self.layout,
+            tuple(pairs.items()),
+            self.direct,
+            tuple(self.paths.items()),
+            tuple(self.same.items()),
+        )
 
     def path_of(self, gear: str) -> tuple[str, ...]:
         """Return the path that `gear` would have in this family, whether or not a set has it."""
@@ -149,52 +155,14 @@ class Family:
     @cached_property
     def pieces(self) -> tuple[Piece, ...]:
         """Every piece, in order: the default pieces less the wheels named, then the given ones."""
-        kept = self.train.canonical
-        given = {
-            name: tuple(dict.fromkeys(kept(w) for w in wheels))
-            for name, wheels in self.given_pieces.items()
-        }
-        named = {w for wheels in given.values() for w in wheels}
-        found: dict[str, tuple[str, ...]] = {}
-        placed: set[str] = set()
-        for name, wheels in self._default_pieces().items():
-            if name in given:
-                found[name] = given[name]
-                continue
-            own = tuple(
-                dict.fromkeys(w for w in map(kept, wheels) if w not in named and w not in placed)
-            )
-            placed.update(own)
-            if own:
-                found[name] = own
-        found.update({name: wheels for name, wheels in given.items() if name not in found})
-        return tuple(Piece(name, wheels) for name, wheels in found.items())
-
-    def _default_pieces(self) -> dict[str, tuple[str, ...]]:
-        """The layout's pieces; none where the family has to give them itself."""
-        pairs = self.train.pairs
-        if self.paths or self.layout == "sleeve":
-            return {}
-        if self.layout in _ENDS:
-            ends = _ENDS[self.layout]
-            return {f"{p}-{ends[r]}": (f"{p}.{r}",) for p, n in pairs.items() for r in roles(n)}
-        if self.layout == "two-shaft":
-            return {f"{p}-{r}": (f"{p}.{r}",) for p, n in pairs.items() for r in roles(n)}
-        gears = [p for p in pairs if p != INPUT]
-        forward = sorted((p for p in gears if p.isdigit()), key=int, reverse=True)
-        others = [p for p in gears if not p.isdigit() and p != REVERSE]
-        last = [REVERSE] if REVERSE in pairs else []
-        lay = (f"{INPUT}.driven", *(f"{p}.driver" for p in [*forward, *others, *last]))
-        found = (
-            {"input-shaft": (f"{INPUT}.driver",), "laygear": lay}
-            if INPUT in pairs
-            else {"laygear": lay[1:]}
+        train = self.train
+        return _pieces(
+            self.layout,
+            tuple(train.pairs.items()),
+            tuple(self.paths.items()),
+            tuple(self.same.items()),
+            tuple(self.given_pieces.items()),
         )
-        for pair in gears:
-            if pairs[pair] == 3:
-                found[f"{pair}-idler"] = (f"{pair}.idler",)
-            found[f"{pair}-gear"] = (f"{pair}.driven",)
-        return found
 
     @cached_property
     def piece_of(self) -> Mapping[str, Piece]:
@@ -204,20 +172,25 @@ class Family:
     def teeth_of(self, known: RatioSet) -> Mapping[str, int | None]:
         """Return the teeth of every wheel of a counted set, by kept names; None for a gap."""
         teeth: dict[str, int | None] = {}
+        kept = self.train.canonical if self.same else str
         for pair, counts in known.pairs.items():
             for name, count in zip(wheel_names(pair, len(counts)), counts, strict=True):
-                wheel = self.train.canonical(name)
+                wheel = kept(name)
                 if teeth.get(wheel) is None:
                     teeth[wheel] = count
         return teeth
 
     @cached_property
+    def counted_teeth(self) -> tuple[Mapping[str, int | None], ...]:
+        """The teeth of every wheel of each counted set, by kept names."""
+        return tuple([self.teeth_of(known) for known in self.counted_sets])
+
+    @cached_property
     def types(self) -> Mapping[str, tuple[PieceType, ...]]:
         """The types of each piece, by its name, in the order of the sets that first carry them."""
-        teeth = [self.teeth_of(s) for s in self.counted_sets]
         return {
             piece.name: _types_of(
-                self, piece, [tuple(t.get(w) for w in piece.wheels) for t in teeth]
+                self, piece, [tuple([t.get(w) for w in piece.wheels]) for t in self.counted_teeth]
             )
             for piece in self.pieces
         }
@@ -234,14 +207,12 @@ class Family:
     @cached_property
     def sums(self) -> Mapping[tuple[str, str], tuple[int, ...]]:
         """For each mesh, every tooth sum that a set gives, rising; empty where no set gives one."""
-        found: dict[tuple[str, str], set[int]] = {mesh: set() for mesh in self.train.meshes}
-        for known in self.counted_sets:
-            teeth = self.teeth_of(known)
-            for left, right in found:
-                a, b = teeth.get(left), teeth.get(right)
-                if a is not None and b is not None:
-                    found[left, right].add(a + b)
-        return {mesh: tuple(sorted(values)) for mesh, values in found.items()}
+        found: dict[tuple[str, str], tuple[int, ...]] = {}
+        for left, right in self.train.meshes:
+            ends = [(teeth.get(left), teeth.get(right)) for teeth in self.counted_teeth]
+            sums = {a + b for a, b in ends if a is not None and b is not None}
+            found[left, right] = tuple(sorted(sums))
+        return found
 
 
 @dataclass(frozen=True)
@@ -279,8 +250,86 @@ class Catalog:
         return sum(len(family.sets) for family in self.families)
 
 
+#: Families built alike share one arrangement: so many of each are kept.
+_KEPT = 1024
+Items = tuple[tuple[str, tuple[str, ...]], ...]
+
+
+@lru_cache(maxsize=_KEPT)
+def _train(
+    layout: str,
+    pairs: tuple[tuple[str, int], ...],
+    direct: str | None,
+    paths: Items,
+    same: tuple[tuple[str, str], ...],
+) -> Train:
+    """The arrangement of pairs."""
+    return Train(layout, dict(pairs), direct, dict(paths), dict(same))
+
+
+@lru_cache(maxsize=_KEPT)
+def _pieces(
+    layout: str,
+    pairs: tuple[tuple[str, int], ...],
+    paths: Items,
+    same: tuple[tuple[str, str], ...],
+    given_pieces: Items,
+) -> tuple[Piece, ...]:
+    """The pieces of a casing: the default ones less the wheels named, then the given ones."""
+    kept = Train(layout, dict(pairs), None, dict(paths), dict(same)).canonical
+    given = {name: tuple(dict.fromkeys(kept(w) for w in wheels)) for name, wheels in given_pieces}
+    named = {w for wheels in given.values() for w in wheels}
+    found: dict[str, tuple[str, ...]] = {}
+    placed: set[str] = set()
+    for name, wheels in _default_pieces(layout, dict(pairs), bool(paths)).items():
+        if name in given:
+            found[name] = given[name]
+            continue
+        own = tuple(
+            dict.fromkeys(w for w in map(kept, wheels) if w not in named and w not in placed)
+        )
+        placed.update(own)
+        if own:
+            found[name] = own
+    found.update({name: wheels for name, wheels in given.items() if name not in found})
+    return tuple(Piece(name, wheels) for name, wheels in found.items())
+
+
+def _default_pieces(
+    layout: str, pairs: Mapping[str, int], has_paths: bool
+) -> dict[str, tuple[str, ...]]:
+    """The layout's pieces; none where the family has to give them itself."""
+    if has_paths or layout == "sleeve":
+        return {}
+    if layout in _ENDS:
+        ends = _ENDS[layout]
+        return {f"{p}-{ends[r]}": (f"{p}.{r}",) for p, n in pairs.items() for r in roles(n)}
+    if layout == "two-shaft":
+        return {f"{p}-{r}": (f"{p}.{r}",) for p, n in pairs.items() for r in roles(n)}
+    gears = [p for p in pairs if p != INPUT]
+    forward = sorted((p for p in gears if p.isdigit()), key=int, reverse=True)
+    others = [p for p in gears if not p.isdigit() and p != REVERSE]
+    last = [REVERSE] if REVERSE in pairs else []
+    lay = (f"{INPUT}.driven", *(f"{p}.driver" for p in [*forward, *others, *last]))
+    found = (
+        {"input-shaft": (f"{INPUT}.driver",), "laygear": lay}
+        if INPUT in pairs
+        else {"laygear": lay[1:]}
+    )
+    for pair in gears:
+        if pairs[pair] == 3:
+            found[f"{pair}-idler"] = (f"{pair}.idler",)
+        found[f"{pair}-gear"] = (f"{pair}.driven",)
+    return found
+
+
 def _types_of(family: Family, piece: Piece, teeth: list[Teeth]) -> tuple[PieceType, ...]:
     """Group the counted sets by what this piece is in them: teeth, marks and features."""
+    if not any(known.marks or known.features for known in family.counted_sets):
+        alike: dict[Teeth, list[int]] = {}
+        for index, counts in enumerate(teeth):
+            alike.setdefault(counts, []).append(index)
+        return tuple([_type(family, piece, c, None, (), m) for c, m in alike.items()])
     given_marks = [known.marks.get(piece.name) or None for known in family.counted_sets]
     marks = _filled(given_marks, teeth, frozenset)
     keys = sorted(
@@ -304,19 +353,31 @@ def _types_of(family: Family, piece: Piece, teeth: list[Teeth]) -> tuple[PieceTy
         )
         grouped.setdefault(key, []).append(index)
     return tuple(
-        PieceType(
-            piece=piece,
-            teeth=teeth[members[0]],
-            marks=marks[members[0]],
-            features=tuple(
+        _type(
+            family,
+            piece,
+            teeth[members[0]],
+            marks[members[0]],
+            tuple(
                 (owner, feature, column[members[0]])
                 for (owner, feature), column in zip(keys, features, strict=True)
             ),
-            carriers=tuple(members),
-            weight=sum(family.counted_sets[m].commonness for m in members),
+            members,
         )
         for members in grouped.values()
     )
+
+
+def _type(
+    family: Family,
+    piece: Piece,
+    teeth: Teeth,
+    marks: tuple[str, ...] | None,
+    features: tuple[tuple[str, str, FeatureValue | None], ...],
+    members: Sequence[int],
+) -> PieceType:
+    weight = sum([family.counted_sets[m].commonness for m in members])
+    return PieceType(piece, teeth, marks, features, tuple(members), weight)
 
 
 def _feature_owner(family: Family, owner: str) -> str:

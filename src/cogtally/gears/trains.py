@@ -9,7 +9,7 @@ import itertools
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, field
 from fractions import Fraction
-from functools import cached_property
+from functools import cached_property, lru_cache
 from math import gcd, prod
 
 LAYOUTS = ("layshaft", "sleeve", "two-shaft", "axle")
@@ -33,6 +33,7 @@ def roles(size: int) -> tuple[str, ...]:
     return ROLES_OF_THREE if size == 3 else ROLES_OF_TWO
 
 
+@lru_cache(maxsize=1024)
 def wheel_names(pair: str, size: int) -> tuple[str, ...]:
     """Return the names of the wheels of `pair`, driver first: `("1.driver", "1.driven")`."""
     return tuple(f"{pair}.{role}" for role in roles(size))

@@ -43,7 +43,7 @@ def expected_fall(joint: TeethJoint) -> float:
     for mine, of_answers in (
         (joint.known.weights, lambda w, at: _known(joint.known.teeth[at], w, laws)),
         (joint.elsewhere, lambda w, at: w @ drawn),
-        (joint.spread.sum(axis=2), lambda w, at: np.einsum("aht,htc->ac", joint.spread[at], laws)),
+        (joint.spread.sum(axis=2), lambda w, at: _spread(joint.spread[at], laws)),
     ):
         whole = mine.sum(axis=1)
         common = whole > least
@@ -60,6 +60,11 @@ def expected_fall(joint: TeethJoint) -> float:
     mass = float(chance.sum())
     worth = (now * mass - float(after)) / mass
     return worth if worth >= LEAST_WORTH else 0.0
+
+
+def _spread(spread: Array, laws: Array) -> Array:
+    found: Array = spread.reshape(len(spread), -1) @ laws.reshape(-1, laws.shape[2])
+    return found
 
 
 def _known(teeth: Array, weights: Array, laws: Array) -> Array:

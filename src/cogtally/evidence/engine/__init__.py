@@ -15,6 +15,7 @@ from cogtally.evidence.engine.around import (
     teeth_of,
 )
 from cogtally.evidence.engine.chain import log_joints
+from cogtally.evidence.engine.near import near_families
 from cogtally.evidence.engine.plan import distinct
 from cogtally.evidence.engine.question import HANDS, Question
 from cogtally.evidence.engine.ready import Ready, ready
@@ -40,6 +41,7 @@ __all__ = [
     "distinct",
     "log_joints",
     "matched_spread",
+    "near_families",
     "new_teeth_of",
     "posterior",
     "printed_groups",

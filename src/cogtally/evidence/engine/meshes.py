@@ -333,7 +333,7 @@ class Meshes:
         )
         listed = modes.at.shape[1]
         unknown = modes.unknown[:, : modes.modes]
-        found = np.einsum("fqmt,fmt->fqt", by_mode[:, :, listed:], unknown)
+        found = (by_mode[:, :, listed:] * unknown[:, None]).sum(axis=2)
         at = modes.at[:, None, :, None]
         of_type = np.take_along_axis(by_mode[:, :, :listed], at, 3)[..., 0]
         if modes.gap is not None:

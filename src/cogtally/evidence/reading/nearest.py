@@ -12,6 +12,7 @@ from operator import itemgetter
 
 from cogtally.catalog.gear_ratios import gear_ratios
 from cogtally.catalog.model import Catalog, Family, RatioSet
+from cogtally.evidence.engine import near_families
 from cogtally.evidence.seen import Counted, counted_wheels
 from cogtally.gears.notation import Seen
 from cogtally.gears.trains import OVERDRIVE, train_ratio
@@ -138,12 +139,13 @@ def measure(
 
 def least_difference(catalog: Catalog, seen: Seen, only: str | None = None) -> int:
     """Return the sum of |count − teeth| of the nearest set; very many where no set has counts."""
+    families = _asked(catalog, seen, only)
     return min(
         (
-            _teeth_apart(family.teeth_of(known), counted)
-            for family in _asked(catalog, only)
+            _teeth_apart(teeth, counted)
+            for family in families
             for counted in (counted_wheels(seen, family),)
-            for known in family.counted_sets
+            for teeth in family.counted_teeth
         ),
         default=UNHEARD_OF,
     )
@@ -157,7 +159,7 @@ def nearest_sets(catalog: Catalog, seen: Seen, only: str | None = None) -> tuple
     turned = turned_ratios(seen)
     away = [
         (teeth_away(family, known, counted), family, known, counted)
-        for family in _asked(catalog, only)
+        for family in _asked(catalog, seen, only)
         for counted in (counted_wheels(seen, family),)
         for known in family.sets
     ]
@@ -176,10 +178,12 @@ def nearest_sets(catalog: Catalog, seen: Seen, only: str | None = None) -> tuple
     return tuple(measure(*one[2:], turned) for one in found[:NEAREST_SHOWN])
 
 
-def _asked(catalog: Catalog, only: str | None) -> Sequence[Family]:
-    """The families that are asked about."""
-    one = catalog.by_id.get(only) if only is not None else None
-    return catalog.families if only is None else () if one is None else (one,)
+def _asked(catalog: Catalog, seen: Seen, only: str | None) -> Sequence[Family]:
+    """The families asked about that the nearest sets can be of."""
+    if only is None:
+        return [catalog.families[place] for place in near_families(catalog, seen, NEAREST_SHOWN)]
+    one = catalog.by_id.get(only)
+    return () if one is None else (one,)
 
 
 def teeth_away(family: Family, known: RatioSet, counted: Mapping[str, Counted]) -> float:
