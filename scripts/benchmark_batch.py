@@ -23,7 +23,7 @@ from benchmark_measure import (
     row,
 )
 
-from cogtally.catalog.files.csv_writer import csv_of
+from cogtally.catalog.files.writers import csv_of
 from cogtally.catalog.model import Catalog
 from cogtally.evidence.loose import loose_posterior
 from cogtally.gears.looks import SeenPiece, parse_piece

@@ -111,7 +111,7 @@ def kept_book(sets: int) -> Path:
 @cache
 def kept_toml(sets: int) -> Path:
     """Return a folder with the made catalog of so many sets as TOML, a hundred families a file."""
-    from cogtally.catalog.files.toml_writer import toml_of
+    from cogtally.catalog.files.writers import toml_of
 
     place = _folder() / f"made-{sets}"
     place.mkdir()

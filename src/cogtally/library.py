@@ -23,8 +23,7 @@ from cogtally.evidence.structure import is_entangled
 from cogtally.gears.errors import UserError
 from cogtally.gears.looks import SeenPiece, piece_with_looks, with_looks
 from cogtally.gears.looks import parse_piece as parse_places
-from cogtally.gears.notation import parse_seen
-from cogtally.gears.words import Seen
+from cogtally.gears.notation import Seen, parse_seen
 
 __all__ = [
     "Answer",

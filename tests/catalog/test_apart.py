@@ -9,8 +9,7 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from cogtally.catalog.apart.sets import MEND, NOTICE, TELL, Mark, tell_apart
-from cogtally.catalog.apart.wheels import fewest_wheels
+from cogtally.catalog.apart.sets import MEND, NOTICE, TELL, Mark, fewest_wheels, tell_apart
 from cogtally.catalog.model import Family, RatioSet
 
 from .apart_brute import (

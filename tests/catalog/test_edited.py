@@ -7,7 +7,7 @@ from pathlib import Path
 
 import pytest
 
-from cogtally.catalog.changes.edited import decoded, from_edited, read_text, to_edit
+from cogtally.catalog.changes.keep import decoded, from_edited, read_text, to_edit
 from cogtally.catalog.files.reading import demo_catalog
 from cogtally.catalog.model import Family, RatioSet
 from cogtally.catalog.problem import CatalogError

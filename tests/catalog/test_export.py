@@ -16,11 +16,10 @@ from catalog.many import many_families
 from catalog.sound import BROCHURE, COMPOUND, SLEEVE, SOUND, read_text
 from catalog.test_laws import families
 from cogtally.catalog.book import make_catalog_book, read_book
-from cogtally.catalog.changes import export
-from cogtally.catalog.changes.export import export_catalog
-from cogtally.catalog.files.csv_writer import csv_of, left_out_of_csv, lost_in_csv
+from cogtally.catalog.changes import imports as export
+from cogtally.catalog.changes.imports import export_catalog
 from cogtally.catalog.files.reading import demo_catalog, read_catalogs
-from cogtally.catalog.files.toml_writer import toml_of
+from cogtally.catalog.files.writers import csv_of, left_out_of_csv, lost_in_csv, toml_of
 from cogtally.catalog.model import Catalog, Family, RatioSet
 from cogtally.gears.errors import UserError
 

@@ -15,13 +15,20 @@ from cogtally.catalog.book import make_catalog_book, read_book, writing
 from cogtally.catalog.files.reading import demo_catalog
 from cogtally.catalog.model import Catalog, Family, RatioSet
 from cogtally.catalog.search import found
-from cogtally.catalog.search.bits import Lists, below, bits_of, numbers_in, packed, runs_behind
 from cogtally.catalog.search.found import find_in, find_in_book
 from cogtally.catalog.search.index_build import index_of
-from cogtally.catalog.search.index_file import index_path, parts_of
+from cogtally.catalog.search.index_file import (
+    Lists,
+    below,
+    bits_of,
+    index_path,
+    numbers_in,
+    packed,
+    parts_of,
+    runs_behind,
+)
 from cogtally.catalog.search.index_search import Index
-from cogtally.catalog.search.query import Query, parse_query
-from cogtally.catalog.search.small import search, texts_of
+from cogtally.catalog.search.small import Query, parse_query, search, texts_of
 from cogtally.gears.errors import UserError
 from small_catalog import SMALL, pairs
 

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import pytest
 
-from cogtally.catalog.changes.from_counts import box_pairs, written_pairs
+from cogtally.catalog.changes.made import box_pairs, written_pairs
 from cogtally.catalog.model import Family, RatioSet
 from cogtally.gears.errors import UserError
 from cogtally.gears.notation import parse_seen

@@ -9,16 +9,14 @@ import pytest
 
 from catalog.sound import problems_of
 from cogtally.catalog.book import make_catalog_book, read_book
-from cogtally.catalog.changes.from_recovered import set_of
+from cogtally.catalog.changes.made import set_of
 from cogtally.catalog.files.reading import read_catalog
-from cogtally.catalog.files.toml_writer import toml_of
-from cogtally.catalog.gear_ratios import gear_ratios
-from cogtally.catalog.model import Catalog
+from cogtally.catalog.files.writers import toml_of
+from cogtally.catalog.model import Catalog, gear_ratios
 from cogtally.catalog.search.index_build import index_of
 from cogtally.catalog.search.index_file import parts_of
 from cogtally.catalog.search.index_search import Index
-from cogtally.catalog.search.query import parse_query
-from cogtally.catalog.search.small import search
+from cogtally.catalog.search.small import parse_query, search
 from cogtally.gears.printed import ROUNDED
 from cogtally.gears.recover.problem import pose
 from cogtally.gears.recover.rank import recover

@@ -10,8 +10,8 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from cogtally.catalog.check import possible
-from cogtally.catalog.check.possible import Printed, are_possible, printed_gear
+from cogtally.catalog.check import ratios as possible
+from cogtally.catalog.check.ratios import Printed, are_possible, printed_gear
 
 #: So few teeth, and so few wheels, that every assignment can be tried.
 FEWEST, MOST = 3, 7

@@ -11,11 +11,10 @@ from pathlib import Path
 import pytest
 
 from cogtally.catalog.book import read_book
-from cogtally.catalog.changes.edited import from_edited, to_edit
 from cogtally.catalog.changes.imports import import_into
-from cogtally.catalog.changes.keep import keep_family
+from cogtally.catalog.changes.keep import from_edited, keep_family, to_edit
 from cogtally.catalog.files.reading import read_catalog, read_catalogs
-from cogtally.catalog.files.toml_writer import toml_of
+from cogtally.catalog.files.writers import toml_of
 
 TEXT = """\
 [family]

@@ -11,7 +11,7 @@ import pytest
 
 import cogtally.catalog.apart.sets as apart_room
 from cogtally.catalog.apart.key import identification_key
-from cogtally.catalog.apart.wheels import fewest_wheels
+from cogtally.catalog.apart.sets import fewest_wheels
 
 ROWAN = """
 [family]

@@ -16,7 +16,7 @@ from catalog.many import many_families
 from catalog.sound import BROCHURE, SOUND, spoilt
 from cli.terminal import Terminal
 from cogtally.catalog.book import read_book
-from cogtally.catalog.files.toml_writer import toml_of
+from cogtally.catalog.files.writers import toml_of
 from cogtally.cli import places
 from cogtally.store import STEPS
 

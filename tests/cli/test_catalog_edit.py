@@ -51,7 +51,7 @@ def types(book: Path, *texts: str | bytes) -> None:
 
 def text_of(what: str, book: Path) -> str:
     """The text that the editor is given."""
-    from cogtally.catalog.changes.edited import to_edit
+    from cogtally.catalog.changes.keep import to_edit
     from cogtally.catalog.find import find_any
 
     return to_edit(*find_any(families_of(book), what)).text

@@ -15,7 +15,7 @@ import pytest
 
 from cli.book_of import small_book
 from cogtally.catalog.book import ROOM, read_book
-from cogtally.catalog.files.toml_writer import toml_of
+from cogtally.catalog.files.writers import toml_of
 from cogtally.catalog.words import read_words, words_of, words_path, write_words
 from cogtally.cli.completion.offers import as_replies, split_line
 from cogtally.store import undo

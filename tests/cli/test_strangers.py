@@ -126,8 +126,7 @@ def test_slips_of_the_pen(
 @pytest.mark.parametrize("times", [60, pytest.param(2_500, marks=pytest.mark.long)])
 def test_spoilt_files(times: int, cogtally: Callable, tmp_path: Path) -> None:
     """No file is a traceback, whatever was cut out of it, doubled or overwritten in it."""
-    from cogtally.catalog.files.csv_writer import csv_of
-    from cogtally.catalog.files.toml_writer import toml_of
+    from cogtally.catalog.files.writers import csv_of, toml_of
 
     plain = replace(SMALL.families[-1], given_pieces={}, paths={}, same={})
     texts = {"a.toml": toml_of(SMALL.families).encode(), "a.csv": csv_of([plain]).encode()}

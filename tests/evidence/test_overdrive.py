@@ -10,7 +10,7 @@ from typing import Any
 
 import pytest
 
-from cogtally.catalog.files.toml_writer import toml_of
+from cogtally.catalog.files.writers import toml_of
 from cogtally.catalog.model import Catalog, Family, RatioSet
 from cogtally.evidence.advice import advise
 from cogtally.evidence.reading import identify

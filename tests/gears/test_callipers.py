@@ -6,11 +6,18 @@ from fractions import Fraction
 
 import pytest
 
-from cogtally.gears.callipers.ahead import best_parting, partings, wheel
 from cogtally.gears.callipers.fit import widest_needed
 from cogtally.gears.callipers.measured import measured
 from cogtally.gears.callipers.standards import find_standard
-from cogtally.gears.callipers.wheel import LISTED, Gauging, gauge, spannable
+from cogtally.gears.callipers.wheel import (
+    LISTED,
+    Gauging,
+    best_parting,
+    gauge,
+    partings,
+    spannable,
+    wheel,
+)
 from cogtally.gears.errors import UserError
 
 MODULE_2 = find_standard("2")

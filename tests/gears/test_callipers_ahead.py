@@ -8,16 +8,16 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from cogtally.gears.callipers.ahead import (
+from cogtally.gears.callipers.measured import measured
+from cogtally.gears.callipers.standards import Standard, find_standard, standards
+from cogtally.gears.callipers.wheel import (
     base_helix_deg,
     expected_span,
+    gauge,
     require_width,
     table,
     wheel,
 )
-from cogtally.gears.callipers.measured import measured
-from cogtally.gears.callipers.standards import Standard, find_standard, standards
-from cogtally.gears.callipers.wheel import gauge
 from cogtally.gears.errors import UserError
 
 MODULE_2 = find_standard("2")

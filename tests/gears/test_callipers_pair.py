@@ -8,18 +8,17 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from cogtally.gears.callipers.ahead import wheel
 from cogtally.gears.callipers.involute import centre_distance
 from cogtally.gears.callipers.measured import measured
-from cogtally.gears.callipers.pair import (
+from cogtally.gears.callipers.standards import find_standard
+from cogtally.gears.callipers.two import (
     Gear,
     contact_ratio,
     gear_of,
     paired_tips,
     run_together,
 )
-from cogtally.gears.callipers.standards import find_standard
-from cogtally.gears.callipers.wheel import gauge
+from cogtally.gears.callipers.wheel import gauge, wheel
 from cogtally.gears.errors import UserError
 
 MODULE_2 = find_standard("2")

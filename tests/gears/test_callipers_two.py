@@ -4,9 +4,9 @@ from __future__ import annotations
 
 import pytest
 
-from cogtally.gears.callipers.ahead import wheel
 from cogtally.gears.callipers.standards import find_standard
 from cogtally.gears.callipers.two import Together, expected_of, parse_pair, together
+from cogtally.gears.callipers.wheel import wheel
 from cogtally.gears.callipers.words import Taken, as_measured, parse_wheel
 from cogtally.gears.errors import UserError
 

@@ -8,8 +8,8 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from cogtally.gears.epicyclic import MEMBERS, Epicyclic, epicyclic, overdrive_ratio
 from cogtally.gears.errors import UserError
+from cogtally.gears.trains import MEMBERS, Epicyclic, epicyclic, overdrive_ratio
 
 TRAINS = st.builds(
     lambda sun, more, planets: epicyclic(sun, sun + more, planets),

@@ -11,7 +11,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from cogtally.gears.callipers.lengths import (
+from cogtally.gears.callipers.words import (
     Length,
     parse_angle,
     parse_length,

@@ -8,12 +8,20 @@ from math import exp, fsum, log2
 import pytest
 from hypothesis import given, settings
 
-from cogtally.gears.recover import advice as recover_advice
 from cogtally.gears.recover import cells as recover_cells
+from cogtally.gears.recover import rank as recover_advice
 from cogtally.gears.recover import rank as recover_chance
-from cogtally.gears.recover.advice import advise, entropy, marginals
 from cogtally.gears.recover.problem import Problem, Span, pose
-from cogtally.gears.recover.rank import COPIES, LIKELIEST, chance, recover, shifted_copies
+from cogtally.gears.recover.rank import (
+    COPIES,
+    LIKELIEST,
+    advise,
+    chance,
+    entropy,
+    marginals,
+    recover,
+    shifted_copies,
+)
 from cogtally.gears.recover.solutions import count, ratios, search
 
 from .test_recover import ALL, Case, cases, posed

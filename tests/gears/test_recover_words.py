@@ -7,10 +7,9 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from cogtally.gears.errors import UserError
-from cogtally.gears.recover.problem import Span, pose
+from cogtally.gears.recover.problem import Span, parse_sought, parse_span, parse_whole, pose
 from cogtally.gears.recover.rank import beside
 from cogtally.gears.recover.solutions import counts_by_spread
-from cogtally.gears.recover.words import parse_sought, parse_span, parse_whole
 
 
 @pytest.mark.parametrize(

@@ -19,12 +19,12 @@ from cogtally.gears.road.speed import (
     drive,
     engine_speed,
     highest_gear,
+    of_circumference,
     road_speed,
     rows,
     speeds,
     with_overdrive,
 )
-from cogtally.gears.road.tyres import of_circumference
 
 ONE_METRE_AND_A_HALF = of_circumference(1500)
 RATIOS = {

@@ -9,7 +9,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from cogtally.gears.errors import UserError
-from cogtally.gears.road.tyres import of_circumference, of_diameter, parse_tyre
+from cogtally.gears.road.speed import of_circumference, of_diameter, parse_tyre
 
 
 def test_a_radial_size() -> None:

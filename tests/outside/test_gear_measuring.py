@@ -7,15 +7,15 @@ from math import degrees, radians
 
 import pytest
 
-from cogtally.gears.callipers.ahead import wheel
 from cogtally.gears.callipers.involute import (
     centre_distance,
     involute,
     span,
     working_angle_of_shifts,
 )
-from cogtally.gears.callipers.pair import Gear, paired_tips, run_together
 from cogtally.gears.callipers.standards import MODULES_I, MODULES_II, RACKS, find_standard
+from cogtally.gears.callipers.two import Gear, paired_tips, run_together
+from cogtally.gears.callipers.wheel import wheel
 
 
 @pytest.mark.parametrize(

@@ -11,9 +11,17 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from cogtally.gears.epicyclic import overdrive_ratio
-from cogtally.gears.road.speed import FASTEST_SPEED, KMH, MPH, convert, engine_speed, road_speed
-from cogtally.gears.road.tyres import of_diameter, parse_tyre
+from cogtally.gears.road.speed import (
+    FASTEST_SPEED,
+    KMH,
+    MPH,
+    convert,
+    engine_speed,
+    of_diameter,
+    parse_tyre,
+    road_speed,
+)
+from cogtally.gears.trains import overdrive_ratio
 
 
 @cache

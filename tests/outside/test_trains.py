@@ -10,10 +10,9 @@ from fractions import Fraction
 
 import pytest
 
-from cogtally.gears.epicyclic import overdrive_ratio
 from cogtally.gears.notation import parse_path, parse_seen
 from cogtally.gears.ratios import RatioTable, ratio_table
-from cogtally.gears.trains import pair_ratio, tooth_sums, train_ratio
+from cogtally.gears.trains import overdrive_ratio, pair_ratio, tooth_sums, train_ratio
 
 
 def box(*words: str, direct: str | None = None, path: str | None = None) -> RatioTable:

@@ -7,7 +7,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from cogtally.gears.errors import UserError
-from cogtally.gears.words import Seen
+from cogtally.gears.notation import Seen
 from cogtally.shelf.session.bench import SURE, Bench, Outcome, Step, enter
 from cogtally.shelf.session.entry import (
     BACK,

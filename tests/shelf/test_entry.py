@@ -5,7 +5,7 @@ from __future__ import annotations
 import pytest
 
 from cogtally.gears.errors import UserError
-from cogtally.gears.words import Count, ReadFeature, ReadMark
+from cogtally.gears.notation import Count, ReadFeature, ReadMark
 from cogtally.shelf.session.entry import (
     AGAIN,
     BACK,

@@ -7,8 +7,7 @@ from fractions import Fraction
 
 import pytest
 
-from cogtally.gears.road.speed import Drive, drive, engine_speeds, saw_tooth
-from cogtally.gears.road.tyres import of_circumference
+from cogtally.gears.road.speed import Drive, drive, engine_speeds, of_circumference, saw_tooth
 
 
 def car() -> Drive:

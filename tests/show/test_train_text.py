@@ -8,9 +8,8 @@ import pytest
 
 from cli.terminal import Terminal
 from cogtally.evidence.laws import likeliest_teeth
-from cogtally.gears.notation import parse_seen
+from cogtally.gears.notation import FEWEST_TEETH, MOST_TEETH, parse_seen
 from cogtally.gears.ratios import RatioTable, ratio_table
-from cogtally.gears.words import FEWEST_TEETH, MOST_TEETH
 from cogtally.show.train import table_lines
 from conftest import Ran
 

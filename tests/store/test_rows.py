@@ -15,11 +15,12 @@ import pytest
 from catalog.many import many_families
 from cogtally.catalog.book import make_catalog_book, partly_read, read_book, writing
 from cogtally.catalog.search.found import find_in_book
-from cogtally.catalog.search.query import parse_query
+from cogtally.catalog.search.small import parse_query
 from cogtally.catalog.words import read_words
 from cogtally.gears.errors import UserError
 from cogtally.shelf.stock.book import read_item, read_items
-from cogtally.store import STEPS, Step, entries, entry_of, faults, mend, reading, upgrade
+from cogtally.store import STEPS, Step, entries, entry_of, faults, reading, upgrade
+from cogtally.store import log as mend
 from shelf.stocked import stocked_book
 from store.killing import in_process
 

@@ -17,7 +17,7 @@ from tempfile import mkdtemp
 
 import pytest
 
-import cogtally.store.opening as opening_file
+import cogtally.store.change as opening_file
 from catalog.many import many_families
 from cogtally.catalog.book import make_catalog_book, read_book, writing
 from cogtally.catalog.model import RatioSet
@@ -213,7 +213,7 @@ def test_full_disk_at_the_beginning(tmp_path: Path, size: int) -> None:
 
 
 def _toml(sets: int) -> str:
-    from cogtally.catalog.files.toml_writer import toml_of
+    from cogtally.catalog.files.writers import toml_of
 
     return toml_of([replace(f, id=f"new-{f.id}") for f in many_families(sets // 60, 60)])
 

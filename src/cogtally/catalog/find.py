@@ -10,8 +10,7 @@ from typing import Protocol, TypeVar
 
 from cogtally.catalog.model import Catalog, Family, RatioSet
 from cogtally.gears.errors import UserError
-from cogtally.gears.notation import named, refuse_other_pairs
-from cogtally.gears.words import Seen
+from cogtally.gears.notation import Seen, named, refuse_other_pairs
 
 MOST_NEAREST = 3
 #: Per cent of likeness from which on a word is offered: whole against whole, or against a part.

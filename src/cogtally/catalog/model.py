@@ -7,6 +7,7 @@ from __future__ import annotations
 
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, field
+from fractions import Fraction
 from functools import cached_property, lru_cache
 from typing import Any
 
@@ -16,7 +17,9 @@ from cogtally.gears.trains import (
     OVERDRIVE,
     REVERSE,
     Train,
+    overdrive_of,
     roles,
+    train_ratio,
     wheel_names,
 )
 
@@ -406,3 +409,33 @@ def _filled(values: list[Any], teeth: list[Teeth], alike: Callable[[Any], object
         agreed.get(counts) if value is None else value
         for value, counts in zip(values, teeth, strict=True)
     ]
+
+
+def written_pair(teeth: Teeth) -> str:
+    """Return the teeth of a pair as they are written: `12/_/28`."""
+    return "/".join("_" if count is None else str(count) for count in teeth)
+
+
+def written_number(value: float) -> str:
+    """Return a number as it is written: without a point where it is whole."""
+    whole = value == int(value) and abs(value) < 10**15
+    return str(int(value)) if whole else repr(value)
+
+
+def gear_ratios(family: Family, known: RatioSet) -> Mapping[str, Fraction | None]:
+    """Return turns in for one turn out of every gear of the family; None where a wheel is a gap.
+
+    Of an overdrive that is the ratio of its pair with the sun held.
+    """
+    teeth = family.teeth_of(known)
+    if family.layout == OVERDRIVE:
+        return {
+            pair: overdrive_of(teeth.get(f"{pair}.driver"), teeth.get(f"{pair}.driven"))
+            for pair in family.train.pairs
+        }
+    found: dict[str, Fraction | None] = {}
+    for gear in family.train.gears:
+        path = family.train.path(gear)
+        wheels = family.train.path_wheels(path or ())
+        found[gear] = train_ratio([(teeth.get(a), teeth.get(b)) for a, b in wheels])
+    return found

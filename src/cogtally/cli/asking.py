@@ -21,7 +21,7 @@ from cogtally.cli.output import now_written
 from cogtally.evidence.advice import Advice, advise, advise_briefly
 from cogtally.evidence.reading import Answer, identify
 from cogtally.gears.errors import UserError
-from cogtally.gears.words import Seen
+from cogtally.gears.notation import Seen
 from cogtally.shelf.session import (
     HELP,
     HOW,

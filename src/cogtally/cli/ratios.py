@@ -11,7 +11,6 @@ from cogtally.cli import options
 from cogtally.cli.options import option
 from cogtally.cli.report import asked_picture
 from cogtally.evidence.laws import likeliest_teeth
-from cogtally.gears.epicyclic import Epicyclic
 from cogtally.gears.errors import UserError
 from cogtally.gears.notation import (
     FEWEST_TEETH,
@@ -24,6 +23,7 @@ from cogtally.gears.notation import (
     refuse_other_pairs,
 )
 from cogtally.gears.ratios import RatioTable, parse_axle, parse_overdrive, ratio_table
+from cogtally.gears.trains import Epicyclic
 
 #: Without a catalog a wheel may have any number of teeth that can be written.
 ANY_TEETH = range(FEWEST_TEETH, MOST_TEETH + 1)

@@ -13,8 +13,7 @@ from functools import lru_cache
 from math import erfc, exp, log, pi, sqrt
 
 from cogtally.gears.looks import COUNTED, KINDS, LOST, OUTSIDE, UNREAD, Value, mark_key
-from cogtally.gears.notation import FEWEST_TEETH, MOST_TEETH, Count, Turn
-from cogtally.gears.words import ReadFeature
+from cogtally.gears.notation import FEWEST_TEETH, MOST_TEETH, Count, ReadFeature, Turn
 
 # What can be true of a box.
 UNCATALOGUED_PRIOR = 0.10  # "It is of no family in the catalog: prior 0.10"

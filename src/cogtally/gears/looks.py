@@ -18,9 +18,8 @@ from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, replace
 
 from cogtally.gears.errors import UserError
+from cogtally.gears.notation import MOST_TIMES, Count, ReadFeature, ReadMark, Scanner, Seen
 from cogtally.gears.printed import shown
-from cogtally.gears.scanner import Scanner
-from cogtally.gears.words import MOST_TIMES, Count, ReadFeature, ReadMark, Seen
 
 Value = str | int | float
 

@@ -18,57 +18,242 @@ from __future__ import annotations
 
 import re
 from collections.abc import Callable, Iterable, Sequence
-from dataclasses import replace
+from dataclasses import dataclass, replace
+from fractions import Fraction
 from functools import lru_cache
 
 from cogtally.gears.errors import UserError
-from cogtally.gears.scanner import FORMS, Scanner
-from cogtally.gears.trains import (
-    INPUT,
-    OUTPUT,
-    REVERSE,
-    ROLES_OF_THREE,
-    is_numbered,
-    wheel_names,
-)
-from cogtally.gears.words import (
-    FEWEST_TEETH,
-    LEAST_TURN_RATIO,
-    LONGEST_NAME,
-    LONGEST_NUMBER,
-    MOST_TEETH,
-    MOST_TIMES,
-    MOST_TURN_RATIO,
-    Count,
-    Seen,
-    Turn,
-    Word,
-)
+from cogtally.gears.trains import INPUT, OUTPUT, REVERSE, ROLES_OF_THREE, is_numbered, wheel_names
 
-__all__ = [
-    "FEWEST_TEETH",
-    "LEAST_TURN_RATIO",
-    "LONGEST_NAME",
-    "LONGEST_NUMBER",
-    "MOST_TEETH",
-    "MOST_TIMES",
-    "MOST_TURN_RATIO",
-    "Count",
-    "Seen",
-    "Turn",
-    "Word",
-    "named",
-    "parse_chain",
-    "parse_count",
-    "parse_name",
-    "parse_path",
-    "parse_seen",
-    "parse_word",
-    "refuse_other_pairs",
-    "split_words",
-    "trade_name",
-    "written_count",
-]
+FEWEST_TEETH = 4
+MOST_TEETH = 200
+MOST_TIMES = 99
+LONGEST_NAME = 20
+#: A turn test is refused where in/out lies outside these, so that every reading has support.
+LEAST_TURN_RATIO = Fraction(1, 5)
+MOST_TURN_RATIO = Fraction(20)
+#: Digits in one number of a turn test; more is a slip of the keyboard.
+LONGEST_NUMBER = 12
+
+
+@dataclass(frozen=True, slots=True)
+class Count:
+    """One count of one wheel: `teeth`, `unsure` or not, the same result so many `times`."""
+
+    wheel: str
+    teeth: int
+    unsure: bool = False
+    times: int = 1
+
+
+@dataclass(frozen=True, slots=True)
+class Turn:
+    """A turn test: in `gears` (one after the other) `turns_in` at the input gave `turns_out`.
+
+    `reads_input`: the output was turned to its mark and the input read. `held`: an axle with one
+    wheel held, so that the other turned twice as far.
+    """
+
+    gears: tuple[str, ...]
+    turns_in: Fraction
+    turns_out: Fraction
+    reads_input: bool = False
+    held: bool = False
+
+
+@dataclass(frozen=True, slots=True)
+class Word:
+    """One thing seen, as it was written: `text`, with its counts or its turn test.
+
+    `pair` and `size` are given where a whole pair was written, `wheel` where one wheel was; what
+    is written `_` has no count.
+    """
+
+    text: str
+    counts: tuple[Count, ...] = ()
+    turn: Turn | None = None
+    pair: str | None = None
+    size: int = 0
+    wheel: str | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class ReadMark:
+    """What was read of a mark on `piece` (empty: the loose piece itself), `text` as written.
+
+    `reading` has small letters and digits, `?` for one character that could not be read, `*` for
+    any number of them.
+    """
+
+    piece: str
+    reading: str
+    text: str
+
+
+@dataclass(frozen=True, slots=True)
+class ReadFeature:
+    """A feature that was looked at, `text` as written.
+
+    `owner`: a wheel or a piece; of a loose piece empty, or the place of a wheel. `value`: a count,
+    a size in the unit that the feature's name ends with, or a kind; the same so many `times`.
+    """
+
+    owner: str
+    feature: str
+    value: str | int | float
+    unsure: bool = False
+    times: int = 1
+    text: str = ""
+
+
+@dataclass(frozen=True, slots=True)
+class Seen:
+    """All that was seen on one box, each kind in the order in which it was written."""
+
+    words: tuple[Word, ...]
+    marks: tuple[ReadMark, ...] = ()
+    features: tuple[ReadFeature, ...] = ()
+
+    @property
+    def counts(self) -> tuple[Count, ...]:
+        """Every count, in written order."""
+        return tuple(c for word in self.words for c in word.counts)
+
+    @property
+    def turns(self) -> tuple[Turn, ...]:
+        """Every turn test, in written order."""
+        return tuple(word.turn for word in self.words if word.turn is not None)
+
+    @property
+    def looks(self) -> tuple[ReadMark | ReadFeature, ...]:
+        """Every mark and feature that was looked at: marks first, then features."""
+        return (*self.marks, *self.features)
+
+
+_NAME = re.compile(r"[A-Za-z0-9][A-Za-z0-9-]*")
+_DIGITS = re.compile(r"[0-9]+")
+_DECIMAL = re.compile(r"[0-9]+(?:[.,][0-9]+)?|[.,][0-9]+")
+#: What an error shows of a word, and of what is left of it.
+LONGEST_SHOWN, LONGEST_REST = 40, 20
+
+FORMS = "write a pair 1=14/31, a wheel 1.driver=14 or a turn test 1@4:1.1"
+
+
+def _safe(text: str, longest: int) -> str:
+    """Return text of others with all that a terminal would obey replaced, cut where it is long."""
+    text = text if len(text) <= longest else text[: longest - 3] + "…"
+    return "".join(c if c.isprintable() else "\N{REPLACEMENT CHARACTER}" for c in text)
+
+
+class Scanner:
+    """A place in one word; `option` is the option whose value it is, for errors, else empty."""
+
+    def __init__(self, text: str, option: str = "") -> None:
+        self.text = text
+        self.option = option
+        self.at = 0
+
+    def peek(self) -> str:
+        """Return the next character, empty at the end."""
+        return self.text[self.at : self.at + 1]
+
+    def shown(self) -> str:
+        """Return the word as an error shows it: short, and safe for a terminal."""
+        text = _safe(self.text, LONGEST_SHOWN)
+        return f"{self.option} {text}" if self.option else text
+
+    def take(self, literal: str) -> bool:
+        """Step over `literal` if it comes next, and tell whether it did."""
+        if self.text.startswith(literal, self.at):
+            self.at += len(literal)
+            return True
+        return False
+
+    def error(self, what: str, mend: str, back: int = 0) -> UserError:
+        """Return the error that `what` is wrong here, or so many characters `back`."""
+        place = self.at - back
+        rest = _safe(self.text[place:], LONGEST_REST)
+        read = f"read '{rest}'" if rest else "the word ends"
+        return UserError(f"at character {place + 1} {read}: {what}", self.shown(), mend)
+
+    def end(self, mend: str) -> None:
+        """Raise UserError unless the word ends here."""
+        if self.at < len(self.text):
+            raise self.error("nothing more was expected", mend)
+
+    def name(self, mend: str = FORMS) -> str:
+        """Read a name of letters, digits and `-`; raise UserError."""
+        found = _NAME.match(self.text, self.at)
+        if found is None:
+            raise self.error("a name of letters, digits and '-' was expected", mend)
+        if len(found[0]) > LONGEST_NAME:
+            raise self.error(f"a name has at most {LONGEST_NAME} characters", "use a shorter name")
+        self.at = found.end()
+        return found[0]
+
+    def number(self, what: str, mend: str) -> int:
+        """Read a whole number, of which an error speaks as `what`; raise UserError."""
+        found = _DIGITS.match(self.text, self.at)
+        if found is None:
+            raise self.error(f"{what} was expected", mend)
+        if len(found[0]) > LONGEST_NUMBER:
+            raise self.error("the number is too long", mend)
+        self.at = found.end()
+        return int(found[0])
+
+    def count(self, wheel: str, mend: str = "a count is a number of teeth, or _") -> Count | None:
+        """Read one count of `wheel`, None for `_`; raise UserError."""
+        if self.take("_"):
+            return None
+        start = self.at
+        teeth = self.number("a count of teeth, or _,", mend)
+        if not FEWEST_TEETH <= teeth <= MOST_TEETH:
+            self.at = start
+            raise self.error(f"a count is {FEWEST_TEETH} to {MOST_TEETH} teeth", mend)
+        unsure = self.take("u")
+        if self.peek() == "?":
+            raise self.error(f"an unsure count is written {teeth}u", mend)
+        times = 1
+        if self.take("x"):
+            start = self.at
+            times = self.number("how many times it was counted", mend)
+            if not 1 <= times <= MOST_TIMES:
+                self.at = start
+                raise self.error(f"x is followed by 1 to {MOST_TIMES}", mend)
+        return Count(wheel, teeth, unsure, times)
+
+    def turns(self, mend: str) -> tuple[Fraction, bool]:
+        """Read turns, and tell whether they were written as a whole number; raise UserError."""
+        start = self.at
+        found = _DECIMAL.match(self.text, self.at)
+        if found is None:
+            raise self.error("turns were expected", mend)
+        if len(found[0]) > LONGEST_NUMBER:
+            raise self.error("the number is too long", mend)
+        self.at = found.end()
+        value = Fraction(found[0].replace(",", "."))
+        whole = found[0].isdigit()
+        if whole and self.take("+"):
+            value += self._fraction(self.number("a fraction", mend), mend)
+            whole = False
+        elif whole and self.peek() == "/" and not self.text.startswith("/held", self.at):
+            value = self._fraction(int(value), mend)
+            whole = False
+        if value <= 0:
+            self.at = start
+            raise self.error("turns must be more than 0", mend)
+        return value, whole
+
+    def _fraction(self, above: int, mend: str) -> Fraction:
+        if not self.take("/"):
+            raise self.error("'/' of a fraction was expected", mend)
+        start = self.at
+        below = self.number("the lower half of a fraction", mend)
+        if below == 0:
+            self.at = start
+            raise self.error("nothing can be divided by 0", mend)
+        return Fraction(above, below)
+
 
 _ORDINALS = (
     ("first", "1st"),

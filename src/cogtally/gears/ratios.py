@@ -10,7 +10,6 @@ from collections.abc import Callable, Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from fractions import Fraction
 
-from cogtally.gears.epicyclic import Epicyclic, epicyclic
 from cogtally.gears.errors import UserError
 from cogtally.gears.notation import Count, Seen, Word, parse_chain
 from cogtally.gears.trains import (
@@ -22,8 +21,10 @@ from cogtally.gears.trains import (
     OUTPUT,
     OVERDRIVE,
     REVERSE,
+    Epicyclic,
     Train,
     common_factors,
+    epicyclic,
     is_hunting,
     is_numbered,
     pair_of,

@@ -5,19 +5,19 @@ What the tables mean is left to the rooms that own them: the catalog and the she
 
 from __future__ import annotations
 
-from cogtally.store.change import Row, Writing, make_book, writing
+from cogtally.store.change import Row, Writing, copy_of, make_book, reading, upgrade, writing
 from cogtally.store.file import MAGIC, check_head, damaged, looks_like_book, now
 from cogtally.store.log import (
     Change,
     Entry,
+    Mended,
     changes_since,
     entries,
     entry_of,
     last_change,
+    mend,
     undo,
 )
-from cogtally.store.mend import Mended, mend
-from cogtally.store.opening import copy_of, reading, upgrade
 from cogtally.store.rows import Fault, faults, read_records, read_rows, total_of
 from cogtally.store.steps import STEPS, Step, latest
 from cogtally.store.whole import is_running, refuse_there, write_beside, write_whole

@@ -18,18 +18,21 @@ from cogtally.catalog.book.compare import (
 )
 from cogtally.catalog.book.partly import PartlyRead, partly_read
 from cogtally.catalog.book.reading import (
+    FAMILIES,
     ROOM,
+    SETS,
     Book,
     book_catalog,
     book_families,
+    family_row,
     make_catalog_book,
     read_book,
+    set_row,
     state_of,
     state_of_book,
     without_collecting,
     writing,
 )
-from cogtally.catalog.book.rows import FAMILIES, SETS, family_row, set_row
 
 __all__ = [
     "CHANGED",

@@ -9,7 +9,7 @@ from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any
 
-from cogtally.catalog.book.rows import (
+from cogtally.catalog.book.reading import (
     FAMILIES,
     FAMILY_COLUMNS,
     SET_COLUMNS,
@@ -17,8 +17,7 @@ from cogtally.catalog.book.rows import (
     family_of,
     set_of,
 )
-from cogtally.catalog.model import Family, RatioSet
-from cogtally.catalog.pair_text import written_number, written_pair
+from cogtally.catalog.model import Family, RatioSet, written_number, written_pair
 
 if TYPE_CHECKING:
     from cogtally.store import Change

@@ -7,24 +7,16 @@ Transactions, the log and taking back are left to the store, the rules a catalog
 from __future__ import annotations
 
 import gc
+import json
 import os
-from collections.abc import Iterable, Iterator, Sequence
+from collections.abc import Iterable, Iterator, Mapping, Sequence
 from contextlib import contextmanager
 from dataclasses import replace
 from operator import itemgetter
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
-from cogtally.catalog.book.rows import (
-    FAMILIES,
-    SETS,
-    family_of,
-    family_row,
-    set_of,
-    set_row,
-    typed_again,
-)
-from cogtally.catalog.model import Catalog, Family, RatioSet
+from cogtally.catalog.model import Catalog, Family, RatioSet, written_pair
 from cogtally.gears.errors import UserError
 from cogtally.gears.trains import REVERSE, Train
 from cogtally.store import damaged, make_book, read_rows, reading, total_of
@@ -34,6 +26,134 @@ if TYPE_CHECKING:
     import sqlite3
 
     from cogtally.store import Row, Writing
+
+
+FAMILIES, SETS = "families", "sets"
+
+#: The columns of a family and of a set, in the order in which they are read.
+FAMILY_COLUMNS = (
+    "id",
+    "position",
+    "name",
+    "aliases",
+    "layout",
+    "direct",
+    "centre_distance_mm",
+    "note",
+    "pieces",
+    "same",
+    "paths",
+)
+SET_COLUMNS = (
+    "family",
+    "id",
+    "position",
+    "name",
+    "aliases",
+    "commonness",
+    "source",
+    "pairs",
+    "teeth",
+    "ratios",
+    "marks",
+    "features",
+)
+
+
+def family_row(family: Family, position: int) -> Row:
+    """Return the row of a family, its sets left out."""
+    return {
+        "id": family.id,
+        "position": position,
+        "name": family.name,
+        "aliases": _kept(family.aliases),
+        "layout": family.layout,
+        "direct": family.direct,
+        "centre_distance_mm": family.centre_distance_mm,
+        "note": family.note,
+        "pieces": _kept(family.given_pieces),
+        "same": _kept(family.same),
+        "paths": _kept(family.paths),
+    }
+
+
+def set_row(family: str, known: RatioSet, position: int) -> Row:
+    """Return the row of a set; its pairs are kept as somebody wrote them."""
+    pairs = {
+        pair: known.typed.get(pair) or written_pair(teeth) for pair, teeth in known.pairs.items()
+    }
+    return {
+        "family": family,
+        "id": known.id,
+        "position": position,
+        "name": known.name,
+        "aliases": _kept(known.aliases),
+        "commonness": known.commonness,
+        "source": known.source,
+        "pairs": _kept(pairs),
+        "teeth": _kept(known.pairs),
+        "ratios": _kept(known.ratios),
+        "marks": _kept(known.marks),
+        "features": _kept({owner: dict(f) for owner, f in known.features.items()}),
+    }
+
+
+def typed_again(row: Mapping[str, Any], known: RatioSet) -> dict[str, str]:
+    """Return the pairs of a set's row as they were typed there, those whose teeth are the same."""
+    teeth, pairs = _lists(row["teeth"]), _table(row["pairs"])
+    return {pair: text for pair, text in pairs.items() if teeth.get(pair) == known.pairs.get(pair)}
+
+
+def family_of(values: Iterable[Any], sets: tuple[RatioSet, ...]) -> Family:
+    """Return the family of a row (as FAMILY_COLUMNS); ValueError or TypeError if it is none."""
+    (name_id, _, name, aliases, layout, direct, distance, note, pieces, same, paths) = values
+    return Family(
+        id=name_id,
+        layout=layout,
+        name=name,
+        sets=sets,
+        direct=direct,
+        aliases=_texts(aliases),
+        centre_distance_mm=distance,
+        note=note,
+        given_pieces=_lists(pieces),
+        same=_table(same),
+        paths=_lists(paths),
+    )
+
+
+def set_of(values: Iterable[Any]) -> RatioSet:
+    """Return the set of a row (as SET_COLUMNS); ValueError or TypeError if it is none."""
+    (_, name_id, _, name, aliases, commonness, source, _, teeth, ratios, marks, features) = values
+    return RatioSet(
+        id=name_id,
+        name=name,
+        pairs=_lists(teeth),
+        ratios=_table(ratios),
+        commonness=commonness,
+        source=source,
+        aliases=_texts(aliases),
+        marks=_lists(marks),
+        features=_table(features),
+    )
+
+
+def _kept(value: Any) -> str | None:
+    """Return a list or a table as JSON; None for an empty one."""
+    return json.dumps(value, ensure_ascii=False, separators=(",", ":")) if value else None
+
+
+def _texts(kept: str | None) -> tuple[str, ...]:
+    return tuple(json.loads(kept)) if kept else ()
+
+
+def _lists(kept: str | None) -> dict[str, tuple[Any, ...]]:
+    return {name: tuple(items) for name, items in json.loads(kept).items()} if kept else {}
+
+
+def _table(kept: str | None) -> dict[str, Any]:
+    return dict(json.loads(kept)) if kept else {}
+
 
 #: The name of the catalog in the log of the book.
 ROOM = "catalog"

@@ -3,13 +3,29 @@
 Leaves the tables of the book to `book`, the log and undo to `store`.
 """
 
-from cogtally.catalog.changes.edited import Editing, decoded, from_edited, read_text, to_edit
-from cogtally.catalog.changes.export import export_catalog
-from cogtally.catalog.changes.from_counts import CountedPairs, box_pairs, written_pairs
-from cogtally.catalog.changes.from_looks import written_features, written_marks
-from cogtally.catalog.changes.from_recovered import check_family, picked, set_of
-from cogtally.catalog.changes.imports import Plan, import_into, named
-from cogtally.catalog.changes.keep import Kept, keep_family, keep_set, new_set_name, no_family
+from cogtally.catalog.changes.imports import Plan, export_catalog, import_into, named
+from cogtally.catalog.changes.keep import (
+    Editing,
+    Kept,
+    decoded,
+    from_edited,
+    keep_family,
+    keep_set,
+    new_set_name,
+    no_family,
+    read_text,
+    to_edit,
+)
+from cogtally.catalog.changes.made import (
+    CountedPairs,
+    box_pairs,
+    check_family,
+    picked,
+    set_of,
+    written_features,
+    written_marks,
+    written_pairs,
+)
 
 __all__ = [
     "CountedPairs",

@@ -3,20 +3,21 @@
 Leaves the rules of a catalog to `check`, the forms of files to `files`.
 """
 
-from cogtally.catalog.draft.draft import Draft, draft_family
-from cogtally.catalog.draft.places import TomlPlaces
-from cogtally.catalog.draft.values import (
+from cogtally.catalog.draft.draft import (
     LARGEST_NUMBER,
     LEAST_COMMONNESS,
     MOST_COMMONNESS,
     MOST_FINDINGS,
     MOST_SETS,
     MOST_UNKNOWN,
+    Draft,
     as_number,
+    draft_family,
     is_id,
     is_name,
     shown,
 )
+from cogtally.catalog.draft.places import TomlPlaces
 
 __all__ = [
     "LARGEST_NUMBER",

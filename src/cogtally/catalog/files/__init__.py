@@ -3,9 +3,7 @@
 Leaves the rules to `check`, the book to `book`.
 """
 
-from cogtally.catalog.files.csv_cells import Fault, count_in, looks_like_date
-from cogtally.catalog.files.csv_sheet import SEPARATORS
-from cogtally.catalog.files.csv_writer import csv_of, left_out_of_csv
+from cogtally.catalog.files.csv import SEPARATORS, Fault, count_in, looks_like_date
 from cogtally.catalog.files.reading import (
     CSV,
     MOST_BYTES,
@@ -16,7 +14,7 @@ from cogtally.catalog.files.reading import (
     read_catalogs,
 )
 from cogtally.catalog.files.toml import read_toml
-from cogtally.catalog.files.toml_writer import toml_of
+from cogtally.catalog.files.writers import csv_of, left_out_of_csv, toml_of
 
 __all__ = [
     "CSV",

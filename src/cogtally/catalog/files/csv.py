@@ -5,28 +5,293 @@ Rows and columns are left to `csv_sheet`, single cells to `csv_cells`, the disk 
 
 from __future__ import annotations
 
+import io
+import re
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import dataclass, field, replace
 from itertools import islice
 
-from cogtally.catalog.draft import MOST_FINDINGS, MOST_SETS, Draft, draft_family, is_id, shown
-from cogtally.catalog.files.csv_cells import (
-    GAP,
-    Fault,
-    count_in,
-    decimals_in,
-    looks_like_date,
-    number_in,
-    ratio_in,
+from cogtally.catalog.draft import (
+    MOST_FINDINGS,
+    MOST_SETS,
+    Draft,
+    draft_family,
+    is_id,
+    is_name,
+    shown,
 )
-from cogtally.catalog.files.csv_sheet import RATIO_PREFIX, Row, Sheet, read_sheet
-from cogtally.catalog.problem import WARNING, Finding, Problem
-from cogtally.gears.trains import ROLES_OF_THREE, pair_of, role_of, wheel_names
+from cogtally.catalog.problem import ERROR, WARNING, Finding, Problem
+from cogtally.gears.cells import cell_text
+from cogtally.gears.notation import FEWEST_TEETH, MOST_TEETH
+from cogtally.gears.trains import NO_GEAR, ROLES_OF_THREE, pair_of, role_of, wheel_names
+
+GAP = "_"
+MOST_DECIMALS = 9
+LONGEST_CELL = 40
+
+#: A day and a month by its name, in any language, before or behind it: 9-Apr, Sep-41, 9. Mai 2041.
+_NAMED_MONTH = re.compile(
+    r"\d{1,4}[-/. ]{1,2}[^\W\d_]{3,9}\.?(?:[-/. ]{1,2}\d{2,4})?|[^\W\d_]{3,9}\.?[-/. ]{1,2}\d{1,4}"
+    r"(?:, ?\d{4})?"
+)
+#: Three numbers: 9/4/2041, 2041-09-01, 9.4.41; with a time of day or without.
+_THREE_NUMBERS = re.compile(r"\d{1,4}([-/.])\d{1,2}\1\d{1,4}(?:[T ]\d{1,2}:\d{2}(?::\d{2})?)?")
+_TWO_NUMBERS = re.compile(r"_?\d{0,3}(?:[-/:]\d{1,3})+_?")
+_DECIMAL = re.compile(r"\d*\.?\d+", re.ASCII)
+_DECIMAL_COMMA = re.compile(r"\d*,\d+", re.ASCII)
+#: Days since 1900 of the years 1954 to 2064: so a date reads that was made a number again.
+_SERIAL_DAYS = range(20_000, 60_001)
+
+_RATIO_DATE_MEND = "the spreadsheet made a date of it: format the column as text and type it again"
+_DATE_MEND = "the spreadsheet made a date of it: give every wheel a column, formatted as text"
+
+
+@dataclass(frozen=True, slots=True)
+class Fault:
+    """Why a cell cannot be used: a code, a sentence and a mend."""
+
+    code: str
+    sentence: str
+    mend: str
+
+
+def looks_like_date(cell: str) -> bool:
+    """Tell whether a cell looks like what a spreadsheet makes of `9/41` or `3.10.2`."""
+    return len(cell) <= LONGEST_CELL and (
+        _NAMED_MONTH.fullmatch(cell) is not None or _THREE_NUMBERS.fullmatch(cell) is not None
+    )
+
+
+def count_in(cell: str) -> str | Fault:
+    """Return the count in a cell as text, `_` where it is empty, or what is wrong."""
+    if cell in ("", GAP):
+        return GAP
+    if cell.isascii() and cell.isdigit() and len(cell) <= 6:
+        if FEWEST_TEETH <= int(cell) <= MOST_TEETH:
+            return cell
+        if int(cell) in _SERIAL_DAYS:
+            return Fault("csv-date", f"{cell} looks like a date kept as a number", _DATE_MEND)
+    elif looks_like_date(cell):
+        return Fault("csv-date", f"'{shown(cell)}' looks like a date", _DATE_MEND)
+    elif _TWO_NUMBERS.fullmatch(cell) is not None:
+        mend = "give every wheel a column: 1.driver, 1.driven"
+        return Fault("csv-two-counts", f"two counts stand in one cell: '{shown(cell)}'", mend)
+    mend = "count again, or leave the cell of a wheel that nobody counted empty"
+    wanted = f"a whole number from {FEWEST_TEETH} to {MOST_TEETH}"
+    return Fault("teeth", f"'{shown(cell)}' was read, not {wanted}", mend)
+
+
+def ratio_in(cell: str, decimals: int | None, *, commas: bool) -> str | Fault:
+    """Return the printed ratio in a cell, its lost zeros restored, or what is wrong.
+
+    `decimals`: how many were printed, None where the file does not say. `commas`: a decimal comma
+    is taken, for commas do not part the cells.
+    """
+    if looks_like_date(cell):
+        return Fault("csv-date", f"'{shown(cell)}' looks like a date", _RATIO_DATE_MEND)
+    if _DECIMAL_COMMA.fullmatch(cell) is not None:
+        point = cell.replace(",", ".")
+        if not commas:
+            mend = f"write {shown(point)}, or part the cells with semicolons"
+            return Fault("csv-decimal-comma", f"'{shown(cell)}' has a decimal comma", mend)
+        cell = point
+    # What is no decimal goes on as it is: the rules for ratios say what is wrong with it.
+    if decimals is None or _DECIMAL.fullmatch(cell) is None:
+        return cell
+    whole, _, written = cell.partition(".")
+    if len(written) > decimals:
+        sentence = f"{shown(cell)} has {len(written)} decimals, where decimals says {decimals}"
+        return Fault("csv-decimals", sentence, "write how many were printed")
+    return f"{whole or '0'}.{written:0<{decimals}}" if decimals else whole
+
+
+def decimals_in(cell: str) -> int | Fault | None:
+    """Return how many decimals were printed, None for an empty cell, or what is wrong."""
+    if not cell:
+        return None
+    if cell.isascii() and cell.isdigit() and len(cell) <= 2 and int(cell) <= MOST_DECIMALS:
+        return int(cell)
+    mend = f"write 0 to {MOST_DECIMALS}: the decimals that the ratios were printed with"
+    return Fault("csv-decimals", f"'{shown(cell)}' was read, not a number of decimals", mend)
+
+
+def number_in(cell: str, *, commas: bool) -> object:
+    """Return a number in a cell as a number, all else as the text that it is."""
+    text = cell.replace(",", ".") if commas and _DECIMAL_COMMA.fullmatch(cell) else cell
+    if len(text) > LONGEST_CELL or _DECIMAL.fullmatch(text) is None:
+        return cell
+    return float(text)
+
+
+TEXT_COLUMNS = ("family", "layout", "direct", "set", "name", "commonness", "source", "decimals")
+NEEDED_COLUMNS = ("family", "layout", "set")
+RATIO_PREFIX = "ratio "
+SEPARATORS = (",", ";", "\t")
+#: No honest sheet has more: a box has at most 200 wheels.
+MOST_COLUMNS, MOST_ROWS = 300, 50_000
+
+_HEADER = "family,layout,direct,set,1.driver,1.driven"
+_HEADER_MEND = f"begin with a header: {_HEADER}"
+
+#: What somebody may have written for `ratio 1`.
+_RATIO_OF = re.compile(r"[Rr]at[^\W\d_]*[\W_]*(\w+)")
+
+#: What the CSV reader says most, in plainer words.
+_PLAINER = {
+    "unexpected end of data": "a cell has no quote at its end",
+    "field larger than field limit": "a cell is too long",
+    "expected after": "text stands behind the quote that ends a cell",
+}
+
+
+@dataclass(frozen=True, slots=True)
+class Row:
+    """One row: its line, and its cells by column, those that are not empty."""
+
+    line: int
+    cells: Mapping[str, str]
+
+
+@dataclass(slots=True)
+class Sheet:
+    """All rows of a text under its columns, and what is wrong with them as such.
+
+    `columns`: their names in order, empty for one that is not known. `commas`: a decimal comma is
+    taken, for commas do not part the cells. `has_unread_column`: something may stand in a column
+    that was not understood.
+    """
+
+    file: str
+    commas: bool = False
+    columns: list[str] = field(default_factory=list)
+    rows: list[Row] = field(default_factory=list)
+    has_unread_column: bool = False
+    problems: list[Problem] = field(default_factory=list)
+
+    @property
+    def missing(self) -> list[str]:
+        """The columns that a catalog needs and this sheet does not have."""
+        return [name for name in NEEDED_COLUMNS if name not in self.columns]
+
+    def wrong(
+        self, code: str, sentence: str, mend: str = "", line: int | None = None, key: str = ""
+    ) -> None:
+        """Note something wrong with the sheet itself."""
+        self.problems.append(
+            Problem(ERROR, code, self.file, line, "", "", shown(key), sentence, mend)
+        )
+
+
+def read_sheet(text: str, file: str) -> Sheet:
+    """Read header and rows; a row that cannot be parted into cells ends the reading."""
+    import csv
+
+    separator = _separator(text)
+    sheet = Sheet(file, commas=separator != ",")
+    if text.count("\n") > MOST_ROWS:
+        sheet.wrong("too-big", f"the file has more than {MOST_ROWS:,} rows", "part it into several")
+        return sheet
+    reader = csv.reader(io.StringIO(text, newline=""), delimiter=separator, strict=True)
+    line, has_header = 1, False
+    try:
+        for raw in reader:
+            if len(sheet.problems) > MOST_FINDINGS:
+                break
+            cells = [cell_text(cell.strip()) for cell in raw]
+            if any(cells) and has_header:
+                _add_row(sheet, cells, line)
+            elif any(cells):
+                has_header = True
+                if not _read_header(sheet, cells, line):
+                    return sheet
+            line = reader.line_num + 1
+    except csv.Error as error:
+        said = next((p for e, p in _PLAINER.items() if e in str(error)), str(error))
+        sheet.wrong("bad-csv", f"no CSV: {said}", "", line)
+    if not sheet.rows and not sheet.problems:
+        sheet.wrong(
+            "no-family",
+            "there is no row below the header" if has_header else "nothing is in this file",
+            "write one row a set below a header",
+        )
+    return sheet
+
+
+def _separator(text: str) -> str:
+    """The character that parts the cells of the header: comma, semicolon or tab."""
+    header = next((line for line in text[:100_000].splitlines() if line.strip()), "")
+    return max(SEPARATORS, key=header.count)
+
+
+def _read_header(sheet: Sheet, cells: list[str], line: int) -> bool:
+    """Take the columns' names; tell whether rows can be read below them."""
+    while not cells[-1]:
+        cells.pop()
+    if len(cells) > MOST_COLUMNS:
+        sentence = f"the header has {len(cells):,} columns"
+        sheet.wrong("too-many", sentence, f"at most {MOST_COLUMNS:,} are taken", line)
+        return False
+    if "family" not in cells:
+        if any(_is_column(cell) for cell in cells):
+            sheet.wrong("bad-csv", "the column family is missing", _HEADER_MEND, line, "family")
+        else:
+            sheet.wrong("bad-csv", "no header of a catalog was read", _HEADER_MEND, line)
+        return False
+    for cell in cells:
+        sheet.columns.append("")
+        if not cell:
+            sheet.wrong("unknown-key", "a column has no name", "name it, or take it out", line)
+        elif cell in sheet.columns:
+            sentence = f"the column '{shown(cell)}' stands twice"
+            sheet.wrong("bad-csv", sentence, "take one of them out", line, cell)
+        elif not _is_column(cell):
+            sentence = f"there is no column '{shown(cell)}'"
+            sheet.wrong("unknown-key", sentence, _nearest_column(cell), line, cell)
+        else:
+            sheet.columns[-1] = cell
+    sheet.has_unread_column = bool(sheet.problems)
+    meant = [problem.mend for problem in sheet.problems]
+    for name in sheet.missing:
+        if not any(f"did you mean {name}" in mend for mend in meant):
+            sheet.wrong("bad-csv", f"the column {name} is missing", _HEADER_MEND, line, name)
+    return True
+
+
+def _is_column(name: str) -> bool:
+    if name in TEXT_COLUMNS:
+        return True
+    if name.startswith(RATIO_PREFIX):
+        gear = name.removeprefix(RATIO_PREFIX)
+        return is_name(gear) and gear not in NO_GEAR
+    return role_of(name) in ROLES_OF_THREE and is_name(pair_of(name))
+
+
+def _nearest_column(cell: str) -> str:
+    from cogtally.catalog.find import nearest
+
+    wheels = [f"{pair_of(cell)}.{role}" for role in ROLES_OF_THREE if is_name(pair_of(cell))]
+    gear = _RATIO_OF.fullmatch(cell)
+    ratio = [RATIO_PREFIX + gear[1]] if gear and is_name(gear[1]) else []
+    near = nearest(cell, [*wheels, *ratio, *TEXT_COLUMNS])
+    if near:
+        return f"did you mean {' or '.join(near)}?"
+    return f"columns are {', '.join(TEXT_COLUMNS)}, a wheel (1.driver) or a ratio (ratio 1)"
+
+
+def _add_row(sheet: Sheet, cells: list[str], line: int) -> None:
+    if any(cells[len(sheet.columns) :]):
+        while not cells[-1]:
+            cells.pop()
+        sentence = f"the row has {len(cells)} cells, the header {len(sheet.columns)}"
+        sheet.wrong("bad-csv", sentence, "put a cell with a separator in it in quotes", line)
+    named = zip(sheet.columns, cells, strict=False)
+    sheet.rows.append(Row(line, {name: cell for name, cell in named if name and cell}))
+
 
 #: Columns that say something of the family: its rows agree in them, or leave them empty.
 OF_FAMILY = ("layout", "direct")
 
-_DATE_MEND = "the spreadsheet made a date of it: format the column as text and type it again"
+_TYPED_AGAIN = "the spreadsheet made a date of it: format the column as text and type it again"
 
 
 @dataclass(frozen=True, slots=True)
@@ -171,7 +436,7 @@ class _Rows:
         # `alder-4` is an id like any other; `Jul-38` is what became of `7-38`.
         if looks_like_date(cell) and not is_id(cell):
             sentence = f"'{shown(cell)}' looks like a date"
-            self.findings.append(Finding("csv-date", sentence, _DATE_MEND, number, column))
+            self.findings.append(Finding("csv-date", sentence, _TYPED_AGAIN, number, column))
 
 
 def _pair_sizes(columns: Sequence[str], rows: Sequence[Row]) -> dict[str, int]:

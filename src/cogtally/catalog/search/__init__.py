@@ -4,9 +4,16 @@ Leaves how they are told to `show.catalog`.
 """
 
 from cogtally.catalog.search.found import Found, find_in, find_in_book
-from cogtally.catalog.search.likeness import LEAST_LIKENESS, Likeness, compact, tokens_of
-from cogtally.catalog.search.query import ANY, Query, parse_query
-from cogtally.catalog.search.small import Hit
+from cogtally.catalog.search.small import (
+    ANY,
+    LEAST_LIKENESS,
+    Hit,
+    Likeness,
+    Query,
+    compact,
+    parse_query,
+    tokens_of,
+)
 
 __all__ = [
     "ANY",

@@ -22,8 +22,7 @@ from cogtally.catalog.search.index_file import (
     read_index,
     write_index,
 )
-from cogtally.catalog.search.query import Query
-from cogtally.catalog.search.small import Hit, search
+from cogtally.catalog.search.small import Hit, Query, search
 from cogtally.store import reading
 
 #: A book of fewer sets is looked through as it stands, which is as quick.

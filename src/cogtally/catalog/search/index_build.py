@@ -11,11 +11,9 @@ from array import array
 from collections.abc import Iterable, Mapping
 from typing import Any
 
-from cogtally.catalog.gear_ratios import gear_ratios
-from cogtally.catalog.model import Catalog, Family, RatioSet
-from cogtally.catalog.search.bits import NUMBER, packed
-from cogtally.catalog.search.likeness import LONGEST_WHOLE, compact, tokens_of
-from cogtally.catalog.search.small import texts_of
+from cogtally.catalog.model import Catalog, Family, RatioSet, gear_ratios
+from cogtally.catalog.search.index_file import NUMBER, packed
+from cogtally.catalog.search.small import LONGEST_WHOLE, compact, texts_of, tokens_of
 from cogtally.gears.trains import OVERDRIVE
 
 #: Kinds of arrays: a ratio is kept as the floating point number nearest to it.

@@ -15,7 +15,7 @@ from cogtally.evidence.advice.look_worth import LookWorth, looks_by_worth
 from cogtally.evidence.advice.turn_worth import best_turns
 from cogtally.evidence.engine import Asking, ask
 from cogtally.evidence.posterior import Posterior, first_answers
-from cogtally.gears.words import Seen
+from cogtally.gears.notation import Seen
 
 #: "nothing is worth 0.05 bit": below this a further count is not worth the while.
 SMALL_WORTH = 0.05

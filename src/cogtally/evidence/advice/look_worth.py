@@ -19,7 +19,7 @@ from cogtally.evidence.engine import HANDS, Array, Weighed
 from cogtally.evidence.laws import RIGHT_MARK, log_feature, size_sd
 from cogtally.evidence.rho import Pool, known_features, own_name, owner_in, value_in
 from cogtally.gears.looks import COUNTED, KINDS, MOST_COUNTED, OUTSIDE, Value, mark_key
-from cogtally.gears.words import ReadFeature
+from cogtally.gears.notation import ReadFeature
 
 #: What is looked at where it is no feature.
 MARK = "mark"

@@ -30,7 +30,7 @@ from cogtally.evidence.posterior import (
     Share,
     Shares,
 )
-from cogtally.gears.words import Seen
+from cogtally.gears.notation import Seen
 
 #: The greatest power of e that a scale may differ from the total by; beyond, a value is 0 anyway.
 _GREATEST_POWER = 700.0

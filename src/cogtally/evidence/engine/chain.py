@@ -25,7 +25,7 @@ from cogtally.evidence.engine.weigh import (
 )
 from cogtally.evidence.laws import HAND_PRIOR, UNCATALOGUED_PRIOR
 from cogtally.evidence.posterior import MATCHED, MIXED, NEW, UNCATALOGUED, Share
-from cogtally.gears.words import Seen
+from cogtally.gears.notation import Seen
 
 
 def log_joints(

@@ -11,7 +11,7 @@ from cogtally.catalog.model import Catalog
 from cogtally.evidence.engine.ready import Ready, ready
 from cogtally.evidence.engine.stack import NONE, Array, Stack
 from cogtally.evidence.seen import counted_wheels
-from cogtally.gears.words import Seen
+from cogtally.gears.notation import Seen
 
 
 def near_families(catalog: Catalog, seen: Seen, most: int) -> list[int]:

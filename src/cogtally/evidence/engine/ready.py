@@ -19,7 +19,7 @@ from cogtally.evidence.engine.ratio_only import RatioOnlySet
 from cogtally.evidence.engine.stack import Array, Stack, base_sets, stacks_of
 from cogtally.evidence.engine.sums import AT_ONCE, Sums, prior_weights, whole_only
 from cogtally.evidence.rho import Rho
-from cogtally.gears.words import Seen
+from cogtally.gears.notation import Seen
 
 #: How many catalogs are kept ready.
 KEPT = 4

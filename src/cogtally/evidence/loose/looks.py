@@ -19,7 +19,7 @@ from cogtally.evidence.loose.groups import LooseGroup
 from cogtally.evidence.rho import own_name, value_in
 from cogtally.evidence.seen import log_unknown_feature
 from cogtally.gears.looks import SeenPiece
-from cogtally.gears.words import ReadFeature
+from cogtally.gears.notation import ReadFeature
 
 MARK = "mark"
 #: What is measured parts two types from so much on, by the unit that its name ends with (common

@@ -27,8 +27,7 @@ from cogtally.evidence.posterior import (
 )
 from cogtally.evidence.reading.views import listed_text
 from cogtally.gears.looks import COUNTED, feature_name, value_text
-from cogtally.gears.notation import Count, Seen, Turn, Word
-from cogtally.gears.words import ReadFeature, ReadMark
+from cogtally.gears.notation import Count, ReadFeature, ReadMark, Seen, Turn, Word
 
 
 @dataclass(frozen=True, slots=True)

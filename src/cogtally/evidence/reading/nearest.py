@@ -10,8 +10,7 @@ from dataclasses import dataclass
 from fractions import Fraction
 from operator import itemgetter
 
-from cogtally.catalog.gear_ratios import gear_ratios
-from cogtally.catalog.model import Catalog, Family, RatioSet
+from cogtally.catalog.model import Catalog, Family, RatioSet, gear_ratios
 from cogtally.evidence.engine import near_families
 from cogtally.evidence.seen import Counted, counted_wheels
 from cogtally.gears.notation import Seen

@@ -26,9 +26,8 @@ from cogtally.evidence.reading.nearest import READING_FAR, Difference, ratio_in_
 from cogtally.evidence.rho import may_clash, own_name, owner_in, value_in
 from cogtally.evidence.seen import Arrangement, Counted, kept_name
 from cogtally.gears.looks import HAND, HELIX, SIZED, SeenPiece, Value, mark_key, value_text
-from cogtally.gears.notation import Seen, Turn
+from cogtally.gears.notation import ReadFeature, ReadMark, Seen, Turn
 from cogtally.gears.trains import NO_SUMS, OVERDRIVE, pair_of, tooth_sums, wheel_names
-from cogtally.gears.words import ReadFeature, ReadMark
 
 
 @dataclass(frozen=True, slots=True)

@@ -25,8 +25,7 @@ from cogtally.evidence.laws import (
     wheel_likelihood,
 )
 from cogtally.evidence.rho import SIZE, Pool, Rho, owner_in, value_in
-from cogtally.gears.notation import Count
-from cogtally.gears.words import ReadFeature, ReadMark, Seen
+from cogtally.gears.notation import Count, ReadFeature, ReadMark, Seen
 
 #: Of so many counts what they are worth where teeth are drawn from ρ is kept for a catalog.
 DRAWN_KEPT = 4096

@@ -193,7 +193,7 @@ class Arrangement:
             return None if found is None else found.teeth
 
         if gear in self._overdrives:
-            from cogtally.gears.epicyclic import overdrive_of
+            from cogtally.gears.trains import overdrive_of
 
             return overdrive_of(teeth(f"{gear}.driver"), teeth(f"{gear}.driven"))
         return train_ratio(

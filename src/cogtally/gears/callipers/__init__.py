@@ -4,14 +4,6 @@ Knows module, pitch, helix and shift from diameters and spans, and the way back.
 asks what was measured how, and to `show` how it is told.
 """
 
-from cogtally.gears.callipers.ahead import (
-    LEAST_SHARE,
-    Parting,
-    SpanExpected,
-    Wheel,
-    expected_span,
-    partings,
-)
 from cogtally.gears.callipers.fit import (
     BEYOND,
     SOUND,
@@ -38,7 +30,17 @@ from cogtally.gears.callipers.two import (
     parse_pair,
     together,
 )
-from cogtally.gears.callipers.wheel import SPAN_MARGIN_MM, Gauging, gauge
+from cogtally.gears.callipers.wheel import (
+    LEAST_SHARE,
+    SPAN_MARGIN_MM,
+    Gauging,
+    Parting,
+    SpanExpected,
+    Wheel,
+    expected_span,
+    gauge,
+    partings,
+)
 from cogtally.gears.callipers.words import (
     JAWS_MEND,
     KNOWN_KEYS,

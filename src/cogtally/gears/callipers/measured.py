@@ -20,6 +20,7 @@ UNITS = {MILLIMETRES: 1.0, INCHES: float(INCH_MM)}
 POINTS, FLAT, TRUE = "points", "flat", "true"
 JAWS = (POINTS, FLAT, TRUE)
 AT_REFERENCE, AT_TIP = "reference", "tip"
+LEFT, RIGHT = "left", "right"
 
 #: A reading of hand callipers is taken to lie this near the true length, mm and degrees.
 TOLERANCE_MM = 0.03

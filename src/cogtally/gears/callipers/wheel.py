@@ -6,10 +6,13 @@ standard to its measures to `ahead`.
 
 from __future__ import annotations
 
+from collections.abc import Iterable
 from dataclasses import dataclass, replace
-from math import exp, radians
+from itertools import combinations
+from math import degrees, exp, isfinite, radians
 
 from cogtally.gears.callipers.fit import (
+    DEPTH_TOLERANCE,
     LEAST_SHIFT,
     MOST_SHIFT,
     SOUND,
@@ -24,17 +27,30 @@ from cogtally.gears.callipers.fit import (
     widest_needed,
 )
 from cogtally.gears.callipers.involute import (
+    base_diameter,
+    base_helix,
     base_pitch,
     form_diameter,
+    helix_at,
+    least_shift,
+    reference_diameter,
+    root_diameter,
     span,
     span_contact,
     span_width,
     teeth_to_span,
     tip_diameter,
+    tooth_thickness,
 )
 from cogtally.gears.callipers.measured import (
+    AT_TIP,
     FEWEST_TEETH,
+    FLAT,
+    HELIX_TOLERANCE_DEG,
+    LARGEST_HELIX_DEG,
     MOST_TEETH,
+    POINTS,
+    TRUE,
     UNITS,
     Measured,
     across_odd,
@@ -253,3 +269,305 @@ def _slips(seen: Measured) -> tuple[str, ...]:
     from cogtally.gears.callipers.fit import slips
 
     return slips(seen, lambda other: [fit for _, fit in _weighed(other)])
+
+
+#: A wheel whose tip land is thinner than this many modules counts as pointed
+#: (common practice, no source).
+THIN_TIP = 0.2
+
+
+@dataclass(frozen=True, slots=True)
+class SpanExpected:
+    """One span to expect: across so many teeth, its length and the width that it needs, mm.
+
+    `touches_flank` is false where the jaws would meet above the tip or below the involute.
+    """
+
+    across: int
+    length: float
+    width_needed: float
+    touches_flank: bool
+
+
+@dataclass(frozen=True, slots=True)
+class Wheel:
+    """What one wheel of a standard measures: lengths in mm, angles in degrees.
+
+    `points` and `flat` are what callipers read across the tips with either kind of jaws, tips
+    taken as edges: the same as `outside` where the teeth are even in number. `spans` are those
+    over k and k + 1 teeth, k the best to take. No tooth is thinned for backlash here.
+    """
+
+    standard: Standard
+    teeth: int
+    helix: float
+    shift: float
+    reference: float
+    outside: float
+    root: float
+    base: float
+    points: float
+    flat: float
+    tip_helix: float
+    tip_land: float
+    spans: tuple[SpanExpected, ...]
+    warnings: tuple[str, ...]
+
+
+def wheel(standard: Standard, teeth: int, helix_deg: float = 0.0, shift: float = 0.0) -> Wheel:
+    """Return what one wheel of a standard measures; UserError for values that no wheel has."""
+    _check(teeth, helix_deg, shift)
+    helix, module, angle = radians(helix_deg), standard.module_mm, standard.angle
+    high = float(standard.addendum)
+    reference = reference_diameter(teeth, module, helix)
+    outside = tip_diameter(teeth, module, helix, shift, high)
+    base = base_diameter(teeth, module, angle, helix)
+    if outside <= base:
+        raise UserError(
+            "the teeth would end inside the base circle", f"{teeth} teeth", "give more shift"
+        )
+    land = tooth_thickness(teeth, module, angle, helix, shift, outside)
+    best = teeth_to_span(teeth, module, angle, helix, shift)
+    warnings = []
+    if shift < least_shift(teeth, angle, helix, high):
+        warnings.append("undercut at the root")
+    if land < 0:
+        warnings.append("pointed below its full height")
+    elif land < THIN_TIP * module:
+        warnings.append("tips nearly pointed")
+    return Wheel(
+        standard,
+        teeth,
+        helix_deg,
+        shift,
+        reference,
+        outside,
+        root_diameter(teeth, module, helix, shift, float(standard.dedendum)),
+        base,
+        outside * across_odd(teeth, POINTS),
+        outside * across_odd(teeth, FLAT),
+        degrees(helix_at(outside, reference, helix)),
+        land,
+        tuple(
+            expected_span(standard, teeth, helix_deg, shift, across) for across in (best, best + 1)
+        ),
+        tuple(warnings),
+    )
+
+
+def expected_span(
+    standard: Standard, teeth: int, helix_deg: float, shift: float, across: int
+) -> SpanExpected:
+    """Return the span to expect across so many teeth of a wheel."""
+    helix, module, angle = radians(helix_deg), standard.module_mm, standard.angle
+    length = span(teeth, module, angle, helix, shift, across)
+    high = float(standard.addendum)
+    touch = span_contact(teeth, module, angle, helix, length)
+    begins = form_diameter(teeth, module, angle, helix, shift, high)
+    ends = tip_diameter(teeth, module, helix, shift, high)
+    return SpanExpected(
+        across, length, span_width(angle, helix, length), length > 0 and begins <= touch <= ends
+    )
+
+
+def table(
+    standard: Standard, teeth: Iterable[int], helix_deg: float = 0.0, shift: float = 0.0
+) -> tuple[Wheel, ...]:
+    """Return a row for each number of teeth; UserError for values that no wheel has."""
+    return tuple(wheel(standard, z, helix_deg, shift) for z in teeth)
+
+
+def require_width(
+    standard: Standard, teeth: int, helix_deg: float, shift: float, across: int, width: float
+) -> SpanExpected:
+    """Return a span that a wheel of `width` mm can give; UserError where width ≤ W sin β_b.
+
+    The error says how many teeth to span instead.
+    """
+    wanted = expected_span(standard, teeth, helix_deg, shift, across)
+    if wanted.width_needed < width:
+        return wanted
+    fewer = [
+        k
+        for k in range(across - 1, 0, -1)
+        if (less := expected_span(standard, teeth, helix_deg, shift, k)).touches_flank
+        and less.width_needed < width
+    ]
+    raise UserError(
+        f"the span across {across} teeth needs a wheel wider than {wanted.width_needed:.1f} mm, "
+        f"and it is {width:g}",
+        "width",
+        f"span {fewer[0]} teeth" if fewer else "no span can be taken on a wheel so narrow",
+    )
+
+
+def base_helix_deg(standard: Standard, helix_deg: float) -> float:
+    """Return the helix angle at the base circle, degrees."""
+    return degrees(base_helix(standard.angle, radians(helix_deg)))
+
+
+def _check(teeth: int, helix_deg: float, shift: float) -> None:
+    if not isinstance(teeth, int) or not FEWEST_TEETH <= teeth <= MOST_TEETH:
+        raise UserError(
+            f"teeth are {FEWEST_TEETH} to {MOST_TEETH}", str(teeth), "as 24, or a range 20-30"
+        )
+    if not isfinite(helix_deg) or not 0 <= helix_deg <= LARGEST_HELIX_DEG:
+        raise UserError(
+            f"a helix is 0 to {LARGEST_HELIX_DEG:g} degrees", f"{helix_deg:g}", "without its hand"
+        )
+    if not isfinite(shift) or not LEAST_SHIFT <= shift <= MOST_SHIFT:
+        raise UserError(
+            f"a shift is {LEAST_SHIFT:g} to {MOST_SHIFT:g} modules",
+            f"{shift:g}",
+            "shift is written in modules, not in mm",
+        )
+
+
+#: Explanations compared: the heaviest, and none lighter than this share.
+MOST_COMPARED, LEAST_SHARE = 12, 0.005
+#: What a micrometer and a careful protractor settle, mm and degrees (common practice, no source).
+FINE_MM, FINE_DEG = 0.01, 0.25
+#: Two explanations are parted where they expect values further apart than so many tolerances.
+PARTED = 2.0
+#: A measurement is not worth proposing where it parts less than this of what is open.
+LEAST_WORTH = 0.01
+#: A repeat with a finer tool must part so much more than a measurement not taken yet.
+REPEAT_FACTOR = 0.8
+#: Explanations of one standard are one, if helix and shift are this near: degrees, modules.
+_SAME_HELIX, _SAME_SHIFT = 1.0, 0.05
+
+
+@dataclass(frozen=True, slots=True)
+class Parting:
+    """One measurement worth taking: what, how finely, and what each explanation expects of it.
+
+    `what` is `outside`, `span 4`, `helix` or `depth`; `fine`: with a micrometer or protractor.
+    `parts` is the part of the doubt that it would settle, 0 to 1: the weight of the pairs of
+    explanations that it parts over that of all pairs. `expected` goes with the explanations
+    compared, heaviest first, lengths in mm, the helix in degrees at the tips.
+    """
+
+    what: str
+    fine: bool
+    tolerance: float
+    parts: float
+    expected: tuple[tuple[Explanation, float], ...]
+
+    @property
+    def sentence(self) -> str:
+        """The advice in words."""
+        kind, _, across = self.what.partition(" ")
+        words = {
+            "outside": "the outside diameter",
+            "span": f"the span across {across} teeth",
+            "helix": "the helix angle at the tips",
+            "depth": "the whole depth of a tooth",
+        }[kind]
+        tool = "with a protractor, " if kind == "helix" else "with a micrometer, "
+        how = f"{tool}to {self.tolerance:g} {'degrees' if kind == 'helix' else 'mm'}"
+        return f"measure {words}" + (f" {how}" if self.fine else "")
+
+
+def best_parting(answer: Gauging) -> Parting | None:
+    """Return the measurement that parts most of what is left, or None where none would."""
+    found = partings(answer)
+    return found[0] if found else None
+
+
+def partings(answer: Gauging) -> tuple[Parting, ...]:
+    """Return every measurement worth taking, that which parts most first."""
+    compared = _compared(answer)
+    if len(compared) < 2:
+        return ()
+    pairs = [
+        (i, j, compared[i].share * compared[j].share)
+        for i, j in combinations(range(len(compared)), 2)
+    ]
+    total = sum(weight for *_, weight in pairs)
+    found = []
+    for order, (what, fine, tolerance) in enumerate(_proposals(answer.seen, compared[0].fit)):
+        values = [_expected(e.fit, what, answer.seen) for e in compared]
+        settled = sum(
+            weight
+            for i, j, weight in pairs
+            if abs(values[i] - values[j])
+            > PARTED * max(_room(compared[i], what, tolerance), _room(compared[j], what, tolerance))
+        )
+        worth = settled / total
+        if worth >= LEAST_WORTH:
+            expected = tuple(zip(compared, values, strict=True))
+            rank = worth * (REPEAT_FACTOR if fine else 1.0)
+            found.append((-rank, order, Parting(what, fine, tolerance, worth, expected)))
+    return tuple(parting for *_, parting in sorted(found, key=lambda item: item[:2]))
+
+
+def _compared(answer: Gauging) -> list[Explanation]:
+    """Return the explanations worth parting, of those that are nearly the same the heaviest."""
+    kept: list[Explanation] = []
+    for explanation in answer.explanations:
+        if len(kept) == MOST_COMPARED or (kept and explanation.share < LEAST_SHARE):
+            break
+        fit = explanation.fit
+        twin = any(
+            other.standard == explanation.standard
+            and other.fit.teeth == fit.teeth
+            and abs(other.fit.helix - fit.helix) < _SAME_HELIX
+            and abs(other.fit.shift - fit.shift) < _SAME_SHIFT
+            for other in kept
+        )
+        if not twin:
+            kept.append(explanation)
+    return kept
+
+
+def _proposals(seen: Measured, leader: Fit) -> list[tuple[str, bool, float]]:
+    """Return (what, fine, tolerance) of all that could be measured, the easiest first."""
+    found: list[tuple[str, bool, float]] = []
+    if seen.outside is None:
+        found.append(("outside", False, seen.tolerance))
+    if seen.depth is None:
+        found.append(("depth", False, seen.tolerance))
+    taken = {s.across for s in seen.spans}
+    possible = [k for k in range(1, leader.teeth // 2 + 1) if _can_span(leader, k, seen)]
+    found += [(f"span {k}", False, seen.tolerance) for k in possible if k not in taken]
+    if seen.helix is None:
+        found.append(("helix", False, HELIX_TOLERANCE_DEG))
+    if seen.tolerance > FINE_MM:
+        found += [(f"span {k}", True, FINE_MM) for k in possible]
+        if leader.teeth % 2 == 0 or seen.jaws == TRUE:
+            found.append(("outside", True, FINE_MM))
+    if seen.helix is None or (seen.helix > 0 and seen.helix_tolerance > FINE_DEG):
+        found.append(("helix", True, FINE_DEG))
+    return found
+
+
+def _can_span(fit: Fit, across: int, seen: Measured) -> bool:
+    """Tell whether jaws across so many teeth touch the flank, on a wheel of this width."""
+    module, angle, helix = fit.standard.module_mm, fit.standard.angle, radians(fit.helix)
+    length = fit.span(across)
+    if length <= 0:
+        return False
+    touch = span_contact(fit.teeth, module, angle, helix, length)
+    begins = form_diameter(fit.teeth, module, angle, helix, fit.shift, float(fit.standard.addendum))
+    wide = seen.width is None or fit.helix == 0
+    return begins <= touch <= fit.outside and (
+        wide or span_width(angle, helix, length) + SPAN_MARGIN_MM <= (seen.width or 0.0)
+    )
+
+
+def _expected(fit: Fit, what: str, seen: Measured) -> float:
+    kind, _, across = what.partition(" ")
+    if kind == "outside":
+        return fit.reading(seen.jaws)
+    if kind == "span":
+        return fit.span(int(across))
+    return fit.helix_at(AT_TIP) if kind == "helix" else fit.depth
+
+
+def _room(explanation: Explanation, what: str, tolerance: float) -> float:
+    """Return how far a measurement may lie from what an explanation expects of it."""
+    if what == "depth":
+        return max(tolerance, DEPTH_TOLERANCE * explanation.standard.module_mm)
+    if what == "helix":
+        return tolerance + explanation.fit.helix_error / PARTED
+    return tolerance

@@ -3,7 +3,6 @@
 Leaves to the catalog how a chosen filling is kept as a set.
 """
 
-from cogtally.gears.recover.advice import Advice
 from cogtally.gears.recover.problem import (
     AXLE,
     LAYOUTS,
@@ -15,11 +14,15 @@ from cogtally.gears.recover.problem import (
     TWO_SHAFT,
     Problem,
     Span,
+    parse_sought,
+    parse_span,
+    parse_whole,
     pose,
 )
 from cogtally.gears.recover.rank import (
     COPIES,
     LIKELIEST,
+    Advice,
     Beside,
     Recovery,
     Solution,
@@ -27,7 +30,6 @@ from cogtally.gears.recover.rank import (
     beside,
     recover,
 )
-from cogtally.gears.recover.words import parse_sought, parse_span, parse_whole
 
 __all__ = [
     "AXLE",

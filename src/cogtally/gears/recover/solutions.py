@@ -14,6 +14,7 @@ from heapq import heappop, heappush
 from math import exp, inf, log
 
 from cogtally.gears.recover.cells import (
+    HUNDREDTH,
     Cell,
     Choice,
     Steps,
@@ -21,6 +22,7 @@ from cogtally.gears.recover.cells import (
     cell_number,
     cell_total,
     cells,
+    growth,
     narrowed,
     off_weights,
     rows_of,
@@ -28,7 +30,6 @@ from cogtally.gears.recover.cells import (
     windows,
 )
 from cogtally.gears.recover.problem import OVERDRIVE, SPREADS, Problem
-from cogtally.gears.recover.weight import HUNDREDTH, growth
 
 #: Weights that agree to so many decimals are alike: then fewer teeth come first.
 ALIKE_DECIMALS = 9

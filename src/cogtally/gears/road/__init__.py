@@ -11,14 +11,10 @@ from cogtally.gears.road.cars import (
     Car,
     OnTheRoad,
     Overdrive,
+    are_ratios,
     box_of_counts,
     line_up,
     on_the_road,
-)
-from cogtally.gears.road.speed import Tooth
-from cogtally.gears.road.tyres import ROLLING_TOLERANCE, Tyre, parse_tyre
-from cogtally.gears.road.words import (
-    are_ratios,
     parse_axle_ratio,
     parse_band,
     parse_gears,
@@ -28,6 +24,7 @@ from cogtally.gears.road.words import (
     parse_speed,
     parse_unit,
 )
+from cogtally.gears.road.speed import ROLLING_TOLERANCE, Tooth, Tyre, parse_tyre
 
 __all__ = [
     "MOST_SPEEDS",

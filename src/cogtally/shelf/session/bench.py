@@ -10,8 +10,7 @@ from dataclasses import dataclass, replace
 
 from cogtally.gears.errors import UserError
 from cogtally.gears.looks import with_looks
-from cogtally.gears.notation import parse_seen, refuse_other_pairs
-from cogtally.gears.words import ReadMark, Seen
+from cogtally.gears.notation import ReadMark, Seen, parse_seen, refuse_other_pairs
 from cogtally.shelf.session.entry import (
     AGAIN,
     BACK,

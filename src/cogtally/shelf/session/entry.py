@@ -12,10 +12,17 @@ from dataclasses import dataclass, replace
 
 from cogtally.gears.errors import UserError
 from cogtally.gears.looks import parse_feature, parse_mark
-from cogtally.gears.notation import parse_count, parse_word, split_words, trade_name
-from cogtally.gears.scanner import Scanner
+from cogtally.gears.notation import (
+    ReadFeature,
+    ReadMark,
+    Scanner,
+    Word,
+    parse_count,
+    parse_word,
+    split_words,
+    trade_name,
+)
 from cogtally.gears.trains import ROLES_OF_THREE
-from cogtally.gears.words import ReadFeature, ReadMark, Word
 
 #: Kinds of entries.
 SEEN, MARK, FEATURE, TAKE, SKIP, BACK, AGAIN, TURN, HOW, HELP, QUIT = (

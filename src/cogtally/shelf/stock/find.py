@@ -11,8 +11,8 @@ from dataclasses import dataclass
 from decimal import Decimal
 
 from cogtally.catalog.search import ANY, LEAST_LIKENESS, Likeness, compact, parse_query, tokens_of
+from cogtally.gears.notation import Word
 from cogtally.gears.trains import pair_of, role_of
-from cogtally.gears.words import Word
 from cogtally.shelf.stock.items import PIECE, Item, Share
 
 #: What is so many points less alike than the best is not found beside it.

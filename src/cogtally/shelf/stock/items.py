@@ -20,7 +20,7 @@ from cogtally.gears.notation import Seen, parse_seen
 from cogtally.gears.printed import shown
 
 if TYPE_CHECKING:
-    from cogtally.gears.words import Count
+    from cogtally.gears.notation import Count
 
 
 #: Kinds of items.

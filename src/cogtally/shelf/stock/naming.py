@@ -12,8 +12,7 @@ from fractions import Fraction
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-from cogtally.catalog.gear_ratios import gear_ratios
-from cogtally.catalog.model import Catalog, Family
+from cogtally.catalog.model import Catalog, Family, gear_ratios
 from cogtally.evidence.posterior import MATCHED, MIXED, NEW, UNCATALOGUED, VARIANT
 from cogtally.evidence.reading import RECOUNT, UNDECIDED
 from cogtally.gears.errors import UserError

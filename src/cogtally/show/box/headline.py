@@ -25,7 +25,7 @@ from cogtally.evidence.reading import (
 )
 from cogtally.evidence.seen import GEAR, IDLER, PAIR, Lacking
 from cogtally.gears.looks import feature_name
-from cogtally.gears.words import ReadMark
+from cogtally.gears.notation import ReadMark
 from cogtally.show.screen import per_cent, plain, said, written_list
 
 PIECES_NAMED, WHEELS_NAMED, SUSPECTS_NAMED = 4, 4, 2

@@ -11,7 +11,7 @@ from typing import Any
 
 from cogtally.evidence.posterior import MATCHED, REST, Share
 from cogtally.evidence.reading import Answer, Difference, LookLine, Verdict, label
-from cogtally.gears.words import ReadMark
+from cogtally.gears.notation import ReadMark
 from cogtally.show.box.remedy import Shelf, remedies_json
 
 FORMAT = 1

@@ -31,8 +31,8 @@ from cogtally.evidence.reading import (
     label,
 )
 from cogtally.gears.looks import feature_name, value_text
+from cogtally.gears.notation import ReadMark
 from cogtally.gears.trains import role_of
-from cogtally.gears.words import ReadMark
 from cogtally.show.screen import MARKED, STRONG, per_cent, plain, wrapped, written_list
 
 GAP = "  "

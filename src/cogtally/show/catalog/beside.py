@@ -12,8 +12,7 @@ from typing import TYPE_CHECKING, Any
 
 from rich.text import Text
 
-from cogtally.catalog.gear_ratios import gear_ratios
-from cogtally.catalog.model import Family, Piece, RatioSet, Teeth
+from cogtally.catalog.model import Family, Piece, RatioSet, Teeth, gear_ratios
 from cogtally.show.catalog.family import DECIMALS, heading, named, paragraph, print_lines
 from cogtally.show.screen import tables_lines, written_list
 

@@ -10,9 +10,15 @@ from typing import TYPE_CHECKING
 
 from rich.text import Text
 
-from cogtally.catalog.gear_ratios import gear_ratios
-from cogtally.catalog.model import Family, Piece, PieceType, RatioSet
-from cogtally.catalog.pair_text import written_number, written_pair
+from cogtally.catalog.model import (
+    Family,
+    Piece,
+    PieceType,
+    RatioSet,
+    gear_ratios,
+    written_number,
+    written_pair,
+)
 from cogtally.gears.trains import gear_order
 from cogtally.show.screen import CAUTION, DEMO_CAUTION, DIM, STRONG, plain, tables_lines, wrapped
 

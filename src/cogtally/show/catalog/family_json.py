@@ -7,8 +7,7 @@ from __future__ import annotations
 
 from typing import Any
 
-from cogtally.catalog.gear_ratios import gear_ratios
-from cogtally.catalog.model import Catalog, Family, PieceType, RatioSet
+from cogtally.catalog.model import Catalog, Family, PieceType, RatioSet, gear_ratios
 
 FORMAT = 1
 

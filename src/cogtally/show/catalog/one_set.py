@@ -9,9 +9,7 @@ from typing import TYPE_CHECKING
 
 from rich.text import Text
 
-from cogtally.catalog.gear_ratios import gear_ratios
-from cogtally.catalog.model import Family, RatioSet
-from cogtally.catalog.pair_text import written_pair
+from cogtally.catalog.model import Family, RatioSet, gear_ratios, written_pair
 from cogtally.gears.trains import tooth_sums
 from cogtally.show.catalog.family import (
     DECIMALS,

@@ -7,8 +7,7 @@ from __future__ import annotations
 
 from fractions import Fraction
 
-from cogtally.catalog.gear_ratios import gear_ratios
-from cogtally.catalog.model import Family, RatioSet
+from cogtally.catalog.model import Family, RatioSet, gear_ratios
 from cogtally.gears.errors import UserError
 from cogtally.gears.printed import parse_ratio
 from cogtally.gears.road import Axle, Box
