@@ -290,6 +290,24 @@ def test_a_look_worth_more_is_offered_beside_the_count() -> None:
     assert line.endswith("worth most. Or look at " + LOOK_WORDS + "; worth more.")
 
 
+def test_the_two_next_best_stand_below_the_question() -> None:
+    """Under what is asked stand the two next best that were not left out, as identify names them."""
+    advice = Advice(
+        wheels=(Worth(0.9, "input.driver"), Worth(0.8, "3.driver"), Worth(0.7, "1.driven")),
+        turns=(Worth(0.6, gear="2", turns=4), Worth(0.55, gear="1", turns=4)),
+        at_most=1.0,
+        count_all_again=False,
+    )
+    skipped = Bench(NAME, (Step(SEEN, ("R.driver=14",)), Step(SKIP, of="3.driver")))
+    found = look(skipped, answer("R.driver=14"), lambda turns: advice)
+    assert found.question is not None
+    assert found.question.wheel == "input.driver"
+    assert question_lines(found)[1:] == ["Then count 1.driven or turn gear 2."]
+    ended = look(skipped, answer(*EARLY), lambda turns: advice)
+    assert ended.ending
+    assert len(question_lines(ended)) == 1
+
+
 def test_a_look_is_asked_for_where_it_is_all_that_tells() -> None:
     """A look that is asked for has its own question, prompt and how."""
     question = Question(bits=0.9, why=WORTH, owner="laygear", feature=MARK)

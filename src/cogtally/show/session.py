@@ -90,16 +90,22 @@ SAFETY = "Turn by hand only: engine disconnected, box supported, fingers out of 
 
 
 def question_lines(view: View) -> list[str]:
-    """Return the question that stands."""
+    """Return the question that stands, and a line with the two next best."""
     asked = view.question
     if asked is None:
         return ["Nothing is left to ask. Write what else you counted, or quit."]
     if asked.feature:
-        return [_look_question(view, asked)]
-    if not asked.wheel:
-        return [_turn_question(asked)]
-    beside = f" Or look at {_look(view)}; worth more." if view.look else ""
-    return [f"{_count_question(view, asked)}{beside}"]
+        found = _look_question(view, asked)
+    elif asked.wheel:
+        beside = f" Or look at {_look(view)}; worth more." if view.look else ""
+        found = f"{_count_question(view, asked)}{beside}"
+    else:
+        found = _turn_question(asked)
+    if not view.then:
+        return [found]
+    from cogtally.show.box import then
+
+    return [found, then(view.answer, view.then)]
 
 
 def prompt(question: Question | None) -> str:

@@ -44,7 +44,8 @@ class View:
     `question`: what to ask next, None where nothing is left. `ending`: how the session has ended,
     empty where it has not. `uncounted`: pieces of the leading family without a count;
     `unreachable`: those of them of which every wheel was skipped. `look`: the mark or feature that
-    the question is about, or that is worth more than what it asks.
+    the question is about, or that is worth more than what it asks. `then`: what else is worth the
+    while, falling.
     """
 
     answer: Answer
@@ -53,6 +54,7 @@ class View:
     uncounted: tuple[str, ...] = ()
     unreachable: tuple[str, ...] = ()
     look: LookWorth | None = None
+    then: tuple[Worth | LookWorth, ...] = ()
 
 
 def look(bench: Bench, answer: Answer, advise: Advise) -> View:
@@ -100,14 +102,27 @@ class _Look:
         wheels = [w for seeable in uncounted.values() for w in seeable]
         found, ending = self._next(wheels)
         question = self._with_piece(self._wanted() or found or self._anything())
+        beside = self._look_of(question)
         return View(
             answer=self._answer,
             question=question,
             ending=ending,
             uncounted=tuple(uncounted),
             unreachable=tuple(out_of_sight),
-            look=self._look_of(question),
+            look=beside,
+            then=() if question is None or ending else tuple(self._then(question, beside)),
         )
+
+    def _then(self, asked: Question, beside: LookWorth | None) -> list[Worth | LookWorth]:
+        """What is worth the while beside what is asked, falling; nothing beside hasty counting."""
+        if asked.why == ALL_AGAIN:
+            return []
+        others: list[Worth | LookWorth] = [
+            *(w for w in self._open if w.wheel != kept_name(self._family, asked.wheel)),
+            *(w for w in self._turns if w.gear != asked.gear),
+            *(found for found in self._looks if found is not beside),
+        ]
+        return sorted([o for o in others if o.bits >= SMALL_WORTH], key=lambda one: -one.bits)
 
     def _with_piece(self, question: Question | None) -> Question | None:
         """A question with the piece that its wheel or its look is on."""

@@ -18,6 +18,7 @@ from cogtally.show.box.next import (
     bits,
     look_words,
     next_lines,
+    then,
 )
 from cogtally.show.box.remedy import Shelf, remedies_json, remedy_text
 from cogtally.show.box.screen import (
@@ -61,4 +62,5 @@ __all__ = [
     "sentences",
     "show_answer",
     "teeth_text",
+    "then",
 ]

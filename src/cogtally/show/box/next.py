@@ -5,6 +5,7 @@ What a look is worth is left to `evidence.advice`.
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from typing import TYPE_CHECKING
 
 from cogtally.evidence.advice import SMALL_WORTH, Worth
@@ -38,6 +39,12 @@ def next_lines(answer: Answer, width: int) -> list[str]:
     return found + (wrapped(" ".join(others), width) if others else [])
 
 
+def then(answer: Answer, options: Sequence[Worth | LookWorth]) -> str:
+    """Return the two next best as a sentence, `Then turn gear 3 or count 2.driven.`; or nothing."""
+    also = [_action(answer, one, briefly=True) for one in options[:OTHERS_NAMED]]
+    return f"Then {written_list(also, 'or')}." if also else ""
+
+
 def bits(value: float) -> str:
     """Return bits as a person reads them."""
     return f"{value:.2f} bit" if value >= 0.01 else "under 0.01 bit"
@@ -61,8 +68,7 @@ def _sentences(answer: Answer) -> list[str]:
     else:
         found = _without_worth(answer)
     if options and not answer.remedies:
-        also = [_action(answer, one, briefly=True) for one in options[:OTHERS_NAMED]]
-        found.append(f"Then {written_list(also, 'or')}.")
+        found.append(then(answer, options))
     left = answer.verdict.not_counted
     if left and answer.verdict.kind not in (MIXED, VARIANT, NEW) and answer.seen.counts:
         found.append(f"To be sure that nothing is mixed count {written_list(left)} too.")
