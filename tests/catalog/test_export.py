@@ -235,7 +235,7 @@ def test_not_over_a_file(tmp_path: Path) -> None:
     """A file that is there is written over only where that was asked for."""
     catalog = Catalog(tuple(many_families(2, 2)))
     (tmp_path / "box-1.toml").write_text("mine")
-    with pytest.raises(UserError, match="there already; nothing was written; --replace"):
+    with pytest.raises(UserError, match="there already; nothing was written; --force"):
         export_catalog(catalog, tmp_path)
     assert [file.read_text() for file in tmp_path.iterdir()] == ["mine"]
     export_catalog(catalog, tmp_path, replaces=True)

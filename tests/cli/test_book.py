@@ -205,13 +205,13 @@ def test_export(cogtally: Callable, own: Path) -> None:
 
 
 def test_export_again(cogtally: Callable) -> None:
-    """An export does not write over files, but with --replace."""
+    """An export does not write over files, but with --force."""
     cogtally("catalog", "import", "ash.toml")
     cogtally("catalog", "export", "out")
     ran = cogtally("catalog", "export", "out")
     assert (ran.code, ran.out) == (2, "")
-    assert "out/ash-4.toml: the file is there already; nothing was written; --replace" in ran.err
-    assert cogtally("catalog", "export", "out", "--replace").code == 0
+    assert "out/ash-4.toml: the file is there already; nothing was written; --force" in ran.err
+    assert cogtally("catalog", "export", "out", "--force").code == 0
 
 
 def test_export_makes_no_folder_of_a_name_of_a_file(cogtally: Callable) -> None:
@@ -221,7 +221,7 @@ def test_export_makes_no_folder_of_a_name_of_a_file(cogtally: Callable) -> None:
     assert (ran.code, ran.out, Path("ash.txt").exists()) == (2, "", False)
     assert "ash.txt: the end of the name does not say what to write; use .toml or .csv" in ran.err
     assert cogtally("catalog", "export", "ash.txt/").code == 0
-    assert cogtally("catalog", "export", "ash.txt", "--replace").code == 0
+    assert cogtally("catalog", "export", "ash.txt", "--force").code == 0
     assert Path("ash.txt/ash-4.toml").is_file()
 
 

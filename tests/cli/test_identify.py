@@ -93,11 +93,27 @@ def test_the_piped_screen_is_as_it_was_read(
     snapshot("identify/mixed-piped", ran.out)
 
 
+@pytest.mark.parametrize("columns", [80, 100])
 @pytest.mark.parametrize("name", SCREENS)
-def test_a_four_speed_box_takes_at_most_24_lines(name: str, cogtally: Run, catalog: str) -> None:
-    """At 100 columns the answer of a four-speed box takes at most 24 lines."""
-    ran = cogtally("identify", "--catalog", catalog, *SCREENS[name], columns=100)
+def test_a_four_speed_box_takes_at_most_24_lines(
+    name: str, columns: int, cogtally: Run, catalog: str
+) -> None:
+    """At 80 and at 100 columns the answer of a four-speed box takes at most 24 lines."""
+    ran = cogtally("identify", "--catalog", catalog, *SCREENS[name], columns=columns)
     assert len(ran.out.splitlines()) <= 24
+
+
+def test_what_makes_a_box_whole_gives_way_to_24_lines(cogtally: Run) -> None:
+    """A stranger, recounts and two remedies fit in 24 lines; --why tells the rest."""
+    recounted = ("1=15/31", "1.driver=14x2", "2=19/27", "2.driven=26x2")
+    seen = ("input=17/28", *recounted, "3=24/22x3", "R=12/20/28")
+    screen = cogtally("identify", "--demo", *seen, columns=80).out
+    assert len(screen.splitlines()) <= 24
+    assert "More: --why." in screen
+    whole = cogtally("identify", "--demo", *seen, "--why", columns=80).out
+    assert "More: --why." not in whole
+    assert "comes out serves in" in " ".join(whole.split())
+    assert "comes out serves in" not in " ".join(screen.split())
 
 
 @pytest.mark.parametrize("columns", [60, 80, 100])

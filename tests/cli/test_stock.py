@@ -189,7 +189,7 @@ def test_export(name: str, filled: Path, cogtally: Callable) -> None:
     assert rows[1]["price"] == "320.50"
     assert rows[0]["teeth"] == "31 27 21 15 14"
     assert cogtally("stock", "export", str(file)).code == 2
-    assert cogtally("stock", "export", str(file), "--replace").code == 0
+    assert cogtally("stock", "export", str(file), "--force").code == 0
 
 
 def test_edit_in_an_editor(

@@ -291,7 +291,7 @@ def test_a_look_worth_more_is_offered_beside_the_count() -> None:
 
 
 def test_the_two_next_best_stand_below_the_question() -> None:
-    """Under what is asked stand the two next best that were not left out, as identify names them."""
+    """Under what is asked stand the two next best that were not left out."""
     advice = Advice(
         wheels=(Worth(0.9, "input.driver"), Worth(0.8, "3.driver"), Worth(0.7, "1.driven")),
         turns=(Worth(0.6, gear="2", turns=4), Worth(0.55, gear="1", turns=4)),

@@ -195,9 +195,7 @@ def test_full_disk_at_the_end(book: Path, tmp_path: Path) -> None:
     with writing(book, "many") as change:
         change.add_families([replace(f, id=f"new-{f.id}") for f in many_families(5, 60)])
     before = sorted(tmp_path.iterdir())
-    ran = run_with(
-        40_000, tmp_path, "catalog", "export", "out.toml", "--replace", "--catalog", book
-    )
+    ran = run_with(40_000, tmp_path, "catalog", "export", "out.toml", "--force", "--catalog", book)
     assert (ran.returncode, ran.stderr.count("\n")) == (2, 1)
     assert (tmp_path / "out.toml").read_text() == "mine"
     assert sorted(tmp_path.iterdir()) == before

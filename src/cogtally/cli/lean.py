@@ -60,7 +60,7 @@ EXAMPLES: Mapping[str, tuple[str, ...]] = {
         "catalog add alder-4/trial input=18/27 1=15/30 2=20/25 3=25/20 R=12/20/28",
         "catalog add alder-4/leaflet --ratio 1=3.21 --ratio 2=2.00 --ratio 3=1.33",
     ),
-    "catalog export": ("catalog export out", "catalog export again --replace"),
+    "catalog export": ("catalog export out", "catalog export again --force"),
     "stock": ("stock add 28 24 19 14 12 --place 'shelf 3'", "stock list", "stock kits"),
     "stock add": (
         "stock add 28 24 19 14 12 --price 45 --currency GBP",

@@ -19,18 +19,15 @@ _SIDES = ("", "-journal", "-wal", "-shm")
 _UNFINISHED = re.compile(r"\..+-(\d+)\.cogtally(?:-journal|-wal|-shm)?")
 
 
-def refuse_there(files: Sequence[Path], replaces: bool, option: str = "--force") -> None:
-    """Raise UserError where a file is there already, but for `replaces`, or a folder is.
-
-    `option`: how a person says that it may be replaced.
-    """
+def refuse_there(files: Sequence[Path], replaces: bool) -> None:
+    """Raise UserError where a file is there already, but for `replaces`, or a folder is."""
     there = [file for file in files if os.path.lexists(file)]
     folders = [file for file in there if file.is_dir()]
     if folders:
         raise UserError("a folder of that name is there", str(folders[0]), "take another name")
     if there and not replaces:
         more = f", and {len(there) - 1} more of these files are" if there[1:] else ""
-        mend = f"nothing was written; {option} writes over it"
+        mend = "nothing was written; --force writes over it"
         raise UserError(f"the file is there already{more}", str(there[0]), mend)
 
 

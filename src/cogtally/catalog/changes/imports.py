@@ -164,7 +164,7 @@ def export_catalog(
         raise UserError("the catalog is empty: there is nothing to write", catalog.name)
     one_file = bool(ending) and not path.is_dir()
     texts = _texts(catalog, path, kind, one_file)
-    refuse_there(list(texts), replaces, "--replace")
+    refuse_there(list(texts), replaces)
     folder = path if not one_file else path.parent
     try:
         folder.mkdir(parents=True, exist_ok=True)

@@ -85,7 +85,7 @@ def export(
         "PATH", "A folder, one family a file; or one file that ends in .toml or .csv."
     ),
     form: str | None = option("FORMAT", "toml (else) or csv.", "--format"),
-    replace: bool = flag("--replace", "Write over files that are there already."),
+    force: bool = flag("--force", "Write over files that are there already."),
     catalog: str | None = options.CATALOG,
 ) -> None:
     """Write the catalog as TOML or CSV files. They are there to share or to look through."""
@@ -101,7 +101,7 @@ def export(
         mend = "use .toml or .csv; write / at the end of a folder's name"
         raise UserError("the end of the name does not say what to write", path, mend)
     known = asked_catalog(catalog, demo=False)
-    done = export_catalog(known, place, form, replaces=replace)
+    done = export_catalog(known, place, form, replaces=force)
     now_written(f"{path} is written")
     for family, what in done.left_out.items():
         _note(f"{family}: CSV has no place for {', '.join(what)}; TOML keeps it.")

@@ -117,7 +117,7 @@ def find(
 
 def export(
     file: str | None = argument("FILE", "A file that ends in .csv or .json."),
-    replace: bool = flag("--replace", "Write over a file that is there already."),
+    force: bool = flag("--force", "Write over a file that is there already."),
     catalog: str | None = options.BOOK,
     demo: bool = options.NO_DEMO,
 ) -> None:
@@ -136,7 +136,7 @@ def export(
         mend = "name a file that ends in .csv or .json"
         raise UserError("FILE is missing", "cogtally stock export", mend)
     out = asked_file(file, "export", (".csv", ".json"))
-    refuse_there([out], replace, "--replace")
+    refuse_there([out], force)
     items = read_items(path)
     text = items_csv(items)
     if out.suffix.lower() == ".json":

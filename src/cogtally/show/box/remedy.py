@@ -21,13 +21,23 @@ Shelf = Mapping[Change, Sequence["Item"]]
 WAYS_SHOWN, ITEMS_SHOWN = 2, 2
 
 
-def remedy_lines(answer: Answer, shelf: Shelf | None, width: int) -> list[str]:
-    """Return what makes the box whole, a way in so many lines of at most `width` columns."""
+def remedy_lines(answer: Answer, shelf: Shelf | None, width: int, folded: int = 0) -> list[str]:
+    """Return what makes the box whole, a way in so many lines of at most `width` columns.
+
+    `folded`: leave out what the old pieces serve in (1), then all but the nearest way (2), then
+    that too where the counts hardly stand (3).
+    """
+    again = answer.verdict.kind == RECOUNT
     # Counted again, the box most likely is whole: the nearest way is enough.
-    most = 1 if answer.verdict.kind == RECOUNT else WAYS_SHOWN
-    ways = answer.remedies[:most]
-    texts = [remedy_text(answer, way, shelf, briefly=way is not ways[0]) for way in ways]
-    return [line for text in texts for line in wrapped(text, width)]
+    most = 1 if again or folded >= 2 else WAYS_SHOWN
+    ways = answer.remedies[: 0 if again and folded >= 3 else most]
+    return [
+        line
+        for way in ways
+        for line in wrapped(
+            remedy_text(answer, way, shelf, briefly=folded >= 1 or way is not ways[0]), width
+        )
+    ]
 
 
 def remedy_text(

@@ -28,8 +28,10 @@ from cogtally.show.screen import CAUTION, DEMO_CAUTION, DIM, STRONG, wrapped
 if TYPE_CHECKING:
     from rich.console import Console
 
-#: "in 24 lines for a four-speed box": the less probable rivals give way.
+#: "in 24 lines for a four-speed box": the less probable rivals give way, then the
+#: longer tale of what makes the box whole.
 LINES = 24
+FOLDS = 3
 #: The colour of the word that a headline begins with; any other is asked about.
 COLOURS = {MATCHED: "green", NARROWED: "green", NEW: "cyan", UNCATALOGUED: "red"}
 DOUBT = "yellow"
@@ -38,8 +40,18 @@ DOUBT = "yellow"
 def show_answer(answer: Answer, console: Console, shelf: Shelf | None = None) -> None:
     """Print all that is to be said of one assembled box; `shelf` is what is for sale, if asked."""
     width = console.width
+    lines: list[Text] = []
+    # With the account all is told; without it what is of least use gives way.
+    for folded in range(1 if answer.account is not None else FOLDS + 1):
+        lines = _lines(answer, width, shelf, folded)
+        if len(lines) <= LINES:
+            break
+    console.print(Text("\n").join(lines), overflow="fold")
+
+
+def _lines(answer: Answer, width: int, shelf: Shelf | None, folded: int) -> list[Text]:
     lines = [*_headline(answer, width), *map(Text, next_lines(answer, width))]
-    lines += [*map(Text, remedy_lines(answer, shelf, width)), Text()]
+    lines += [*map(Text, remedy_lines(answer, shelf, width, folded)), Text()]
     if answer.expectation is not None and answer.checked is not None:
         lines += [*check_table(answer, answer.checked, width), Text()]
     elif answer.seen.counts or answer.seen.turns:
@@ -50,10 +62,10 @@ def show_answer(answer: Answer, console: Console, shelf: Shelf | None = None) ->
     end = [Text()]
     for text in (*demo, CAUTION):
         end += [Text(line, style=DIM) for line in wrapped(text, width)]
-    rivals = rival_lines(answer, width, LINES - len(lines) - len(end))
+    rivals = rival_lines(answer, width, LINES - len(lines) - len(end), folded)
     if answer.account is not None:
         end = [Text(), *account_lines(answer.account, width), *end]
-    console.print(Text("\n").join([*lines, *rivals, *end]), overflow="fold")
+    return [*lines, *rivals, *end]
 
 
 def _headline(answer: Answer, width: int) -> Sequence[Text]:

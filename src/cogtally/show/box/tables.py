@@ -37,7 +37,8 @@ from cogtally.show.screen import MARKED, STRONG, per_cent, plain, wrapped, writt
 
 GAP = "  "
 RATIO_DECIMALS = 3
-#: A remark stands in its row where at least so much room is left, else in a line below.
+#: A remark stands in its row where at least so much room is left and it takes no line more there
+#: than below.
 LEAST_ROOM = 24
 #: Beyond so many different pairs in the sets beside the counts a cell says how many.
 KINDS_SHOWN = 2
@@ -239,12 +240,13 @@ def _with_remarks(row: str, remarks: Sequence[str], room: int, width: int) -> li
     if not remarks:
         return [Text(row)]
     remark = "; ".join(remarks)
+    below = wrapped(remark, width - 2 * len(GAP))
     if room >= min(LEAST_ROOM, len(remark)):
         parts = wrapped(remark, room)
-        start = width - room
-        first = Text(row.ljust(start)).append(parts[0], style=MARKED)
-        return [first, *(Text(" " * start).append(p, style=MARKED) for p in parts[1:])]
-    below = wrapped(remark, width - 2 * len(GAP))
+        if len(parts) <= len(below) + 1:
+            start = width - room
+            first = Text(row.ljust(start)).append(parts[0], style=MARKED)
+            return [first, *(Text(" " * start).append(p, style=MARKED) for p in parts[1:])]
     return [Text(row), *(Text(GAP * 2).append(p, style=MARKED) for p in below)]
 
 
@@ -296,6 +298,8 @@ def _seen(line: LookLine) -> str:
     return f"{value_text(look.feature, look.value)}{', unsure' if look.unsure else ''}{times}"
 
 
+#: Says where it stands what a screen leaves out.
+MORE = "More: --why."
 INDENT, HANGING = 2, 2
 FEWEST_SHOWN = 2
 _KINDS = {
@@ -305,27 +309,30 @@ _KINDS = {
 }
 
 
-def rival_lines(answer: Answer, width: int, room_for: int) -> list[Text]:
+def rival_lines(answer: Answer, width: int, room_for: int, folded: int = 0) -> list[Text]:
     """Return the rivals as lines of at most `width` columns; one line says if there are none.
 
     `room_for`: so many lines there should be, head included; the two most probable are shown in
-    any case.
+    any case, one where the screen was `folded` thrice. What was left out of it stands with --why.
     """
     shown = answer.rivals
     if not shown:
-        return [Text("No other answer comes to 0.1 %.")]
-    all_shown = answer.verdict.kind == NARROWED or not answer.verdict.is_sure
-    lines = [Text("Answers for the whole box" if all_shown else "Other answers", style=STRONG)]
+        return [Text(f"No other answer comes to 0.1 %.{f' {MORE}' if folded else ''}")]
+    fewest = FEWEST_SHOWN if folded < 3 else 1
+    told: list[Text] = []
     column = max(len(per_cent(r.share.probability)) for r in shown)
     for number, rival in enumerate(shown):
         head = f"{per_cent(rival.share.probability):>{column}}  "
         room = width - INDENT - len(head)
         text = wrapped(rival_text(answer, rival, room), room, HANGING)
-        if number >= FEWEST_SHOWN and answer.account is None and len(lines) + len(text) > room_for:
+        if number >= fewest and answer.account is None and len(told) + len(text) >= room_for:
+            folded = folded or 1
             break
-        lines.append(Text(" " * INDENT + head + text[0]))
-        lines += [Text(" " * (INDENT + len(head)) + more) for more in text[1:]]
-    return lines
+        told.append(Text(" " * INDENT + head + text[0]))
+        told += [Text(" " * (INDENT + len(head)) + more) for more in text[1:]]
+    all_shown = answer.verdict.kind == NARROWED or not answer.verdict.is_sure
+    title = Text("Answers for the whole box" if all_shown else "Other answers", style=STRONG)
+    return [title.append(f". {MORE}" if folded else "", style="not bold"), *told]
 
 
 def rival_text(answer: Answer, rival: Rival, room: int) -> str:
@@ -337,14 +344,15 @@ def rival_text(answer: Answer, rival: Rival, room: int) -> str:
         return _KINDS[share.kind]
     family = answer.catalog.by_id[share.family]
     names = [f"{share.family}/{share.sets[0]}", *share.sets[1:]]
+    name = plain(written_list(names, "or"))
     title = plain(next(s.title for s in family.sets if s.id == share.sets[0]))
-    titled = f", {title}" if len(names) == 1 and title != share.sets[0] else ""
-    name = f"{written_list(names, 'or')}{titled}"
+    titled = f"{name}, {title}" if len(names) == 1 and title != share.sets[0] else name
     differing = len(rival.differences)
     if not differing:
-        return f"{name}: {_fit(answer, rival)}"
+        return f"{titled}: {_fit(answer, rival)}"
     # As many wheels as the line has room for; the table and the JSON have them all.
-    texts = [f"{name}: has {_wheels(rival, named)}" for named in range(differing, 0, -1)]
+    told = [_wheels(rival, named) for named in range(differing, 0, -1)]
+    texts = [f"{called}: has {wheels}" for called in (titled, name) for wheels in told]
     return next((text for text in texts if len(text) <= room), texts[-1])
 
 
