@@ -89,7 +89,7 @@ def test_every_probability_and_worth_agrees(seed: int, tmp_path: Path) -> None:
     compare(seed, tmp_path)
 
 
-@pytest.mark.parametrize("table", ["_excluded", "_new_own", "_new_shares", "_rho", "pool"])
+@pytest.mark.parametrize("table", ["_excluded", "_new_own", "_new_shares", "_rho", "_pool"])
 def test_a_spoilt_table_is_seen(
     table: str, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:

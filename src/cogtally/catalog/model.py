@@ -79,7 +79,7 @@ class PieceType:
 
     `teeth` in the order of the piece's wheels (None: a gap), `marks` and `features` filled in from
     the family's other sets where those agree (None: unknown). `carriers`: indexes into the
-    family's `counted_sets`; `weight`: their summed commonness.
+    family's `counted_sets`, `sets`: their ids; `weight`: their summed commonness.
     """
 
     piece: Piece
@@ -87,6 +87,7 @@ class PieceType:
     marks: tuple[str, ...] | None
     features: tuple[tuple[str, str, FeatureValue | None], ...]
     carriers: tuple[int, ...]
+    sets: tuple[str, ...]
     weight: float
 
 
@@ -379,8 +380,9 @@ def _type(
     features: tuple[tuple[str, str, FeatureValue | None], ...],
     members: Sequence[int],
 ) -> PieceType:
-    weight = sum([family.counted_sets[m].commonness for m in members])
-    return PieceType(piece, teeth, marks, features, tuple(members), weight)
+    sets = [family.counted_sets[m] for m in members]
+    ids, weight = tuple([known.id for known in sets]), sum([known.commonness for known in sets])
+    return PieceType(piece, teeth, marks, features, tuple(members), ids, weight)
 
 
 def _feature_owner(family: Family, owner: str) -> str:

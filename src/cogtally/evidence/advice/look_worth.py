@@ -105,7 +105,7 @@ def _values(family: Family, owner: str, feature: str) -> tuple[tuple[Value, tupl
             value = value_in(kind, there[1], feature) if there else None
             listed = () if value is None else (value,)
         for value in listed:
-            found.setdefault(value, []).extend(family.counted_sets[c].id for c in kind.carriers)
+            found.setdefault(value, []).extend(kind.sets)
     return tuple((value, tuple(sets)) for value, sets in found.items())
 
 

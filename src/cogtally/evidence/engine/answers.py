@@ -288,14 +288,12 @@ def _piece_shares(
     weighed: Weighed, number: int, by_kind: Sequence[Array], scale: Array, new: float
 ) -> list[PieceShare]:
     family = weighed.ready.family(number)
-    sets = family.counted_sets
     shares = []
     for piece, values in zip(family.pieces, by_kind, strict=True):
         types = family.types[piece.name]
         mine = scale @ values
         for kind, share in zip(types, mine[: len(types)].tolist(), strict=True):
-            carriers = tuple([sets[c].id for c in kind.carriers])
-            shares.append(PieceShare(family.id, piece.name, kind.teeth, carriers, share))
+            shares.append(PieceShare(family.id, piece.name, kind.teeth, kind.sets, share))
         unlisted = float(mine[-1]) + new
         shares.append(PieceShare(family.id, piece.name, None, (), unlisted))
     return shares

@@ -6,8 +6,18 @@ neighbours here, words to `show`.
 """
 
 from cogtally.evidence.loose.candidates import pool_of_all
-from cogtally.evidence.loose.groups import LooseGroup, LooseShare, Mate, Off, counted_teeth
-from cogtally.evidence.loose.looks import MARK, SMALL_GAIN, Member, Parting, partings
+from cogtally.evidence.loose.groups import (
+    MARK,
+    SMALL_GAIN,
+    LooseGroup,
+    LooseShare,
+    Mate,
+    Member,
+    Off,
+    Parting,
+    counted_teeth,
+    partings,
+)
 from cogtally.evidence.loose.posterior import LoosePosterior, loose_posterior
 from cogtally.evidence.loose.reading import (
     PIECE,

@@ -7,9 +7,10 @@ without its teeth), and as of a new piece. What a count says is worked out once 
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterator
 from dataclasses import dataclass
 from functools import lru_cache
+from typing import NamedTuple
 
 import numpy as np
 import numpy.typing as npt
@@ -39,8 +40,6 @@ CATALOGS_KEPT = 4
 #: So many numbers are kept of what counts say, 64 MB.
 NUMBERS_KEPT = 2**23
 _NONE: Numbers = np.array([], np.intp)
-_UNSCALED: Reals = np.zeros(len(HANDS))
-_UNKNOWN = slice(TEETH_RANGE.start, TEETH_RANGE.stop)
 
 
 @dataclass(frozen=True, slots=True)
@@ -56,12 +55,10 @@ class OfPiece:
     end: int
 
 
-@dataclass(frozen=True, slots=True)
-class Spot:
-    """What the counts of one place say of every spread, an array of (hand, spread) for each list.
+class Spot(NamedTuple):
+    """What counts of one place say: of teeth 0…200, of every spread, and of any wheel at all.
 
-    Scaled as `wheel_likelihood` does, by `log_scale` of each hand. `by_teeth`: of teeth 0…200;
-    `pool`: of a wheel of which nothing is known.
+    Arrays of (hand, …, spread), for one count to come or several; `pool` of (hand, …).
     """
 
     by_teeth: Reals
@@ -69,7 +66,6 @@ class Spot:
     changed: Reals
     new: Reals
     pool: Reals
-    log_scale: Reals
 
 
 @dataclass(frozen=True, slots=True)
@@ -91,103 +87,110 @@ class Block:
     changed: Numbers
     new: Numbers
 
+    def by_piece(self, of_kinds: Reals) -> Reals:
+        """Return the sum over the types of each piece; the types are the last axis."""
+        found: Reals = np.add.reduceat(of_kinds, self.starts, axis=-1)
+        return found
+
+    def of_pieces(self, some: npt.NDArray[np.bool_]) -> tuple[Block, npt.NDArray[np.bool_]]:
+        """Return the block of some of its pieces, and which of its types are theirs."""
+        lengths = np.diff(self.starts, append=len(self.kinds))
+        own = np.repeat(some, lengths)
+        only = Block(
+            self.size,
+            self.ways,
+            self.kinds[own],
+            self.prior[own],
+            self.pieces[some],
+            np.cumsum(lengths[some]) - lengths[some],
+            self.listed[..., own],
+            self.changed[..., own],
+            self.new[..., some],
+        )
+        return only, own
+
 
 @dataclass(frozen=True, slots=True)
 class Frame:
     """Where a piece of one length, with such ends, can lie: a block for each size of piece.
 
     `kinds`, `pieces`: those of all blocks; `alike`: the first of `kinds` of each that is other than
-    the one before it in teeth, and the end.
+    the one before it in teeth, and the end. `sizes`: of all pieces that were asked for.
     """
 
     blocks: tuple[Block, ...]
     kinds: Numbers
     pieces: Numbers
     alike: Numbers
+    sizes: tuple[int, ...]
 
 
 class LooseCatalog:
     """One catalog made ready: `kinds` are its types by number, `pieces` what they are of.
 
-    `sets[k]`: the sets that carry a type; `alike[k]`: the first type with the same teeth of the
-    same piece; `piece_of[k]`: what it is of.
+    `alike[k]`: the first type with the same teeth of the same piece; `piece_of[k]`: what it is of.
+    `spreads`: how many spreads there are.
     """
 
     def __init__(self, catalog: Catalog) -> None:
         self.catalog = catalog
         self.rho = Rho(catalog)
         self.kinds: list[PieceType] = []
-        self.sets: list[tuple[str, ...]] = []
         self.pieces: list[OfPiece] = []
         alike: list[int] = []
-        for family, piece, kinds in _types(catalog):
-            first = len(self.kinds)
-            self.pieces.append(OfPiece(family, piece, first, first + len(kinds)))
-            names = [known.id for known in family.counted_sets]
-            for kind in kinds:
-                self.sets.append(tuple([names[c] for c in kind.carriers]))
-                same = (
-                    bool(alike) and len(self.kinds) > first and kind.teeth == self.kinds[-1].teeth
-                )
-                alike.append(alike[-1] if same else len(self.kinds))
-                self.kinds.append(kind)
+        for family in catalog.families:
+            for piece in family.pieces:
+                first = len(self.kinds)
+                together: dict[Teeth, list[PieceType]] = {}
+                for kind in family.types[piece.name]:
+                    together.setdefault(kind.teeth, []).append(kind)
+                for kinds in together.values():
+                    alike += [len(self.kinds)] * len(kinds)
+                    self.kinds += kinds
+                if together:
+                    self.pieces.append(OfPiece(family, piece, first, len(self.kinds)))
         self.alike = np.array(alike, np.intp)
         self.weight = np.array([kind.weight for kind in self.kinds])
         self.piece_of = np.repeat(
             np.arange(len(self.pieces)), [of.end - of.first for of in self.pieces]
         )
-        self.number_of = {
-            (of.family.id, of.piece.name): number for number, of in enumerate(self.pieces)
-        }
+        self.number_of = {(of.family.id, of.piece.name): n for n, of in enumerate(self.pieces)}
         self._longest = max((len(of.piece.wheels) for of in self.pieces), default=0)
-        self.pool = spread_of(pool_of_all(catalog))
+        self._pool = np.array(spread_of(pool_of_all(catalog)))
         self._index()
-        known = {t for p in self.rho.pools.values() for t in p}
-        self._known = sorted({*TEETH_RANGE, *known})
-        #: How many spreads there are.
-        self.spreads = TEETH + len(self._gap_names) + len(self._excluded) + len(self._new_teeth)
+        self._known = {t for pool in self.rho.pools.values() for t in pool}
+        self.spreads = TEETH + len(self._gap_names) + len(self._excluded) + len(self._new_starts)
         kept = max(NUMBERS_KEPT // (len(HANDS) * self.spreads), 1)
         self.spot = lru_cache(maxsize=kept)(self._spot)
         self._frames: dict[object, Frame] = {}
 
     def _index(self) -> None:
         """Number the spreads of every wheel of every type, and of every wheel of a new piece."""
-        names = {
-            w: i
-            for i, w in enumerate(dict.fromkeys(w for of in self.pieces for w in of.piece.wheels))
-        }
-        rho = np.array([self.rho.of(name) for name in names]).reshape(len(names), len(TEETH_RANGE))
+        names: dict[str, int] = {}
         gaps: dict[int, int] = {}
         changed: dict[tuple[int, int | None], int] = {}
         self._listed_of: list[list[int]] = []
         self._changed_of: list[list[int]] = []
         self._new_of: list[list[int]] = []
+        # Of each wheel of a new piece: its name, the part of ρ, and what listed teeth have besides.
+        new: list[tuple[int, float, int]] = []
         shares: list[tuple[int, float]] = []
-        starts: list[int] = []
-        new_names: list[int] = []
-        own: list[float] = []
         for of in self.pieces:
-            wheels = [names[wheel] for wheel in of.piece.wheels]
-            for kind in self.kinds[of.first : of.end]:
+            wheels = [names.setdefault(wheel, len(names)) for wheel in of.piece.wheels]
+            kinds = self.kinds[of.first : of.end]
+            for kind in kinds:
+                own = list(zip(wheels, kind.teeth, strict=True))
                 self._listed_of.append(
-                    [
-                        TEETH + gaps.setdefault(w, len(gaps)) if t is None else t
-                        for w, t in zip(wheels, kind.teeth, strict=True)
-                    ]
+                    [TEETH + gaps.setdefault(w, len(gaps)) if t is None else t for w, t in own]
                 )
-                self._changed_of.append(
-                    [
-                        changed.setdefault(key, len(changed))
-                        for key in zip(wheels, kind.teeth, strict=True)
-                    ]
-                )
-            self._new_of.append(list(range(len(starts), len(starts) + len(wheels))))
+                self._changed_of.append([changed.setdefault(one, len(changed)) for one in own])
+            self._new_of.append(list(range(len(new), len(new) + len(wheels))))
             for place, wheel in enumerate(wheels):
-                counted = _counted(self.kinds[of.first : of.end], place)
-                starts.append(len(shares))
-                new_names.append(wheel)
-                own.append(1 - AS_LISTED_WHEEL if counted else 1.0)
-                shares += [(t, AS_LISTED_WHEEL * s) for t, s in counted.items()] or [(0, 0.0)]
+                known = [(t, k.weight) for k in kinds if (t := k.teeth[place]) is not None]
+                total = sum(weight for _, weight in known)
+                new.append((wheel, 1 - AS_LISTED_WHEEL if known else 1.0, len(shares)))
+                shares += [(t, AS_LISTED_WHEEL * w / total) for t, w in known] or [(0, 0.0)]
+        rho = np.array([self.rho.of(name) for name in names]).reshape(len(names), len(TEETH_RANGE))
         self._rho = rho
         self._gap_names = np.array(list(gaps), np.intp)
         self._changed_names = np.array([w for w, _ in changed], np.intp)
@@ -196,32 +199,34 @@ class LooseCatalog:
         self._excluded = np.array(
             [float(rho[w][t - LEAST_TEETH]) if t and t in TEETH_RANGE else 0.0 for w, t in changed]
         )
+        self._new_names = np.array([wheel for wheel, _, _ in new], np.intp)
+        self._new_own = np.array([part for _, part, _ in new])
+        self._new_starts = np.array([first for _, _, first in new], np.intp)
         self._new_teeth = np.array([t for t, _ in shares], np.intp)
-        self._new_shares = np.array([s for _, s in shares])
-        self._new_starts = np.array(starts, np.intp)
-        self._new_names = np.array(new_names, np.intp)
-        self._new_own = np.array(own)
+        self._new_shares = np.array([share for _, share in shares])
 
-    def _spot(self, counts: tuple[tuple[int, bool, int], ...]) -> Spot:
-        """What the counts of one place say: (teeth, unsure, times) of each."""
+    def _spot(self, counts: tuple[tuple[int, bool, int], ...]) -> tuple[Spot, Reals]:
+        """What the counts of one place say, (teeth, unsure, times) of each, and the log scale."""
         found = [Count("", *count) for count in counts]
         laws = [wheel_likelihood(found, hand, self._known) for hand in HANDS]
-        by_teeth = np.array([law.by_teeth for law in laws])
-        return self.said(by_teeth, np.array([law.log_scale for law in laws]))
+        by_teeth = np.array([law.by_teeth for law in laws])[:, None]
+        said = self.said(by_teeth)
+        scale = np.array([law.log_scale for law in laws])
+        return (said if counts else Spot(*map(np.ones_like, said))), scale
 
-    def said(self, by_teeth: Reals, log_scale: Reals = _UNSCALED) -> Spot:
-        """Return the mean over every spread of what each row gives for teeth 0…200."""
-        unknown = by_teeth[:, _UNKNOWN]
-        drawn = np.einsum("ct,nt->cn", unknown, self._rho)
-        listed = np.concatenate([by_teeth, drawn[:, self._gap_names]], axis=1)
+    def said(self, by_teeth: Reals) -> Spot:
+        """Return the mean over every spread of what is given for teeth 0…200, the last axis."""
+        unknown = by_teeth[..., TEETH_RANGE.start : TEETH_RANGE.stop]
+        drawn = unknown @ self._rho.T
+        listed = np.concatenate([by_teeth, drawn[..., self._gap_names]], axis=-1)
         # What is lost in the difference is as nothing beside the weight of the teeth excluded.
-        excluded = self._excluded * by_teeth[:, self._changed_teeth]
-        changed = np.maximum(drawn[:, self._changed_names] - excluded, 0.0) / (1 - self._excluded)
-        new = drawn[:, self._new_names] * self._new_own
+        excluded = self._excluded * by_teeth[..., self._changed_teeth]
+        left = np.maximum(drawn[..., self._changed_names] - excluded, 0.0)
+        new = drawn[..., self._new_names] * self._new_own
         if len(self._new_starts):
-            shares = by_teeth[:, self._new_teeth] * self._new_shares
-            new += np.add.reduceat(shares, self._new_starts, axis=1)
-        return Spot(by_teeth, listed, changed, new, unknown @ np.array(self.pool), log_scale)
+            shares = by_teeth[..., self._new_teeth] * self._new_shares
+            new += np.add.reduceat(shares, self._new_starts, axis=-1)
+        return Spot(by_teeth, listed, left / (1 - self._excluded), new, unknown @ self._pool)
 
     def frame(self, seen: SeenPiece, role: str | None, family: str | None) -> Frame:
         """Return where a piece of this length, with these ends, can lie."""
@@ -241,47 +246,39 @@ class LooseCatalog:
         fitting = {
             size: ways for size in by_size if (ways := tuple(dict.fromkeys(places(size, seen))))
         }
-        kinds = {
-            size: np.concatenate(
-                [np.arange(self.pieces[n].first, self.pieces[n].end) for n in by_size[size]]
-            )
-            for size in fitting
-        }
+        kinds = {size: np.flatnonzero(np.isin(self.piece_of, by_size[size])) for size in fitting}
         commonness = sum(float(self.weight[found].sum()) for found in kinds.values())
         blocks = tuple(
-            self._block(size, fitting[size], kinds[size], np.array(by_size[size]), commonness)
-            for size in fitting
+            self._block(ways, kinds[size], np.array(by_size[size]), commonness)
+            for size, ways in fitting.items()
         )
-        every = np.concatenate([_NONE, *(block.kinds for block in blocks)])
+        every = np.concatenate([_NONE, *kinds.values()])
         pieces = np.concatenate([_NONE, *(block.pieces for block in blocks)])
         alike = np.flatnonzero(np.diff(self.alike[every], prepend=-1))
-        return Frame(blocks, every, pieces, np.append(alike, len(every)))
+        sizes = tuple(sorted(by_size))
+        return Frame(blocks, every, pieces, np.append(alike, len(every)), sizes)
 
     def _block(
         self,
-        size: int,
         ways: tuple[tuple[int, ...], ...],
         kinds: Numbers,
         pieces: Numbers,
         commonness: float,
     ) -> Block:
-        at = np.array(ways).T
-        lengths = [self.pieces[n].end - self.pieces[n].first for n in pieces]
-
-        def laid(index: list[list[int]], members: Numbers) -> Numbers:
+        def of_places(index: list[list[int]], members: Numbers) -> Numbers:
             wheels = np.array([index[member] for member in members], np.intp)
-            return np.ascontiguousarray(wheels.T[at])
+            return np.ascontiguousarray(wheels.T[np.array(ways).T])
 
         return Block(
-            size=size,
+            size=len(self.pieces[pieces[0]].piece.wheels),
             ways=ways,
             kinds=kinds,
             prior=(1 - UNCATALOGUED_PRIOR) / commonness / len(ways) * self.weight[kinds],
             pieces=pieces,
-            starts=np.concatenate([[0], np.cumsum(lengths)[:-1]]).astype(np.intp),
-            listed=laid(self._listed_of, kinds),
-            changed=laid(self._changed_of, kinds),
-            new=laid(self._new_of, pieces),
+            starts=np.searchsorted(self.piece_of[kinds], pieces),
+            listed=of_places(self._listed_of, kinds),
+            changed=of_places(self._changed_of, kinds),
+            new=of_places(self._new_of, pieces),
         )
 
 
@@ -310,28 +307,6 @@ def places(wheels: int, seen: SeenPiece) -> Iterator[tuple[int, ...]]:
             if (first > 0) == before and (first + length < wheels) == behind:
                 place = tuple(range(first, first + length))
                 yield place[::-1] if backwards else place
-
-
-def _types(catalog: Catalog) -> Iterator[tuple[Family, Piece, list[PieceType]]]:
-    """Each piece with its types, those alike in teeth side by side, in the order of the catalog."""
-    for family in catalog.families:
-        for piece in family.pieces:
-            together: dict[Teeth, list[PieceType]] = {}
-            for kind in family.types[piece.name]:
-                together.setdefault(kind.teeth, []).append(kind)
-            if together:
-                yield family, piece, [kind for kinds in together.values() for kind in kinds]
-
-
-def _counted(kinds: Sequence[PieceType], place: int) -> dict[int, float]:
-    """The teeth that a family's sets have at a place of a piece, by share of their commonness."""
-    found: dict[int, float] = {}
-    for kind in kinds:
-        teeth = kind.teeth[place]
-        if teeth is not None:
-            found[teeth] = found.get(teeth, 0.0) + kind.weight
-    total = sum(found.values())
-    return {teeth: weight / total for teeth, weight in found.items()}
 
 
 def pool_of_all(catalog: Catalog) -> dict[int, float]:

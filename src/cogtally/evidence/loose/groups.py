@@ -1,20 +1,35 @@
 """One answer of a loose piece: which types it stands for, where the counts lie, where they differ.
 
-The probabilities are left to `posterior`.
+And which marks and features part several of them. The probabilities are left to `posterior`.
 """
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from functools import cached_property
+from math import log2
 
-from cogtally.catalog.model import Family, Piece, PieceType, Teeth
+from cogtally.catalog.model import Family, FeatureValue, Piece, PieceType, Teeth
 from cogtally.evidence.laws import likeliest_teeth
 from cogtally.evidence.loose.candidates import places
 from cogtally.gears.looks import SeenPiece
 from cogtally.gears.notation import FEWEST_TEETH, MOST_TEETH, Count
 
+MARK = "mark"
+#: What is measured parts two types from so much on, by the unit that its name ends with (common
+#: practice, no source: callipers on a worn piece, a helix seen against a protractor).
+LEAST_APART = {"_mm": 0.2, "_deg": 2.0}
+#: Measures are compared as written; 20.2 − 20.0 is 0.2.
+DECIMALS = 6
+#: Fewer bits than this are not worth a look.
+SMALL_GAIN = 0.05
+
+#: What is looked at: a mark or the name of a feature, and where. The place is the piece as a whole
+#: (None), a place as written from 1, or the name of a wheel that was not looked at.
+_Key = tuple[str, int | str | None]
+#: One type: the index of its group and of its share there.
+Member = tuple[int, int]
 #: Counts go as far as they can be written.
 _ANY_TEETH = range(FEWEST_TEETH, MOST_TEETH + 1)
 
@@ -110,7 +125,7 @@ class LooseGroup:
         """The same; of an unlisted piece the sets with the type nearest to it."""
         if self.is_listed:
             return self.sets
-        return tuple(self.family.counted_sets[c].id for c in self._fit[0].carriers)
+        return self._fit[0].sets
 
     @cached_property
     def _fit(self) -> tuple[PieceType, tuple[int, ...], tuple[Off, ...]]:
@@ -165,3 +180,110 @@ def best_place(
 
 def _away(off: Sequence[Off]) -> int:
     return sum(abs(o.counted - o.listed) for o in off)
+
+
+@dataclass(frozen=True, slots=True)
+class Parting:
+    """One mark or feature, and the types by its value.
+
+    `what` is MARK or the name of the feature as catalogued; `place` is None for the piece as a
+    whole, a place as written from 1, or the name of a wheel that was not looked at. `values` are
+    (value, types), each type the index of its group and of its share there; `unlisted` are the
+    types of which it is not known.
+    """
+
+    what: str
+    place: int | str | None
+    values: tuple[tuple[FeatureValue, tuple[Member, ...]], ...]
+    unlisted: tuple[Member, ...]
+
+
+def partings(
+    groups: Sequence[LooseGroup], most: int = 2, least: float = 0.0
+) -> tuple[Parting, ...]:
+    """Return the marks and features, at most so many, that part the types of `groups` best.
+
+    The first is that from which most bits are to be had, the next what it leaves unparted, as long
+    as it is more than `least` bits. A type of which it is not known is parted from none. Empty
+    where nothing listed parts any two.
+    """
+    known = _known(groups)
+    weights = {
+        (g, s): share.probability
+        for g, group in enumerate(groups)
+        for s, share in enumerate(group.shares)
+    }
+    classes: list[list[Member]] = [list(weights)]
+    found: list[Parting] = []
+    for _ in range(most):
+        gains = {
+            key: sum(_gain(_by_value(members, values), weights) for members in classes)
+            for key, values in known.items()
+        }
+        best = max(gains, key=lambda key: gains[key], default=None)
+        if best is None or gains[best] <= least * sum(weights.values()):
+            break
+        values = known.pop(best)
+        parts = _by_value(weights, values)
+        unlisted = tuple(parts.pop(None, ()))
+        by_value = tuple((value, tuple(part)) for value, part in parts.items() if value is not None)
+        found.append(Parting(*best, by_value, unlisted))
+        classes = [part for of in classes for part in _by_value(of, values).values()]
+    return tuple(found)
+
+
+def _known(groups: Sequence[LooseGroup]) -> dict[_Key, dict[Member, FeatureValue]]:
+    """For each mark and feature, its value in every type of which it is known."""
+    found: dict[_Key, dict[Member, FeatureValue]] = {}
+    for g, group in enumerate(groups):
+        places: dict[str, int | str | None] = {
+            wheel: (group.wheels.index(index) + 1 if index in group.wheels else wheel)
+            for index, wheel in enumerate(group.piece.wheels)
+        }
+        if len(group.piece.wheels) == 1:
+            places = dict.fromkeys(places)
+        for s, share in enumerate(group.shares):
+            if share.kind is None:
+                continue
+            if share.kind.marks:
+                marks = ", ".join(sorted(share.kind.marks))
+                found.setdefault((MARK, None), {})[g, s] = marks
+            for owner, feature, value in share.kind.features:
+                if value is not None:
+                    found.setdefault((feature, places.get(owner)), {})[g, s] = value
+    return {key: _measured(key[0], values) for key, values in found.items()}
+
+
+def _measured(what: str, values: dict[Member, FeatureValue]) -> dict[Member, FeatureValue]:
+    """Measures closer than LEAST_APART to the one below taken as one, the least of them."""
+    least = next((apart for unit, apart in LEAST_APART.items() if what.endswith(unit)), None)
+    if least is None:
+        return values
+    numbers = {v for v in values.values() if isinstance(v, (int, float))}
+    taken: dict[FeatureValue, FeatureValue] = {}
+    first = last = None
+    for number in sorted(numbers):
+        if first is None or last is None or round(number - last, DECIMALS) >= least:
+            first = number
+        taken[number] = first
+        last = number
+    return {member: taken.get(value, value) for member, value in values.items()}
+
+
+def _by_value(
+    members: Iterable[Member], values: Mapping[Member, FeatureValue]
+) -> dict[FeatureValue | None, list[Member]]:
+    """The members by value, in their order; those without one under None."""
+    parts: dict[FeatureValue | None, list[Member]] = {}
+    for member in members:
+        parts.setdefault(values.get(member), []).append(member)
+    return parts
+
+
+def _gain(
+    parts: Mapping[FeatureValue | None, Sequence[Member]], weights: Mapping[Member, float]
+) -> float:
+    """Bits, times their weight, from parting the members of which the value is known."""
+    sums = [sum(weights[m] for m in part) for value, part in parts.items() if value is not None]
+    total = sum(sums)
+    return -sum(w * log2(w / total) for w in sums if w > 0)

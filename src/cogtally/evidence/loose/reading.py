@@ -246,8 +246,7 @@ def find_role(catalog: Catalog, text: str) -> str:
 
 
 def _named(family: Family, kind: PieceType) -> tuple[str, str, tuple[str, ...]]:
-    sets = tuple(family.counted_sets[c].id for c in kind.carriers)
-    return family.id, kind.piece.name, sets
+    return family.id, kind.piece.name, kind.sets
 
 
 def _verdict(groups: tuple[LooseGroup, ...], found: LoosePosterior) -> LooseVerdict:

@@ -413,9 +413,7 @@ def _helix(family: Family, wheel: str, likeliest: Mapping[str, PieceShare], seen
     }
     share = likeliest.get(piece.name)
     types = family.types[piece.name]
-    kind = next(
-        (k for k in types if share and share.sets and _carried(family, k) == share.sets), None
-    )
+    kind = next((k for k in types if share and k.sets == share.sets), None)
 
     def value(feature: str) -> Value | None:
         if feature in looked:
@@ -427,10 +425,6 @@ def _helix(family: Family, wheel: str, likeliest: Mapping[str, PieceShare], seen
         hand if isinstance(hand, str) else None,
         float(angle) if isinstance(angle, (int, float)) else None,
     )
-
-
-def _carried(family: Family, kind: PieceType) -> tuple[str, ...]:
-    return tuple(family.counted_sets[c].id for c in kind.carriers)
 
 
 #: A type of the piece that was looked at, and what its features are kept under there.
