@@ -88,7 +88,9 @@ class Disk:
         return copy, done.returncode, int(count.read_text()), done.stdout + done.stderr
 
 
-@pytest.mark.parametrize("every", [60], ids=["few"])
+@pytest.mark.parametrize(
+    "every", [60, pytest.param(10, marks=pytest.mark.long)], ids=["few", "many"]
+)
 @pytest.mark.parametrize("name", COMMANDS)
 def test_disk(name: str, every: int, library: Path, tmp_path: Path) -> None:
     """A command on a failing disk is done and says so, or is not and says that."""

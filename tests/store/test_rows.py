@@ -19,8 +19,7 @@ from cogtally.catalog.search.small import parse_query
 from cogtally.catalog.words import read_words
 from cogtally.gears.errors import UserError
 from cogtally.shelf.stock.book import read_item, read_items
-from cogtally.store import STEPS, Step, entries, entry_of, faults, reading, upgrade
-from cogtally.store import log as mend
+from cogtally.store import STEPS, Step, entries, entry_of, faults, mend, reading, upgrade
 from shelf.stocked import stocked_book
 from store.killing import in_process
 
@@ -42,6 +41,7 @@ def book(tmp_path: Path) -> Path:
 ASKED: dict[str, Callable[[Path], object]] = {
     "families": lambda book: read_book(book).families,
     "one by one": lambda book: [*partly_read(book).by_id.values()],
+    "names": lambda book: (partly_read(book).pair_names, partly_read(book).set_names),
     "items": read_items,
     "one item": lambda book: [read_item(book, number) for number in (1, 2, 3)],
     "log": entries,

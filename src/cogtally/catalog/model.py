@@ -192,9 +192,17 @@ class Family:
     @cached_property
     def types(self) -> Mapping[str, tuple[PieceType, ...]]:
         """The types of each piece, by its name, in the order of the sets that first carry them."""
+        # Most families have none, and all are asked for in a cold answer.
+        has_features = any(known.features for known in self.counted_sets)
+        features = [_features(self, s) for s in self.counted_sets] if has_features else []
+        keys = sorted({key for given in features for key in given})
         return {
             piece.name: _types_of(
-                self, piece, [tuple([t.get(w) for w in piece.wheels]) for t in self.counted_teeth]
+                self,
+                piece,
+                [tuple([t.get(w) for w in piece.wheels]) for t in self.counted_teeth],
+                [key for key in keys if key[0] in (piece.name, *piece.wheels)],
+                features,
             )
             for piece in self.pieces
         }
@@ -327,7 +335,13 @@ def _default_pieces(
     return found
 
 
-def _types_of(family: Family, piece: Piece, teeth: list[Teeth]) -> tuple[PieceType, ...]:
+def _types_of(
+    family: Family,
+    piece: Piece,
+    teeth: list[Teeth],
+    keys: Sequence[tuple[str, str]],
+    given: Sequence[Mapping[tuple[str, str], FeatureValue]],
+) -> tuple[PieceType, ...]:
     """Group the counted sets by what this piece is in them: teeth, marks and features."""
     if not any(known.marks or known.features for known in family.counted_sets):
         alike: dict[Teeth, list[int]] = {}
@@ -336,16 +350,6 @@ def _types_of(family: Family, piece: Piece, teeth: list[Teeth]) -> tuple[PieceTy
         return tuple([_type(family, piece, c, None, (), m) for c, m in alike.items()])
     given_marks = [known.marks.get(piece.name) or None for known in family.counted_sets]
     marks = _filled(given_marks, teeth, frozenset)
-    keys = sorted(
-        {
-            (_feature_owner(family, owner), feature)
-            for s in family.counted_sets
-            for owner, features in s.features.items()
-            for feature in features
-            if _feature_owner(family, owner) in (piece.name, *piece.wheels)
-        }
-    )
-    given = [_features(family, s) for s in family.counted_sets]
     features = [_filled([g.get(key) for g in given], teeth, lambda value: value) for key in keys]
     grouped: dict[object, list[int]] = {}
     for index, counts in enumerate(teeth):

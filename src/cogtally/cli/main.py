@@ -15,7 +15,7 @@ from collections.abc import Sequence
 from typing import TextIO
 
 from cogtally.cli.output import OutputError, ReaderGoneError, watched_output, written_so_far
-from cogtally.gears.errors import UserError
+from cogtally.gears.errors import PerhapsWrittenError, UserError
 from cogtally.show.screen import note, written_list
 
 NOT_WHOLE, NOT_UNDERSTOOD, STOPPED, READER_GONE = 1, 2, 130, 141
@@ -107,7 +107,7 @@ def _say(error: UserError) -> int:
         note(text if text.startswith("cogtally ") else f"cogtally: {text}")
     written = written_so_far()
     if not written:
-        return NOT_UNDERSTOOD
+        return NOT_WHOLE if isinstance(error, PerhapsWrittenError) else NOT_UNDERSTOOD
     note(f"cogtally: even so, {written_list(written)}")
     return NOT_WHOLE
 

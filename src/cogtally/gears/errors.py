@@ -22,3 +22,7 @@ class UserError(Exception):
     def __str__(self) -> str:
         head = f"{self.place}: {self.sentence}" if self.place else self.sentence
         return f"{head}; {self.mend}" if self.mend else head
+
+
+class PerhapsWrittenError(UserError):
+    """An error at the very end: what was to be written is written, or nobody can tell."""

@@ -12,8 +12,9 @@ from contextlib import closing, contextmanager
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
-from cogtally.gears.errors import UserError
+from cogtally.gears.errors import PerhapsWrittenError, UserError
 from cogtally.store.file import (
+    DiskError,
     check_head,
     check_version,
     damaged,
@@ -88,8 +89,47 @@ def opened_to_change(path: Path, steps: Sequence[Step] = STEPS) -> Iterator[Data
     Raises UserError where the book cannot be written.
     """
     _up_to_date(path, steps)
-    with told(path, writes=True, held=True), opened(path) as db, db.atomic():
+    with one_transaction(path) as db:
         yield db
+
+
+@contextmanager
+def one_transaction(path: Path, *, foreign_keys: bool = True) -> Iterator[Database]:
+    """Open the book at `path` for one transaction; all that goes wrong is a UserError.
+
+    A disk that fails at the very end may have kept what it says it did not: the book is looked at
+    again, and PerhapsWrittenError raised where it is not known to be as before.
+    """
+    after: object = None
+    try:
+        with (
+            told(path, writes=True, held=True),
+            opened(path, foreign_keys=foreign_keys) as db,
+            db.atomic(),
+        ):
+            yield db
+            after = _state(db.conn)
+    except DiskError as error:
+        if after is None:
+            raise
+        try:
+            with told(path), closing(_opened_to_read(path)) as connection:
+                if _state(connection) != after:
+                    raise
+            mend = "even so it is written; 'cogtally log' shows it"
+        except DiskError:
+            raise
+        except UserError:
+            mend = "'cogtally log' tells whether it is written"
+        raise PerhapsWrittenError("the disk failed at the end", str(path), mend) from error
+
+
+def _state(book: Connection) -> list[object]:
+    """What tells a book from before a change from the book after it."""
+    asked = "SELECT count(*) FROM sqlite_schema WHERE name = 'totals'"
+    has_totals = book.execute(asked).fetchone() == (1,)
+    whole = "SELECT * FROM totals WHERE part = '' ORDER BY place"
+    return [version_of(book), *(book.execute(whole).fetchall() if has_totals else ())]
 
 
 def version_of(book: Connection) -> int:
@@ -103,11 +143,7 @@ def upgrade(path: Path, steps: Sequence[Step] = STEPS) -> None:
     All steps are one transaction. Raises UserError where the book cannot be written, or a row of
     it is not as it was written.
     """
-    with (
-        told(path, writes=True, held=True),
-        opened(path, foreign_keys=False) as db,
-        db.atomic(),
-    ):
+    with one_transaction(path, foreign_keys=False) as db:
         book = db.conn
         # A write comes first, if only in name: it takes the lock, what is read then is the newest,
         # and nobody writes between the copy and the steps.

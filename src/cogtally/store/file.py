@@ -122,9 +122,12 @@ def read_only(path: Path) -> UserError:
     return UserError("the book cannot be written", str(path), mend)
 
 
-def _disk_full(path: Path) -> UserError:
-    mend = "the book is as it was before; make room and try again"
-    return UserError("the disk did not take it: it may be full", str(path), mend)
+class DiskError(UserError):
+    """The disk did not take what was to be written into a book."""
+
+    def __init__(self, path: Path) -> None:
+        mend = "the book is as it was before; make room and try again"
+        super().__init__("the disk did not take it: it may be full", str(path), mend)
 
 
 @contextmanager
@@ -156,7 +159,7 @@ def _as_user_error(error: Exception, path: Path, writes: bool, held: bool) -> Us
     if name.startswith("SQLITE_READONLY") or (writes and name.startswith(_READ_ONLY)):
         return read_only(path)
     if writes and name.startswith(_FULL):
-        return _disk_full(path)
+        return DiskError(path)
     if name.startswith("SQLITE_CONSTRAINT_FOREIGNKEY"):
         mend = "nothing was changed; take out first what needs it"
         return UserError("something else in the book still needs what was to go", str(path), mend)
@@ -164,7 +167,7 @@ def _as_user_error(error: Exception, path: Path, writes: bool, held: bool) -> Us
         return UserError("a text holds characters that cannot be kept", str(path), "type it again")
     if isinstance(error, OSError):
         if writes and error.errno in _DISK:
-            return _disk_full(path)
+            return DiskError(path)
         if writes and error.errno in _NOT_ALLOWED:
             return read_only(path)
         reason = (error.strerror or str(error)).lower()

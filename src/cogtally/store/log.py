@@ -12,8 +12,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 from cogtally.gears.errors import UserError
-from cogtally.store.change import CHANGES, LOG, keep_copy, opened, reading, writing
-from cogtally.store.file import told
+from cogtally.store.change import CHANGES, LOG, keep_copy, one_transaction, reading, writing
 from cogtally.store.rows import (
     DIGEST,
     Fault,
@@ -232,7 +231,7 @@ def mend(path: Path) -> Mended:
     One transaction, behind a copy of the file. Raises UserError where the file itself cannot be
     read or written.
     """
-    with told(path, writes=True, held=True), opened(path, foreign_keys=False) as db, db.atomic():
+    with one_transaction(path, foreign_keys=False) as db:
         book = db.conn
         # A write comes first, if only in name: it takes the lock.
         book.execute("DELETE FROM log WHERE false")

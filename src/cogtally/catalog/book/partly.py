@@ -85,7 +85,7 @@ class PartlyRead(Catalog):
         """What pairs and gears are called in any family: as the first counted set names them."""
         with reading(self._book) as connection:
             self._check(connection)
-            return book_pair_names(connection)
+            return book_pair_names(connection, self._book)
 
     @property
     def set_names(self) -> Iterable[tuple[str, Sequence[Called]]]:

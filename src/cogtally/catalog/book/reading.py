@@ -18,8 +18,7 @@ from typing import TYPE_CHECKING, Any
 
 from cogtally.catalog.model import Catalog, Family, RatioSet, written_pair
 from cogtally.gears.errors import UserError
-from cogtally.gears.trains import REVERSE, Train
-from cogtally.store import damaged, make_book, read_rows, reading, total_of
+from cogtally.store import damaged, make_book, read_records, read_rows, reading, total_of
 from cogtally.store import writing as one_change
 
 if TYPE_CHECKING:
@@ -300,25 +299,21 @@ def book_names(book: sqlite3.Connection, path: Path) -> list[tuple[str, str, str
     return [(row[0], row[2], row[3]) for row in rows]
 
 
-def book_pair_names(book: sqlite3.Connection) -> frozenset[str]:
+def book_pair_names(book: sqlite3.Connection, path: Path) -> frozenset[str]:
     """Return what pairs and gears are called in any family of an open book.
 
-    The counted sets of a family name the same pairs, so one of them is read; what only printed
-    ratios need is on the paths that they follow.
+    The counted sets of a family name the same pairs, so one of them is enough. Raises UserError
+    where a row is not as it was written.
     """
-    asked = """
-        SELECT named.key FROM (SELECT teeth FROM sets WHERE teeth IS NOT NULL GROUP BY family),
-            json_each(teeth) AS named
-        UNION SELECT named.key FROM sets, json_each(ratios) AS named WHERE ratios IS NOT NULL
-        UNION SELECT named.key FROM families, json_each(paths) AS named WHERE paths IS NOT NULL
-        UNION SELECT direct FROM families WHERE direct IS NOT NULL
-    """
-    printed = "SELECT DISTINCT layout FROM sets JOIN families ON families.id = family"
-    of_printed = f"{printed} WHERE ratios IS NOT NULL"
-    found = {name for (name,) in book.execute(asked)}
-    for (layout,) in book.execute(of_printed):
-        found.update(Train(layout, {}).rule_path("1"), (REVERSE,))
-    return frozenset(found)
+    sets: dict[str, list[RatioSet]] = {}
+    counted: set[str] = set()
+    for row in read_records(book, path, SETS):
+        if row["ratios"] or row["family"] not in counted:
+            known = set_of(row.values())
+            sets.setdefault(row["family"], []).append(known)
+            counted.update([row["family"]] if known.is_counted else [])
+    rows = read_rows(book, path, FAMILIES)
+    return Catalog(tuple(family_of(row, tuple(sets.get(row[0], ()))) for row in rows)).pair_names
 
 
 def book_set_names(book: sqlite3.Connection, path: Path) -> list[tuple[str, str, str, str | None]]:

@@ -3,6 +3,7 @@
 Leaves the reading of files to `files`.
 """
 
+from cogtally.catalog.check.ratios import Effort
 from cogtally.catalog.check.rules import (
     Entangled,
     check_between,
@@ -11,4 +12,4 @@ from cogtally.catalog.check.rules import (
     problem_of,
 )
 
-__all__ = ["Entangled", "check_between", "check_catalog", "check_draft", "problem_of"]
+__all__ = ["Effort", "Entangled", "check_between", "check_catalog", "check_draft", "problem_of"]

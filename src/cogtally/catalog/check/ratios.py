@@ -11,7 +11,7 @@ from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from fractions import Fraction
 from functools import lru_cache
-from math import gcd
+from math import gcd, prod
 
 from cogtally.catalog.draft import Draft
 from cogtally.catalog.model import Family, RatioSet, gear_ratios
@@ -20,8 +20,10 @@ from cogtally.gears.printed import interval, parse_ratio
 from cogtally.gears.trains import LEAST_BETWEEN, Epicyclic
 
 FEWEST, MOST = 5, 99
-#: Steps of the search after which ratios are taken as possible rather than be accused falsely.
-MOST_STEPS = 1_000_000
+#: Steps of one search, and of all searches of a catalog, after which ratios are taken as possible
+#: rather than be accused falsely. The printed ratios of a box take some tens, of four decimals
+#: some thousands.
+MOST_STEPS, MOST_STEPS_IN_ALL = 200_000, 1_000_000
 #: Wider than the rounding of a quotient of floats; the exact test comes behind it.
 _SLACK = 1e-9
 #: Ratios of input pairs lie about this one; a search that begins there ends soon.
@@ -61,17 +63,33 @@ def printed_gear(text: str, path: Sequence[tuple[str, str]]) -> Printed:
     )
 
 
-def are_possible(gears: Sequence[Printed], teeth: Mapping[str, int] | None = None) -> bool:
+class Effort:
+    """How many steps of searching are left for a catalog."""
+
+    def __init__(self) -> None:
+        self.left = MOST_STEPS_IN_ALL
+
+
+def are_possible(
+    gears: Sequence[Printed],
+    teeth: Mapping[str, int] | None = None,
+    effort: Effort | None = None,
+) -> bool:
     """Tell whether some teeth of 5 to 99 for every wheel give all the printed ratios.
 
     A wheel on several paths has the same teeth on all. `teeth`: wheels that are known, and keep
-    theirs. Beyond MOST_STEPS of searching the answer is True.
+    theirs. Beyond MOST_STEPS of searching, or where no `effort` is left, the answer is True.
     """
-    search = _Search(gears, teeth or {})
+    effort = effort or Effort()
+    if effort.left <= 0:
+        return True
+    search = _Search(gears, teeth or {}, min(MOST_STEPS, effort.left))
     try:
         return search.found()
     except _TooLongError:
         return True
+    finally:
+        effort.left -= search.steps
 
 
 class _TooLongError(Exception):
@@ -91,60 +109,78 @@ class _Block:
     gears: Mapping[int, int]
 
 
+@dataclass(frozen=True, slots=True)
+class _Plan:
+    """How the wheels nobody counted tie gears together.
+
+    `own`: for each gear, how many wheels of its own are multiplied and divided by. `due`: which
+    gears have nothing but those left, before the first of the shared blocks and behind each.
+    """
+
+    own: tuple[tuple[int, int], ...]
+    shared: tuple[_Block, ...]
+    due: tuple[tuple[int, ...], ...]
+
+
+#: What is multiplied and divided by on the paths of some gears: drivens and drivers of each.
+_Paths = tuple[tuple[tuple[str, ...], tuple[str, ...]], ...]
+
+
+@lru_cache(maxsize=512)
+def _plan(paths: _Paths, known: frozenset[str]) -> _Plan:
+    """Sort unknown wheels into blocks; those of one gear alone become that gear's own."""
+    uses: dict[str, Counter[int]] = {}
+    for number, (drivens, drivers) in enumerate(paths):
+        for wheels, sign in ((drivens, 1), (drivers, -1)):
+            for wheel in wheels:
+                if wheel not in known:
+                    uses.setdefault(wheel, Counter())[number] += sign
+    blocks: dict[tuple[tuple[int, int], ...], list[int]] = {}
+    for used in uses.values():
+        signature = tuple(sorted((gear, times) for gear, times in used.items() if times))
+        if not signature:
+            continue
+        turned = tuple((gear, -times) for gear, times in signature)
+        if turned in blocks:
+            blocks[turned][1] += 1
+        else:
+            blocks.setdefault(signature, [0, 0])[0] += 1
+    own, shared = [(0, 0)] * len(paths), []
+    for signature, (over, under) in blocks.items():
+        (gear, times), *more = signature
+        if more or abs(times) > 1:
+            shared.append(_Block(over, under, dict(signature)))
+        else:
+            mine = (over, under) if times > 0 else (under, over)
+            own[gear] = (own[gear][0] + mine[0], own[gear][1] + mine[1])
+    # What ties most gears comes first, so that the rest is searched for teeth that can be.
+    shared.sort(key=lambda block: -len(block.gears))
+    last = {gear: place for place, block in enumerate(shared) for gear in block.gears}
+    due = [
+        tuple(gear for gear in range(len(paths)) if last.get(gear, -1) == place)
+        for place in range(-1, len(shared))
+    ]
+    return _Plan(tuple(own), tuple(shared), tuple(due))
+
+
 class _Search:
     """Goes through the blocks that several gears share; what is left is one gear's own each."""
 
-    def __init__(self, gears: Sequence[Printed], teeth: Mapping[str, int]) -> None:
-        self.steps = 0
+    def __init__(self, gears: Sequence[Printed], teeth: Mapping[str, int], most: int) -> None:
+        self.steps, self._most = 0, most
         self.gears = gears
-        self.known: list[tuple[int, int]] = []
-        self.own = [(0, 0)] * len(gears)
-        uses: dict[str, Counter[int]] = {}
-        for number, gear in enumerate(gears):
-            over, under = 1, 1
-            for wheel in gear.drivens:
-                over *= teeth.get(wheel, 1)
-                uses.setdefault(wheel, Counter())[number] += wheel not in teeth
-            for wheel in gear.drivers:
-                under *= teeth.get(wheel, 1)
-                uses.setdefault(wheel, Counter())[number] -= wheel not in teeth
-            self.known.append((over, under))
-        self.shared = self._shared_blocks(uses)
-
-    def _shared_blocks(self, uses: Mapping[str, Counter[int]]) -> list[_Block]:
-        """Sort unknown wheels into blocks; those of one gear alone become that gear's own."""
-        blocks: dict[tuple[tuple[int, int], ...], list[int]] = {}
-        for used in uses.values():
-            signature = tuple(sorted((gear, times) for gear, times in used.items() if times))
-            if not signature:
-                continue
-            turned = tuple((gear, -times) for gear, times in signature)
-            if turned in blocks:
-                blocks[turned][1] += 1
-            else:
-                blocks.setdefault(signature, [0, 0])[0] += 1
-        shared = []
-        for signature, (over, under) in blocks.items():
-            (gear, times), *more = signature
-            if more or abs(times) > 1:
-                shared.append(_Block(over, under, dict(signature)))
-            else:
-                mine = (over, under) if times > 0 else (under, over)
-                self.own[gear] = (self.own[gear][0] + mine[0], self.own[gear][1] + mine[1])
-        # What ties most gears comes first, so that the rest is searched for teeth that can be.
-        return sorted(shared, key=lambda block: -len(block.gears))
+        paths = tuple((gear.drivens, gear.drivers) for gear in gears)
+        on_paths = {wheel for ends in paths for wheels in ends for wheel in wheels}
+        plan = _plan(paths, frozenset(on_paths.intersection(teeth)))
+        self.own, self.shared, self.due = plan.own, plan.shared, plan.due
+        self.known = [
+            tuple(prod(teeth.get(wheel, 1) for wheel in wheels) for wheels in ends)
+            for ends in paths
+        ]
 
     def found(self) -> bool:
         """Tell whether there is any assignment."""
-        last = [-1] * len(self.gears)
-        for place, block in enumerate(self.shared):
-            for gear in block.gears:
-                last[gear] = place
-        self.due = [
-            [gear for gear, at in enumerate(last) if at == place]
-            for place in range(-1, len(self.shared))
-        ]
-        return self._from(0, list(self.known))
+        return self._from(0, [(over, under) for over, under in self.known])
 
     def _from(self, place: int, ratios: list[tuple[int, int]]) -> bool:
         """Tell whether the blocks from `place` on can be filled, given each gear's ratio so far."""
@@ -194,7 +230,7 @@ class _Search:
 
     def _step(self) -> None:
         self.steps += 1
-        if self.steps > MOST_STEPS:
+        if self.steps > self._most:
             raise _TooLongError
 
 
@@ -243,18 +279,27 @@ def _values_from_the_middle(drivens: int, drivers: int) -> Iterator[_Value]:
 MOST_NAMED = 8
 
 
-def check_ratios(draft: Draft, family: Family) -> Iterator[Finding]:
-    """Yield what is wrong with the printed ratios of a family's sets (of `draft`)."""
+def check_ratios(draft: Draft, family: Family, effort: Effort) -> Iterator[Finding]:
+    """Yield what is wrong with the printed ratios of a family's sets (of `draft`).
+
+    `effort`: what is left for searching teeth that give them; where it ends, that is said once.
+    """
+    was_left = effort.left > 0
     for number, known in enumerate(draft.family.sets):
         if not known.ratios:
             continue
         if known.is_counted:
-            yield from _counted(family, number, known)
+            yield from _counted(family, number, known, effort)
         else:
-            yield from _printed_only(family, number, known)
+            yield from _printed_only(family, number, known, effort)
+        if was_left and effort.left <= 0:
+            was_left = False
+            sentence = "from here on nobody looked whether any teeth give the printed ratios"
+            mend = "there are too many of so many decimals; check the files one by one"
+            yield Finding("ratio-unchecked", sentence, mend, number, "ratios")
 
 
-def _counted(family: Family, number: int, known: RatioSet) -> Iterator[Finding]:
+def _counted(family: Family, number: int, known: RatioSet, effort: Effort) -> Iterator[Finding]:
     """Compare printed ratios with the set's own teeth; wheels not counted may have any."""
     teeth = {w: t for w, t in family.teeth_of(known).items() if t is not None}
     gears: dict[str, Printed] = {}
@@ -280,22 +325,28 @@ def _counted(family: Family, number: int, known: RatioSet) -> Iterator[Finding]:
                 yield Finding("ratio-contradicts", sentence, mend, number, key)
         else:
             gears[gear] = printed
-    yield from _impossible(gears, known, teeth, number)
+    yield from _impossible(gears, known, teeth, number, effort)
 
 
-def _printed_only(family: Family, number: int, known: RatioSet) -> Iterator[Finding]:
+def _printed_only(
+    family: Family, number: int, known: RatioSet, effort: Effort
+) -> Iterator[Finding]:
     gears = {
         gear: printed_gear(text, family.train.path_wheels(family.path_of(gear)))
         for gear, text in known.ratios.items()
     }
-    yield from _impossible(gears, known, {}, number)
+    yield from _impossible(gears, known, {}, number, effort)
 
 
 def _impossible(
-    gears: Mapping[str, Printed], known: RatioSet, teeth: Mapping[str, int], number: int
+    gears: Mapping[str, Printed],
+    known: RatioSet,
+    teeth: Mapping[str, int],
+    number: int,
+    effort: Effort,
 ) -> Iterator[Finding]:
     """Yield the gears that no teeth can give by themselves, or else together."""
-    alone = [gear for gear, printed in gears.items() if not are_possible([printed], teeth)]
+    alone = [gear for gear, printed in gears.items() if not are_possible([printed], teeth, effort)]
     wheels = f"wheels of {FEWEST} to {MOST} teeth"
     for gear in alone:
         text = known.ratios[gear]
@@ -308,7 +359,7 @@ def _impossible(
         mend = "read the source again, the decimal point too"
         yield Finding("ratios-impossible", sentence, mend, number, f"ratios.{gear}")
     rest = {gear: printed for gear, printed in gears.items() if gear not in alone}
-    if len(rest) > 1 and not are_possible(list(rest.values()), teeth):
+    if len(rest) > 1 and not are_possible(list(rest.values()), teeth, effort):
         texts = [f"{known.ratios[gear]} for {gear}" for gear in list(rest)[:MOST_NAMED]]
         texts += [f"{len(rest) - MOST_NAMED} more"] if len(rest) > MOST_NAMED else []
         sentence = f"no {wheels} give {', '.join(texts[:-1])} and {texts[-1]} together"

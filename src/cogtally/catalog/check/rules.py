@@ -8,8 +8,9 @@ from __future__ import annotations
 from collections import Counter
 from collections.abc import Callable, Iterable, Iterator, Sequence
 from dataclasses import replace
+from itertools import islice
 
-from cogtally.catalog.check.ratios import check_overdrive, check_ratios
+from cogtally.catalog.check.ratios import Effort, check_overdrive, check_ratios
 from cogtally.catalog.check.trains import (
     check_pieces,
     check_shared_wheels,
@@ -17,7 +18,7 @@ from cogtally.catalog.check.trains import (
     check_train,
     with_good_names,
 )
-from cogtally.catalog.draft import Draft, shown
+from cogtally.catalog.draft import MOST_FINDINGS, Draft, shown
 from cogtally.catalog.model import Catalog, Family, PieceType, RatioSet, Teeth
 from cogtally.catalog.problem import ERROR, Finding, Problem, severity_of
 from cogtally.gears.trains import FAMILY_LAYOUTS, OVERDRIVE, wheel_names
@@ -141,6 +142,9 @@ def _few_teeth(draft: Draft, number: int, known: RatioSet) -> Iterator[Finding]:
 #: Tells whether a family is too entangled to compute; the evidence knows.
 Entangled = Callable[[Family], bool]
 
+#: So much may look wrong in a family that has no error; no honest one comes near.
+MOST_WARNINGS = 10_000
+
 #: Where one of these is wrong, sums and types would only repeat it in other words.
 _OF_THE_TRAIN = frozenset({"path-unknown-pair", "path", "same-wheel", "direct", "pairs-differ"})
 
@@ -148,7 +152,12 @@ _OF_THE_TRAIN = frozenset({"path-unknown-pair", "path", "same-wheel", "direct", 
 def check_catalog(catalog: Catalog, *, entangled: Entangled | None = None) -> tuple[Problem, ...]:
     """Return all problems of a catalog that came from no file."""
     drafts = [Draft(family) for family in catalog.families]
-    found = [(draft, f) for draft in drafts for f in check_draft(draft, entangled=entangled)]
+    effort = Effort()
+    found = [
+        (draft, f)
+        for draft in drafts
+        for f in check_draft(draft, entangled=entangled, effort=effort)
+    ]
     found += [(drafts[number], f) for number, f in check_between(drafts)]
     return tuple(problem_of(draft.family, finding) for draft, finding in found)
 
@@ -175,23 +184,43 @@ def problem_of(
     )
 
 
-def check_draft(draft: Draft, *, entangled: Entangled | None = None) -> tuple[Finding, ...]:
+def check_draft(
+    draft: Draft, *, entangled: Entangled | None = None, effort: Effort | None = None
+) -> tuple[Finding, ...]:
     """Return all that is wrong with one family: its values as read, then its rules.
 
-    `entangled` is asked only about a family without any error.
+    `entangled` is asked only about a family without any error. `effort`: what is left for
+    searching, where several families share it. Past MOST_FINDINGS, one of them an error, no more
+    is looked for; past MOST_WARNINGS that is an error itself.
     """
-    found = [*draft.findings, *check_sets(draft)]
-    if draft.family.layout in FAMILY_LAYOUTS:
-        found += _check_arrangement(draft, {f.code for f in found})
-    is_sound = not any(severity_of(f.code) == ERROR for f in found)
-    if is_sound and entangled is not None and entangled(draft.family):
+    found: list[Finding] = []
+    wrong = False
+    for finding in _all_of(draft, found, effort or Effort()):
+        found.append(finding)
+        wrong = wrong or severity_of(finding.code) == ERROR
+        if len(found) > MOST_FINDINGS and wrong:
+            break
+        if len(found) > MOST_WARNINGS:
+            sentence = f"more than {MOST_WARNINGS:,} things look wrong in the family"
+            found.append(Finding("too-many", sentence, "mend those that are named first"))
+            wrong = True
+            break
+    if not wrong and entangled is not None and entangled(draft.family):
         sentence = "the family is too entangled to compute"
         mend = "its pieces tie too many pairs together: part it into families of fewer sets"
         found.append(Finding("entangled", sentence, mend))
     return tuple(found)
 
 
-def _check_arrangement(draft: Draft, wrong: set[str]) -> Iterator[Finding]:
+def _all_of(draft: Draft, found: Sequence[Finding], effort: Effort) -> Iterator[Finding]:
+    """All findings of a draft, as they are found; `found` are those taken so far."""
+    yield from draft.findings
+    yield from check_sets(draft)
+    if draft.family.layout in FAMILY_LAYOUTS:
+        yield from _check_arrangement(draft, {f.code for f in found}, effort)
+
+
+def _check_arrangement(draft: Draft, wrong: set[str], effort: Effort) -> Iterator[Finding]:
     family = of_one_shape(draft)
     trouble = list(check_train(family))
     yield from trouble
@@ -201,7 +230,7 @@ def _check_arrangement(draft: Draft, wrong: set[str]) -> Iterator[Finding]:
     if family.layout == OVERDRIVE:
         yield from check_overdrive(draft, family)
         return
-    yield from check_ratios(draft, family)
+    yield from check_ratios(draft, family, effort)
     if not _OF_THE_TRAIN & {*wrong, *(f.code for f in trouble)}:
         yield from check_sums(draft, family)
 
@@ -221,24 +250,36 @@ def check_between(drafts: Sequence[Draft]) -> Iterator[tuple[int, Finding]]:
         if family_id and first.setdefault(family_id, number) != number:
             sentence = f"the id '{shown(family_id)}' is used by another family too"
             yield number, Finding("id-twice", sentence, "give one of them another", None, "id")
-    yield from _marks_twice(drafts)
+    yield from islice(_marks_twice(drafts), MOST_WARNINGS)
 
 
 def _marks_twice(drafts: Sequence[Draft]) -> Iterator[tuple[int, Finding]]:
     """A mark on two types names neither; the same part in two casings is no such case."""
-    first: dict[str, tuple[Draft, PieceType]] = {}
+    first: dict[str, tuple[int, PieceType]] = {}
+    counted: dict[int, list[int]] = {}
+
+    def carrier(number: int, kind: PieceType, mark: str) -> int:
+        """The number of the first set of a family that gives a mark to a type."""
+        sets = drafts[number].family.sets
+        if number not in counted:
+            usual = usual_shape(drafts[number])
+            alike = (no for no, s in enumerate(sets) if s.is_counted and shape_of(s) == usual)
+            counted[number] = list(alike)
+        carriers = [counted[number][place] for place in kind.carriers]
+        giving = (no for no in carriers if mark in sets[no].marks.get(kind.piece.name, ()))
+        return next(giving, carriers[0])
+
     for number, draft in enumerate(drafts):
         if not any(known.marks for known in draft.family.sets):
             continue
         for kind in _types(draft):
             for mark in dict.fromkeys(kind.marks or ()):
-                before, other = first.setdefault(mark, (draft, kind))
-                if other is kind or (before is not draft and other.teeth == kind.teeth):
+                before, other = first.setdefault(mark, (number, kind))
+                if other is kind or (before != number and other.teeth == kind.teeth):
                     continue
-                set_no = _carrier(draft, kind, mark)
-                home = before.family
-                where = home.sets[_carrier(before, other, mark)].id
-                if before is not draft:
+                home = drafts[before].family
+                where = home.sets[carrier(before, other, mark)].id
+                if before != number:
                     where = f"{home.id}/{where}"
                 sentence = (
                     f"the mark '{shown(mark)}' is on another type too: "
@@ -246,7 +287,10 @@ def _marks_twice(drafts: Sequence[Draft]) -> Iterator[tuple[int, Finding]]:
                 )
                 mend = "a mark on two types tells neither; read both again"
                 key = f"marks.{kind.piece.name}"
-                yield number, Finding("mark-twice", sentence, mend, set_no, key)
+                yield (
+                    number,
+                    Finding("mark-twice", sentence, mend, carrier(number, kind, mark), key),
+                )
 
 
 def _types(draft: Draft) -> Iterable[PieceType]:
@@ -255,11 +299,3 @@ def _types(draft: Draft) -> Iterable[PieceType]:
         return ()
     family = with_good_names(of_one_shape(draft))
     return [kind for kinds in family.types.values() for kind in kinds]
-
-
-def _carrier(draft: Draft, kind: PieceType, mark: str) -> int:
-    """The number of the first set of the family that gives a mark to a type."""
-    counted = of_one_shape(draft).counted_sets
-    carriers = [counted[place] for place in kind.carriers]
-    giving = [s for s in carriers if mark in s.marks.get(kind.piece.name, ())] or carriers
-    return next(no for no, known in enumerate(draft.family.sets) if known is giving[0])

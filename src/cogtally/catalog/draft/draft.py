@@ -339,6 +339,9 @@ def draft_family(table: Mapping[str, object], sets: object = ()) -> Draft:
             if len(findings) > MOST_FINDINGS:
                 break
             drafts.append(_draft_set(Reader(findings, number), raw))
+    kinds = {(o, f) for d in drafts for o, has in d.known.features.items() for f in has}
+    if not reader.is_few(kinds, "features"):
+        drafts = [replace(d, known=replace(d.known, features={})) for d in drafts]
     family = replace(family, sets=_with_doubtful_pairs(drafts))
     spoilt = {(f.set_no, f.key.partition(".")[0]) for f in findings}
     spoilt.update((None, key) for key in reader.meant)

@@ -237,13 +237,15 @@ def _families(read: Sequence[_Read]) -> tuple[Family, ...]:
 def _checked(
     read: Sequence[_Read], entangled: Entangled | None, progress: Progress | None
 ) -> list[Problem]:
-    from cogtally.catalog.check import check_between, check_draft
+    from cogtally.catalog.check import Effort, check_between, check_draft
 
     found: list[Problem] = []
+    effort = Effort()
     for number, one in enumerate(read, start=1):
         if len(found) > MOST_FINDINGS and any(problem.is_error for problem in found):
             break
-        found += [_placed(one, finding) for finding in check_draft(one.draft, entangled=entangled)]
+        findings = check_draft(one.draft, entangled=entangled, effort=effort)
+        found += [_placed(one, finding) for finding in findings]
         if progress is not None:
             progress(len(read) + number, 2 * len(read))
     between = check_between([one.draft for one in read])
