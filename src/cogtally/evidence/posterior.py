@@ -6,8 +6,7 @@ How it is computed belongs to `engine`; what is made of it in words belongs to `
 from __future__ import annotations
 
 from collections.abc import Callable, Mapping, Sequence
-from dataclasses import dataclass
-from typing import overload
+from typing import NamedTuple, overload
 
 MATCHED, NEW = "matched", "new"
 MIXED, VARIANT, UNCATALOGUED = "mixed", "variant", "uncatalogued"
@@ -15,8 +14,7 @@ MIXED, VARIANT, UNCATALOGUED = "mixed", "variant", "uncatalogued"
 REST = (MIXED, VARIANT, UNCATALOGUED)
 
 
-@dataclass(frozen=True, slots=True)
-class Share:
+class Share(NamedTuple):
     """One answer and its probability: a matched group, a new set, mixed, variant, uncatalogued.
 
     `sets` are set ids of `family`, in catalog order, empty unless it is matched. `family` is empty
@@ -71,8 +69,7 @@ class Shares(Sequence[Share]):
         return self._make(self._numbers[number], self._bases[number], self._named[number])
 
 
-@dataclass(frozen=True, slots=True)
-class PieceShare:
+class PieceShare(NamedTuple):
     """The probability that the box is of `family` and that `piece` is of this type there.
 
     `teeth` along the axis, None where the piece is unlisted; `sets` are those that carry the type.
@@ -85,8 +82,7 @@ class PieceShare:
     probability: float
 
 
-@dataclass(frozen=True, slots=True)
-class Posterior:
+class Posterior(NamedTuple):
     """The exact posterior of an assembled box.
 
     `answers`: every matched group and each family's new set, falling, then mixed, variant and

@@ -5,8 +5,8 @@ The joints come from `joints`, the bits from `count_worth`, `turn_worth` and `lo
 
 from __future__ import annotations
 
-from dataclasses import dataclass
 from math import log2
+from typing import NamedTuple
 
 from cogtally.catalog.model import Catalog, Family
 from cogtally.evidence.advice.count_worth import expected_fall
@@ -25,8 +25,7 @@ SETTLED = 0.90
 LIKELY = 0.5
 
 
-@dataclass(frozen=True, slots=True)
-class Worth:
+class Worth(NamedTuple):
     """What one more look is expected to bring, in bits.
 
     A count of `wheel`, or a turn test of `gear` with `turns` whole turns in.
@@ -38,8 +37,7 @@ class Worth:
     turns: int = 0
 
 
-@dataclass(frozen=True, slots=True)
-class Advice:
+class Advice(NamedTuple):
     """The worth of every wheel of the leading family and of every gear, each falling.
 
     `at_most`: the entropy of the answer; nothing can be worth more. `count_all_again`: one count

@@ -6,8 +6,8 @@ What a joint is worth is left to `count_worth`, `turn_worth` and `look_worth`.
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
 from functools import cached_property
+from typing import NamedTuple
 
 import numpy as np
 
@@ -47,16 +47,14 @@ TOO_SMALL = 1e-9
 TEETH = MOST_TEETH + 1
 
 
-@dataclass(frozen=True, slots=True, eq=False)
-class Named:
+class Named(NamedTuple):
     """Answers with known teeth of a wheel: `teeth` [answer], `weights` [answer, hand]."""
 
     teeth: Array
     weights: Array
 
 
-@dataclass(frozen=True, slots=True, eq=False)
-class TeethJoint:
+class TeethJoint(NamedTuple):
     """The joint of the answer with the teeth of one wheel, by hand.
 
     `known`: answers with known teeth; `spread` [answer, hand, teeth 0…200]; `elsewhere` [answer,
@@ -114,7 +112,7 @@ class Joints:
 
     def _not_chosen(self, number: int) -> Array:
         part = self.weighed.parts[number]
-        return np.setdiff1d(np.arange(part.stack.count), self._chosen[number])
+        return _others(part.stack.count, self._chosen[number])
 
     # -- teeth ---------------------------------------------------------------------------------
 
@@ -152,7 +150,7 @@ class Joints:
         for n, part in enumerate(self.weighed.parts):
             name = kept[n]
             rows = self._chosen[n] if name is not None else self._chosen[n][:0]
-            others = np.setdiff1d(np.arange(part.stack.count), rows)
+            others = _others(part.stack.count, rows)
             mixed += self._rest[n][0][others].sum(axis=0)[:, None] * drawn
             variant += self._rest[n][1][others].sum(axis=0)[:, None] * drawn
             elsewhere.append(self._matched[n][others].swapaxes(1, 2).reshape(-1, len(HANDS)))
@@ -223,7 +221,7 @@ class Joints:
             spread = [np.zeros((0, len(HANDS), TEETH))]
             drawn = [np.zeros((0, len(HANDS)))]
             for n, name in enumerate(names):
-                others = np.arange(len(shares[n]))
+                others = _others(len(shares[n]), chosen[n][:0] if name is None else chosen[n])
                 if name is not None and chosen[n].size:
                     stack = stacks[n][0]
                     mine = np.zeros((stack.count, len(HANDS), TEETH))
@@ -234,7 +232,6 @@ class Joints:
                     at = slice(stack.first, stack.first + stack.size)
                     mine[:, :, at] = by_teeth * shares[n][chosen[n]][..., None]
                     spread.append(mine)
-                    others = np.setdiff1d(others, chosen[n])
                 drawn.append(shares[n][others])
             found[wheel] = np.concatenate(spread), np.concatenate(drawn)
         return found
@@ -266,7 +263,7 @@ class Joints:
         for n, part in enumerate(self.weighed.parts):
             path = part.stack.shape.paths.get(gear)
             rows = self._chosen[n] if path else self._chosen[n][:0]
-            others = np.setdiff1d(np.arange(part.stack.count), rows)
+            others = _others(part.stack.count, rows)
             plain = 1.0 if path == () else None
             for into, shares in zip(rest, self._rest[n], strict=True):
                 into.append(at_ratio(plain, float(shares[others].sum())))
@@ -342,3 +339,10 @@ class Joints:
             named += list(self.read.new(n))
         named += [shares.sum(axis=0) for _, shares in self._printed]
         return [mixed, variant, self.read.unknown, *named]
+
+
+def _others(count: int, rows: Array) -> Array:
+    """Which of so many families are not in these rows: [family]."""
+    found = np.ones(count, dtype=bool)
+    found[rows] = False
+    return found

@@ -7,8 +7,8 @@ The joint comes from `joints`, the laws from the room of laws; how a look is wor
 from __future__ import annotations
 
 from collections.abc import Callable, Collection, Iterator, Sequence
-from dataclasses import dataclass
 from math import exp
+from typing import NamedTuple
 
 import numpy as np
 
@@ -33,8 +33,7 @@ Has = tuple[str, ...] | Value | None
 Law = Callable[[Has, int], Sequence[float]]
 
 
-@dataclass(frozen=True, slots=True)
-class LookWorth:
+class LookWorth(NamedTuple):
     """A look worth `bits`: at the mark of a piece, or at a feature of a wheel or a piece.
 
     `owner`: the piece or the wheel; `feature`: MARK or its name. `values`: what can be found, as

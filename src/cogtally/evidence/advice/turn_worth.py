@@ -6,10 +6,10 @@ The joint comes from `joints`. Loads numpy.
 from __future__ import annotations
 
 from collections.abc import Iterable, Sequence
-from dataclasses import dataclass
 from fractions import Fraction
 from functools import cache
 from math import erfc, log2, sqrt
+from typing import NamedTuple
 
 import numpy as np
 
@@ -38,8 +38,7 @@ _SURE = 1 - READING_SLIP
 FEW_SPEEDS = 40
 
 
-@dataclass(frozen=True, slots=True)
-class Spread:
+class Spread(NamedTuple):
     """One answer: the weight of each `speed`, the turns out for one turn in.
 
     `between`: speeds that are uniform between two ends, with their weight; `none`: the weight where
@@ -122,8 +121,7 @@ def expected_fall(answers: Sequence[Spread], turns: int) -> float:
     return _Joint(answers, None).expected_fall(turns)
 
 
-@dataclass(frozen=True, slots=True)
-class _Grid:
+class _Grid(NamedTuple):
     """Readings over the allowed range, with their steps of the trapezium rule.
 
     `flat`: the density of a reading that follows no ratio; `slips`, `slip_logs`: the sums up to

@@ -6,9 +6,9 @@ The parts and their weights are left to `weigh`, the reading in words to `verdic
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
 from functools import cached_property
 from math import log
+from typing import NamedTuple
 
 import numpy as np
 
@@ -106,8 +106,7 @@ class Read:
         return np.asarray(found)
 
 
-@dataclass(frozen=True, slots=True)
-class Asking:
+class Asking(NamedTuple):
     """One question with all parts of what can be true, read as probabilities, and the posterior."""
 
     weighed: Weighed

@@ -13,10 +13,9 @@ their factor is a matrix whose rows are one vector, each shifted by one place.
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
 from itertools import pairwise
 from math import prod
-from typing import Any
+from typing import Any, NamedTuple
 
 import numpy as np
 
@@ -28,8 +27,7 @@ from cogtally.evidence.laws import AS_LISTED_WHEEL, NEW_SUM_OFF, SUM_FAR, SUM_OF
 Laws = Mapping[str, Array]
 
 
-@dataclass(frozen=True)
-class Form:
+class Form(NamedTuple):
     """How the wheels of a component hang together: what members worked out together have alike.
 
     `alone` for each wheel: whether it is a piece by itself; `edges`: two wheels each, by place. In
@@ -49,8 +47,7 @@ class Form:
         return [(right, n) for n, (left, right) in enumerate(self.edges) if left == wheel]
 
 
-@dataclass(frozen=True, eq=False)
-class Component:
+class Component(NamedTuple):
     """One mesh component of the families of a stack.
 
     `wheels` and `edges` (by number in the shape) as the form orders them. A table of it is flat
@@ -109,8 +106,7 @@ def _tree(
     return order, found
 
 
-@dataclass(frozen=True, slots=True)
-class Modes:
+class Modes(NamedTuple):
     """What can be known of one wheel, in the order of its modes: `at` first, then `unknown`.
 
     `at` [member, mode]: known teeth; where `gap` [member, mode] they are as the last of `unknown`.

@@ -9,7 +9,7 @@ from __future__ import annotations
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, field
 from functools import cached_property
-from typing import Protocol
+from typing import NamedTuple, Protocol
 
 import numpy as np
 
@@ -63,8 +63,7 @@ class Local(Protocol):
         """What the states of each piece add."""
 
 
-@dataclass(frozen=True, eq=False)
-class Factor:
+class Factor(NamedTuple):
     """What ties pieces together, told by their states alone."""
 
     local: Mapping[int, Array]
@@ -104,8 +103,7 @@ class Group:
         return self.states[self.pieces.index(piece)]
 
 
-@dataclass(frozen=True, eq=False)
-class Plan:
+class Plan(NamedTuple):
     """Hubs, and clusters that are independent given the state of the hubs.
 
     `factors`: what ties the pieces; those of the hubs alone are in `hubs.factors`.

@@ -8,9 +8,9 @@ what was seen to tables over states; how they are summed is left to `sums`.
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
 from functools import cached_property
 from math import log, pi, prod, sqrt
+from typing import NamedTuple
 
 import numpy as np
 
@@ -96,8 +96,7 @@ class Question:
         return np.array([box.log_unknown_looks(hand) for box in self.boxes for hand in HANDS])
 
 
-@dataclass(frozen=True, slots=True)
-class Test:
+class Test(NamedTuple):
     """A turn test: (driver, driven) of the pairs on its path, and in which questions it stands."""
 
     path: tuple[tuple[str, str], ...]
@@ -202,8 +201,7 @@ def densities(reading: Reading, ratio: Array) -> Array:
     return np.where(np.isnan(ratio), none, found + READING_SLIP * none)
 
 
-@dataclass(frozen=True, slots=True, eq=False)
-class Looks:
+class Looks(NamedTuple):
     """All marks and features as the families of a stack see them.
 
     `values[piece]` [family, question, kind], the last for all that is unlisted, scaled; `log_scale`

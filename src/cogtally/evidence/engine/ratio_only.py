@@ -7,10 +7,10 @@ left to `tied_sums`.
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
 from fractions import Fraction
 from functools import cached_property, lru_cache
 from math import log
+from typing import NamedTuple
 
 import numpy as np
 
@@ -227,10 +227,9 @@ def _pairs_within(interval: Interval) -> Array:
     return np.array(found, dtype=np.intp).reshape(-1, 2).T
 
 
+_SUMS = np.arange(2 * SIZE - 1)
 #: The factor of two tooth sums, as twice LEAST_TEETH and more.
-_OFF = np.array(
-    [[sum_factor(abs(a - b)) for a in range(2 * SIZE - 1)] for b in range(2 * SIZE - 1)]
-)
+_OFF = np.array([sum_factor(int(off)) for off in _SUMS])[abs(_SUMS[:, None] - _SUMS)]
 Weights = Mapping[str, Array]
 
 
@@ -284,8 +283,7 @@ def _separate_spread(
     return np.bincount(teeth, weight * around[driver + driven], SIZE)
 
 
-@dataclass(frozen=True)
-class PrintedView:
+class PrintedView(NamedTuple):
     """One box as a set known by printed ratios sees it.
 
     Counted wheels by kept name to the names they were written under; `absent`: names it lacks;

@@ -10,9 +10,8 @@ or not at all, so ends widened by 1e-14 keep "both ends in" exact in floating po
 from __future__ import annotations
 
 from collections.abc import Iterator, Mapping, Sequence
-from dataclasses import dataclass
 from fractions import Fraction
-from typing import Any
+from typing import Any, NamedTuple
 
 import numpy as np
 
@@ -34,8 +33,7 @@ _SUM = _DRIVER + _DRIVEN
 _MOST_AT_ONCE = 4_000_000
 
 
-@dataclass(frozen=True, slots=True)
-class Interval:
+class Interval(NamedTuple):
     """The ratios that print as one text, both ends in."""
 
     low: Fraction
@@ -50,8 +48,7 @@ def interval_of(text: str) -> Interval:
     return Interval(ratio - half, ratio + half)
 
 
-@dataclass(frozen=True, slots=True)
-class TiedGear:
+class TiedGear(NamedTuple):
     """One printed gear: its interval, and (driver, driven) of each pair on its path.
 
     `summed`: its own pair, where that pair's tooth sum stands against the reference pair's.

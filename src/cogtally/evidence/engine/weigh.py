@@ -11,6 +11,7 @@ from dataclasses import dataclass
 from fractions import Fraction
 from functools import cached_property
 from math import fsum, log
+from typing import NamedTuple
 
 import numpy as np
 
@@ -45,8 +46,7 @@ from cogtally.gears.trains import INPUT, pair_of
 LEAST_LOG = -1e300
 
 
-@dataclass(frozen=True, slots=True, eq=False)
-class Part:
+class Part(NamedTuple):
     """The counted sets of some families of one stack under one question.
 
     Values are scaled by e^`log_scale` [family, question], priors included, those of hands not.
@@ -71,8 +71,7 @@ class Part:
         return self.together.any(axis=2) & first
 
 
-@dataclass(frozen=True, slots=True, eq=False)
-class New:
+class New(NamedTuple):
     """The new sets of the families of one stack, as values and scales of a `Part`."""
 
     stack: Stack
@@ -81,8 +80,7 @@ class New:
     value: Array
 
 
-@dataclass(frozen=True, slots=True, eq=False)
-class Printed:
+class Printed(NamedTuple):
     """One set known by printed ratios only: its log share by question, hands not included.
 
     `wheels`: its counted wheels.

@@ -8,9 +8,10 @@ to the log of the posterior odds by the chain rule.
 from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import replace
 from fractions import Fraction
 from math import fsum, log
+from typing import NamedTuple
 
 from cogtally.catalog.model import Catalog, Family, RatioSet
 from cogtally.evidence.engine import log_joints
@@ -30,8 +31,7 @@ from cogtally.gears.looks import COUNTED, feature_name, value_text
 from cogtally.gears.notation import Count, ReadFeature, ReadMark, Seen, Turn, Word
 
 
-@dataclass(frozen=True, slots=True)
-class Row:
+class Row(NamedTuple):
     """One row: what was seen (`prior` for the first), its bits for the headline, and a sentence."""
 
     seen: str
@@ -39,8 +39,7 @@ class Row:
     because: str
 
 
-@dataclass(frozen=True, slots=True)
-class Account:
+class Account(NamedTuple):
     """The headline, its strongest rival of the same kind, the rows between them and their sum.
 
     `so_far`: both are groups of sets alike in every counted wheel, not answers for the whole box.

@@ -8,7 +8,7 @@ from __future__ import annotations
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from functools import cache, partial
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, NamedTuple
 
 from cogtally.catalog.model import Catalog, Family, RatioSet
 from cogtally.evidence.engine import posterior
@@ -62,8 +62,7 @@ LEAST_RIVAL = 0.0005
 Advising = Callable[[Catalog, Seen, str | None], "Advice"]
 
 
-@dataclass(frozen=True, slots=True)
-class Rival:
+class Rival(NamedTuple):
     """An answer beside the one that was given, and what of the counts it does not have.
 
     `near` is None for mixed, variant and uncatalogued.

@@ -6,10 +6,11 @@ The verdict itself is left to `verdict`; a hint never changes it.
 from __future__ import annotations
 
 from collections.abc import Callable, Iterable, Mapping, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import replace
 from fractions import Fraction
 from functools import partial
 from math import log
+from typing import NamedTuple
 
 from cogtally.catalog.model import Catalog, Family
 from cogtally.evidence.laws import READING_SD, reading_of
@@ -46,8 +47,7 @@ MOST_ASKED = 6
 Ask = Callable[[Seen], Posterior]
 
 
-@dataclass(frozen=True, slots=True)
-class Recount:
+class Recount(NamedTuple):
     """One wheel to count again: what it speaks against has `listed` there.
 
     `results`: its different counts, in written order. `without`: the verdict if it alone stands in
@@ -61,8 +61,7 @@ class Recount:
     without: Verdict | None = None
 
 
-@dataclass(frozen=True, slots=True)
-class TurnedRound:
+class TurnedRound(NamedTuple):
     """Pairs that fit far better with driver and driven exchanged.
 
     `read` and `meant`: the words as they were written and as they may have been meant; `all`

@@ -6,9 +6,9 @@ Distance decides nothing; what does is left to `verdict`.
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
 from fractions import Fraction
 from operator import itemgetter
+from typing import NamedTuple
 
 from cogtally.catalog.model import Catalog, Family, RatioSet, gear_ratios
 from cogtally.evidence.engine import near_families
@@ -24,8 +24,7 @@ READING_FAR = 3.0
 _FAR = float("inf")
 
 
-@dataclass(frozen=True, slots=True)
-class Difference:
+class Difference(NamedTuple):
     """One wheel whose count is not what a set has; `listed` None where it lacks the wheel."""
 
     wheel: str
@@ -33,8 +32,7 @@ class Difference:
     listed: int | None
 
 
-@dataclass(frozen=True, slots=True)
-class Near:
+class Near(NamedTuple):
     """A set's distance from what was counted.
 
     `tooth_differences`: the sum of |count − teeth|, a wheel that the set lacks with its whole

@@ -6,7 +6,7 @@ Which piece the box has where is left to `verdict`, whether one is for sale to t
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
+from typing import NamedTuple
 
 from cogtally.catalog.model import Catalog, Family, Piece, RatioSet, Teeth
 from cogtally.evidence.posterior import MIXED, VARIANT, PieceShare, Posterior
@@ -17,8 +17,7 @@ from cogtally.gears.notation import Seen
 REMEDIES_KEPT = 5
 
 
-@dataclass(frozen=True, slots=True)
-class Change:
+class Change(NamedTuple):
     """One piece that comes out, and the one that goes in: teeth along the axis, None unknown.
 
     `sets`: those that have the piece that goes in. `mates`: what its wheels run with, by piece and
@@ -33,8 +32,7 @@ class Change:
     serves: tuple[str, ...]
 
 
-@dataclass(frozen=True, slots=True)
-class Remedy:
+class Remedy(NamedTuple):
     """What to change to make a box one of `sets`, which are alike in all that is changed."""
 
     family: str

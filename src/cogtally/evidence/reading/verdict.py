@@ -9,6 +9,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
+from typing import NamedTuple
 
 from cogtally.catalog.model import Catalog, Family
 from cogtally.evidence.posterior import (
@@ -44,8 +45,7 @@ MOST_OFF = 2
 YES, NO, OPEN = "yes", "no", "open"
 
 
-@dataclass(frozen=True, slots=True)
-class Foreign:
+class Foreign(NamedTuple):
     """A piece of another listed type than the box's own set has, and the sets that carry it."""
 
     piece: str
@@ -54,16 +54,14 @@ class Foreign:
     probability: float
 
 
-@dataclass(frozen=True, slots=True)
-class Unlisted:
+class Unlisted(NamedTuple):
     """A piece that may be of no listed type, with the probability of that."""
 
     piece: str
     probability: float
 
 
-@dataclass(frozen=True, slots=True)
-class Verdict:
+class Verdict(NamedTuple):
     """What to say of a box.
 
     `kind`: matched, narrowed, recount, mixed, variant, new, uncatalogued or undecided; `leaning`:

@@ -10,6 +10,7 @@ from dataclasses import dataclass, replace
 from fractions import Fraction
 from itertools import pairwise
 from math import prod
+from typing import NamedTuple
 
 from cogtally.catalog.model import Family, PieceType, RatioSet
 from cogtally.evidence.laws import (
@@ -30,16 +31,14 @@ from cogtally.gears.notation import ReadFeature, ReadMark, Seen, Turn
 from cogtally.gears.trains import NO_SUMS, OVERDRIVE, pair_of, tooth_sums, wheel_names
 
 
-@dataclass(frozen=True, slots=True)
-class GearRatio:
+class GearRatio(NamedTuple):
     """The exact ratio of one gear as counted; None where a count is missing."""
 
     gear: str
     ratio: Fraction | None
 
 
-@dataclass(frozen=True, slots=True)
-class MeshSum:
+class MeshSum(NamedTuple):
     """The tooth sum of two counted wheels in mesh, and every sum that a set gives there.
 
     `agrees` is None where no set gives a sum.
@@ -65,8 +64,7 @@ class MeshSum:
         return min((self.sum - e for e in self.expected_sums), key=abs, default=0)
 
 
-@dataclass(frozen=True, slots=True)
-class TurnRead:
+class TurnRead(NamedTuple):
     """A turn test as a ratio, turns in for one turn out; `differs` from what the set would give."""
 
     turn: Turn
@@ -74,8 +72,7 @@ class TurnRead:
     differs: bool
 
 
-@dataclass(frozen=True, slots=True)
-class PairLine:
+class PairLine(NamedTuple):
     """One line of the table of pairs.
 
     `name`: a pair, or a gear without a pair of its own. `wheels` as the pair names them; for each
@@ -104,8 +101,7 @@ class PairLine:
     turns: tuple[TurnRead, ...]
 
 
-@dataclass(frozen=True, slots=True)
-class CheckedPair:
+class CheckedPair(NamedTuple):
     """One pair of a set, wheel by wheel: what was counted, what it has; None where neither is.
 
     `lacking`: the family has no such pair, or no such idler in it.
@@ -126,8 +122,7 @@ class CheckedPair:
         )
 
 
-@dataclass(frozen=True, slots=True)
-class Checked:
+class Checked(NamedTuple):
     """Every wheel of one set as agreeing, disagreeing or not counted."""
 
     family: str
