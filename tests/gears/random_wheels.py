@@ -4,18 +4,9 @@ from __future__ import annotations
 
 import random
 from dataclasses import dataclass
-from math import exp, radians
+from math import exp
 
-from cogtally.gears.callipers.involute import (
-    centre_distance,
-    form_diameter,
-    least_shift,
-    span,
-    span_contact,
-    teeth_to_span,
-    tip_diameter,
-    tooth_thickness,
-)
+from cogtally.gears.callipers.involute import Shape
 from cogtally.gears.callipers.measured import across_odd
 from cogtally.gears.callipers.standards import Standard, standards
 from cogtally.gears.callipers.wheel import Explanation, rarity
@@ -47,6 +38,15 @@ class TrueWheel:
         )
 
 
+def centres_of(both: Shape, shifts: float) -> float:
+    """Return the centre distance at which the teeth of two wheels leave no backlash, by halving."""
+    near, far = both.base / 2, both.reference
+    for _ in range(60):
+        middle = (near + far) / 2
+        near, far = (middle, far) if both.sum_of_shifts(middle) < shifts else (near, middle)
+    return far
+
+
 def random_wheel(rng: random.Random, by_commonness: bool, cut: float = 0.0) -> TrueWheel:
     """Return a wheel that can be made and spanned twice, tips lowered by `cut` mm of diameter."""
     pool = [s for s in standards() if FINEST <= s.module_mm <= COARSEST]
@@ -56,30 +56,18 @@ def random_wheel(rng: random.Random, by_commonness: bool, cut: float = 0.0) -> T
         teeth, shift = rng.randint(12, 50), rng.gauss(0, 0.25)
         helix = 0.0 if rng.random() < 0.5 else rng.uniform(10, 40)
         other, others_shift = rng.randint(15, 50), rng.uniform(-0.3, 0.5)
-        beta, module, angle = radians(helix), standard.module_mm, standard.angle
-        high = float(standard.addendum)
-        outside = tip_diameter(teeth, module, beta, shift, high)
-        if not least_shift(teeth, angle, beta, high) <= shift <= 0.8 or shift < -0.5:
+        shape = standard.shape(teeth, helix, shift)
+        if not shape.least_shift <= shift <= 0.8 or shift < -0.5:
             continue
-        if tooth_thickness(teeth, module, angle, beta, shift, outside) < 0.2 * module:
+        outside, best = shape.tip, shape.best_span
+        if shape.thickness(outside) < 0.2 * shape.module:
             continue
-        begins = form_diameter(teeth, module, angle, beta, shift, high) - 0.1
-        best = teeth_to_span(teeth, module, angle, beta, shift)
-        true = {
-            k: span(teeth, module, angle, beta, shift, k) for k in (best - 1, best, best + 1) if k
-        }
+        true = {k: shape.span(k) for k in (best - 1, best, best + 1) if k}
         ends = outside - cut - 0.1
-        can = [
-            k
-            for k, w in true.items()
-            if begins <= span_contact(teeth, module, angle, beta, w) <= ends
-        ]
+        can = [k for k, w in true.items() if shape.form - 0.1 <= shape.contact(w) <= ends]
         if len(can) < 2:
             continue
-        try:
-            centres = centre_distance(teeth + other, module, angle, beta, shift + others_shift)
-        except ValueError:
-            continue
+        centres = centres_of(standard.shape(teeth + other, helix), shift + others_shift)
 
         def noisy(length: float) -> float:
             return length + rng.uniform(-NOISE_MM, NOISE_MM)

@@ -8,18 +8,18 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from cogtally.gears.callipers.involute import centre_distance
 from cogtally.gears.callipers.measured import measured
 from cogtally.gears.callipers.standards import find_standard
 from cogtally.gears.callipers.two import (
     Gear,
     contact_ratio,
     gear_of,
-    paired_tips,
     run_together,
 )
 from cogtally.gears.callipers.wheel import gauge, wheel
 from cogtally.gears.errors import UserError
+
+from .random_wheels import centres_of
 
 MODULE_2 = find_standard("2")
 
@@ -68,15 +68,14 @@ def test_backlash_is_the_shift_that_lacks(
     one: int, two: int, helix: float, first: float, second: float, more: float
 ) -> None:
     """Normal backlash is 2 m sin α times the shifts that the centres need beyond theirs."""
-    angle, beta = MODULE_2.angle, radians(helix)
     needed = first + second + more
-    centres = centre_distance(one + two, 2, angle, beta, needed)
+    centres = centres_of(MODULE_2.shape(one + two, helix), needed)
     mesh = run_together(
         Gear(MODULE_2, one, helix, first), Gear(MODULE_2, two, helix, second), centres
     )
     assert mesh.shifts == pytest.approx(first + second)
     assert mesh.shifts_needed == pytest.approx(needed, abs=1e-6)
-    assert mesh.backlash == pytest.approx(4 * sin(angle) * more, abs=1e-6)
+    assert mesh.backlash == pytest.approx(4 * sin(MODULE_2.angle) * more, abs=1e-6)
 
 
 @given(st.integers(17, 60), st.integers(17, 60), st.floats(49, 80))
@@ -150,11 +149,6 @@ def test_too_little_contact() -> None:
     low = [Gear(MODULE_2, 20, outside=41.6), Gear(MODULE_2, 30, outside=61.6)]
     mesh = run_together(low[0], low[1], 50)
     assert any("contact ratio" in reason for reason in mesh.reasons)
-
-
-def test_unshifted_tips_are_not_shortened() -> None:
-    """Without shift the paired tips are those of the standard."""
-    assert paired_tips(MODULE_2, (20, 30), (0, 0)) == pytest.approx((44, 64))
 
 
 def test_measured_wheels_can_be_paired() -> None:

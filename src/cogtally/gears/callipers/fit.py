@@ -12,19 +12,9 @@ from __future__ import annotations
 
 from collections.abc import Callable, Iterator
 from dataclasses import dataclass, replace
-from math import atan, degrees, radians, sin, tan
+from math import degrees
 
-from cogtally.gears.callipers.involute import (
-    base_helix,
-    form_diameter,
-    least_shift,
-    reference_diameter,
-    span,
-    span_contact,
-    span_width,
-    sum_of_shifts,
-    tip_diameter,
-)
+from cogtally.gears.callipers.involute import Shape
 from cogtally.gears.callipers.measured import (
     AT_TIP,
     FEWEST_TEETH,
@@ -81,19 +71,12 @@ class Fit:
     @property
     def outside(self) -> float:
         """True outside diameter as this explanation has it, tips lowered."""
-        return self.uncut_outside - self.cut
+        return self.shape.tip - self.cut
 
     @property
-    def uncut_outside(self) -> float:
-        """Outside diameter of the standard with this shift."""
-        standard = self.standard
-        return tip_diameter(
-            self.teeth,
-            standard.module_mm,
-            radians(self.helix),
-            self.shift,
-            float(standard.addendum),
-        )
+    def shape(self) -> Shape:
+        """The wheel as its standard cuts it, no tip lowered and no tooth thinned."""
+        return self.standard.shape(self.teeth, self.helix, self.shift)
 
     def reading(self, jaws: str | None) -> float:
         """Return what callipers would read across the tips."""
@@ -101,18 +84,7 @@ class Fit:
 
     def span(self, across: int) -> float:
         """Return what a span over so many teeth would measure, thinning taken off."""
-        standard = self.standard
-        return (
-            span(
-                self.teeth,
-                standard.module_mm,
-                standard.angle,
-                radians(self.helix),
-                self.shift,
-                across,
-            )
-            - self.thinning
-        )
+        return self.shape.span(across) - self.thinning
 
     @property
     def depth(self) -> float:
@@ -121,25 +93,12 @@ class Fit:
 
     def mate_shift(self, mate: int, centres: float) -> float:
         """Return the shift that the mate needs at a centre distance; ValueError if impossible."""
-        standard = self.standard
-        return (
-            sum_of_shifts(
-                self.teeth + mate,
-                standard.module_mm,
-                standard.angle,
-                radians(self.helix),
-                centres,
-            )
-            - self.shift
-        )
+        together = self.standard.shape(self.teeth + mate, self.helix)
+        return together.sum_of_shifts(centres) - self.shift
 
     def helix_at(self, circle: str) -> float:
         """Return the helix angle at the `reference` or the `tip` circle."""
-        if circle != AT_TIP:
-            return self.helix
-        helix = radians(self.helix)
-        reference = reference_diameter(self.teeth, self.standard.module_mm, helix)
-        return degrees(atan(tan(helix) * self.outside / reference))
+        return self.helix if circle != AT_TIP else degrees(self.shape.helix_at(self.outside))
 
 
 def residuals(fit: Fit, seen: Measured) -> list[tuple[str, float]]:
@@ -171,14 +130,13 @@ def too_narrow(fit: Fit, seen: Measured) -> bool:
     """
     if seen.width is None or fit.helix == 0:
         return False
-    helix = base_helix(fit.standard.angle, radians(fit.helix))
-    return any(s.length * sin(helix) >= seen.width + seen.tolerance for s in seen.spans)
+    shape = fit.shape
+    return any(shape.width(s.length) >= seen.width + seen.tolerance for s in seen.spans)
 
 
 def widest_needed(fit: Fit, seen: Measured) -> float:
     """Return the width that the longest measured span needs, mm; 0 without spans."""
-    lengths = [s.length for s in seen.spans]
-    return span_width(fit.standard.angle, radians(fit.helix), max(lengths)) if lengths else 0.0
+    return fit.shape.width(max((s.length for s in seen.spans), default=0.0))
 
 
 #: An explanation whose every residual is within this many tolerances fits.
@@ -267,8 +225,7 @@ def state(fit: Fit, seen: Measured) -> str:
 
 def notes(fit: Fit, seen: Measured) -> tuple[str, ...]:
     """Return what must be said beside an explanation, in sentences; lengths in mm."""
-    module, angle = fit.standard.module_mm, fit.standard.angle
-    helix = radians(fit.helix)
+    shape = fit.shape
     found = []
     if fit.cut > seen.tolerance:
         found.append(
@@ -291,14 +248,13 @@ def notes(fit: Fit, seen: Measured) -> tuple[str, ...]:
             found.append("that is a shift that hardly any wheel has: check the centre distance")
     if seen.spans and fit.helix and seen.width is None:
         found.append(f"its spans need a wheel wider than {widest_needed(fit, seen):.1f} mm")
-    begins = form_diameter(fit.teeth, module, angle, helix, fit.shift, float(fit.standard.addendum))
     for taken in seen.spans:
-        touch = span_contact(fit.teeth, module, angle, helix, taken.length)
-        if touch < begins - seen.tolerance:
+        touch = shape.contact(taken.length)
+        if touch < shape.form - seen.tolerance:
             found.append(f"across {taken.across} teeth the jaws would touch below the flank")
         elif touch > fit.outside + seen.tolerance:
             found.append(f"across {taken.across} teeth the jaws would touch above the tip")
-    if fit.shift < least_shift(fit.teeth, angle, helix, float(fit.standard.addendum)):
+    if fit.shift < shape.least_shift:
         found.append("its teeth would be undercut at the root")
     return tuple(found)
 

@@ -28,14 +28,7 @@ from cogtally.gears.callipers.fit import (
     too_narrow,
     whole_depth,
 )
-from cogtally.gears.callipers.involute import (
-    base_diameter,
-    involute,
-    span_contact,
-    sum_of_shifts,
-    tooth_thickness,
-    transverse_angle,
-)
+from cogtally.gears.callipers.involute import Shape, involute, transverse_angle
 from cogtally.gears.callipers.measured import AT_TIP, POINTS, Measured, across_odd
 from cogtally.gears.callipers.standards import Standard
 
@@ -117,9 +110,8 @@ class Beside:
             fixed += self._helix_cost(helix, reference)
         if seen.centres is not None and seen.mate is not None:
             try:
-                total = sum_of_shifts(
-                    self.teeth + seen.mate, self.module, self.angle, helix, seen.centres
-                )
+                both = Shape(self.teeth + seen.mate, self.module, self.angle, helix)
+                total = both.sum_of_shifts(seen.centres)
             except ValueError:
                 return None
             stiff += 1 / SHIFT_SPREAD**2
@@ -195,7 +187,7 @@ class Beside:
             return 0.0
         helix = acos(min(1.0, self.teeth * self.module / reference))
         tip = reference + 2 * self.module * self.addendum
-        land = tooth_thickness(self.teeth, self.module, self.angle, helix, 0.0, tip)
+        land = Shape(self.teeth, self.module, self.angle, helix).thickness(tip)
         turn = max(0.0, land) * 2 / tip
         if self.seen.jaws == POINTS:
             return tip * (cos(max(0.0, pi / self.teeth - turn) / 2) / self.factor - 1)
@@ -221,25 +213,19 @@ class Beside:
 
     def _possible(self, fit: Fit) -> bool:
         """Tell whether such a wheel can exist and could have been measured so."""
-        seen, helix = self.seen, radians(fit.helix)
-        tip = fit.outside
-        if tip <= base_diameter(self.teeth, self.module, self.angle, helix):
-            return False
-        if tooth_thickness(self.teeth, self.module, self.angle, helix, fit.shift, tip) < 0:
+        seen, shape, tip = self.seen, fit.shape, fit.outside
+        if tip <= shape.base or shape.thickness(tip) < 0:
             return False
         # Jaws a little above a lowered tip may have touched its corner: that is said, not hidden.
-        room = min(fit.uncut_outside, tip + CORNER_MM) + 2 * seen.tolerance
-        return all(
-            span_contact(self.teeth, self.module, self.angle, helix, s.length) <= room
-            for s in seen.spans
-        ) and not too_narrow(fit, seen)
+        room = min(shape.tip, tip + CORNER_MM) + 2 * seen.tolerance
+        touches = all(shape.contact(s.length) <= room for s in seen.spans)
+        return touches and not too_narrow(fit, seen)
 
 
 #: Steps of the search for a helix, degrees; then how near it is settled.
 SCAN_DEG, SETTLED_DEG = 1.0, 1e-5
 #: A measured helix is searched this many tolerances about.
 HELIX_WINDOW = 2.0
-_ROOT_2PI = sqrt(2 * pi)
 _GOLDEN = (sqrt(5) - 1) / 2
 
 

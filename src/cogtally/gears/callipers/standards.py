@@ -10,6 +10,7 @@ from fractions import Fraction
 from functools import cache
 from math import radians
 
+from cogtally.gears.callipers.involute import Shape
 from cogtally.gears.errors import UserError
 
 INCH_MM = Fraction(127, 5)
@@ -83,6 +84,11 @@ class Standard:
         """Normal pressure angle in radians."""
         return radians(self.angle_deg)
 
+    def shape(self, teeth: int, helix_deg: float = 0.0, shift: float = 0.0) -> Shape:
+        """Return the shape of a wheel of this standard, the shift in modules."""
+        high = float(self.addendum)
+        return Shape(teeth, self.module_mm, self.angle, radians(helix_deg), shift, high)
+
     @property
     def is_stub(self) -> bool:
         """Whether the teeth are lower than full."""
@@ -92,32 +98,6 @@ class Standard:
 def degrees_text(angle: Fraction) -> str:
     """Return an angle as people write it: `20°`, `14.5°`."""
     return f"{float(angle):g}°"
-
-
-@dataclass(frozen=True, slots=True)
-class Rack:
-    """A basic rack tooth of ISO 53: lengths in modules, from the datum line."""
-
-    name: str
-    angle_deg: Fraction
-    addendum: Fraction
-    clearance: Fraction
-    dedendum: Fraction
-    fillet: Fraction
-
-
-def _rack(name: str, clearance: str, fillet: str) -> Rack:
-    gap = Fraction(clearance)
-    return Rack(name, Fraction(20), Fraction(1), gap, 1 + gap, Fraction(fillet))
-
-
-#: ISO 53, profiles A to D (from memory).
-RACKS = (
-    _rack("A", "0.25", "0.38"),
-    _rack("B", "0.25", "0.3"),
-    _rack("C", "0.25", "0.25"),
-    _rack("D", "0.4", "0.39"),
-)
 
 
 def module(text: str, row: int = 1) -> Pitch:

@@ -12,18 +12,7 @@ from dataclasses import dataclass, replace
 from math import acos, cos, degrees, exp, hypot, isfinite, pi, radians, sin, sqrt, tan
 
 from cogtally.gears.callipers.fit import Explanation, Fit
-from cogtally.gears.callipers.involute import (
-    base_diameter,
-    base_helix,
-    base_pitch,
-    centre_distance,
-    involute,
-    reference_diameter,
-    root_diameter,
-    sum_of_shifts,
-    tip_diameter,
-    transverse_angle,
-)
+from cogtally.gears.callipers.involute import Shape, base_pitch, involute
 from cogtally.gears.callipers.measured import INCHES, LEFT, MILLIMETRES, RIGHT, UNITS
 from cogtally.gears.callipers.standards import DIAMETRAL, Standard, find_standard, standards
 from cogtally.gears.callipers.wheel import (
@@ -80,36 +69,19 @@ class Gear:
     hand: str | None = None
 
     @property
+    def shape(self) -> Shape:
+        """The wheel as its standard cuts it."""
+        return self.standard.shape(self.teeth, self.helix, self.shift)
+
+    @property
     def tip(self) -> float:
         """Outside diameter, mm."""
-        if self.outside is not None:
-            return self.outside
-        standard = self.standard
-        return tip_diameter(
-            self.teeth,
-            standard.module_mm,
-            radians(self.helix),
-            self.shift,
-            float(standard.addendum),
-        )
+        return self.shape.tip if self.outside is None else self.outside
 
     @property
     def root(self) -> float:
         """Root diameter of the standard, mm."""
-        standard = self.standard
-        return root_diameter(
-            self.teeth,
-            standard.module_mm,
-            radians(self.helix),
-            self.shift,
-            float(standard.dedendum),
-        )
-
-    @property
-    def base(self) -> float:
-        """Base diameter, mm."""
-        standard = self.standard
-        return base_diameter(self.teeth, standard.module_mm, standard.angle, radians(self.helix))
+        return self.shape.root(float(self.standard.dedendum))
 
 
 @dataclass(frozen=True, slots=True)
@@ -165,9 +137,7 @@ def run_together(first: Gear, second: Gear, centres: float) -> Mesh:
     if reasons:
         return Mesh(False, tuple(reasons), (), shifts)
     module, angle = first.standard.module_mm, first.standard.angle
-    helix = radians((first.helix + second.helix) / 2)
-    total = first.teeth + second.teeth
-    nearest = (first.base + second.base) / 2
+    nearest = (first.shape.base + second.shape.base) / 2
     if centres <= nearest:
         return Mesh(
             False,
@@ -176,7 +146,8 @@ def run_together(first: Gear, second: Gear, centres: float) -> Mesh:
             shifts,
         )
     alike = second.standard.module_mm == module and second.standard.angle == angle
-    needed = sum_of_shifts(total, module, angle, helix, centres) if alike else None
+    both = first.standard.shape(first.teeth + second.teeth, (first.helix + second.helix) / 2)
+    needed = both.sum_of_shifts(centres) if alike else None
     backlash = _backlash(first, second, centres)
     contact = contact_ratio(first, second, centres)
     clearances = (
@@ -220,29 +191,9 @@ def contact_ratio(first: Gear, second: Gear, centres: float) -> float:
 
     g = √(r_a1² − r_b1²) + √(r_a2² − r_b2²) − a sin α_wt; negative where the tips do not meet.
     """
-    working = acos((first.base + second.base) / 2 / centres)
+    working = acos((first.shape.base + second.shape.base) / 2 / centres)
     path = _reach(first) + _reach(second) - centres * sin(working)
     return path / _pitch_across(first)
-
-
-def paired_tips(
-    standard: Standard, teeth: tuple[int, int], shifts: tuple[float, float], helix_deg: float = 0.0
-) -> tuple[float, float]:
-    """Return both outside diameters, tips shortened so that the standard clearance is kept.
-
-    d_a1 = d_1 + 2 m (h + y − x_2), y the centre distance beyond reference in modules, the wheels
-    running without backlash; ISO 21771, tip shortening.
-    """
-    module, angle, helix = standard.module_mm, standard.angle, radians(helix_deg)
-    total = sum(teeth)
-    centres = centre_distance(total, module, angle, helix, sum(shifts))
-    beyond = centres / module - total / (2 * cos(helix))
-    first, second = (
-        reference_diameter(z, module, helix)
-        + 2 * module * (float(standard.addendum) + beyond - other)
-        for z, other in zip(teeth, reversed(shifts), strict=True)
-    )
-    return first, second
 
 
 def _strangers(first: Gear, second: Gear) -> list[str]:
@@ -254,7 +205,7 @@ def _strangers(first: Gear, second: Gear) -> list[str]:
         found.append(
             f"their teeth are not of one pitch: {one:.3f} and {two:.3f} mm from flank to flank"
         )
-    helices = [degrees(_base_helix(gear)) for gear in (first, second)]
+    helices = [degrees(gear.shape.base_helix) for gear in (first, second)]
     if abs(helices[0] - helices[1]) > SAME_HELIX_DEG:
         found.append(f"their helices differ: {first.helix:.1f} and {second.helix:.1f} degrees")
     if first.helix and first.hand is not None and first.hand == second.hand:
@@ -268,32 +219,27 @@ def _backlash(first: Gear, second: Gear, centres: float) -> float:
     Across the axis: j_b = p_b − Σ d_b (ψ_b − inv α_w), with ψ_b the angle of a tooth at its base
     circle; along the flank's normal cos β_b times that. Both wheels by their own standard.
     """
-    slope = cos(_base_helix(first))
-    working = acos((first.base + second.base) / 2 / centres)
+    slope = cos(first.shape.base_helix)
+    working = acos((first.shape.base + second.shape.base) / 2 / centres)
     free = (_pitch_across(first) + _pitch_across(second)) / 2
     for gear in (first, second):
-        angle, helix = gear.standard.angle, radians(gear.helix)
-        tooth = (pi / 2 + 2 * gear.shift * tan(angle)) / gear.teeth
-        at_base = tooth + involute(transverse_angle(angle, helix))
-        free -= gear.base * (at_base - involute(working))
+        tooth = (pi / 2 + 2 * gear.shift * tan(gear.standard.angle)) / gear.teeth
+        at_base = tooth + involute(gear.shape.transverse)
+        free -= gear.shape.base * (at_base - involute(working))
     return free * slope + first.thinning + second.thinning
 
 
 def _pitch_across(gear: Gear) -> float:
-    return pi * gear.base / gear.teeth
-
-
-def _base_helix(gear: Gear) -> float:
-    return base_helix(gear.standard.angle, radians(gear.helix))
+    return pi * gear.shape.base / gear.teeth
 
 
 def _reach(gear: Gear) -> float:
-    return sqrt(max(0.0, gear.tip**2 - gear.base**2)) / 2
+    return sqrt(max(0.0, gear.tip**2 - gear.shape.base**2)) / 2
 
 
 def _beyond(first: Gear, second: Gear, centres: float) -> bool:
     """Tell whether a tip circle passes the mate's base tangent point (interference)."""
-    straight = sqrt(centres**2 - ((first.base + second.base) / 2) ** 2)
+    straight = sqrt(centres**2 - ((first.shape.base + second.shape.base) / 2) ** 2)
     return max(_reach(first), _reach(second)) > straight
 
 

@@ -9,7 +9,7 @@ from __future__ import annotations
 from collections.abc import Iterable
 from dataclasses import dataclass, replace
 from itertools import combinations
-from math import degrees, exp, isfinite, radians
+from math import degrees, exp, isfinite
 
 from cogtally.gears.callipers.fit import (
     DEPTH_TOLERANCE,
@@ -22,26 +22,12 @@ from cogtally.gears.callipers.fit import (
     Fit,
     notes,
     predictions,
+    slips,
     state,
     too_narrow,
     widest_needed,
 )
-from cogtally.gears.callipers.involute import (
-    base_diameter,
-    base_helix,
-    base_pitch,
-    form_diameter,
-    helix_at,
-    least_shift,
-    reference_diameter,
-    root_diameter,
-    span,
-    span_contact,
-    span_width,
-    teeth_to_span,
-    tip_diameter,
-    tooth_thickness,
-)
+from cogtally.gears.callipers.involute import base_pitch
 from cogtally.gears.callipers.measured import (
     AT_TIP,
     FEWEST_TEETH,
@@ -207,20 +193,21 @@ def _pitch_may_fit(standard: Standard, seen: Measured) -> bool:
 
 def _size_may_fit(standard: Standard, teeth: int, seen: Measured) -> bool:
     """Tell whether sizes are within the widest limits of helix, shift and wear."""
-    module, angle = standard.module_mm, standard.angle
-    high = float(standard.addendum)
-    gentle, steep = (0.0, radians(STEEPEST_DEG)) if seen.helix != 0 else (0.0, 0.0)
+    steepest = STEEPEST_DEG if seen.helix != 0 else 0.0
+    large, small = (
+        standard.shape(teeth, steepest, MOST_SHIFT),
+        standard.shape(teeth, 0, LEAST_SHIFT),
+    )
     if seen.outside is not None:
         outside = true_outside(seen.outside, teeth, seen.jaws)
-        if outside > tip_diameter(teeth, module, steep, MOST_SHIFT, high) * 1.02 + 1:
+        if outside > large.tip * 1.02 + 1:
             return False
-        if outside < tip_diameter(teeth, module, gentle, LEAST_SHIFT, high) - 3:
+        if outside < small.tip - 3:
             return False
     for taken in seen.spans:
-        if taken.length > span(teeth, module, angle, steep, MOST_SHIFT, taken.across) + 1:
+        if taken.length > large.span(taken.across) + 1:
             return False
-        least = span(teeth, module, angle, gentle, LEAST_SHIFT, taken.across) - THINNING_MOST
-        if taken.length < least - 1:
+        if taken.length < small.span(taken.across) - THINNING_MOST - 1:
             return False
     return True
 
@@ -252,22 +239,17 @@ def spannable(fit: Fit, width: float) -> int | None:
     The k nearest to half tooth height, or the most below it that the width allows while the jaws
     still touch the flank.
     """
-    module, angle, helix = fit.standard.module_mm, fit.standard.angle, radians(fit.helix)
-    begins = form_diameter(fit.teeth, module, angle, helix, fit.shift, float(fit.standard.addendum))
-    across = teeth_to_span(fit.teeth, module, angle, helix, fit.shift)
-    while across >= 1:
+    shape = fit.shape
+    for across in range(shape.best_span, 0, -1):
         length = fit.span(across)
-        if span_contact(fit.teeth, module, angle, helix, length) < begins:
+        if shape.contact(length) < shape.form:
             return None
-        if fit.helix == 0 or span_width(angle, helix, length) + SPAN_MARGIN_MM <= width:
+        if fit.helix == 0 or shape.width(length) + SPAN_MARGIN_MM <= width:
             return across
-        across -= 1
     return None
 
 
 def _slips(seen: Measured) -> tuple[str, ...]:
-    from cogtally.gears.callipers.fit import slips
-
     return slips(seen, lambda other: [fit for _, fit in _weighed(other)])
 
 
@@ -317,36 +299,33 @@ class Wheel:
 def wheel(standard: Standard, teeth: int, helix_deg: float = 0.0, shift: float = 0.0) -> Wheel:
     """Return what one wheel of a standard measures; UserError for values that no wheel has."""
     _check(teeth, helix_deg, shift)
-    helix, module, angle = radians(helix_deg), standard.module_mm, standard.angle
-    high = float(standard.addendum)
-    reference = reference_diameter(teeth, module, helix)
-    outside = tip_diameter(teeth, module, helix, shift, high)
-    base = base_diameter(teeth, module, angle, helix)
-    if outside <= base:
+    shape = standard.shape(teeth, helix_deg, shift)
+    outside = shape.tip
+    if outside <= shape.base:
         raise UserError(
             "the teeth would end inside the base circle", f"{teeth} teeth", "give more shift"
         )
-    land = tooth_thickness(teeth, module, angle, helix, shift, outside)
-    best = teeth_to_span(teeth, module, angle, helix, shift)
+    land = shape.thickness(outside)
+    best = shape.best_span
     warnings = []
-    if shift < least_shift(teeth, angle, helix, high):
+    if shift < shape.least_shift:
         warnings.append("undercut at the root")
     if land < 0:
         warnings.append("pointed below its full height")
-    elif land < THIN_TIP * module:
+    elif land < THIN_TIP * shape.module:
         warnings.append("tips nearly pointed")
     return Wheel(
         standard,
         teeth,
         helix_deg,
         shift,
-        reference,
+        shape.reference,
         outside,
-        root_diameter(teeth, module, helix, shift, float(standard.dedendum)),
-        base,
+        shape.root(float(standard.dedendum)),
+        shape.base,
         outside * across_odd(teeth, POINTS),
         outside * across_odd(teeth, FLAT),
-        degrees(helix_at(outside, reference, helix)),
+        degrees(shape.helix_at(outside)),
         land,
         tuple(
             expected_span(standard, teeth, helix_deg, shift, across) for across in (best, best + 1)
@@ -359,15 +338,10 @@ def expected_span(
     standard: Standard, teeth: int, helix_deg: float, shift: float, across: int
 ) -> SpanExpected:
     """Return the span to expect across so many teeth of a wheel."""
-    helix, module, angle = radians(helix_deg), standard.module_mm, standard.angle
-    length = span(teeth, module, angle, helix, shift, across)
-    high = float(standard.addendum)
-    touch = span_contact(teeth, module, angle, helix, length)
-    begins = form_diameter(teeth, module, angle, helix, shift, high)
-    ends = tip_diameter(teeth, module, helix, shift, high)
-    return SpanExpected(
-        across, length, span_width(angle, helix, length), length > 0 and begins <= touch <= ends
-    )
+    shape = standard.shape(teeth, helix_deg, shift)
+    length = shape.span(across)
+    touches = length > 0 and shape.form <= shape.contact(length) <= shape.tip
+    return SpanExpected(across, length, shape.width(length), touches)
 
 
 def table(
@@ -375,35 +349,6 @@ def table(
 ) -> tuple[Wheel, ...]:
     """Return a row for each number of teeth; UserError for values that no wheel has."""
     return tuple(wheel(standard, z, helix_deg, shift) for z in teeth)
-
-
-def require_width(
-    standard: Standard, teeth: int, helix_deg: float, shift: float, across: int, width: float
-) -> SpanExpected:
-    """Return a span that a wheel of `width` mm can give; UserError where width ≤ W sin β_b.
-
-    The error says how many teeth to span instead.
-    """
-    wanted = expected_span(standard, teeth, helix_deg, shift, across)
-    if wanted.width_needed < width:
-        return wanted
-    fewer = [
-        k
-        for k in range(across - 1, 0, -1)
-        if (less := expected_span(standard, teeth, helix_deg, shift, k)).touches_flank
-        and less.width_needed < width
-    ]
-    raise UserError(
-        f"the span across {across} teeth needs a wheel wider than {wanted.width_needed:.1f} mm, "
-        f"and it is {width:g}",
-        "width",
-        f"span {fewer[0]} teeth" if fewer else "no span can be taken on a wheel so narrow",
-    )
-
-
-def base_helix_deg(standard: Standard, helix_deg: float) -> float:
-    """Return the helix angle at the base circle, degrees."""
-    return degrees(base_helix(standard.angle, radians(helix_deg)))
 
 
 def _check(teeth: int, helix_deg: float, shift: float) -> None:
@@ -466,12 +411,6 @@ class Parting:
         tool = "with a protractor, " if kind == "helix" else "with a micrometer, "
         how = f"{tool}to {self.tolerance:g} {'degrees' if kind == 'helix' else 'mm'}"
         return f"measure {words}" + (f" {how}" if self.fine else "")
-
-
-def best_parting(answer: Gauging) -> Parting | None:
-    """Return the measurement that parts most of what is left, or None where none would."""
-    found = partings(answer)
-    return found[0] if found else None
 
 
 def partings(answer: Gauging) -> tuple[Parting, ...]:
@@ -543,16 +482,11 @@ def _proposals(seen: Measured, leader: Fit) -> list[tuple[str, bool, float]]:
 
 def _can_span(fit: Fit, across: int, seen: Measured) -> bool:
     """Tell whether jaws across so many teeth touch the flank, on a wheel of this width."""
-    module, angle, helix = fit.standard.module_mm, fit.standard.angle, radians(fit.helix)
-    length = fit.span(across)
-    if length <= 0:
+    shape, length = fit.shape, fit.span(across)
+    if length <= 0 or not shape.form <= shape.contact(length) <= fit.outside:
         return False
-    touch = span_contact(fit.teeth, module, angle, helix, length)
-    begins = form_diameter(fit.teeth, module, angle, helix, fit.shift, float(fit.standard.addendum))
     wide = seen.width is None or fit.helix == 0
-    return begins <= touch <= fit.outside and (
-        wide or span_width(angle, helix, length) + SPAN_MARGIN_MM <= (seen.width or 0.0)
-    )
+    return wide or shape.width(length) + SPAN_MARGIN_MM <= (seen.width or 0.0)
 
 
 def _expected(fit: Fit, what: str, seen: Measured) -> float:
