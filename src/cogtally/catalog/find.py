@@ -120,11 +120,8 @@ def find_family(catalog: Catalog, text: str) -> Family:
     named = named_families(catalog)
     found = matching(named, text)
     if not found:
-        raise UserError(
-            "no family of the catalog is called that",
-            _shown(text),
-            did_you_mean(text, _words(named), listed=[family.id for family in named]),
-        )
+        mend = did_you_mean(text, _words(named), listed=[family.id for family in named])
+        raise UserError("no family of the catalog is called that", _shown(text), mend)
     if len(found) > 1:
         ids = _listed([family.id for family in found], "or")
         raise UserError("several families are called that", _shown(text), f"say {ids}")
@@ -137,11 +134,8 @@ def find_set(catalog: Catalog, text: str) -> tuple[Family, RatioSet]:
     Raises UserError with the nearest right ones where there is no such family or set.
     """
     if "/" not in text:
-        raise UserError(
-            "a set is named with its family",
-            _shown(text),
-            _mend_without_slash(catalog, text),
-        )
+        mend = _mend_without_slash(catalog, text)
+        raise UserError("a set is named with its family", _shown(text), mend)
     head, _, tail = text.partition("/")
     named = named_families(catalog)
     for before, after in _splits(text):

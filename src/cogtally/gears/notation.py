@@ -369,9 +369,8 @@ def refuse_other_pairs(seen: Seen) -> None:
             if before.size == word.size:
                 again = f"{other[0].wheel}={other[0].teeth}"
                 mend = f"to count a wheel again write {before.text} {again}"
-            raise UserError(
-                f"{before.text} and {word.text}: was one of them another pair?", mend=mend
-            )
+            sentence = f"{before.text} and {word.text}: was one of them another pair?"
+            raise UserError(sentence, mend=mend)
 
 
 @lru_cache(2_000)
@@ -488,20 +487,15 @@ def _turn(scan: Scanner, first: str) -> Word:
     scan.end(mend + ", with /held at the end where one wheel was held")
     if not LEAST_TURN_RATIO <= turns_in / turns_out <= MOST_TURN_RATIO:
         ratio = f"{float(turns_in / turns_out):.3g}"
-        raise UserError(
-            f"turns in over turns out is {ratio}, outside 0.2 to 20",
-            scan.shown(),
-            "turn again and write turns in before the colon, turns out behind it",
-        )
+        sentence = f"turns in over turns out is {ratio}, outside 0.2 to 20"
+        mend = "turn again and write turns in before the colon, turns out behind it"
+        raise UserError(sentence, scan.shown(), mend)
     backwards = turns_out.denominator == 1 != turns_in.denominator
     if backwards and turns_in / turns_out < LEAST_GEAR_RATIO:
         before, _, turned = scan.text.partition("@")
         one, _, other = turned.removesuffix("/held").partition(":")
         tail = "/held" if held else ""
-        raise UserError(
-            "turns in come before the colon, turns out behind it",
-            scan.shown(),
-            f"did you mean {before}@{other}:{one}{tail}?",
-        )
+        mend = f"did you mean {before}@{other}:{one}{tail}?"
+        raise UserError("turns in come before the colon, turns out behind it", scan.shown(), mend)
     turn = Turn(tuple(gears), turns_in, turns_out, out_is_whole and not in_is_whole, held)
     return Word(scan.text, turn=turn)

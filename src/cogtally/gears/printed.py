@@ -79,9 +79,8 @@ def interval(printed: Printed, reading: str = ROUNDED) -> Interval:
     Raises UserError for another word.
     """
     if reading not in _HALF_UNITS:
-        raise UserError(
-            f"no way of printing is called '{shown(reading)}'", mend=f"use {', '.join(READINGS)}"
-        )
+        mend = f"use {', '.join(READINGS)}"
+        raise UserError(f"no way of printing is called '{shown(reading)}'", mend=mend)
     below, above = _HALF_UNITS[reading]
     middle = 2 * printed.units
     return Interval(
@@ -120,9 +119,8 @@ def parse_ratio(text: str) -> Printed:
     too_long = len(whole.lstrip("0")) > len(str(MOST_RATIO))
     units = 0 if too_long else int(whole + decimals)
     if too_long or units > MOST_RATIO * 10 ** len(decimals):
-        raise UserError(
-            f"a ratio is at most {MOST_RATIO}", place, "is the decimal point missing? " + _FORM
-        )
+        mend = "is the decimal point missing? " + _FORM
+        raise UserError(f"a ratio is at most {MOST_RATIO}", place, mend)
     if units == 0:
         raise UserError("a ratio cannot be zero", place, _FORM)
     return Printed(f"{whole or '0'}.{decimals}" if decimals else whole, units, len(decimals))

@@ -334,9 +334,8 @@ def epicyclic(sun: int, annulus: int, planets: int = USUAL_PLANETS) -> Epicyclic
         if not isinstance(teeth, int) or isinstance(teeth, bool):
             raise UserError("a count of teeth is a whole number", place, "write it as 24/84")
         if not FEWEST_TEETH <= teeth <= MOST_TEETH:
-            raise UserError(
-                f"{teeth} teeth is outside {FEWEST_TEETH} to {MOST_TEETH}", place, "count it again"
-            )
+            mend = "count it again"
+            raise UserError(f"{teeth} teeth is outside {FEWEST_TEETH} to {MOST_TEETH}", place, mend)
     if annulus < sun + LEAST_BETWEEN:
         turned = f"did you mean {annulus}/{sun}?" if annulus < sun else "count them again"
         raise UserError("the annulus must have more teeth than the sun inside it", place, turned)

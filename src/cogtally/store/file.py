@@ -80,11 +80,8 @@ def check_version(path: Path, version: int, newest: int | None = None) -> None:
     """Raise UserError for a book of a version that this program does not know yet."""
     known = latest() if newest is None else newest
     if version > known:
-        raise UserError(
-            f"the book is of version {version}, and this program knows {known}",
-            str(path),
-            "it was left as it is; use the newer program",
-        )
+        sentence = f"the book is of version {version}, and this program knows {known}"
+        raise UserError(sentence, str(path), "it was left as it is; use the newer program")
     if version < 1:
         raise _not_a_book(path, "it has no version")
 

@@ -121,10 +121,8 @@ def _write(book: Book, plan: Plan) -> None:
 def _would_change(plan: Plan) -> UserError:
     changed = [d.subject for d in (*plan.families, *plan.sets) if d.status == CHANGED]
     named = ", ".join(changed[:3]) + (f" and {len(changed) - 3} more" if changed[3:] else "")
-    return UserError(
-        f"the book has these otherwise: {named}",
-        mend="nothing was written; --dry-run shows what would change, --replace changes it",
-    )
+    mend = "nothing was written; --dry-run shows what would change, --replace changes it"
+    return UserError(f"the book has these otherwise: {named}", mend=mend)
 
 
 def named(paths: Sequence[str]) -> str:

@@ -121,12 +121,7 @@ def keep_set(
 
 
 def keep_family(
-    path: Path,
-    before: Family,
-    after: Family,
-    what: str,
-    *,
-    entangled: Entangled | None = None,
+    path: Path, before: Family, after: Family, what: str, *, entangled: Entangled | None = None
 ) -> Kept:
     """Write a family of the book as it was changed, logged as `what`; by all rules, or not at all.
 

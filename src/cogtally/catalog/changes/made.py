@@ -73,9 +73,8 @@ def box_pairs(seen: Seen, family: Family) -> CountedPairs:
     settled = {wheel: _settled(found) for wheel, found in counts.items()}
     teeth = {wheel: result for wheel, result in settled.items() if result is not None}
     if not counts:
-        raise UserError(
-            "nothing was counted, and a set has teeth", mend="count wheels: input=17/28 1=14/31"
-        )
+        mend = "count wheels: input=17/28 1=14/31"
+        raise UserError("nothing was counted, and a set has teeth", mend=mend)
     if not teeth:
         raise UserError("no count is sure, and a set has teeth", mend="count again")
     sizes = dict(family.train.pairs) if family.counted_sets else {}
@@ -160,11 +159,9 @@ def written_marks(
     for text in texts:
         piece, colon, mark = (part.strip() for part in text.partition(":"))
         if not colon or not piece or not mark:
-            raise UserError(
-                "a piece, ':' and what is stamped on it were expected",
-                f"--mark {shown(text)}",
-                "write PIECE:TEXT: 'laygear:LG 3102'",
-            )
+            sentence = "a piece, ':' and what is stamped on it were expected"
+            mend = "write PIECE:TEXT: 'laygear:LG 3102'"
+            raise UserError(sentence, f"--mark {shown(text)}", mend)
         name = _named(piece, own, trade_names)
         found[name] = (*found.get(name, ()), mark)
     return found

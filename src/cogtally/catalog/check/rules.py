@@ -163,10 +163,7 @@ def check_catalog(catalog: Catalog, *, entangled: Entangled | None = None) -> tu
 
 
 def problem_of(
-    family: Family,
-    finding: Finding,
-    file: str = "",
-    line: int | None = None,
+    family: Family, finding: Finding, file: str = "", line: int | None = None
 ) -> Problem:
     """Return the problem that a finding in a family is, with its place in a file."""
     inside = finding.set_no is not None and finding.set_no < len(family.sets)

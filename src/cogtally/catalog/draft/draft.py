@@ -282,17 +282,7 @@ FAMILY_KEYS = (
     "same",
     "paths",
 )
-SET_KEYS = (
-    "id",
-    "name",
-    "aliases",
-    "commonness",
-    "source",
-    "pairs",
-    "ratios",
-    "marks",
-    "features",
-)
+SET_KEYS = ("id", "name", "aliases", "commonness", "source", "pairs", "ratios", "marks", "features")
 
 _DOTTED_MEND = "put the name of a wheel in quotes"
 

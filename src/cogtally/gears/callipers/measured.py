@@ -164,9 +164,8 @@ def _check_teeth(name: str, teeth: int) -> None:
     if not isinstance(teeth, int) or isinstance(teeth, bool):
         raise UserError("a count of teeth is a whole number", name, "count them")
     if not FEWEST_TEETH <= teeth <= MOST_TEETH:
-        raise UserError(
-            f"{teeth} is outside {FEWEST_TEETH} to {MOST_TEETH} teeth", name, "count them again"
-        )
+        mend = "count them again"
+        raise UserError(f"{teeth} is outside {FEWEST_TEETH} to {MOST_TEETH} teeth", name, mend)
 
 
 def _length(name: str, value: float) -> float:
@@ -184,11 +183,8 @@ def _across(teeth: int, wheel: int | None) -> int:
     if not isinstance(teeth, int) or isinstance(teeth, bool) or teeth < 1:
         raise UserError("a span lies across a whole number of teeth, 1 or more", "span", "as 4")
     if wheel is not None and teeth > wheel // 2:
-        raise UserError(
-            f"a span across {teeth} of {wheel} teeth is more than half of the wheel",
-            f"span {teeth}",
-            "count the teeth between the jaws again",
-        )
+        sentence = f"a span across {teeth} of {wheel} teeth is more than half of the wheel"
+        raise UserError(sentence, f"span {teeth}", "count the teeth between the jaws again")
     return teeth
 
 
@@ -196,9 +192,8 @@ def _check_helix(helix: float) -> None:
     if isinstance(helix, bool) or not isinstance(helix, int | float) or not isfinite(helix):
         raise UserError(f"{helix} is no angle", "helix", "write degrees, or leave it out")
     if helix < 0:
-        raise UserError(
-            f"{helix:g} degrees is negative", "helix", "write the angle without its hand"
-        )
+        mend = "write the angle without its hand"
+        raise UserError(f"{helix:g} degrees is negative", "helix", mend)
     if helix > LARGEST_HELIX_DEG:
         raise UserError(
             f"a helix of {helix:g} degrees is steeper than any here",
@@ -271,23 +266,14 @@ def _check_together(seen: Measured) -> None:
     if seen.outside is not None:
         for span in seen.spans:
             if span.length >= seen.outside:
-                raise UserError(
-                    "a span cannot be as long as the outside diameter",
-                    f"span {span.across}",
-                    "are the two exchanged?",
-                )
+                sentence = "a span cannot be as long as the outside diameter"
+                raise UserError(sentence, f"span {span.across}", "are the two exchanged?")
     if seen.centres is not None and seen.mate is None:
-        raise UserError(
-            "a centre distance says nothing without the other wheel's teeth",
-            "centres",
-            "count the teeth of the mate too",
-        )
+        sentence = "a centre distance says nothing without the other wheel's teeth"
+        raise UserError(sentence, "centres", "count the teeth of the mate too")
     lengths = len({span.across for span in seen.spans})
     if seen.teeth is None and (lengths < 2 or seen.outside is None):
-        raise UserError(
-            "without a count of teeth, the outside diameter and two spans are needed",
-            "teeth",
-            "count the teeth",
-        )
+        sentence = "without a count of teeth, the outside diameter and two spans are needed"
+        raise UserError(sentence, "teeth", "count the teeth")
     if seen.outside is None and not seen.spans and seen.centres is None:
         raise UserError("nothing was measured", "", "give an outside diameter or a span")

@@ -150,10 +150,7 @@ def run_together(first: Gear, second: Gear, centres: float) -> Mesh:
     needed = both.sum_of_shifts(centres) if alike else None
     backlash = _backlash(first, second, centres)
     contact = contact_ratio(first, second, centres)
-    clearances = (
-        centres - (first.tip + second.root) / 2,
-        centres - (second.tip + first.root) / 2,
-    )
+    clearances = (centres - (first.tip + second.root) / 2, centres - (second.tip + first.root) / 2)
     reasons, warnings = [], []
     if not alike:
         warnings.append("two standards that share one base pitch, so their shifts do not add up")

@@ -302,9 +302,8 @@ def wheel(standard: Standard, teeth: int, helix_deg: float = 0.0, shift: float =
     shape = standard.shape(teeth, helix_deg, shift)
     outside = shape.tip
     if outside <= shape.base:
-        raise UserError(
-            "the teeth would end inside the base circle", f"{teeth} teeth", "give more shift"
-        )
+        mend = "give more shift"
+        raise UserError("the teeth would end inside the base circle", f"{teeth} teeth", mend)
     land = shape.thickness(outside)
     best = shape.best_span
     warnings = []
@@ -353,19 +352,14 @@ def table(
 
 def _check(teeth: int, helix_deg: float, shift: float) -> None:
     if not isinstance(teeth, int) or not FEWEST_TEETH <= teeth <= MOST_TEETH:
-        raise UserError(
-            f"teeth are {FEWEST_TEETH} to {MOST_TEETH}", str(teeth), "as 24, or a range 20-30"
-        )
+        mend = "as 24, or a range 20-30"
+        raise UserError(f"teeth are {FEWEST_TEETH} to {MOST_TEETH}", str(teeth), mend)
     if not isfinite(helix_deg) or not 0 <= helix_deg <= LARGEST_HELIX_DEG:
-        raise UserError(
-            f"a helix is 0 to {LARGEST_HELIX_DEG:g} degrees", f"{helix_deg:g}", "without its hand"
-        )
+        mend = "without its hand"
+        raise UserError(f"a helix is 0 to {LARGEST_HELIX_DEG:g} degrees", f"{helix_deg:g}", mend)
     if not isfinite(shift) or not LEAST_SHIFT <= shift <= MOST_SHIFT:
-        raise UserError(
-            f"a shift is {LEAST_SHIFT:g} to {MOST_SHIFT:g} modules",
-            f"{shift:g}",
-            "shift is written in modules, not in mm",
-        )
+        mend = "shift is written in modules, not in mm"
+        raise UserError(f"a shift is {LEAST_SHIFT:g} to {MOST_SHIFT:g} modules", f"{shift:g}", mend)
 
 
 #: Explanations compared: the heaviest, and none lighter than this share.

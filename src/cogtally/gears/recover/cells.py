@@ -350,10 +350,9 @@ class Steps:
         """Note work done; raise UserError where it becomes too much."""
         self.done += steps
         if self.done > self.most:
-            raise UserError(
-                "so many teeth are possible that the search was given up, with no answer",
-                mend="narrow the ranges of teeth, write more decimals or count a wheel",
-            )
+            sentence = "so many teeth are possible that the search was given up, with no answer"
+            mend = "narrow the ranges of teeth, write more decimals or count a wheel"
+            raise UserError(sentence, mend=mend)
 
 
 def cells(problem: Problem, steps: Steps | None = None) -> Iterator[Cell]:

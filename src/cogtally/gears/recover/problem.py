@@ -175,9 +175,8 @@ def pose(
     if spread not in SPREADS:
         raise UserError(f"a spread of {spread} was read", mend="the spread is 0, 1 or 2")
     if free_input and layout not in SHARED:
-        raise UserError(
-            f"no pair of layout {layout} is shared by all gears", "--free-input", "leave it out"
-        )
+        mend = "leave it out"
+        raise UserError(f"no pair of layout {layout} is shared by all gears", "--free-input", mend)
     if not 1 <= planets <= MOST_PLANETS:
         raise UserError(f"{planets} planets were read", mend=f"write 1 to {MOST_PLANETS}")
     forward, reverse = _targets(gears, layout, direct, reading)
@@ -217,10 +216,8 @@ def _targets(
         _drop_direct(found, layout, direct)
     reverse = found.pop(REVERSE, None)
     if not found:
-        raise UserError(
-            "no forward gear with a pair of its own was read",
-            mend="write at least one forward ratio beside reverse and direct",
-        )
+        mend = "write at least one forward ratio beside reverse and direct"
+        raise UserError("no forward gear with a pair of its own was read", mend=mend)
     if len(found) > MOST_GEARS:
         raise UserError(f"{len(found)} gears were read", mend=f"write at most {MOST_GEARS}")
     return tuple(found.values()), reverse
@@ -231,11 +228,9 @@ def _one_target(found: Mapping[str, Target], layout: str, direct: str | None) ->
         raise UserError(f"an {layout} has one ratio", mend="ask for one at a time")
     (target,) = found.values()
     if layout == OVERDRIVE and Fraction(1) <= target.printed.value:
-        raise UserError(
-            "an overdrive turns faster out than in, so its ratio is below 1",
-            target.printed.text,
-            "write turns in for one turn out, for example 0.78",
-        )
+        sentence = "an overdrive turns faster out than in, so its ratio is below 1"
+        mend = "write turns in for one turn out, for example 0.78"
+        raise UserError(sentence, target.printed.text, mend)
     return (replace(target, gear=OF_ONE_PAIR[layout]),)
 
 
@@ -246,31 +241,25 @@ def _drop_direct(found: dict[str, Target], layout: str, direct: str) -> None:
         raise UserError(f"only a {kinds} box has a direct gear", shown(direct), "leave it out")
     target = found.pop(direct, None)
     if target is not None and Fraction(1) not in target.within:
-        raise UserError(
-            f"a direct gear prints 1.00, not {target.printed.text}",
-            shown(direct),
-            "name the gear that locks input to output, or none",
-        )
+        sentence = f"a direct gear prints 1.00, not {target.printed.text}"
+        mend = "name the gear that locks input to output, or none"
+        raise UserError(sentence, shown(direct), mend)
 
 
 def _checked(span: Span, what: str, most: int) -> Span:
     if not FEWEST_TEETH <= span.low <= span.high <= most:
-        raise UserError(
-            f"{what} {span.low} to {span.high} is no range",
-            mend=f"write the lower number first, within {FEWEST_TEETH} to {most}",
-        )
+        mend = f"write the lower number first, within {FEWEST_TEETH} to {most}"
+        raise UserError(f"{what} {span.low} to {span.high} is no range", mend=mend)
     return span
 
 
 def _count(problem: Problem, wheel: str, teeth: int) -> Problem:
     if wheel not in problem.spans:
-        raise UserError(
-            "no such wheel is sought here", shown(wheel), f"wheels are {', '.join(problem.wheels)}"
-        )
+        mend = f"wheels are {', '.join(problem.wheels)}"
+        raise UserError("no such wheel is sought here", shown(wheel), mend)
     if not FEWEST_TEETH <= teeth <= MOST_TEETH:
-        raise UserError(
-            f"{teeth} teeth were read", wheel, f"a count is {FEWEST_TEETH} to {MOST_TEETH} teeth"
-        )
+        mend = f"a count is {FEWEST_TEETH} to {MOST_TEETH} teeth"
+        raise UserError(f"{teeth} teeth were read", wheel, mend)
     return problem.with_counted(wheel, teeth)
 
 
@@ -323,9 +312,8 @@ def parse_span(text: str, option: str) -> Span:
     """Read a range, `11-40`, or one number for both its ends; raise UserError."""
     found = _SPAN.fullmatch(text)
     if found is None or len(text) > 2 * LONGEST_NUMBER:
-        raise UserError(
-            "this is no range", f"{option} {shown(text)}", f"write {option} 11-40, lowest first"
-        )
+        mend = f"write {option} 11-40, lowest first"
+        raise UserError("this is no range", f"{option} {shown(text)}", mend)
     low, high = int(found[1]), int(found[2] or found[1])
     return Span(low, high)
 
@@ -333,9 +321,8 @@ def parse_span(text: str, option: str) -> Span:
 def parse_whole(text: str, option: str, example: int) -> int:
     """Read a whole number that was given to an option; raise UserError."""
     if not _WHOLE.fullmatch(text) or len(text) > LONGEST_NUMBER:
-        raise UserError(
-            "this is no whole number", f"{option} {shown(text)}", f"write {option} {example}"
-        )
+        mend = f"write {option} {example}"
+        raise UserError("this is no whole number", f"{option} {shown(text)}", mend)
     return int(text)
 
 
@@ -354,15 +341,11 @@ def _named(text: str, name: str, others: Collection[str]) -> str:
 
 def _take_counts(word: Word, counts: dict[str, int], sure: set[str]) -> None:
     if word.turn is not None:
-        raise UserError(
-            "a turn test is no printed ratio", shown(word.text), "identify works with turn tests"
-        )
+        mend = "identify works with turn tests"
+        raise UserError("a turn test is no printed ratio", shown(word.text), mend)
     for count in word.counts:
         if counts.setdefault(count.wheel, count.teeth) != count.teeth:
-            raise UserError(
-                f"{count.wheel} was counted {counts[count.wheel]} and {count.teeth}",
-                shown(word.text),
-                "count it once more and write one of them",
-            )
+            sentence = f"{count.wheel} was counted {counts[count.wheel]} and {count.teeth}"
+            raise UserError(sentence, shown(word.text), "count it once more and write one of them")
         if not count.unsure:
             sure.add(count.wheel)

@@ -197,11 +197,7 @@ def _window_sums(cell: Cell, plan: Plan, discounts: Sequence[float]) -> list[lis
 
 
 def _check(
-    problem: Problem,
-    log_total: float,
-    first: str,
-    shares: Mapping[int, float],
-    left: Sequence[str],
+    problem: Problem, log_total: float, first: str, shares: Mapping[int, float], left: Sequence[str]
 ) -> Check | None:
     """Return the best second wheel once the first is counted; None or UserError: too long."""
     steps = Steps(BESIDE_STEPS)

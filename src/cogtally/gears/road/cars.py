@@ -200,11 +200,8 @@ def line_up(
                 made = _car(box, axle, tyre, overdrive)
                 found.setdefault((box, axle.ratio, tyre.rolled_mm), made)
     if len(found) > MOST_CARS:
-        raise UserError(
-            f"{len(found)} cars would stand side by side",
-            "cogtally road",
-            f"{MOST_CARS} at most: leave out sets, axles or tyres",
-        )
+        mend = f"{MOST_CARS} at most: leave out sets, axles or tyres"
+        raise UserError(f"{len(found)} cars would stand side by side", "cogtally road", mend)
     return tuple(found.values())
 
 
@@ -308,11 +305,9 @@ def are_ratios(words: Iterable[str]) -> bool:
     """Tell whether all words are ratios, `3.65` or `1=3.65`; raise UserError where some are."""
     kinds = {bool(_RATIO.fullmatch(word.strip())): word for word in words}
     if len(kinds) > 1:
-        raise UserError(
-            "ratios and counts of one box were mixed",
-            f"{shown(kinds[True])} {shown(kinds[False])}",
-            "write ratios alone (1=3.65 2=2.25) or counts alone (input=17/28 1=14/31)",
-        )
+        sentence = "ratios and counts of one box were mixed"
+        mend = "write ratios alone (1=3.65 2=2.25) or counts alone (input=17/28 1=14/31)"
+        raise UserError(sentence, f"{shown(kinds[True])} {shown(kinds[False])}", mend)
     return True in kinds
 
 
@@ -363,9 +358,8 @@ def parse_rpm(text: str) -> float:
     """Read an engine speed in turns a minute, `3000`; raise UserError."""
     found = _RPM.fullmatch(text.strip())
     if found is None:
-        raise UserError(
-            "this is no engine speed", f"--rpm {shown(text)}", _digits(text, "write --rpm 3000")
-        )
+        mend = _digits(text, "write --rpm 3000")
+        raise UserError("this is no engine speed", f"--rpm {shown(text)}", mend)
     return float(found[1])
 
 

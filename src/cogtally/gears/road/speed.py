@@ -153,9 +153,8 @@ def parse_tyre(text: str) -> Tyre:
 def _metric(text: str, found: re.Match[str]) -> Tyre:
     width, height, build, rim = int(found[1]), int(found[2]), found[3], int(found[4])
     if height > 100 and width <= 100:
-        raise UserError(
-            "the width stands before the height", text, f"did you mean {height}/{width}R{rim}?"
-        )
+        mend = f"did you mean {height}/{width}R{rim}?"
+        raise UserError("the width stands before the height", text, mend)
     if not 25 <= height <= 100 or not 95 <= width <= 355:
         raise UserError(f"no tyre is {width} mm wide and {height} % high", text, _FORMS)
     _check_rim(rim, text)
@@ -193,22 +192,16 @@ def _turns(text: str, found: re.Match[str]) -> Tyre:
     if LEAST_ROLLED_MM <= per / turns <= MOST_ROLLED_MM:
         return Tyre(text, per / turns)
     fits = LEAST_ROLLED_MM <= other / turns <= MOST_ROLLED_MM
-    raise UserError(
-        f"a wheel would roll {per / turns:.0f} mm in a turn",
-        text,
-        f"did you mean {turns:g}/{name}?" if fits else "count the turns again",
-    )
+    mend = f"did you mean {turns:g}/{name}?" if fits else "count the turns again"
+    raise UserError(f"a wheel would roll {per / turns:.0f} mm in a turn", text, mend)
 
 
 def _check_rim(rim: int, text: str) -> None:
     if LEAST_RIM <= rim <= MOST_RIM:
         return
     inches = round(rim / 2.54)
-    raise UserError(
-        f"a rim is {LEAST_RIM} to {MOST_RIM} inches, not {rim}",
-        text,
-        f"in centimetres? then {inches} inches" if LEAST_RIM <= inches <= MOST_RIM else _FORMS,
-    )
+    mend = f"in centimetres? then {inches} inches" if LEAST_RIM <= inches <= MOST_RIM else _FORMS
+    raise UserError(f"a rim is {LEAST_RIM} to {MOST_RIM} inches, not {rim}", text, mend)
 
 
 def _slip_of_length(rolled: float) -> str:
@@ -485,8 +478,6 @@ def _check_band(low: float, high: float) -> None:
     _check_rpm(low)
     _check_rpm(high)
     if low >= high:
-        raise UserError(
-            "the band's lower end is not below its upper end",
-            f"{low:g}-{high:g}",
-            f"did you mean {high:g}-{low:g}?" if low > high else "give two engine speeds",
-        )
+        sentence = "the band's lower end is not below its upper end"
+        mend = f"did you mean {high:g}-{low:g}?" if low > high else "give two engine speeds"
+        raise UserError(sentence, f"{low:g}-{high:g}", mend)

@@ -142,11 +142,8 @@ def turning(table: RatioTable, sliding: Collection[str] = ()) -> Turning:
     inside |= {name: 2 for gear in table.gears for name in gear.path if name not in inside}
     train = Train(table.layout, inside, table.direct, table.paths)
     if not train.gears:
-        raise UserError(
-            "no gear is written, only pairs that gears run through",
-            "turning",
-            "write the gears' pairs too, for example 1=14/31",
-        )
+        mend = "write the gears' pairs too, for example 1=14/31"
+        raise UserError("no gear is written, only pairs that gears run through", "turning", mend)
     found = joints(train, axle=behind is not None, sliding=sliding)
     teeth = {wheel.name: wheel.teeth for pair in table.pairs for wheel in pair.wheels}
     speeds = {state: speeds_in(found, state, teeth) for state in found.states}
@@ -302,9 +299,8 @@ def noise(box: Turning, heard: Iterable[str]) -> Noise:
     named = tuple(dict.fromkeys(heard))
     for state in named:
         if state not in box.states:
-            raise UserError(
-                "no such gear is written", f"--noise {state}", f"use {', '.join(box.states)}"
-            )
+            mend = f"use {', '.join(box.states)}"
+            raise UserError("no such gear is written", f"--noise {state}", mend)
     wanted = frozenset(named)
     all_parts = parts(box)
     under_load = tuple(p for p in all_parts if p.loaded == wanted)
