@@ -9,7 +9,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from cogtally.gears.errors import UserError
-from cogtally.gears.trains import MEMBERS, Epicyclic, epicyclic, overdrive_ratio
+from cogtally.gears.trains import MEMBERS, Epicyclic, epicyclic
 
 TRAINS = st.builds(
     lambda sun, more, planets: epicyclic(sun, sun + more, planets),
@@ -93,7 +93,7 @@ def test_planets_just_clear() -> None:
 def test_counts_that_cannot_be(sun: int, annulus: int, words: str) -> None:
     """Counts of no sun and annulus get one line with what would be right."""
     with pytest.raises(UserError, match=words) as error:
-        overdrive_ratio(sun, annulus)
+        epicyclic(sun, annulus)
     assert "\n" not in str(error.value)
 
 

@@ -9,7 +9,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from cogtally.gears.errors import UserError
-from cogtally.gears.road.speed import of_circumference, of_diameter, parse_tyre
+from cogtally.gears.road.speed import parse_tyre
 
 
 def test_a_radial_size() -> None:
@@ -63,12 +63,6 @@ def test_turns_are_read_back(turns: float) -> None:
     assert parse_tyre(f"{text}/mile").turns_per_mile == pytest.approx(float(text))
     km = f"{turns / 1.609344:.3f}"
     assert parse_tyre(f"{km}/km").turns_per_km == pytest.approx(float(km))
-
-
-def test_radius_of_a_circumference() -> None:
-    """A wheel that rolls 2π metres has a radius of a metre, in mm for a smaller one."""
-    assert of_circumference(2000).radius_m == pytest.approx(1 / pi)
-    assert of_diameter(600).rolled_mm == pytest.approx(600 * pi)
 
 
 @pytest.mark.parametrize(

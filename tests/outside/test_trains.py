@@ -12,7 +12,7 @@ import pytest
 
 from cogtally.gears.notation import parse_path, parse_seen
 from cogtally.gears.ratios import RatioTable, ratio_table
-from cogtally.gears.trains import overdrive_ratio, pair_ratio, tooth_sums, train_ratio
+from cogtally.gears.trains import epicyclic, pair_ratio, tooth_sums, train_ratio
 
 
 def box(*words: str, direct: str | None = None, path: str | None = None) -> RatioTable:
@@ -57,7 +57,7 @@ def test_overdrive_gives_five_quarters() -> None:
 
     Common practice, no source.
     """
-    assert round(4 / overdrive_ratio(24, 84)) == 5
+    assert round(4 / epicyclic(24, 84).overdrive) == 5
 
 
 @pytest.mark.parametrize(
@@ -139,4 +139,4 @@ def test_lathe_change_gears() -> None:
 )
 def test_overdrive_with_the_sun_held(sun: int, annulus: int, ratio: Fraction) -> None:
     """Sun held, carrier in, annulus out: in/out = 1/(1 + S/A), the formula opened."""
-    assert overdrive_ratio(sun, annulus) == ratio == 1 / (1 + Fraction(sun, annulus))
+    assert epicyclic(sun, annulus).overdrive == ratio == 1 / (1 + Fraction(sun, annulus))

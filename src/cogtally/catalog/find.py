@@ -9,7 +9,7 @@ from collections.abc import Iterable, Iterator, Sequence
 from typing import Protocol, TypeVar
 
 from cogtally.catalog.model import Catalog, Family, RatioSet
-from cogtally.gears.errors import UserError
+from cogtally.gears.errors import UserError, shown
 from cogtally.gears.notation import Seen, named, refuse_other_pairs
 
 MOST_NEAREST = 3
@@ -121,10 +121,10 @@ def find_family(catalog: Catalog, text: str) -> Family:
     found = matching(named, text)
     if not found:
         mend = did_you_mean(text, _words(named), listed=[family.id for family in named])
-        raise UserError("no family of the catalog is called that", _shown(text), mend)
+        raise UserError("no family of the catalog is called that", shown(text), mend)
     if len(found) > 1:
         ids = _listed([family.id for family in found], "or")
-        raise UserError("several families are called that", _shown(text), f"say {ids}")
+        raise UserError("several families are called that", shown(text), f"say {ids}")
     return catalog.by_id[found[0].id]
 
 
@@ -135,7 +135,7 @@ def find_set(catalog: Catalog, text: str) -> tuple[Family, RatioSet]:
     """
     if "/" not in text:
         mend = _mend_without_slash(catalog, text)
-        raise UserError("a set is named with its family", _shown(text), mend)
+        raise UserError("a set is named with its family", shown(text), mend)
     head, _, tail = text.partition("/")
     named = named_families(catalog)
     for before, after in _splits(text):
@@ -156,7 +156,7 @@ def find_any(catalog: Catalog, text: str) -> tuple[Family, RatioSet | None]:
     if "/" not in text and not found:
         mend = _mend_without_slash(catalog, text)
         if mend != _NO_EXAMPLE:
-            raise UserError("a set is named with its family", _shown(text), mend)
+            raise UserError("a set is named with its family", shown(text), mend)
     if "/" not in text or len(found) == 1:
         return find_family(catalog, text), None
     return find_set(catalog, text)
@@ -168,10 +168,10 @@ def find_set_of(family: Family, text: str) -> RatioSet:
     if not found:
         listed = [known.id for known in family.sets]
         mend = did_you_mean(text, _words(family.sets), listed=listed)
-        raise UserError(f"{family.id} has no set called that", _shown(text), mend)
+        raise UserError(f"{family.id} has no set called that", shown(text), mend)
     if len(found) > 1:
         ids = _listed([known.id for known in found], "or")
-        raise UserError(f"{family.id} has several sets called that", _shown(text), f"say {ids}")
+        raise UserError(f"{family.id} has several sets called that", shown(text), f"say {ids}")
     return found[0]
 
 
@@ -220,9 +220,3 @@ def _words(named: Iterable[Named]) -> list[str]:
 
 def _listed(words: list[str], last: str) -> str:
     return f"{', '.join(words[:-1])} {last} {words[-1]}" if len(words) > 1 else "".join(words)
-
-
-def _shown(text: str) -> str:
-    from cogtally.gears.printed import shown
-
-    return shown(text)

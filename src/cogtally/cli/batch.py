@@ -13,8 +13,7 @@ from pathlib import PurePath
 from typing import TYPE_CHECKING, TextIO
 
 from cogtally.cli.known import asked_catalog
-from cogtally.gears.errors import UserError
-from cogtally.gears.printed import shown
+from cogtally.gears.errors import UserError, shown
 
 if TYPE_CHECKING:
     from cogtally.shelf.batch import Boxes, Pieces, Row, Sheet

@@ -144,7 +144,7 @@ def asked_money(
 
 def whole_photo(text: str) -> str:
     """Return the whole path of a picture; raise UserError where there is no such file."""
-    from cogtally.gears.printed import shown
+    from cogtally.gears.errors import shown
 
     if not text.strip():
         return ""

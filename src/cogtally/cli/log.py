@@ -68,7 +68,7 @@ def _undo(
 
 def _number(text: str) -> int:
     if not (text.isascii() and text.isdigit() and len(text) <= _MOST_DIGITS):
-        from cogtally.gears.printed import shown
+        from cogtally.gears.errors import shown
 
         mend = "'cogtally log' lists them"
         raise UserError("this is no number of an entry", shown(text), mend)

@@ -5,6 +5,15 @@ How it is printed, and with which exit code, is left to the command line.
 
 from __future__ import annotations
 
+#: What an error shows of a text of somebody's.
+LONGEST_SHOWN = 40
+
+
+def shown(text: str, longest: int = LONGEST_SHOWN) -> str:
+    """Return `text` as an error shows it: short, and safe for a terminal."""
+    text = text if len(text) <= longest else text[: longest - 3] + "…"
+    return "".join(c if c.isprintable() else "\N{REPLACEMENT CHARACTER}" for c in text)
+
 
 class UserError(Exception):
     """Something a person typed or wrote cannot be understood or used.

@@ -17,9 +17,8 @@ import unicodedata
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, replace
 
-from cogtally.gears.errors import UserError
+from cogtally.gears.errors import UserError, shown
 from cogtally.gears.notation import MOST_TIMES, Count, ReadFeature, ReadMark, Scanner, Seen
-from cogtally.gears.printed import shown
 
 Value = str | int | float
 

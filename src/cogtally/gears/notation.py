@@ -22,7 +22,7 @@ from dataclasses import dataclass, replace
 from fractions import Fraction
 from functools import lru_cache
 
-from cogtally.gears.errors import UserError
+from cogtally.gears.errors import UserError, shown
 from cogtally.gears.trains import INPUT, OUTPUT, REVERSE, ROLES_OF_THREE, is_numbered, wheel_names
 
 FEWEST_TEETH = 4
@@ -133,16 +133,10 @@ class Seen:
 _NAME = re.compile(r"[A-Za-z0-9][A-Za-z0-9-]*")
 _DIGITS = re.compile(r"[0-9]+")
 _DECIMAL = re.compile(r"[0-9]+(?:[.,][0-9]+)?|[.,][0-9]+")
-#: What an error shows of a word, and of what is left of it.
-LONGEST_SHOWN, LONGEST_REST = 40, 20
+#: What an error shows of what is left of a word.
+LONGEST_REST = 20
 
 FORMS = "write a pair 1=14/31, a wheel 1.driver=14 or a turn test 1@4:1.1"
-
-
-def _safe(text: str, longest: int) -> str:
-    """Return text of others with all that a terminal would obey replaced, cut where it is long."""
-    text = text if len(text) <= longest else text[: longest - 3] + "…"
-    return "".join(c if c.isprintable() else "\N{REPLACEMENT CHARACTER}" for c in text)
 
 
 class Scanner:
@@ -159,7 +153,7 @@ class Scanner:
 
     def shown(self) -> str:
         """Return the word as an error shows it: short, and safe for a terminal."""
-        text = _safe(self.text, LONGEST_SHOWN)
+        text = shown(self.text)
         return f"{self.option} {text}" if self.option else text
 
     def take(self, literal: str) -> bool:
@@ -172,7 +166,7 @@ class Scanner:
     def error(self, what: str, mend: str, back: int = 0) -> UserError:
         """Return the error that `what` is wrong here, or so many characters `back`."""
         place = self.at - back
-        rest = _safe(self.text[place:], LONGEST_REST)
+        rest = shown(self.text[place:], LONGEST_REST)
         read = f"read '{rest}'" if rest else "the word ends"
         return UserError(f"at character {place + 1} {read}: {what}", self.shown(), mend)
 

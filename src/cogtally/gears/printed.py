@@ -9,7 +9,7 @@ import re
 from dataclasses import dataclass
 from fractions import Fraction
 
-from cogtally.gears.errors import UserError
+from cogtally.gears.errors import UserError, shown
 
 #: More decimals than a gearbox ratio can carry, and more than any brochure prints.
 MOST_DECIMALS = 6
@@ -124,9 +124,3 @@ def parse_ratio(text: str) -> Printed:
     if units == 0:
         raise UserError("a ratio cannot be zero", place, _FORM)
     return Printed(f"{whole or '0'}.{decimals}" if decimals else whole, units, len(decimals))
-
-
-def shown(text: str) -> str:
-    """Return `text` as an error shows it: short, and safe for a terminal."""
-    safe = "".join(c if c.isprintable() else "\N{REPLACEMENT CHARACTER}" for c in text)
-    return safe if len(safe) <= 40 else safe[:37] + "…"

@@ -344,14 +344,6 @@ def epicyclic(sun: int, annulus: int, planets: int = USUAL_PLANETS) -> Epicyclic
     return Epicyclic(sun, annulus, planets)
 
 
-def overdrive_ratio(sun: int, annulus: int) -> Fraction:
-    """Return in/out of an overdrive: sun held, carrier in, annulus out: 1/(1 + S/A), exact.
-
-    Raises UserError where the counts cannot be those of a sun and its annulus.
-    """
-    return epicyclic(sun, annulus).overdrive
-
-
 def overdrive_of(sun: int | None, annulus: int | None) -> Fraction | None:
     """Return in/out of counts that were looked at before, exact; None where one is missing."""
     if sun is None or annulus is None:

@@ -18,10 +18,9 @@ from cogtally.catalog.find import find_family
 from cogtally.catalog.model import Catalog
 from cogtally.evidence.loose import LooseAnswer, find_role, identify_piece
 from cogtally.gears.cells import cell_text
-from cogtally.gears.errors import UserError
+from cogtally.gears.errors import UserError, shown
 from cogtally.gears.looks import SeenPiece, parse_piece
 from cogtally.gears.notation import parse_seen, trade_name
-from cogtally.gears.printed import shown
 from cogtally.gears.trains import ROLES_OF_THREE, pair_of, role_of
 
 if TYPE_CHECKING:

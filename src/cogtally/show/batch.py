@@ -19,9 +19,8 @@ from typing import TYPE_CHECKING, Any, BinaryIO, Protocol, TextIO
 
 from cogtally.evidence.posterior import UNCATALOGUED
 from cogtally.gears.cells import cell_text, text_cell
-from cogtally.gears.errors import UserError
+from cogtally.gears.errors import UserError, shown
 from cogtally.gears.notation import written_count
-from cogtally.gears.printed import shown
 from cogtally.shelf.batch import LONGEST_LINE
 from cogtally.shelf.stock import wanted_among
 from cogtally.show.box import FORMAT, answer_json

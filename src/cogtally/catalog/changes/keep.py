@@ -22,13 +22,13 @@ from cogtally.catalog.book import (
     writing,
 )
 from cogtally.catalog.check import Entangled, check_between, check_draft, problem_of
-from cogtally.catalog.draft import Draft, TomlPlaces, shown
+from cogtally.catalog.draft import Draft, TomlPlaces
 from cogtally.catalog.files import MOST_BYTES, read_toml, toml_of
 from cogtally.catalog.find import Named, did_you_mean, matching, named_families
 from cogtally.catalog.model import Catalog, Family, RatioSet
 from cogtally.catalog.problem import ERROR, CatalogError, Finding, Problem
 from cogtally.catalog.words import renew_words, write_words
-from cogtally.gears.errors import UserError
+from cogtally.gears.errors import UserError, shown
 
 
 @dataclass(frozen=True, slots=True)

@@ -11,10 +11,10 @@ from dataclasses import dataclass
 
 from cogtally.catalog.draft import LARGEST_NUMBER, as_number
 from cogtally.catalog.model import Family, FeatureValue, RatioSet, Teeth
-from cogtally.gears.errors import UserError
+from cogtally.gears.errors import UserError, shown
 from cogtally.gears.looks import FEATURES, parse_feature
 from cogtally.gears.notation import Count, Seen, Word
-from cogtally.gears.printed import ROUNDED, interval, shown
+from cogtally.gears.printed import ROUNDED, interval
 from cogtally.gears.recover import Problem, Recovery, Solution
 from cogtally.gears.trains import NO_SUMS, REVERSE, pair_of, role_of, roles, wheel_names
 

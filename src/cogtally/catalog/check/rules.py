@@ -18,9 +18,10 @@ from cogtally.catalog.check.trains import (
     check_train,
     with_good_names,
 )
-from cogtally.catalog.draft import MOST_FINDINGS, Draft, shown
+from cogtally.catalog.draft import MOST_FINDINGS, Draft
 from cogtally.catalog.model import Catalog, Family, PieceType, RatioSet, Teeth
 from cogtally.catalog.problem import ERROR, Finding, Problem, severity_of
+from cogtally.gears.errors import shown
 from cogtally.gears.trains import FAMILY_LAYOUTS, OVERDRIVE, wheel_names
 
 #: Below this number teeth are undercut and the count is worth a second look.

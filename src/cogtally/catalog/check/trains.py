@@ -9,10 +9,11 @@ from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import replace
 from itertools import pairwise
 
-from cogtally.catalog.draft import Draft, shown
+from cogtally.catalog.draft import Draft
 from cogtally.catalog.find import did_you_mean, nearest
 from cogtally.catalog.model import Family, RatioSet
 from cogtally.catalog.problem import Finding
+from cogtally.gears.errors import shown
 from cogtally.gears.trains import (
     FINAL,
     INPUT,

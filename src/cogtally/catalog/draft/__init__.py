@@ -15,7 +15,6 @@ from cogtally.catalog.draft.draft import (
     draft_family,
     is_id,
     is_name,
-    shown,
 )
 from cogtally.catalog.draft.places import TomlPlaces
 
@@ -32,5 +31,4 @@ __all__ = [
     "draft_family",
     "is_id",
     "is_name",
-    "shown",
 ]

@@ -14,6 +14,7 @@ from dataclasses import dataclass, replace
 
 from cogtally.catalog.model import Family, FeatureValue, RatioSet, Teeth, written_pair
 from cogtally.catalog.problem import Finding
+from cogtally.gears.errors import shown
 from cogtally.gears.notation import FEWEST_TEETH, LONGEST_NAME, MOST_TEETH
 from cogtally.gears.trains import FAMILY_LAYOUTS, NO_GEAR, ROLES_OF_THREE
 
@@ -236,14 +237,6 @@ def as_number(value: object) -> float | None:
     if isinstance(value, int):
         return float(value) if abs(value) <= LARGEST_NUMBER else None
     return value if math.isfinite(value) else None
-
-
-def shown(text: str) -> str:
-    """Return `text` as an error shows it: short, and safe for a terminal."""
-    # Imported where something is wrong, for a good catalog never needs it.
-    from cogtally.gears.printed import shown as short_and_safe
-
-    return short_and_safe(text)
 
 
 def shown_value(value: object) -> str:

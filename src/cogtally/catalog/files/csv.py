@@ -11,17 +11,10 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from itertools import islice
 
-from cogtally.catalog.draft import (
-    MOST_FINDINGS,
-    MOST_SETS,
-    Draft,
-    draft_family,
-    is_id,
-    is_name,
-    shown,
-)
+from cogtally.catalog.draft import MOST_FINDINGS, MOST_SETS, Draft, draft_family, is_id, is_name
 from cogtally.catalog.problem import ERROR, WARNING, Finding, Problem
 from cogtally.gears.cells import cell_text
+from cogtally.gears.errors import shown
 from cogtally.gears.notation import FEWEST_TEETH, MOST_TEETH
 from cogtally.gears.trains import NO_GEAR, ROLES_OF_THREE, pair_of, role_of, wheel_names
 

@@ -9,8 +9,9 @@ import re
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 
-from cogtally.catalog.draft import MOST_FINDINGS, MOST_UNKNOWN, Draft, draft_family, shown
+from cogtally.catalog.draft import MOST_FINDINGS, MOST_UNKNOWN, Draft, draft_family
 from cogtally.catalog.problem import ERROR, Problem
+from cogtally.gears.errors import shown
 
 TOP_KEYS = ("family", "set")
 
@@ -168,15 +169,9 @@ def _syntax(message: str, file: str, text: str) -> Problem:
     for begins, sentence, mend in _PLAINER:
         if message.startswith(begins):
             return _problem(file, "bad-toml", f"no TOML: {sentence}", mend, line, column)
-    sentence = f"no TOML: {_shown_message(message)}"
+    said = shown(message if len(message) <= 100 else message[:99] + "…", 100)
+    sentence = f"no TOML: {said[:1].lower()}{said[1:]}"
     return _problem(file, "bad-toml", sentence, "", line, column)
-
-
-def _shown_message(message: str) -> str:
-    """Return the reader's own words, safe for a terminal and with a small first letter."""
-    short = message if len(message) <= 100 else message[:99] + "…"
-    safe = "".join(c if c.isprintable() else "\N{REPLACEMENT CHARACTER}" for c in short)
-    return safe[:1].lower() + safe[1:]
 
 
 def _wrong(file: str, code: str, sentence: str, mend: str = "") -> TomlReading:

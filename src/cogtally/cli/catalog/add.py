@@ -195,7 +195,7 @@ def _whole(words: list[str] | None, option: str) -> list[str]:
 
 
 def _parted(words: list[str]) -> list[tuple[str, str]]:
-    from cogtally.catalog.draft import shown
+    from cogtally.gears.errors import shown
 
     found = []
     for word in words:
@@ -211,7 +211,8 @@ def _parted(words: list[str]) -> list[tuple[str, str]]:
 
 
 def _number(text: str | None) -> float:
-    from cogtally.catalog.draft import LEAST_COMMONNESS, MOST_COMMONNESS, shown
+    from cogtally.catalog.draft import LEAST_COMMONNESS, MOST_COMMONNESS
+    from cogtally.gears.errors import shown
 
     if text is None:
         return 1.0

@@ -220,7 +220,7 @@ def _read(
     """The rows of a file sorted out, and what it is called; what is wrong goes to `refused`."""
     from functools import partial
 
-    from cogtally.gears.printed import shown
+    from cogtally.gears.errors import shown
     from cogtally.shelf.batch import ITEM, Sheet
     from cogtally.shelf.stock import (
         ArrivalRows,

@@ -34,7 +34,7 @@ def kits(
     catalog, look for those yourself.
     """
     path = asked_stock(catalog, demo)
-    from cogtally.gears.printed import shown
+    from cogtally.gears.errors import shown
     from cogtally.shelf.kits import COUNT, VALUE, currency_of, make_kits, parts_of
     from cogtally.shelf.stock import PIECE, Want, naming_of, note_wants, read_items, read_wants
     from cogtally.show.stock import Aside, kits_json, show_kits
@@ -137,7 +137,7 @@ def want(
 
 def _asked_sure(text: str) -> float:
     """Read a probability; at most one type of a piece can have more than a half."""
-    from cogtally.gears.printed import shown
+    from cogtally.gears.errors import shown
 
     try:
         found = float(text)

@@ -232,7 +232,7 @@ def find_role(catalog: Catalog, text: str) -> str:
     """
     from cogtally.catalog.find import did_you_mean
     from cogtally.evidence.seen import named_piece, piece_names, trade_names
-    from cogtally.gears.printed import shown
+    from cogtally.gears.errors import shown
 
     names = piece_names(catalog)
     found = named_piece(names, text)

@@ -10,10 +10,9 @@ from dataclasses import replace
 
 from cogtally.catalog.find import did_you_mean
 from cogtally.catalog.model import Catalog
-from cogtally.gears.errors import UserError
+from cogtally.gears.errors import UserError, shown
 from cogtally.gears.looks import SeenPiece
 from cogtally.gears.notation import Seen, trade_name
-from cogtally.gears.printed import shown
 from cogtally.gears.trains import OVERDRIVE
 
 #: Other names of the trade for a piece that a catalog names otherwise.

@@ -11,7 +11,7 @@ from collections.abc import Collection, Iterable, Mapping, Sequence
 from dataclasses import dataclass, replace
 from fractions import Fraction
 
-from cogtally.gears.errors import UserError
+from cogtally.gears.errors import UserError, shown
 from cogtally.gears.notation import (
     FEWEST_TEETH,
     LONGEST_NUMBER,
@@ -20,7 +20,7 @@ from cogtally.gears.notation import (
     parse_name,
     parse_word,
 )
-from cogtally.gears.printed import ROUNDED, Interval, Printed, interval, parse_ratio, shown
+from cogtally.gears.printed import ROUNDED, Interval, Printed, interval, parse_ratio
 from cogtally.gears.trains import (
     FINAL,
     INPUT,

@@ -11,9 +11,9 @@ from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from fractions import Fraction
 
-from cogtally.gears.errors import UserError
+from cogtally.gears.errors import UserError, shown
 from cogtally.gears.notation import parse_name
-from cogtally.gears.printed import parse_ratio, shown
+from cogtally.gears.printed import parse_ratio
 from cogtally.gears.ratios import WITH_DIRECT, RatioTable, parse_axle, parse_overdrive
 from cogtally.gears.recover import parse_sought
 from cogtally.gears.road.speed import (

@@ -14,7 +14,7 @@ from dataclasses import dataclass
 from fractions import Fraction
 from math import isfinite, pi
 
-from cogtally.gears.errors import UserError
+from cogtally.gears.errors import UserError, shown
 from cogtally.gears.trains import REVERSE
 
 INCH_MM = 25.4
@@ -62,11 +62,6 @@ class Tyre:
     estimated: bool = False
 
     @property
-    def radius_m(self) -> float:
-        """Rolling (dynamic) radius in metres: what is rolled in a turn over 2π."""
-        return self.rolled_mm / (2 * pi) / 1000
-
-    @property
     def turns_per_mile(self) -> float:
         """Turns in a mile."""
         return MILE_MM / self.rolled_mm
@@ -107,22 +102,17 @@ def of_size(text: str, outside_mm: float, radial: bool, estimated: bool = False)
     return Tyre(text, 2 * pi * radius, outside_mm, radial, estimated)
 
 
-def of_diameter(rolling_mm: float, text: str = "") -> Tyre:
-    """Return a wheel that rolls π times a diameter in mm; UserError for an unlikely one."""
-    return of_circumference(pi * rolling_mm, text)
-
-
 def of_circumference(rolled_mm: float, text: str = "") -> Tyre:
     """Return a wheel that rolls so many mm in a turn; UserError for an unlikely one."""
-    shown = text or f"{rolled_mm:g}mm"
+    written = text or f"{rolled_mm:g}mm"
     if not LEAST_ROLLED_MM <= rolled_mm <= MOST_ROLLED_MM:
         raise UserError(
             f"a wheel rolls {LEAST_ROLLED_MM:g} to {MOST_ROLLED_MM:g} mm in a turn, not "
             f"{rolled_mm:.4g}",
-            shown,
+            written,
             _slip_of_length(rolled_mm),
         )
-    return Tyre(shown, rolled_mm)
+    return Tyre(written, rolled_mm)
 
 
 def parse_tyre(text: str) -> Tyre:
@@ -147,7 +137,7 @@ def parse_tyre(text: str) -> Tyre:
         sized = pattern in (_METRIC, _METRIC_BARE, _INCHES)
         if not rest or (sized and _LOAD.fullmatch(rest)):
             return read(text.strip(), found)
-    raise UserError("no size of a tyre was read", _shown(text), _mend(word))
+    raise UserError("no size of a tyre was read", shown(text), _mend(word))
 
 
 def _metric(text: str, found: re.Match[str]) -> Tyre:
@@ -224,11 +214,6 @@ def _mend(word: str) -> str:
             return f"did you mean {found[1]}{found[2]}R{found[3]}?"
         return f"did you mean {found[1]}.{found[2]}-{found[3]}?"
     return _FORMS
-
-
-def _shown(text: str) -> str:
-    clean = "".join(c if c.isprintable() else "\N{REPLACEMENT CHARACTER}" for c in text)
-    return clean if len(clean) <= 40 else clean[:37] + "…"
 
 
 KMH, MPH = "km/h", "mph"

@@ -218,7 +218,7 @@ def _number(session_id: str) -> tuple[str, int]:
 
 
 def _shown(text: str) -> str:
-    from cogtally.gears.printed import shown
+    from cogtally.gears.errors import shown
 
     return shown(text)
 

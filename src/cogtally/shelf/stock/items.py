@@ -14,10 +14,9 @@ from dataclasses import dataclass, replace
 from decimal import Decimal
 from typing import TYPE_CHECKING, Any
 
-from cogtally.gears.errors import UserError
+from cogtally.gears.errors import UserError, shown
 from cogtally.gears.looks import SeenPiece, parse_piece
 from cogtally.gears.notation import Seen, parse_seen
-from cogtally.gears.printed import shown
 
 if TYPE_CHECKING:
     from cogtally.gears.notation import Count

@@ -11,8 +11,7 @@ from collections.abc import Iterator, Sequence
 from functools import lru_cache
 from itertools import groupby
 
-from cogtally.gears.errors import UserError
-from cogtally.gears.printed import shown
+from cogtally.gears.errors import UserError, shown
 from cogtally.shelf.stock import PIECE, Label
 from cogtally.show.drawing import (
     ASCENT,

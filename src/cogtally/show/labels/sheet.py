@@ -9,8 +9,7 @@ import re
 from collections.abc import Sequence
 from dataclasses import dataclass
 
-from cogtally.gears.errors import UserError
-from cogtally.gears.printed import shown
+from cogtally.gears.errors import UserError, shown
 from cogtally.show.drawing import PAGES, Box
 
 #: A label has to have room for a code that a telephone reads, and a word beside it.
