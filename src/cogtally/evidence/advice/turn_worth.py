@@ -265,19 +265,27 @@ def _density(spread: Spread, grid: _Grid, turns: int) -> Array:
         found += _added(at, spread.weights[:, None] * sure, size)
     else:
         margin = _TAIL + 2
-        place = turns * STEPS_A_TURN * spread.speeds - grid.first + margin
-        within = (place >= 1) & (place < size + 2 * margin - 3)
-        lattice = shared_out(place[within], _SURE * spread.weights[within], size + 2 * margin)
-        smooth = np.convolve(lattice, _KERNEL, "same")[margin : margin + size]
-        found += np.maximum(smooth, 0.0)
+        place = turns * STEPS_A_TURN * spread.speeds - grid.first
+        within = (place >= 1 - margin) & (place < size + margin - 3)
+        place = place[within]
+        if place.size:
+            # Nothing falls further than a tail beyond the least and the greatest.
+            begin = int(place.min() // 1) - margin
+            room = int(place.max() // 1) + margin + 1 - begin
+            lattice = shared_out(place - begin, _SURE * spread.weights[within], room)
+            smooth = np.convolve(lattice, _KERNEL, "same")
+            start, end = max(begin, 0), max(min(begin + room, size), 0)
+            found[start:end] += np.maximum(smooth[start - begin : end - begin], 0.0)
     for low, high, weight in spread.between:
-        found += _SURE * weight * _between(grid, turns * low, turns * high)
+        ends = turns * STEPS_A_TURN * np.array([low, high]) + [-_TAIL, _TAIL + 1]
+        start, end = np.clip(ends - grid.first, 0, size).astype(np.intp)
+        places = grid.first + np.arange(start, end)
+        found[start:end] += _SURE * weight * _between(places, turns * low, turns * high)
     return found
 
 
-def _between(grid: _Grid, low: float, high: float) -> Array:
-    """The density of a reading of which the mean is uniform between two ends."""
-    places = grid.first + np.arange(grid.steps.size)
+def _between(places: Array, low: float, high: float) -> Array:
+    """The density, at places of the grid, of a reading of which the mean is between two ends."""
     if high - low < READING_SD / 100:
         return _normal(places, np.array((low + high) / 2))
     x = places / STEPS_A_TURN
