@@ -1,4 +1,4 @@
-"""The one kind of error that a user can cause: a sentence, a place and a mend.
+"""The one kind of error that a user can cause, and text of others made safe to be shown.
 
 How it is printed, and with which exit code, is left to the command line.
 """
@@ -9,10 +9,22 @@ from __future__ import annotations
 LONGEST_SHOWN = 40
 
 
+def plain(text: str) -> str:
+    """Return text of others on one line, every character that a terminal would obey replaced.
+
+    The end of a line and a tab become a space.
+    """
+    if text.isprintable():
+        return text
+    return "".join(
+        c if c.isprintable() else " " if c in "\n\r\t" else "\N{REPLACEMENT CHARACTER}"
+        for c in text
+    )
+
+
 def shown(text: str, longest: int = LONGEST_SHOWN) -> str:
     """Return `text` as an error shows it: short, and safe for a terminal."""
-    text = text if len(text) <= longest else text[: longest - 3] + "…"
-    return "".join(c if c.isprintable() else "\N{REPLACEMENT CHARACTER}" for c in text)
+    return plain(text if len(text) <= longest else text[: longest - 3] + "…")
 
 
 class UserError(Exception):

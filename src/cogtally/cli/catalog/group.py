@@ -58,11 +58,9 @@ def check(
     if any(problem.code in PATH_CODES for problem in problems):
         raise CatalogError(problems)
     if as_json:
-        import json
+        from cogtally.show.screen import print_json, problems_json
 
-        from cogtally.show.screen import problems_json
-
-        print(json.dumps(problems_json(read, problems), ensure_ascii=False, indent=2))
+        print_json(problems_json(read, problems))
     else:
         from cogtally.show.screen import console_for, print_problems
 

@@ -14,7 +14,7 @@ from dataclasses import dataclass, replace
 from decimal import Decimal
 from typing import TYPE_CHECKING, Any
 
-from cogtally.gears.errors import UserError, shown
+from cogtally.gears.errors import UserError, plain, shown
 from cogtally.gears.looks import SeenPiece, parse_piece
 from cogtally.gears.notation import Seen, parse_seen
 
@@ -368,7 +368,7 @@ def values_of(item: Item) -> dict[str, Any]:
 
 def text_of(item: Item) -> str:
     """Return an item as TOML to be edited."""
-    lines = [f"# item {item.number}, a {item.kind}: {_safe(item.now.name)}"]
+    lines = [f"# item {item.number}, a {item.kind}: {plain(item.now.name)}"]
     lines += [f"{key} = {_value(value)}" for key, value in values_of(item).items()]
     return "\n".join(lines) + "\n"
 
@@ -446,7 +446,3 @@ def _value(value: Any) -> str:
         return f"[{', '.join(map(_value, value))}]"
     # A text of JSON is one of TOML, but for a character that only TOML escapes.
     return json.dumps(value, ensure_ascii=False).replace("\x7f", "\\u007f")
-
-
-def _safe(text: str) -> str:
-    return "".join(c if c.isprintable() else " " for c in text)

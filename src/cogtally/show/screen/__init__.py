@@ -3,6 +3,7 @@
 Leaves what is put on a screen to the rooms beside this one.
 """
 
+from cogtally.gears.errors import plain
 from cogtally.show.screen.caution import CAUTION, CAUTIONS, DEMO_CAUTION
 from cogtally.show.screen.console import (
     DIM,
@@ -13,7 +14,6 @@ from cogtally.show.screen.console import (
     fits,
     note,
     on_terminal,
-    plain,
     print_json,
     progress,
     table_lines,

@@ -15,6 +15,8 @@ from typing import IO, TYPE_CHECKING, Any, TextIO
 
 from rich.text import Text
 
+from cogtally.gears.errors import plain
+
 if TYPE_CHECKING:
     from rich.console import Console
 
@@ -96,19 +98,6 @@ def note(text: str) -> None:
 def on_terminal(console: Console) -> bool:
     """Tell whether a person looks at it, and no file or other program takes it."""
     return _is_terminal(console.file)
-
-
-def plain(text: str) -> str:
-    """Return text of others on one line, every character that a terminal would obey replaced.
-
-    The end of a line and a tab become a space.
-    """
-    if text.isprintable():
-        return text
-    return "".join(
-        c if c.isprintable() else " " if c in "\n\r\t" else "\N{REPLACEMENT CHARACTER}"
-        for c in text
-    )
 
 
 def written_list(words: Iterable[str], last: str = "and") -> str:

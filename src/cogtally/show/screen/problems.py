@@ -10,7 +10,8 @@ from typing import TYPE_CHECKING, Any
 
 from cogtally.catalog.model import Catalog
 from cogtally.catalog.problem import Problem
-from cogtally.show.screen.console import DIM, MARKED, STRONG, plain
+from cogtally.gears.errors import plain
+from cogtally.show.screen.console import DIM, MARKED, STRONG
 
 if TYPE_CHECKING:
     from rich.console import Console
