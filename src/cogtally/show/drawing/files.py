@@ -80,12 +80,9 @@ def svg_text(
     """
     sheet = drawing.pages[page]
     width, height = _number(sheet.width), _number(sheet.height)
-    # As large as on paper where there is room, and no wider than a telephone.
-    size = {
-        "width": f"{width}mm",
-        "height": f"{height}mm",
-        "style": "max-width: 100%; height: auto",
-    }
+    # As large as on paper where there is room, and no wider than a telephone. A height beside the
+    # width that a style takes back leaves an empty page in viewers that draw with Cairo.
+    size = {"width": f"{width}mm", "height": f"{height}mm", "style": "max-width: 100%"}
     root = ElementTree.Element(
         "svg",
         {
