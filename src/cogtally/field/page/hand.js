@@ -95,6 +95,8 @@ export class Hand {
       this.app.tell("A wheel has 4 to 200 teeth.");
       return;
     }
+    const before = this.typed ? null : this.places[this.at];
+    if (before?.teeth) this.app.tell(`Typed in place of ${before.teeth}; Undo brings that back.`);
     this.change(() => {
       this.typed = typed;
       const teeth = Number(typed);

@@ -123,7 +123,9 @@ function hadThere(types, w) {
 export function waysOn(wheels, seen) {
   const length = seen.places.length;
   const ways = [];
-  for (const backwards of [false, true]) {
+  // One wheel lies alike either way round: each way would only be there twice.
+  const isAlike = length === 1 && seen.openStart === seen.openEnd;
+  for (const backwards of isAlike ? [false] : [false, true]) {
     const [before, behind] = backwards
       ? [seen.openEnd, seen.openStart] : [seen.openStart, seen.openEnd];
     for (let first = 0; first + length <= wheels; first++) {
@@ -187,7 +189,12 @@ function saysOf(model, place, name) {
   if (!found) {
     const { law } = model, rho = model.rho.get(name);
     const unknown = HANDS.map((hand) => place.mean(law, rho, hand));
-    const listed = place.by.map((by, hand) => Float64Array.of(...by, unknown[hand]));
+    const listed = place.by.map((by, hand) => {
+      const all = new Float64Array(GAP + 1);
+      all.set(by);
+      all[GAP] = unknown[hand];
+      return all;
+    });
     const changed = HANDS.map((hand) => othersOf(law, rho, place.by[hand], unknown[hand]));
     found = { listed, changed, unknown };
     place.wheels.set(name, found);

@@ -66,8 +66,11 @@ class App {
     this.note();
     this.go(location.hash.slice(1), true);
     this.keepNewest();
-    // One question before the first is asked, so that its answer comes as quickly as the next.
-    setTimeout(() => answerJson(this.model, { counts: ["24", ".."] }), WARM_MS);
+    // One question before the first is asked, so that its answer comes as quickly as the next: at
+    // once what a first count says, which takes most, and later what to count then.
+    const { model } = this;
+    setTimeout(() => verdictOf(model, seenWith(model.law, { counts: ["24"] })));
+    setTimeout(() => answerJson(model, { counts: ["24", ".."] }), WARM_MS);
   }
 
   /** Show one part. */

@@ -47,8 +47,9 @@ TITLE, ANSWER, HEAD, WORDS, SMALL = (n * POINT for n in (16, 12, 11, 9, 8))
 GAP, LEADING, PADDING = 3.0, 1.3, 2.5
 #: A column is no narrower, where it has to be wrapped.
 LEAST_COLUMN = 18.0
-#: The picture of the train is no higher, so that the answer stays on one page with its pairs.
-PICTURE = 92.0
+#: The picture of the train is as wide as the page, but no higher than this, so that the answer
+#: stays on one page with its pairs, nor with letters larger than those around it.
+PICTURE, LARGEST = 136.0, 1.25
 
 
 #: A report is set so much smaller where it is one page then, none of it under 7 point.
@@ -217,10 +218,9 @@ class _Flow:
         self._y = top + height + 2
 
     def picture(self, page: Page) -> None:
-        """Set a picture, as large as it fits."""
+        """Set a picture as wide as the page, where it is not too high then."""
         box = extent_of(page.items)
-        high = PICTURE * self._size
-        scale = min((WIDTH - 2 * MARGIN) / box.width, high / box.height, 1.0)
+        scale = min((WIDTH - 2 * MARGIN) / box.width, PICTURE / box.height, LARGEST)
         self._room(box.height * scale)
         x = (WIDTH - box.width * scale) / 2 - box.left * scale
         self._pages[-1].append(
