@@ -7,7 +7,7 @@ from __future__ import annotations
 
 import unicodedata
 from collections.abc import Iterator, Sequence
-from itertools import groupby
+from itertools import groupby, product
 from pathlib import Path
 from typing import TYPE_CHECKING
 
@@ -47,9 +47,9 @@ TITLE, ANSWER, HEAD, WORDS, SMALL = (n * POINT for n in (16, 12, 11, 9, 8))
 GAP, LEADING, PADDING = 3.0, 1.3, 2.5
 #: A column is no narrower, where it has to be wrapped.
 LEAST_COLUMN = 18.0
-#: The picture of the train is as wide as the page, but no higher than this, so that the answer
-#: stays on one page with its pairs, nor with letters larger than those around it.
-PICTURE, LARGEST = 136.0, 1.25
+#: The picture of the train is as wide as the page, but no higher than the first of these, nor with
+#: letters so much larger than those around it; than the second where all is one page then.
+PICTURES, LARGEST = (136.0, 92.0), 1.25
 
 
 #: A report is set so much smaller where it is one page then, none of it under 7 point.
@@ -118,16 +118,12 @@ def _runs_left(word: str) -> bool:
 
 def report_drawing(report: Report, picture: Drawing | None = None) -> Drawing:
     """Return the report as pages, on one where it fits; `picture`: the train, of its own size."""
-    for size in _SIZES:
-        flow = _Flow(size)
+    for high, size in (*product(PICTURES, _SIZES), (PICTURES[0], 1.0)):
+        flow = _Flow(size, high)
         _set(report, flow, picture)
         pages = flow.pages()
         if len(pages) == 1:
             break
-    else:
-        flow = _Flow(1.0)
-        _set(report, flow, picture)
-        pages = flow.pages()
     return Drawing(pages, report.title, report.headline)
 
 
@@ -167,8 +163,8 @@ def _set(report: Report, flow: _Flow, picture: Drawing | None) -> None:
 class _Flow:
     """Things set one under the other, from page to page."""
 
-    def __init__(self, size: float) -> None:
-        self._size = size
+    def __init__(self, size: float, high: float) -> None:
+        self._size, self._high = size, high
         self._pages: list[list[Item]] = [[]]
         self._y = MARGIN
 
@@ -220,7 +216,7 @@ class _Flow:
     def picture(self, page: Page) -> None:
         """Set a picture as wide as the page, where it is not too high then."""
         box = extent_of(page.items)
-        scale = min((WIDTH - 2 * MARGIN) / box.width, PICTURE / box.height, LARGEST)
+        scale = min((WIDTH - 2 * MARGIN) / box.width, self._high / box.height, LARGEST)
         self._room(box.height * scale)
         x = (WIDTH - box.width * scale) / 2 - box.left * scale
         self._pages[-1].append(
