@@ -52,23 +52,15 @@ from __future__ import annotations
 from typing import TYPE_CHECKING
 
 if TYPE_CHECKING:
-    from cogtally.library import (
-        Answer,
-        Catalog,
-        CatalogError,
-        LooseAnswer,
-        LooseVerdict,
-        Seen,
-        SeenPiece,
-        UserError,
-        Verdict,
-        demo_catalog,
-        identify,
-        identify_piece,
-        load_catalog,
-        parse_box,
-        parse_piece,
-    )
+    from cogtally.catalog.files import demo_catalog
+    from cogtally.catalog.model import Catalog
+    from cogtally.catalog.problem import CatalogError
+    from cogtally.evidence.loose import LooseAnswer, LooseVerdict
+    from cogtally.evidence.reading import Answer, Verdict
+    from cogtally.gears.errors import UserError
+    from cogtally.gears.looks import SeenPiece
+    from cogtally.gears.notation import Seen
+    from cogtally.library import identify, identify_piece, load_catalog, parse_box, parse_piece
 
 __version__ = "0.1.0"
 __all__ = [

@@ -9,39 +9,23 @@ from collections.abc import Iterable
 from os import PathLike
 from pathlib import Path
 
-from cogtally.catalog.files import demo_catalog
+from cogtally.catalog.files import demo_catalog as demo_catalog
 from cogtally.catalog.files import load_catalog as load_checked
 from cogtally.catalog.find import as_called, find_family, find_set
 from cogtally.catalog.model import Catalog
-from cogtally.catalog.problem import CatalogError
+from cogtally.catalog.problem import CatalogError as CatalogError
 from cogtally.evidence import loose, reading
 from cogtally.evidence.advice import advise
-from cogtally.evidence.loose import LooseAnswer, LooseVerdict
-from cogtally.evidence.reading import Answer, Verdict
+from cogtally.evidence.loose import LooseAnswer
+from cogtally.evidence.loose import LooseVerdict as LooseVerdict
+from cogtally.evidence.reading import Answer
+from cogtally.evidence.reading import Verdict as Verdict
 from cogtally.evidence.seen import refuse_overdrive_turns, resolved, resolved_piece
 from cogtally.evidence.structure import is_entangled
 from cogtally.gears.errors import UserError
 from cogtally.gears.looks import SeenPiece, piece_with_looks, with_looks
 from cogtally.gears.looks import parse_piece as parse_places
 from cogtally.gears.notation import Seen, parse_seen
-
-__all__ = [
-    "Answer",
-    "Catalog",
-    "CatalogError",
-    "LooseAnswer",
-    "LooseVerdict",
-    "Seen",
-    "SeenPiece",
-    "UserError",
-    "Verdict",
-    "demo_catalog",
-    "identify",
-    "identify_piece",
-    "load_catalog",
-    "parse_box",
-    "parse_piece",
-]
 
 
 def load_catalog(path: str | PathLike[str]) -> Catalog:

@@ -24,7 +24,7 @@ from cogtally.evidence.loose import find_role, identify_piece
 from cogtally.evidence.seen.looked import resolved_piece
 from cogtally.field import Wish, write_page
 from cogtally.gears.looks import parse_piece, piece_with_looks
-from cogtally.show.piece.json import piece_json
+from cogtally.show.piece.screen import piece_json
 from conftest import Ran
 from field.page import MADE, MODULES, off, tables
 from field.pieces import Asked, piece

@@ -21,7 +21,7 @@ from cli.book_of import small_book
 from cli.terminal import Terminal
 from cogtally.shelf.batch import Sheet
 from cogtally.shelf.stock.book import read_items
-from cogtally.show.screen.caution import CAUTION, DEMO_CAUTION
+from cogtally.show.screen import CAUTION, DEMO_CAUTION
 
 if TYPE_CHECKING:
     from conftest import Ran

@@ -68,7 +68,7 @@ def test_terminal(file: Callable, snapshot: Callable, columns: int) -> None:
     from rich.console import Console
 
     from cogtally.catalog.files.reading import read_catalog
-    from cogtally.show.screen.problems import print_problems
+    from cogtally.show.screen import print_problems
 
     screen = Console(
         file=io.StringIO(), width=columns, force_terminal=True, color_system=None, markup=False

@@ -17,7 +17,7 @@ from cli.book_of import small_book
 from cogtally.catalog.book import ROOM, read_book
 from cogtally.catalog.files.writers import toml_of
 from cogtally.catalog.words import read_words, words_of, words_path, write_words
-from cogtally.cli.completion.offers import as_replies, split_line
+from cogtally.cli.completion import as_replies, split_line
 from cogtally.store import undo
 from cogtally.store import writing as writing_in
 from shelf.stocked import stocked_book
@@ -324,8 +324,8 @@ def test_large_files(
     cogtally: Callable, files: Path, cache: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     """Large files are not read at a key; a command that reads them keeps their words."""
+    from cogtally.cli import completion as words
     from cogtally.cli import known
-    from cogtally.cli.completion import words
 
     monkeypatch.setattr(words, "MOST_BYTES_AT_A_KEY", 10)
     monkeypatch.setattr(known, "MANY_SETS", 1)

@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING
 
 import pytest
 
-from cogtally.show.screen.caution import CAUTION
+from cogtally.show.screen import CAUTION
 
 if TYPE_CHECKING:
     from conftest import Ran

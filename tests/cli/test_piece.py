@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING
 
 import pytest
 
-from cogtally.show.screen.caution import CAUTION, DEMO_CAUTION
+from cogtally.show.screen import CAUTION, DEMO_CAUTION
 
 if TYPE_CHECKING:
     from conftest import Ran

@@ -10,8 +10,8 @@ from typing import Any
 
 import pytest
 
-from cogtally.show.ratios.screen import decimal
-from cogtally.show.screen.caution import CAUTION
+from cogtally.show.ratios import decimal
+from cogtally.show.screen import CAUTION
 
 BOX = ("input=17/28", "1=14/31", "2=19/26", "3=24/21", "R=12/20/28")
 BEHIND = ("--direct", "4", "--axle", "9/41", "--overdrive", "24/84")

@@ -13,8 +13,8 @@ from cogtally.gears.recover import rank as recover_chance
 from cogtally.gears.recover.cells import Steps
 from cogtally.gears.recover.problem import pose
 from cogtally.gears.recover.rank import recover
-from cogtally.show.recover.screen import averaged, shared
-from cogtally.show.screen.caution import CAUTION
+from cogtally.show.recover import averaged, shared
+from cogtally.show.screen import CAUTION
 
 THREE = ("3.65", "2.25", "1.44")
 

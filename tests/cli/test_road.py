@@ -10,7 +10,7 @@ from typing import Any
 import pytest
 from tests.cli.terminal import Terminal
 
-from cogtally.show.screen.caution import CAUTION, DEMO_CAUTION
+from cogtally.show.screen import CAUTION, DEMO_CAUTION
 
 RATIOS = ("3.65", "2.25", "1.44", "1", "R=3.84")
 COUNTS = ("input=17/28", "1=14/31", "2=19/26", "3=24/21", "R=12/20/28", "--direct", "4")

@@ -17,7 +17,7 @@ from cli.book_of import NOW
 from cogtally.catalog.book import writing
 from cogtally.shelf.stock.book import read_item, read_items
 from cogtally.shelf.stock.items import Money
-from cogtally.show.screen.caution import CAUTION
+from cogtally.show.screen import CAUTION
 from shelf.stocked import LAYGEAR
 from small_catalog import BIRCH, EARLY
 
@@ -110,8 +110,7 @@ def test_add_a_session(book: Path, cogtally: Callable, monkeypatch: pytest.Monke
     from datetime import datetime
 
     from cogtally.shelf.session.bench import SEEN, Step
-    from cogtally.shelf.session.files import SessionFile
-    from cogtally.shelf.session.record import Asked
+    from cogtally.shelf.session.files import Asked, SessionFile
 
     folder = book.parent / "sessions"
     monkeypatch.setenv("COGTALLY_SESSIONS", str(folder))

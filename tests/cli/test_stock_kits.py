@@ -7,7 +7,7 @@ from collections.abc import Callable
 
 import pytest
 
-from cogtally.show.screen.caution import CAUTION
+from cogtally.show.screen import CAUTION
 from shelf.stocked import LAYGEAR
 from small_catalog import EARLY
 

@@ -8,7 +8,7 @@ from typing import Any
 
 import pytest
 
-from cogtally.show.screen.caution import CAUTION
+from cogtally.show.screen import CAUTION
 
 BOX = ("input=17/28", "1=14/31", "2=19/26", "3=24/21", "R=12/20/28")
 DIRECT = ("--direct", "4")

@@ -8,8 +8,7 @@ from hypothesis import strategies as st
 
 from cogtally.gears.errors import UserError
 from cogtally.gears.notation import Seen
-from cogtally.shelf.session.bench import SURE, Bench, Outcome, Step, enter
-from cogtally.shelf.session.entry import (
+from cogtally.shelf.session.bench import (
     BACK,
     FEATURE,
     HELP,
@@ -18,8 +17,13 @@ from cogtally.shelf.session.entry import (
     QUIT,
     SEEN,
     SKIP,
+    SURE,
     TAKE,
+    Bench,
+    Outcome,
     Question,
+    Step,
+    enter,
 )
 
 ASKED = Question(wheel="3.driven")

@@ -6,7 +6,7 @@ import pytest
 
 from cogtally.gears.errors import UserError
 from cogtally.gears.notation import Count, ReadFeature, ReadMark
-from cogtally.shelf.session.entry import (
+from cogtally.shelf.session.bench import (
     AGAIN,
     BACK,
     FEATURE,

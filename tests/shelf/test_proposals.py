@@ -7,8 +7,7 @@ from collections.abc import Mapping
 from cogtally.catalog.model import Catalog
 from cogtally.evidence.advice import SMALL_WORTH, Advice, LookWorth, Worth
 from cogtally.evidence.reading import identify
-from cogtally.shelf.session.bench import NAME, SURE, Bench, Step
-from cogtally.shelf.session.entry import MARK, SEEN, SKIP, TAKE
+from cogtally.shelf.session.bench import MARK, NAME, SEEN, SKIP, SURE, TAKE, Bench, Step
 from cogtally.shelf.session.proposals import (
     ALL_AGAIN,
     ALL_COUNTED,

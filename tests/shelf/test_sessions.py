@@ -18,16 +18,27 @@ from hypothesis import strategies as st
 
 from cogtally.catalog.model import Catalog
 from cogtally.gears.errors import UserError
-from cogtally.shelf.session import record
-from cogtally.shelf.session.bench import NAME, SURE, Bench, Step
-from cogtally.shelf.session.entry import BACK, FEATURE, MARK, SEEN, SKIP, TAKE
+from cogtally.shelf.session import files as record
+from cogtally.shelf.session.bench import (
+    BACK,
+    FEATURE,
+    MARK,
+    NAME,
+    SEEN,
+    SKIP,
+    SURE,
+    TAKE,
+    Bench,
+    Step,
+)
 from cogtally.shelf.session.files import (
+    Asked,
     SessionFile,
     all_sessions,
+    digest_of,
     last_session,
     read_session,
 )
-from cogtally.shelf.session.record import Asked, digest_of
 from small_catalog import BIRCH, SMALL
 from store.killing import in_process
 

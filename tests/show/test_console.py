@@ -8,7 +8,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from cogtally.show.screen.console import console_for, plain, width_of, wrapped, written_list
+from cogtally.show.screen import console_for, plain, width_of, wrapped, written_list
 
 
 class Terminal(io.StringIO):

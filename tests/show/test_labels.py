@@ -11,8 +11,14 @@ from cogtally.gears.errors import UserError
 from cogtally.shelf.stock.naming import Label
 from cogtally.show.drawing import Box, Group, Rectangle, Text, extent_of
 from cogtally.show.drawing.paper import pdf_bytes
-from cogtally.show.labels.label import asked_link, labels_drawing, small_labels, sure_text
-from cogtally.show.labels.sheet import Sheet, asked_sheet
+from cogtally.show.labels import (
+    Sheet,
+    asked_link,
+    asked_sheet,
+    labels_drawing,
+    small_labels,
+    sure_text,
+)
 from show.drawing_checks import outside_page, overlapping_labels, small_texts
 
 LONG = "Birch four-speed with a name that goes on and on, laygear 31-27-21-15-14-13-12, set early"

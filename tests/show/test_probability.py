@@ -6,7 +6,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from cogtally.show.screen.probability import SCALE, in_words, per_cent, said
+from cogtally.show.screen import SCALE, in_words, per_cent, said
 
 
 @pytest.mark.parametrize(

@@ -10,8 +10,21 @@ from cogtally.catalog.model import Catalog, Family, RatioSet
 from cogtally.evidence.advice import Advice, LookWorth, Worth
 from cogtally.evidence.reading import Answer, identify
 from cogtally.gears.notation import parse_seen
-from cogtally.shelf.session.bench import NAME, SURE, Bench, Outcome, Step
-from cogtally.shelf.session.entry import BACK, FEATURE, MARK, SEEN, SKIP, TAKE, Question
+from cogtally.shelf.session.bench import (
+    BACK,
+    FEATURE,
+    MARK,
+    NAME,
+    SEEN,
+    SKIP,
+    SURE,
+    TAKE,
+    Bench,
+    Outcome,
+    Question,
+    Step,
+)
+from cogtally.shelf.session.files import Asked, Session
 from cogtally.shelf.session.proposals import (
     ALL_AGAIN,
     ALL_COUNTED,
@@ -25,7 +38,6 @@ from cogtally.shelf.session.proposals import (
     View,
     look,
 )
-from cogtally.shelf.session.record import Asked, Session
 from cogtally.show.session import (
     answer_line,
     changed_line,

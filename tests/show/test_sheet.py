@@ -24,7 +24,7 @@ from cogtally.show.drawing import (
     leaves,
     svg_text,
 )
-from cogtally.show.screen.caution import CAUTIONS
+from cogtally.show.screen import CAUTIONS
 from cogtally.show.sheet.page import CHALK, HOW, sheet_drawing
 from cogtally.show.sheet.subject import (
     BLANKS,

@@ -22,26 +22,10 @@ from cogtally.evidence.advice import Advice, advise, advise_briefly
 from cogtally.evidence.reading import Answer, identify
 from cogtally.gears.errors import UserError
 from cogtally.gears.notation import Seen
-from cogtally.shelf.session import (
-    HELP,
-    HOW,
-    LOOKED,
-    QUIT,
-    SEEN,
-    SKIP,
-    Asked,
-    Bench,
-    Outcome,
-    Question,
-    Session,
-    SessionFile,
-    View,
-    best_turn,
-    enter,
-    look,
-)
+from cogtally.shelf import session as sessions
+from cogtally.shelf.session import look
 from cogtally.show import session as said
-from cogtally.show.screen import STRONG, console_for, note, plain, wrapped
+from cogtally.show.screen import STRONG, console_for, note, plain, print_json, wrapped
 
 if TYPE_CHECKING:
     from rich.console import Console
@@ -52,11 +36,15 @@ ANSWERS_KEPT = 32
 
 
 def hold_session(
-    catalog: Catalog, asked: Asked, folder: Path, kept: Session | None, as_json: bool
+    catalog: Catalog,
+    asked: sessions.Asked,
+    folder: Path,
+    kept: sessions.Session | None,
+    as_json: bool,
 ) -> int:
     """Hold a session at the prompt, from the start or from where `kept` stands; the exit code."""
-    talk = _Talk(catalog, asked, SessionFile(folder, asked, kept), as_json)
-    bench = Bench(asked.end, kept.bench.steps if kept is not None else ())
+    talk = _Talk(catalog, asked, sessions.SessionFile(folder, asked, kept), as_json)
+    bench = sessions.Bench(asked.end, kept.bench.steps if kept is not None else ())
     try:
         view = talk.look(bench)
         talk.begin(bench, view, kept)
@@ -108,7 +96,9 @@ class _Typed:
 
 
 class _Talk:
-    def __init__(self, catalog: Catalog, asked: Asked, file: SessionFile, as_json: bool) -> None:
+    def __init__(
+        self, catalog: Catalog, asked: sessions.Asked, file: sessions.SessionFile, as_json: bool
+    ) -> None:
         self._catalog = catalog
         self._asked = asked
         self._file = file
@@ -121,7 +111,7 @@ class _Talk:
         self._answer = lru_cache(ANSWERS_KEPT)(self._identify)
         self._advice = lru_cache(ANSWERS_KEPT)(self._advise)
 
-    def look(self, bench: Bench) -> View:
+    def look(self, bench: sessions.Bench) -> sessions.View:
         """Ask what the session comes to as it stands."""
         seen = self._named(bench.seen)
         return look(bench, self._answer(seen), partial(self._advice, seen))
@@ -145,10 +135,12 @@ class _Talk:
             self._note(["Weighing the turn tests …"])
         return advise(self._catalog, seen, self._asked.family or None, turns=turns)
 
-    def _best_turn(self, bench: Bench) -> Question | None:
-        return best_turn(bench, self._advice(self._named(bench.seen), True))
+    def _best_turn(self, bench: sessions.Bench) -> sessions.Question | None:
+        return sessions.best_turn(bench, self._advice(self._named(bench.seen), True))
 
-    def begin(self, bench: Bench, view: View, kept: Session | None) -> None:
+    def begin(
+        self, bench: sessions.Bench, view: sessions.View, kept: sessions.Session | None
+    ) -> None:
         """Say what the session is for, and where it stands if it is taken up again."""
         self._file.begin()
         self._note(said.first_lines(bench, self._catalog, self._asked.family))
@@ -160,7 +152,9 @@ class _Talk:
             self._note(said.resumed_lines(replace(kept, bench=bench, asked=self._asked), view))
             self._note([said.changed_line(kept.asked, self._asked)])
 
-    def ask_on(self, bench: Bench, view: View) -> tuple[Bench, View, bool]:
+    def ask_on(
+        self, bench: sessions.Bench, view: sessions.View
+    ) -> tuple[sessions.Bench, sessions.View, bool]:
         """Ask until the end, and tell whether it came by itself."""
         while True:
             self._notes.print()
@@ -172,23 +166,25 @@ class _Talk:
                 return bench, view, False
             try:
                 turn = partial(self._best_turn, bench)
-                outcome = enter(bench, view.question, text, turn, self._called)
+                outcome = sessions.enter(bench, view.question, text, turn, self._called)
                 if outcome.step is not None:
                     self._file.keep(outcome.step)
                     now_written(f"session {self._file.id} is kept")
             except UserError as error:
                 note(str(error))
                 continue
-            if outcome.kind == QUIT:
+            if outcome.kind == sessions.QUIT:
                 return bench, view, False
             bench, view = self._go_on(outcome, view)
-            if view.ending and outcome.kind in (*LOOKED, SKIP):
+            if view.ending and outcome.kind in (*sessions.LOOKED, sessions.SKIP):
                 return bench, view, True
 
-    def _go_on(self, outcome: Outcome, view: View) -> tuple[Bench, View]:
-        if outcome.kind == HELP:
+    def _go_on(
+        self, outcome: sessions.Outcome, view: sessions.View
+    ) -> tuple[sessions.Bench, sessions.View]:
+        if outcome.kind == sessions.HELP:
             self._note(said.HELP)
-        elif outcome.kind == HOW:
+        elif outcome.kind == sessions.HOW:
             self._note(said.how_lines(view.question, view.answer.family))
         if outcome.step is None:
             return outcome.bench, view
@@ -197,11 +193,11 @@ class _Talk:
         line = said.entered_line(outcome, view.answer, now.answer)
         if line:
             self._answers.print(_filled(line, self._answers), style=STRONG)
-        if outcome.kind == SEEN:
+        if outcome.kind == sessions.SEEN:
             self._note([said.turned_line(now.answer)])
         return outcome.bench, now
 
-    def end(self, bench: Bench, view: View, ended: bool) -> None:
+    def end(self, bench: sessions.Bench, view: sessions.View, ended: bool) -> None:
         """Give the whole answer, the line that asks for it again, and how to go on."""
         self._file.end()
         if ended:
@@ -227,7 +223,7 @@ class _Talk:
         self._notes.print()
         self._note(said.kept_lines(self._file.id, None, self._asked.end))
 
-    def _whole_answer(self, bench: Bench) -> None:
+    def _whole_answer(self, bench: sessions.Bench) -> None:
         """Show what identify shows of the same words."""
         answer = identify(
             self._catalog,
@@ -238,7 +234,6 @@ class _Talk:
         )
         if self._as_json:
             from cogtally.show.box import answer_json
-            from cogtally.show.screen import print_json
 
             print_json(answer_json(answer))
             sys.stdout.flush()

@@ -14,6 +14,7 @@ from typing import TYPE_CHECKING, TextIO
 
 from cogtally.cli.known import asked_catalog
 from cogtally.gears.errors import UserError, shown
+from cogtally.show import screen
 
 if TYPE_CHECKING:
     from cogtally.shelf.batch import Boxes, Pieces, Row, Sheet
@@ -70,13 +71,7 @@ def answer_pieces(
 
     from cogtally.cli.known import asked_wants
     from cogtally.shelf.batch import Pieces
-    from cogtally.show.batch import (
-        PIECE_COLUMNS,
-        CsvLines,
-        JsonLines,
-        piece_cells,
-        piece_document,
-    )
+    from cogtally.show.batch import PIECE_COLUMNS, CsvLines, JsonLines, piece_cells, piece_document
 
     wants = asked_wants(catalog, demo, known)
     document, cells = partial(piece_document, wants=wants), partial(piece_cells, wants=wants)
@@ -119,11 +114,10 @@ def _is_json(out: str | None, as_json: bool) -> bool:
 def _run(asked: Pieces | Boxes, lines: Lines, from_file: str, out: str | None, resume: bool) -> int:
     from cogtally.shelf.batch import Sheet
     from cogtally.show.batch import reading, writing
-    from cogtally.show.screen import progress
 
     # Where the answers are on the screen themselves, a bar would only be in their way.
     on_screen = out is None and sys.stdout.isatty()
-    shown_bar = nullcontext(_no_bar) if on_screen else progress("answering", left=True)
+    shown_bar = nullcontext(_no_bar) if on_screen else screen.progress("answering", left=True)
     with shown_bar as at, reading(from_file, _seldom(at)) as text:
         sheet = Sheet(text, shown(PurePath(from_file).name), asked.check)
         with writing(out, lines, resume=resume) as (stream, done):
@@ -155,8 +149,6 @@ def _answer(
     asked: Pieces | Boxes, sheet: Sheet, lines: Lines, write: Callable[[str], object], done: Done
 ) -> tuple[int, int]:
     """Answer every row behind those done; return how many were answered, and refused, in all."""
-    from cogtally.show.screen import note
-
     answered, refused = done.rows - done.refused, done.refused
     rows = sheet.rows()
     _skip(rows, done, sheet)
@@ -166,7 +158,7 @@ def _answer(
             answered += 1
         except UserError as error:
             line = lines.refused(row.line, row.item, str(error))
-            note(f"cogtally: {sheet.file}:{row.line}: {error}")
+            screen.note(f"cogtally: {sheet.file}:{row.line}: {error}")
             refused += 1
         write(line)
     return answered, refused
@@ -174,9 +166,7 @@ def _answer(
 
 def _to_screen(stream: TextIO) -> Callable[[str], object]:
     """Write lines with every character that a terminal would obey replaced."""
-    from cogtally.show.screen import plain
-
-    return lambda line: stream.write(plain(line.removesuffix("\n")) + "\n")
+    return lambda line: stream.write(screen.plain(line.removesuffix("\n")) + "\n")
 
 
 def _skip(rows: Iterator[Row], done: Done, sheet: Sheet) -> None:
@@ -193,12 +183,10 @@ def _say_end(answered: int, refused: int, demo: bool) -> None:
     """Say on standard error how many rows there were, and what an answer does not say."""
     from rich.text import Text
 
-    from cogtally.show.screen import CAUTION, DEMO_CAUTION, DIM, console_for
-
-    console = console_for(sys.stderr)
-    rows = f"{answered:,} {'row' if answered == 1 else 'rows'} answered"
+    console = screen.console_for(sys.stderr)
+    rows = f"{screen.count_of(answered, 'row')} answered"
     if refused:
         rows += f", {refused:,} could not be read: each has its error"
     console.print(Text(rows))
-    for line in (*([DEMO_CAUTION] if demo else []), CAUTION):
-        console.print(Text(line, style=DIM))
+    for line in (*([screen.DEMO_CAUTION] if demo else []), screen.CAUTION):
+        console.print(Text(line, style=screen.DIM))

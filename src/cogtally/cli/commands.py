@@ -7,7 +7,7 @@ from __future__ import annotations
 
 import importlib
 import sys
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator, Mapping
 from contextlib import contextmanager
 from typing import Any
 
@@ -39,7 +39,7 @@ GROUPS = {
         "gauge": "cogtally.cli.gauge:gauge",
     },
     "Keep it": {
-        "catalog": "cogtally.cli.catalog.group:app",
+        "catalog": "cogtally.cli.catalog:app",
         "stock": "cogtally.cli.stock:app",
         "log": "cogtally.cli.log:log",
         "undo": "cogtally.cli.log:undo",
@@ -48,7 +48,7 @@ GROUPS = {
         "guide": "cogtally.cli.guide:guide",
         "help": "cogtally.cli.guide:help_on",
         "version": "cogtally.cli.guide:version",
-        "completion": "cogtally.cli.completion.shells:completion",
+        "completion": "cogtally.cli.completion:completion",
     },
 }
 COMMANDS = {name: place for group in GROUPS.values() for name, place in group.items()}
@@ -105,6 +105,26 @@ def _leaving_readers_to_main() -> Iterator[None]:
     except BrokenPipeError as error:
         # The parser would end the process with an exit code that means "no" here.
         raise ReaderGoneError from error
+
+
+def group(about: str, commands: Mapping[str, Callable[..., None]]) -> typer.Typer:
+    """Return commands by their names as one, which by itself prints its help."""
+    found = typer.Typer(
+        cls=LeanGroup,
+        add_completion=False,
+        rich_markup_mode=None,
+        context_settings=CONTEXT,
+        help=about,
+    )
+
+    def start(context: typer.Context) -> None:
+        if context.invoked_subcommand is None:
+            print(context.get_help())
+
+    found.callback(invoke_without_command=True)(start)
+    for name, function in commands.items():
+        found.command(name, cls=LeanCommand, context_settings=CONTEXT)(function)
+    return found
 
 
 def _alone(name: str, function: Any) -> typer.Typer:

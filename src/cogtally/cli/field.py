@@ -11,6 +11,7 @@ from cogtally.cli import options
 from cogtally.cli.known import asked_catalog
 from cogtally.cli.options import flag, option
 from cogtally.cli.output import now_written
+from cogtally.show import screen
 
 if TYPE_CHECKING:
     from cogtally.catalog.model import Catalog
@@ -39,41 +40,30 @@ def field(
 
     from cogtally.field import Said, asked_place, tables_of, write_page
     from cogtally.shelf.session import digest_of
-    from cogtally.show.screen import (
-        CAUTION,
-        CAUTIONS,
-        DEMO_CAUTION,
-        DIM,
-        console_for,
-        plain,
-        progress,
-        wrapped,
-    )
 
     place, is_folder = asked_place(out, force=force)
     wishes = _wishes(catalog, demo, family) if wanted else None
     known = asked_catalog(catalog, demo)
     digest = digest_of(known)
     known, only = _only(known, family)
-    with progress("Working out the keys"):
+    with screen.progress("Working out the keys"):
         tables = tables_of(
             known,
             digest,
             datetime.now(UTC),
-            said=Said(CAUTION, CAUTIONS, DEMO_CAUTION),
+            said=Said(screen.CAUTION, screen.CAUTIONS, screen.DEMO_CAUTION),
             only=only,
             wishes=wishes,
         )
     write_page(tables, place, is_folder=is_folder)
     now_written(f"{place} is written")
-    console = console_for()
+    console = screen.console_for()
     what = "a folder to be put on an https host" if is_folder else "a page"
-    many = f"{len(known.families):,} {'family' if len(known.families) == 1 else 'families'}"
-    said = f"Wrote {what}, {many}: {plain(str(place))}"
+    many = screen.count_of(len(known.families), "family", "families")
+    said = f"Wrote {what}, {many}: {screen.plain(str(place))}"
     console.print(said, soft_wrap=True, highlight=False)
-    for text in ([DEMO_CAUTION] if known.demo else []) + [CAUTION]:
-        for line in wrapped(text, console.width):
-            console.print(line, style=DIM)
+    for line in screen.caution_lines(console.width, known.demo):
+        console.print(line)
 
 
 def _only(catalog: Catalog, named: list[str] | None) -> tuple[Catalog, tuple[str, ...]]:

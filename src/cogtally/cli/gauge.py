@@ -10,19 +10,11 @@ from dataclasses import replace
 
 from cogtally.cli import options
 from cogtally.cli.options import flag, option
-from cogtally.gears.callipers import (
-    JAWS_MEND,
-    KNOWN_KEYS,
-    Taken,
-    as_measured,
-    as_option,
-    jaws_asked,
-    jaws_missing,
-    placed,
-)
+from cogtally.gears import callipers
 from cogtally.gears.errors import UserError
+from cogtally.show.screen import note, say_notes, show_or_json
 
-_AHEAD = (*KNOWN_KEYS, "teeth", "helix", "width")
+_AHEAD = (*callipers.KNOWN_KEYS, "teeth", "helix", "width")
 _PAIR = ("centres", "tolerance", "helix-tolerance")
 
 
@@ -74,7 +66,7 @@ def gauge(
     Module or diametral pitch, pressure angle, full or stub teeth, helix and profile shift; all
     that fit are listed, with the measurement that would part them.
     """
-    taken = Taken(
+    taken = callipers.Taken(
         teeth=teeth,
         outside=outside,
         jaws=jaws,
@@ -99,74 +91,64 @@ def gauge(
         _only(taken, _AHEAD, "--standard")
         _show_ahead(taken, unit, as_json)
     else:
-        known = [name for name in KNOWN_KEYS if name in taken.written]
+        known = [name for name in callipers.KNOWN_KEYS if name in taken.written]
         if known:
             raise UserError("this goes with --standard", f"--{known[0]}", "add --standard 2.5")
         _show_gauging(taken, unit, everything, as_json)
 
 
-def _show_gauging(taken: Taken, unit: str | None, everything: bool, as_json: bool) -> None:
+def _show_gauging(
+    taken: callipers.Taken, unit: str | None, everything: bool, as_json: bool
+) -> None:
     if not taken.written:
         raise UserError(
             "nothing measured was written",
             "cogtally gauge",
             "write what you measured, for example --teeth 24 --outside 80.4 --span 4:32.83",
         )
-    question = jaws_asked(taken)
+    question = callipers.jaws_asked(taken)
     if question is not None:
         taken = replace(taken, jaws=_asked(question))
-    seen = as_measured(taken, unit)
+    seen = callipers.as_measured(taken, unit)
     from cogtally.gears.callipers import gauge as explain
 
-    with placed(as_option):
+    with callipers.placed(callipers.as_option):
         answer = explain(seen)
-    from cogtally.show.gauge import notes, show_gauging
-    from cogtally.show.screen import console_for, note
+    from cogtally.show.gauge import gauging_json, notes, show_gauging
 
-    if as_json:
-        from cogtally.show.gauge import gauging_json
-        from cogtally.show.screen import print_json
-
-        print_json(gauging_json(answer))
-    else:
-        show_gauging(answer, console_for(), everything=everything)
-    for said in notes(seen):
-        note(f"Note: {said}")
+    show_or_json(
+        as_json,
+        lambda: gauging_json(answer),
+        lambda console: show_gauging(answer, console, everything=everything),
+    )
+    say_notes(notes(seen))
 
 
-def _show_ahead(taken: Taken, unit: str | None, as_json: bool) -> None:
+def _show_ahead(taken: callipers.Taken, unit: str | None, as_json: bool) -> None:
     from cogtally.gears.callipers import expected_of
 
     wheels, within, width = expected_of(taken, unit)
-    if as_json:
-        from cogtally.show.gauge import ahead_json
-        from cogtally.show.screen import print_json
+    from cogtally.show.gauge import ahead_json, show_ahead
 
-        print_json(ahead_json(wheels))
-        return
-    from cogtally.show.gauge import show_ahead
-    from cogtally.show.screen import console_for
-
-    show_ahead(wheels, within, width, console_for())
+    show_or_json(
+        as_json,
+        lambda: ahead_json(wheels),
+        lambda console: show_ahead(wheels, within, width, console),
+    )
 
 
-def _show_pair(pair: list[str], taken: Taken, unit: str | None, as_json: bool) -> None:
+def _show_pair(pair: list[str], taken: callipers.Taken, unit: str | None, as_json: bool) -> None:
     from cogtally.gears.callipers import parse_pair, together
 
     found = together(parse_pair(pair, taken), taken.centres, unit)
-    if as_json:
-        from cogtally.show.gauge import together_json
-        from cogtally.show.screen import print_json
+    from cogtally.show.gauge import show_together, together_json
 
-        print_json(together_json(found))
-        return
-    from cogtally.show.gauge import show_together
-    from cogtally.show.screen import console_for
-
-    show_together(found, console_for())
+    show_or_json(
+        as_json, lambda: together_json(found), lambda console: show_together(found, console)
+    )
 
 
-def _only(taken: Taken, names: tuple[str, ...], job: str) -> None:
+def _only(taken: callipers.Taken, names: tuple[str, ...], job: str) -> None:
     """Refuse what does not go with a job."""
     strange = [name for name in taken.written if name not in names]
     if strange:
@@ -177,12 +159,10 @@ def _only(taken: Taken, names: tuple[str, ...], job: str) -> None:
 def _asked(question: str) -> str:
     """Ask at a terminal how a diameter was taken; elsewhere refuse what does not say it."""
     if not (sys.stdin.isatty() and sys.stderr.isatty()):
-        raise jaws_missing(question)
-    from cogtally.show.screen import note
-
-    note(f"{question[0].upper()}{question[1:]} Write {JAWS_MEND}.")
+        raise callipers.jaws_missing(question)
+    note(f"{question[0].upper()}{question[1:]} Write {callipers.JAWS_MEND}.")
     print("jaws> ", end="", file=sys.stderr, flush=True)
     line = sys.stdin.readline()
     if not line.strip():
-        raise jaws_missing(question)
+        raise callipers.jaws_missing(question)
     return line.strip()

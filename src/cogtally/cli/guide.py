@@ -9,16 +9,14 @@ import typer
 from cogtally import __version__
 from cogtally.cli.options import argument
 from cogtally.gears.errors import UserError
+from cogtally.show.screen import console_for
 
 
-def guide(
-    page: str | None = argument("PAGE", "One of the pages; else all are listed."),
-) -> None:
+def guide(page: str | None = argument("PAGE", "One of the pages; else all are listed.")) -> None:
     """Show a page of the guide."""
     from cogtally.guide import PAGES
     from cogtally.guide import page as read_page
     from cogtally.show.guide import show_page, show_pages
-    from cogtally.show.screen import console_for
 
     if page is None:
         show_pages(PAGES, console_for())

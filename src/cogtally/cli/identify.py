@@ -1,24 +1,33 @@
-"""`cogtally identify`: which set an assembled box is.
+"""`cogtally identify`: which set an assembled box is, and keeping what was counted of it.
 
-What the words mean is left to the notation, the answer to the evidence, its look to `show`.
+What the words mean is left to the notation, the answer to the evidence, its look to `show`, what
+of the counts is kept to the catalog.
 """
 
 from __future__ import annotations
 
-from dataclasses import replace
-from typing import TYPE_CHECKING
+from dataclasses import dataclass, replace
+from pathlib import Path
+from typing import TYPE_CHECKING, Any
 
 import typer
 
 from cogtally.cli import options
 from cogtally.cli.known import asked_about, asked_catalog, code_of
 from cogtally.cli.options import argument, flag, option
+from cogtally.cli.output import now_written
+from cogtally.cli.places import asked_book
 from cogtally.gears.errors import UserError
 from cogtally.gears.notation import parse_seen
+from cogtally.show import screen
 
 if TYPE_CHECKING:
+    from cogtally.catalog.changes import CountedPairs, Kept
     from cogtally.evidence.reading import Answer
+    from cogtally.gears.notation import Seen
 
+#: What is said of a box whose --source nobody wrote.
+ONE_BOX = "counted on one box"
 #: Lines of a terminal that has room for the train below an answer.
 ROOMY = 50
 
@@ -103,9 +112,7 @@ def identify(
     if source is not None and keep_as is None:
         raise UserError("--source goes with --keep-as", mend="write --keep-as FAMILY/SET too")
     if keep_as is not None:
-        from cogtally.cli.keeping import may_keep
-
-        may_keep(box, catalog, demo)
+        _may_keep(box, catalog, demo)
     people = {"Shop": shop, "Customer": customer, "Vehicle": vehicle, "Job": job}
     if report is None and any(text is not None for text in people.values()):
         given = next(name for name, text in people.items() if text is not None)
@@ -163,21 +170,15 @@ def identify(
             answer = replace(answer, account=None)
     keeping = None
     if keep_as is not None:
-        from cogtally.cli.keeping import keep_box
+        keeping = _keep_box(box, keep_as, source, catalog)
+    from cogtally.show.box import answer_json, show_answer
 
-        keeping = keep_box(box, keep_as, source, catalog)
     if as_json:
-        from cogtally.show.box import answer_json
-        from cogtally.show.screen import print_json
-
-        print_json({**answer_json(answer, shelf), **(keeping.json if keeping else {})})
+        screen.print_json({**answer_json(answer, shelf), **(keeping.json if keeping else {})})
     else:
-        from cogtally.show.box import show_answer
-        from cogtally.show.screen import console_for, on_terminal
-
-        console = console_for()
+        console = screen.console_for()
         show_answer(answer, console, shelf)
-        if on_terminal(console) and console.height >= ROOMY:
+        if screen.on_terminal(console) and console.height >= ROOMY:
             from cogtally.show.train import answer_lines
 
             for line in answer_lines(answer, console.width):
@@ -185,7 +186,9 @@ def identify(
         if keeping is not None:
             keeping.say()
     if keeping is not None:
-        keeping.warn()
+        from cogtally.cli.catalog import say_warnings
+
+        say_warnings(keeping.kept)
         _warn_of_recount(answer)
     raise typer.Exit(code_of(answer.expectation.answer if answer.expectation else None))
 
@@ -193,10 +196,96 @@ def identify(
 def _warn_of_recount(answer: Answer) -> None:
     """Say that what was kept is likely a known set with a miscount."""
     from cogtally.evidence.reading import RECOUNT
-    from cogtally.show.screen import note, written_list
 
     verdict = answer.verdict
     if verdict.kind == RECOUNT:
-        wheels = written_list(d.wheel for d in verdict.disagrees)
-        known = f"{verdict.family}/{written_list(verdict.sets, 'or')}"
-        note(f"This is most likely {known}, miscounted: count {wheels} again, then edit the set.")
+        wheels = screen.written_list(d.wheel for d in verdict.disagrees)
+        known = f"{verdict.family}/{screen.written_list(verdict.sets, 'or')}"
+        screen.note(
+            f"This is most likely {known}, miscounted: count {wheels} again, then edit the set."
+        )
+
+
+@dataclass(frozen=True, slots=True)
+class Keeping:
+    """What was kept of a box: the set, its family, and what the book was given."""
+
+    family: str
+    set: str
+    counted: CountedPairs
+    kept: Kept
+    book: Path
+    turned: bool
+
+    @property
+    def json(self) -> dict[str, Any]:
+        """The keys that a kept box adds to the JSON of an answer."""
+        return {
+            "kept_as": {
+                "family": self.family,
+                "set": self.set,
+                "book": str(self.book),
+                "gaps": list(self.counted.gaps),
+                "doubtful": list(self.counted.doubtful),
+            }
+        }
+
+    def say(self) -> None:
+        """Print what was kept, and what was not."""
+        console = screen.console_for()
+        said = [f"Kept as {self.family}/{self.set} in {self.book}"]
+        sure = [wheel for wheel in self.counted.gaps if wheel not in self.counted.doubtful]
+        if sure:
+            said.append(f"Not counted, kept as gaps: {screen.written_list(sure)}.")
+        if self.counted.doubtful:
+            wheels = screen.written_list(self.counted.doubtful)
+            said.append(
+                f"Counted in doubt, kept as gaps: {wheels}. Count again, then edit the set."
+            )
+        if self.turned:
+            said.append("Turn tests were not kept: they give no teeth.")
+        said.append("'cogtally undo' takes it back.")
+        console.print()
+        for number, text in enumerate(said):
+            # A path is not broken: it is there to be copied.
+            lines = (
+                [screen.plain(text)]
+                if number == 0
+                else screen.wrapped(screen.plain(text), console.width)
+            )
+            for line in lines:
+                console.print(line, soft_wrap=True)
+
+
+def _may_keep(box: Seen, catalog: str | None, demo: bool) -> None:
+    """Raise UserError where nothing of this box can be kept: no counts, or no book of one's own."""
+    from cogtally.cli.catalog import refuse_demo
+
+    refuse_demo(demo)
+    if not box.counts:
+        tested = "turn tests alone give no teeth" if box.turns else "nothing was counted"
+        raise UserError(
+            f"{tested}, and a set has teeth", "--keep-as", "count wheels too: input=17/28 1=14/31"
+        )
+    asked_book(catalog, there=True)
+
+
+def _keep_box(box: Seen, name: str, source: str | None, catalog: str | None) -> Keeping:
+    """Write what was counted of a box into the book as the set `FAMILY/SET`, which is new."""
+    from cogtally.catalog.book import partly_read
+    from cogtally.catalog.changes import box_pairs, keep_set, new_set_name, no_family
+    from cogtally.catalog.model import RatioSet
+    from cogtally.cli.catalog import whole_text
+    from cogtally.evidence.structure import is_entangled
+
+    book = asked_book(catalog, there=True)
+    known = partly_read(book)
+    family, of, set_id = new_set_name(known, name)
+    if family is None:
+        raise no_family(known, of)
+    counted = box_pairs(box, family)
+    new = RatioSet(id=set_id, pairs=counted.pairs, source=whole_text(source, "--source") or ONE_BOX)
+    what = f"identify --keep-as {family.id}/{set_id}"
+    kept = keep_set(book, family.id, new, what, entangled=is_entangled)
+    now_written(f"{family.id}/{set_id} is in the book")
+    return Keeping(family.id, set_id, counted, kept, book, bool(box.turns))

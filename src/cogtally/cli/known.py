@@ -9,7 +9,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from cogtally.cli.places import asked_book, asked_place
-from cogtally.gears.errors import UserError
+from cogtally.gears.errors import UserError, shown
 from cogtally.store import looks_like_book
 
 if TYPE_CHECKING:
@@ -111,12 +111,20 @@ def asked_stock(catalog: str | None, demo: bool) -> Path:
     return asked_book(catalog, there=True)
 
 
+def asked_number(text: str | None, command: str) -> int:
+    """Return the number of an item, as typed behind `command`; raise UserError for what is none."""
+    from cogtally.shelf.stock import LIST, parse_number
+
+    if text is None:
+        raise UserError("ITEM is missing", f"cogtally stock {command}", f"write its number; {LIST}")
+    return parse_number(text)
+
+
 def asked_wants(catalog: str | None, demo: bool, known: Catalog) -> tuple[Want, ...]:
     """Return what is looked for by the book that is asked; nothing where no book is."""
     if demo:
         return ()
     from cogtally.shelf.stock import read_wants
-    from cogtally.store import looks_like_book
 
     place = asked_place(catalog, demo)
     return read_wants(place, known) if place is not None and looks_like_book(place) else ()
@@ -144,8 +152,6 @@ def asked_money(
 
 def whole_photo(text: str) -> str:
     """Return the whole path of a picture; raise UserError where there is no such file."""
-    from cogtally.gears.errors import shown
-
     if not text.strip():
         return ""
     try:

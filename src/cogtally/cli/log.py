@@ -10,7 +10,8 @@ from cogtally.cli.completion import completing
 from cogtally.cli.options import argument
 from cogtally.cli.output import now_written
 from cogtally.cli.places import asked_book
-from cogtally.gears.errors import UserError
+from cogtally.gears.errors import UserError, shown
+from cogtally.show.screen import show_or_json
 
 #: A greater number is no entry of any log.
 _MOST_DIGITS = 15
@@ -26,22 +27,15 @@ def log(
     Of one entry: all that it changed, and whether it can be taken back.
     """
     from cogtally.show.log import entry_json, log_json, show_entry, show_log
-    from cogtally.show.screen import console_for, print_json
     from cogtally.store import entries, entry_of
 
     path = asked_book(catalog, there=True)
     if number is None:
         found = entries(path)
-        if as_json:
-            print_json(log_json(found))
-        else:
-            show_log(found, console_for())
+        show_or_json(as_json, lambda: log_json(found), lambda console: show_log(found, console))
         return
-    entry, changes, in_the_way = entry_of(path, _number(number))
-    if as_json:
-        print_json(entry_json(entry, changes, in_the_way))
-    else:
-        show_entry(entry, changes, in_the_way, console_for())
+    told = entry_of(path, _number(number))
+    show_or_json(as_json, lambda: entry_json(*told), lambda console: show_entry(*told, console))
 
 
 def _undo(
@@ -54,22 +48,20 @@ def _undo(
     An earlier one, by its number in the log, while nothing later touched the same rows.
     """
     from cogtally.show.log import entry_json, show_undone
-    from cogtally.show.screen import console_for, print_json
     from cogtally.store import undo as take_back
 
     path = asked_book(catalog, there=True)
     entry, changes = take_back(path, None if number is None else _number(number))
     now_written(f"this change was taken back: {entry.what}")
-    if as_json:
-        print_json(entry_json(entry, changes, "it was taken back"))
-    else:
-        show_undone(entry, changes, console_for())
+    show_or_json(
+        as_json,
+        lambda: entry_json(entry, changes, "it was taken back"),
+        lambda console: show_undone(entry, changes, console),
+    )
 
 
 def _number(text: str) -> int:
     if not (text.isascii() and text.isdigit() and len(text) <= _MOST_DIGITS):
-        from cogtally.gears.errors import shown
-
         mend = "'cogtally log' lists them"
         raise UserError("this is no number of an entry", shown(text), mend)
     return int(text)

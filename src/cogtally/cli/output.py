@@ -14,6 +14,8 @@ from contextvars import ContextVar
 from errno import EIO, EPIPE
 from typing import Any, TextIO, cast
 
+from cogtally.gears.errors import why_of
+
 #: These have an end of their own: a closed pipe, a closed terminal.
 _LEFT_TO_OTHERS = (EPIPE, EIO)
 
@@ -125,4 +127,4 @@ def _refused() -> Iterator[None]:
     except OSError as error:
         if error.errno in _LEFT_TO_OTHERS:
             raise
-        raise OutputError((error.strerror or str(error)).lower()) from error
+        raise OutputError(why_of(error)) from error

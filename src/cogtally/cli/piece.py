@@ -14,6 +14,7 @@ from cogtally.cli.known import asked_about, asked_catalog, code_of
 from cogtally.cli.options import argument, option
 from cogtally.gears.errors import UserError
 from cogtally.gears.looks import parse_piece
+from cogtally.show.screen import console_for, print_json
 
 if TYPE_CHECKING:
     from cogtally.evidence.loose import LooseAnswer
@@ -74,17 +75,12 @@ def piece(
 
     only, wanted = asked_about(known, family, expect)
     answer = identify_piece(
-        known,
-        read,
-        None if role is None else find_role(known, role),
-        family=only,
-        expect=wanted,
+        known, read, None if role is None else find_role(known, role), family=only, expect=wanted
     )
     looked_for = _wanted(catalog, demo, answer)
-    if as_json:
-        from cogtally.show.piece import piece_json
-        from cogtally.show.screen import print_json
+    from cogtally.show.piece import piece_json, show_piece
 
+    if as_json:
         if looked_for:
             from cogtally.show.stock import wanted_json
 
@@ -92,9 +88,6 @@ def piece(
         else:
             print_json({**piece_json(answer), "wanted": []})
     else:
-        from cogtally.show.piece import show_piece
-        from cogtally.show.screen import console_for
-
         console = console_for()
         if looked_for:
             from cogtally.show.stock import say_wanted

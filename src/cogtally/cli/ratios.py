@@ -11,41 +11,33 @@ from cogtally.cli import options
 from cogtally.cli.options import option
 from cogtally.cli.report import asked_picture
 from cogtally.evidence.laws import likeliest_teeth
+from cogtally.gears import notation
 from cogtally.gears.errors import UserError
-from cogtally.gears.notation import (
-    FEWEST_TEETH,
-    MOST_TEETH,
-    Seen,
-    Word,
-    parse_name,
-    parse_path,
-    parse_seen,
-    refuse_other_pairs,
-)
 from cogtally.gears.ratios import RatioTable, parse_axle, parse_overdrive, ratio_table
 from cogtally.gears.trains import Epicyclic
+from cogtally.show.screen import say_notes, show_or_json
 
 #: Without a catalog a wheel may have any number of teeth that can be written.
-ANY_TEETH = range(FEWEST_TEETH, MOST_TEETH + 1)
+ANY_TEETH = range(notation.FEWEST_TEETH, notation.MOST_TEETH + 1)
 
 
-def asked_counts(words: Sequence[str] | None, command: str) -> Seen:
+def asked_counts(words: Sequence[str] | None, command: str) -> notation.Seen:
     """Return what was counted, as typed behind `command`; raise UserError where nothing was."""
     if not words:
         mend = "write what you counted, for example input=17/28 1=14/31"
         raise UserError("nothing counted was written", command, mend)
-    found = parse_seen(words)
-    refuse_other_pairs(found)
+    found = notation.parse_seen(words)
+    notation.refuse_other_pairs(found)
     return found
 
 
 def table_of(
-    seen: Seen,
+    seen: notation.Seen,
     layout: str | None,
     direct: str | None,
     path: Sequence[str] | None,
     *,
-    axle: Word | None = None,
+    axle: notation.Word | None = None,
     overdrive: Epicyclic | None = None,
 ) -> RatioTable:
     """Return the ratios of what was counted, with `--layout`, `--direct` and `--path` as typed.
@@ -56,8 +48,8 @@ def table_of(
         seen,
         lambda counts: likeliest_teeth(counts, ANY_TEETH),
         layout=layout,
-        direct=None if direct is None else parse_name(direct, "--direct"),
-        paths=[parse_path(text, "--path") for text in path or ()],
+        direct=None if direct is None else notation.parse_name(direct, "--direct"),
+        paths=[notation.parse_path(text, "--path") for text in path or ()],
         axle=axle,
         overdrive=overdrive,
     )
@@ -95,15 +87,7 @@ def ratios(
         from cogtally.show.train import table_subject
 
         drawn.draw(lambda gear: table_subject(table, gear=gear))
-    from cogtally.show.ratios import notes, show_ratios
-    from cogtally.show.screen import console_for, note
+    from cogtally.show.ratios import notes, ratios_json, show_ratios
 
-    if as_json:
-        from cogtally.show.ratios import ratios_json
-        from cogtally.show.screen import print_json
-
-        print_json(ratios_json(table))
-    else:
-        show_ratios(table, console_for())
-    for said in notes(table, read):
-        note(f"Note: {said}")
+    show_or_json(as_json, lambda: ratios_json(table), lambda console: show_ratios(table, console))
+    say_notes(notes(table, read))

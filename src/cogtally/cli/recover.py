@@ -8,25 +8,15 @@ from __future__ import annotations
 from cogtally.catalog.book import partly_read
 from cogtally.catalog.changes import check_family, keep_set, new_set_name, no_family, picked, set_of
 from cogtally.cli import options
+from cogtally.cli.catalog import show_kept_or_json
 from cogtally.cli.options import argument, flag, option
 from cogtally.cli.output import now_written
 from cogtally.cli.places import asked_book
 from cogtally.evidence.structure import is_entangled
+from cogtally.gears import recover as recovery
 from cogtally.gears.errors import UserError
 from cogtally.gears.printed import READINGS, ROUNDED
-from cogtally.gears.recover import (
-    LAYOUTS,
-    LAYSHAFT,
-    SPREADS,
-    Problem,
-    Recovery,
-    parse_sought,
-    parse_span,
-    parse_whole,
-    pose,
-)
-from cogtally.gears.recover import beside as the_other_way
-from cogtally.gears.recover import recover as find_teeth
+from cogtally.show.screen import say_notes, show_or_json
 
 
 def recover(
@@ -35,7 +25,9 @@ def recover(
         "Printed ratios, 3.65 2.25 1.44 or 1=3.65 R=3.84; among them what was counted, "
         "input.driver=17 1=14/_.",
     ),
-    layout: str | None = option("LAYOUT", f"{', '.join(LAYOUTS)}; else {LAYSHAFT}."),
+    layout: str | None = option(
+        "LAYOUT", f"{', '.join(recovery.LAYOUTS)}; else {recovery.LAYSHAFT}."
+    ),
     direct: str | None = option("GEAR", "The gear that locks input to output and has no pair."),
     spread: str | None = option("0|1|2", "Tooth sums at most so far apart; else 2."),
     free_input: bool = flag(
@@ -67,40 +59,40 @@ def recover(
         raise UserError(
             "no ratio was written", "cogtally recover", "write them as printed: 3.65 2.25 1.44"
         )
-    sought = parse_sought(words)
-    problem = pose(
+    sought = recovery.parse_sought(words)
+    problem = recovery.pose(
         sought.gears,
-        layout=layout or LAYSHAFT,
+        layout=layout or recovery.LAYSHAFT,
         direct=direct,
         reading=reading or ROUNDED,
-        spread=SPREADS[-1] if spread is None else parse_whole(spread, "--spread", 2),
+        spread=recovery.SPREADS[-1]
+        if spread is None
+        else recovery.parse_whole(spread, "--spread", 2),
         free_input=free_input,
-        drivers=None if drivers is None else parse_span(drivers, "--drivers"),
-        driven=None if driven is None else parse_span(driven, "--driven"),
+        drivers=None if drivers is None else recovery.parse_span(drivers, "--drivers"),
+        driven=None if driven is None else recovery.parse_span(driven, "--driven"),
         counted=sought.counted,
-        sums=None if sums is None else parse_span(sums, "--sum"),
-        **({} if planets is None else {"planets": parse_whole(planets, "--planets", 3)}),
+        sums=None if sums is None else recovery.parse_span(sums, "--sum"),
+        **({} if planets is None else {"planets": recovery.parse_whole(planets, "--planets", 3)}),
     )
     keeping = _keeping(problem, pick, keep_as, catalog)
-    found = find_teeth(problem)
-    from cogtally.show.recover import notes, show_recovery
-    from cogtally.show.screen import console_for, note
+    found = recovery.recover(problem)
+    from cogtally.show.recover import notes, recovery_json, show_recovery
 
     if keeping is not None:
         keeping.keep(found, as_json)
-    elif as_json:
-        from cogtally.show.recover import recovery_json
-        from cogtally.show.screen import print_json
-
-        print_json(recovery_json(found, the_other_way(problem)))
     else:
-        show_recovery(found, the_other_way(problem), console_for())
-    for said in notes(found, sought.unsure, direct):
-        note(f"Note: {said}")
+        other = recovery.beside(problem)
+        show_or_json(
+            as_json,
+            lambda: recovery_json(found, other),
+            lambda console: show_recovery(found, other, console),
+        )
+    say_notes(notes(found, sought.unsure, direct))
 
 
 def _keeping(
-    problem: Problem, pick: str | None, keep_as: str | None, catalog: str | None
+    problem: recovery.Problem, pick: str | None, keep_as: str | None, catalog: str | None
 ) -> Keeping | None:
     """Return what keeps a picked solution, None where nothing is to be kept; raise UserError."""
     if pick is None and keep_as is None:
@@ -111,7 +103,7 @@ def _keeping(
         missing = "--pick N" if pick is None else "--keep-as FAMILY/SET"
         raise UserError(f"{missing} is missing", mend="--pick and --keep-as go together")
 
-    return Keeping(problem, parse_whole(pick, "--pick", 1), keep_as, catalog)
+    return Keeping(problem, recovery.parse_whole(pick, "--pick", 1), keep_as, catalog)
 
 
 class Keeping:
@@ -121,7 +113,9 @@ class Keeping:
     is there already.
     """
 
-    def __init__(self, problem: Problem, place: int, name: str, catalog: str | None) -> None:
+    def __init__(
+        self, problem: recovery.Problem, place: int, name: str, catalog: str | None
+    ) -> None:
         self.place = place
         self.book = asked_book(catalog, there=True)
         known = partly_read(self.book)
@@ -131,25 +125,11 @@ class Keeping:
         check_family(problem, family)
         self.family = family
 
-    def keep(self, found: Recovery, as_json: bool) -> None:
+    def keep(self, found: recovery.Recovery, as_json: bool) -> None:
         """Write the solution into the book, or nothing, and show what was written."""
         chosen = set_of(found, picked(found, self.place), self.family, self.set_id)
-        kept = keep_set(
-            self.book,
-            self.family.id,
-            chosen,
-            f"recover {self.family.id}/{self.set_id}",
-            entangled=is_entangled,
-        )
+        what = f"recover {self.family.id}/{self.set_id}"
+        kept = keep_set(self.book, self.family.id, chosen, what, entangled=is_entangled)
         now_written(f"{self.family.id}/{self.set_id} is in the book")
-        from cogtally.show.catalog import kept_json, show_kept
-        from cogtally.show.screen import console_for, note
-
-        if as_json:
-            from cogtally.show.screen import print_json
-
-            print_json(kept_json(kept, book=str(self.book)))
-        else:
-            show_kept(kept, console_for(), book=str(self.book))
-        for problem in kept.warnings:
-            note(f"Note: {problem.sentence}")
+        show_kept_or_json(kept, str(self.book), as_json=as_json)
+        say_notes(problem.sentence for problem in kept.warnings)

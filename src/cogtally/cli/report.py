@@ -15,6 +15,7 @@ from cogtally.cli.output import now_written
 from cogtally.cli.places import asked_book
 from cogtally.gears.errors import UserError
 from cogtally.gears.notation import parse_name
+from cogtally.show.screen import note, plain
 
 if TYPE_CHECKING:
     from cogtally.evidence.reading import Answer
@@ -70,7 +71,6 @@ def make_report(
     """Write the report of an answer; `people`: who it is for. Raise UserError where that fails."""
     from cogtally.shelf.session import digest_of
     from cogtally.show.report import report_of, write_report
-    from cogtally.show.screen import note
 
     report = report_of(answer, date.today(), digest_of(answer.catalog), shelf, people)
     write_report(report, place, *_pictures(answer))
@@ -94,8 +94,6 @@ class Picture:
 
     def write(self, drawing: Drawing, said: str) -> None:
         """Write any drawing into the file, and say so; raises UserError."""
-        from cogtally.show.screen import note
-
         write_picture(drawing, self.path, outlines=self.outlines)
         note(f"{said}: {self.path}")
 
@@ -103,7 +101,6 @@ class Picture:
 def write_picture(drawing: Drawing, path: Path, *, outlines: bool = False) -> None:
     """Write a drawing, and say on standard error what of it this machine cannot set."""
     from cogtally.show.drawing import PDF, SVG, missing_letters, write_drawing
-    from cogtally.show.screen import note, plain
 
     write_drawing(drawing, path, outlines=outlines)
     now_written(f"{path} is written")

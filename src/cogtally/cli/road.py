@@ -12,28 +12,9 @@ from typing import TYPE_CHECKING
 
 from cogtally.cli import options
 from cogtally.cli.options import argument, option
+from cogtally.gears import road as roads
 from cogtally.gears.errors import UserError
-from cogtally.gears.road import (
-    MOST_SPEEDS,
-    Asked,
-    Axle,
-    Box,
-    OnTheRoad,
-    Overdrive,
-    are_ratios,
-    box_of_counts,
-    line_up,
-    on_the_road,
-    parse_axle_ratio,
-    parse_band,
-    parse_gears,
-    parse_overdrive_ratio,
-    parse_ratios,
-    parse_rpm,
-    parse_speed,
-    parse_tyre,
-    parse_unit,
-)
+from cogtally.show.screen import say_notes, show_or_json
 
 if TYPE_CHECKING:
     from cogtally.catalog.model import Catalog
@@ -86,31 +67,35 @@ def road(
     From ratios, counts or catalogued sets, with an axle and a tyre: speeds, the drop at each
     change up, and the highest gear that keeps the engine in its band.
     """
-    unit = parse_unit(units)
-    asked = Asked(
+    unit = roads.parse_unit(units)
+    asked = roads.Asked(
         unit,
-        _not_too_many([parse_rpm(text) for text in rpm or ()], "--rpm"),
-        _not_too_many([parse_speed(text, unit) for text in speed or ()], "--speed"),
-        None if band is None else parse_band(band),
+        _not_too_many([roads.parse_rpm(text) for text in rpm or ()], "--rpm"),
+        _not_too_many([roads.parse_speed(text, unit) for text in speed or ()], "--speed"),
+        None if band is None else roads.parse_band(band),
     )
     known, asks_catalog = _catalog(catalog, demo)
     boxes = _written(words or [], layout, direct, path)
-    boxes += [_set(known(), text) for text in sets or ()]
+    if sets:
+        from cogtally.catalog.find import find_set
+        from cogtally.show.road import box_of_set
+
+        boxes += [box_of_set(*find_set(known(), text)) for text in sets]
     if not boxes:
         raise UserError(
             "no gearbox was written",
             "cogtally road",
             "write ratios, 3.65 2.25 1.44 1, counts, input=17/28 1=14/31, or --set FAMILY/SET",
         )
-    cars = line_up(
+    cars = roads.line_up(
         boxes,
         [_axle(text, known) for text in axle or ()],
-        [parse_tyre(text) for text in tyre or ()],
+        [roads.parse_tyre(text) for text in tyre or ()],
         _overdrive(overdrive, overdriven),
     )
     if (demo or catalog is not None) and not asks_catalog():
         raise UserError("no set of a catalog was asked for", mend="write --set FAMILY/SET")
-    found = [on_the_road(car, asked) for car in cars]
+    found = [roads.on_the_road(car, asked) for car in cars]
     used = known() if asks_catalog() else None
     if chart not in (None, NO_CHART) and asked.change_at is None:
         raise UserError(
@@ -133,45 +118,41 @@ def road(
 
 
 def _show(
-    found: Sequence[OnTheRoad],
-    asked: Asked,
+    found: Sequence[roads.OnTheRoad],
+    asked: roads.Asked,
     catalog: Catalog | None,
     chart: str | None,
     as_json: bool,
 ) -> None:
     demo = catalog is not None and catalog.demo
-    from cogtally.show.road import notes, show_road
-    from cogtally.show.screen import console_for, note
+    from cogtally.show.road import notes, road_json, show_road
 
-    if as_json:
-        from cogtally.show.road import road_json
-        from cogtally.show.screen import print_json
-
-        print_json(road_json(found, asked, catalog))
-    else:
-        drawn = chart == SCREEN or (chart is None and sys.stdout.isatty())
-        show_road(found, console_for(), demo=demo, chart=drawn)
-    for said in notes(found):
-        note(f"Note: {said}")
+    drawn = chart == SCREEN or (chart is None and sys.stdout.isatty())
+    show_or_json(
+        as_json,
+        lambda: road_json(found, asked, catalog),
+        lambda console: show_road(found, console, demo=demo, chart=drawn),
+    )
+    say_notes(notes(found))
 
 
 def _written(
     words: list[str], layout: str | None, direct: str | None, path: list[str] | None
-) -> list[Box]:
+) -> list[roads.Box]:
     """Return the box that the words describe, none where nothing was written."""
     described = {"--layout": layout, "--direct": direct, "--path": path}
-    if not words or are_ratios(words):
+    if not words or roads.are_ratios(words):
         strange = [option for option, value in described.items() if value]
         if strange:
             raise UserError("this goes with counts", strange[0], "leave it out")
-        return [Box("", parse_ratios(words))] if words else []
+        return [roads.Box("", roads.parse_ratios(words))] if words else []
     from cogtally.cli.ratios import asked_counts, table_of
 
     seen = asked_counts(words, "cogtally road")
     tests = [word.text for word in seen.words if word.turn is not None]
     if tests:
         raise UserError("a turn test gives no ratio to reckon with", tests[0], "leave it out")
-    return [box_of_counts(table_of(seen, layout, direct, path))]
+    return [roads.box_of_counts(table_of(seen, layout, direct, path))]
 
 
 def _catalog(catalog: str | None, demo: bool) -> tuple[Callable[[], Catalog], Callable[[], bool]]:
@@ -186,34 +167,29 @@ def _catalog(catalog: str | None, demo: bool) -> tuple[Callable[[], Catalog], Ca
     return known, lambda: known.cache_info().currsize > 0
 
 
-def _set(known: Catalog, text: str) -> Box:
-    from cogtally.catalog.find import find_set
-    from cogtally.show.road import box_of_set
-
-    return box_of_set(*find_set(known, text))
-
-
-def _axle(text: str, known: Callable[[], Catalog]) -> Axle:
+def _axle(text: str, known: Callable[[], Catalog]) -> roads.Axle:
     """Read an axle: counted, a ratio, or a set of the catalog."""
     if any(c.isalpha() for c in text) and "/" in text:
         from cogtally.catalog.find import find_set
         from cogtally.show.road import axle_of_set
 
         return axle_of_set(*find_set(known(), text))
-    return Axle(text.strip(), parse_axle_ratio(text))
+    return roads.Axle(text.strip(), roads.parse_axle_ratio(text))
 
 
-def _overdrive(text: str | None, on: str | None) -> Overdrive | None:
+def _overdrive(text: str | None, on: str | None) -> roads.Overdrive | None:
     if text is None:
         if on is not None:
             mend = "write --overdrive 24/84 too"
             raise UserError("this goes with --overdrive", f"--overdriven {on}", mend)
         return None
-    gears = () if on is None else parse_gears(on, "--overdriven")
-    return Overdrive(text.strip(), parse_overdrive_ratio(text), gears)
+    gears = () if on is None else roads.parse_gears(on, "--overdriven")
+    return roads.Overdrive(text.strip(), roads.parse_overdrive_ratio(text), gears)
 
 
 def _not_too_many(values: list[float], option: str) -> tuple[float, ...]:
-    if len(values) > MOST_SPEEDS:
-        raise UserError(f"{len(values)} speeds were asked for", option, f"{MOST_SPEEDS} at most")
+    if len(values) > roads.MOST_SPEEDS:
+        raise UserError(
+            f"{len(values)} speeds were asked for", option, f"{roads.MOST_SPEEDS} at most"
+        )
     return tuple(dict.fromkeys(values))

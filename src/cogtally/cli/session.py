@@ -19,7 +19,7 @@ from cogtally.cli.options import argument, flag, option
 from cogtally.cli.output import now_written
 from cogtally.cli.places import VARIABLE, own_book
 from cogtally.gears.errors import UserError
-from cogtally.show.screen import console_for, note
+from cogtally.show.screen import say_notes, show_or_json
 
 if TYPE_CHECKING:
     from cogtally.shelf.session import Asked, Session
@@ -118,16 +118,14 @@ def _list(folder: Path, as_json: bool) -> None:
     from cogtally.show.session import list_json, list_lines
 
     sessions, errors = all_sessions(folder)
-    if as_json:
-        from cogtally.show.screen import print_json
-
-        print_json(list_json(sessions))
-    else:
-        console = console_for()
-        for line in list_lines(sessions, console.width):
-            console.print(line, soft_wrap=True)
-    for error in errors:
-        note(f"Note: {error}.")
+    show_or_json(
+        as_json,
+        lambda: list_json(sessions),
+        lambda console: console.print(
+            "\n".join(list_lines(sessions, console.width)), soft_wrap=True
+        ),
+    )
+    say_notes(f"{error}." for error in errors)
 
 
 def _delete(folder: Path, session_id: str, as_json: bool) -> None:
@@ -140,11 +138,8 @@ def _delete(folder: Path, session_id: str, as_json: bool) -> None:
         kept = read_session(folder, session_id)
     delete_session(folder, session_id)
     now_written(f"session {session_id} is deleted")
-    if as_json:
-        from cogtally.show.screen import print_json
-
-        print_json({"format": 1, "deleted": session_id})
-        return
-    console = console_for()
-    for line in deleted_lines(kept, session_id):
-        console.print(line, soft_wrap=True)
+    show_or_json(
+        as_json,
+        lambda: {"format": 1, "deleted": session_id},
+        lambda console: console.print("\n".join(deleted_lines(kept, session_id)), soft_wrap=True),
+    )

@@ -10,6 +10,7 @@ from cogtally.cli.known import asked_catalog
 from cogtally.cli.options import argument, option
 from cogtally.gears.errors import UserError
 from cogtally.gears.recover import parse_whole
+from cogtally.show.screen import caution_lines, console_for, plain, print_json
 
 PAPERS = ("a4", "letter")
 
@@ -64,14 +65,9 @@ def sheet(
         asked = family_sheet(find_family(known, family or ""), demo=known.demo)
     write_picture(sheet_drawing(asked, size), path, outlines=outlines)
     if as_json:
-        from cogtally.show.screen import print_json
-
         print_json(sheet_json(asked, str(path)))
         return
-    from cogtally.show.screen import CAUTION, DEMO_CAUTION, DIM, console_for, plain, wrapped
-
     console = console_for()
     console.print(f"Wrote a sheet, {plain(asked.title)}: {plain(str(path))}", soft_wrap=True)
-    for text in ([DEMO_CAUTION] if asked.demo else []) + [CAUTION]:
-        for line in wrapped(text, console.width):
-            console.print(line, style=DIM)
+    for line in caution_lines(console.width, asked.demo):
+        console.print(line)

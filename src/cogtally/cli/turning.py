@@ -11,6 +11,7 @@ from cogtally.cli.ratios import asked_counts, table_of
 from cogtally.cli.report import asked_picture
 from cogtally.gears.notation import parse_name
 from cogtally.gears.turning import turning as what_turns
+from cogtally.show.screen import say_notes, show_or_json
 
 
 def turning(
@@ -51,15 +52,9 @@ def turning(
         from cogtally.show.train import table_subject
 
         drawn.draw(lambda gear: table_subject(table, gear=gear, sliding=box.joints.sliding))
-    from cogtally.show.screen import console_for, note
-    from cogtally.show.turning import notes, show_turning
+    from cogtally.show.turning import notes, show_turning, turning_json
 
-    if as_json:
-        from cogtally.show.screen import print_json
-        from cogtally.show.turning import turning_json
-
-        print_json(turning_json(box, heard))
-    else:
-        show_turning(box, heard, console_for())
-    for said in notes(box, [word.text for word in read.words if word.turn is not None]):
-        note(f"Note: {said}")
+    show_or_json(
+        as_json, lambda: turning_json(box, heard), lambda console: show_turning(box, heard, console)
+    )
+    say_notes(notes(box, [word.text for word in read.words if word.turn is not None]))

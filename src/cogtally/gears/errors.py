@@ -27,6 +27,11 @@ def shown(text: str, longest: int = LONGEST_SHOWN) -> str:
     return plain(text if len(text) <= longest else text[: longest - 3] + "…")
 
 
+def why_of(error: Exception) -> str:
+    """Return in lower case why the system refused something."""
+    return (getattr(error, "strerror", None) or str(error)).lower()
+
+
 class UserError(Exception):
     """Something a person typed or wrote cannot be understood or used.
 

@@ -62,10 +62,7 @@ class Sheet:
     """A CSV text under a header: `columns` in order, and its rows as they are read."""
 
     def __init__(
-        self,
-        lines: Iterable[str],
-        file: str,
-        check: Callable[[Sequence[str]], UserError | None],
+        self, lines: Iterable[str], file: str, check: Callable[[Sequence[str]], UserError | None]
     ) -> None:
         """Read the header; raise UserError where there is none, or `check` finds fault with it."""
         self.file = file

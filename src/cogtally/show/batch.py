@@ -15,16 +15,17 @@ from collections.abc import Callable, Iterator, Mapping, Sequence
 from contextlib import contextmanager
 from dataclasses import dataclass
 from pathlib import Path
-from typing import TYPE_CHECKING, Any, BinaryIO, Protocol, TextIO
+from typing import TYPE_CHECKING, Any, BinaryIO, TextIO
 
 from cogtally.evidence.posterior import UNCATALOGUED
 from cogtally.gears.cells import cell_text, text_cell
-from cogtally.gears.errors import UserError, shown
+from cogtally.gears.errors import UserError, shown, why_of
 from cogtally.gears.notation import written_count
 from cogtally.shelf.batch import LONGEST_LINE
 from cogtally.shelf.stock import wanted_among
 from cogtally.show.box import FORMAT, answer_json
 from cogtally.show.piece import off_json
+from cogtally.show.screen import keys_of
 from cogtally.show.stock import wanted_json
 
 if TYPE_CHECKING:
@@ -36,51 +37,15 @@ if TYPE_CHECKING:
 
 ITEM, ERROR = "item", "error"
 PIECE_COLUMNS = (
-    ITEM,
-    "verdict",
-    "probability",
-    "family",
-    "piece",
-    "teeth",
-    "sets",
-    "off",
-    "first",
-    "second",
-    "uncatalogued",
-    "wanted",
-    ERROR,
+    *(ITEM, "verdict", "probability", "family", "piece", "teeth", "sets", "off"),
+    *("first", "second", "uncatalogued", "wanted", ERROR),
 )
 BOX_COLUMNS = (
-    ITEM,
-    "verdict",
-    "probability",
-    "whole_box",
-    "family",
-    "sets",
-    "strangers",
-    "not_counted",
-    "off",
-    ERROR,
+    *(ITEM, "verdict", "probability", "whole_box", "family", "sets", "strangers"),
+    *("not_counted", "off", ERROR),
 )
 #: Of a probability in a cell; a line of JSON has all of them.
 _DIGITS = 6
-
-
-class Lines(Protocol):
-    """How rows go out: each as one line, read back where a run is taken up again."""
-
-    @property
-    def header(self) -> str:
-        """What stands above all lines; empty where nothing does."""
-
-    def answered(self, row: int, item: str, answer: Any) -> str:
-        """Return the line of an answered row."""
-
-    def refused(self, row: int, item: str, error: str) -> str:
-        """Return the line of a row that could not be read."""
-
-    def read(self, line: str) -> tuple[str, bool] | None:
-        """Return what a line calls its item, and whether it was refused; None for no such line."""
 
 
 class CsvLines:
@@ -145,6 +110,10 @@ class JsonLines:
             return None
 
 
+#: How rows go out: each as one line, read back where a run is taken up again.
+Lines = CsvLines | JsonLines
+
+
 def piece_cells(found: LooseAnswer, wants: Sequence[Want] = ()) -> list[str]:
     """Return the cells of a loose piece between its item and its error; `wants`: looked for."""
     verdict = found.verdict
@@ -174,14 +143,13 @@ def piece_document(found: LooseAnswer, wants: Sequence[Want] = ()) -> dict[str, 
     """Return a loose piece for machines; types alike in teeth are one answer."""
     posterior = found.posterior
     return {
-        "verdict": {"kind": found.verdict.kind, "probability": found.verdict.probability},
+        "verdict": keys_of(found.verdict, "kind", "probability"),
         "answers": [
             {
                 "family": group.family.id,
                 "piece": group.piece.name,
                 "type": list(group.teeth) if group.is_listed else None,
-                "sets": list(group.sets),
-                "probability": group.probability,
+                **keys_of(group, "sets", "probability"),
             }
             for group in found.groups
         ],
@@ -278,11 +246,7 @@ def _lines(stream: BinaryIO, at: Callable[[int], None]) -> Iterator[str]:
 
 def _unreadable(name: object, error: Exception) -> UserError:
     mend = "give a .csv file with a row an item, or - for standard input"
-    return UserError(f"the file cannot be read: {_reason(error)}", shown(str(name)), mend)
-
-
-def _reason(error: Exception) -> str:
-    return (getattr(error, "strerror", None) or str(error)).lower()
+    return UserError(f"the file cannot be read: {why_of(error)}", shown(str(name)), mend)
 
 
 @contextmanager
@@ -303,7 +267,7 @@ def writing(name: str | None, lines: Lines, *, resume: bool) -> Iterator[tuple[T
     except (OSError, ValueError) as error:
         place = "standard output" if name is None else shown(name)
         mend = "" if name is None else "give --out a file in a folder that can be written"
-        raise UserError(f"the answers cannot be written: {_reason(error)}", place, mend) from error
+        raise UserError(f"the answers cannot be written: {why_of(error)}", place, mend) from error
 
 
 @contextmanager

@@ -10,8 +10,8 @@ from typing import TYPE_CHECKING, Any
 
 from cogtally.catalog.book import CHANGED, GONE, NEW, differences_of
 from cogtally.shelf.stock import ANSWERS, ITEMS, NOW
-from cogtally.show.catalog import count_of, differences_json, show_differences
-from cogtally.show.screen import DIM, STRONG, plain, wrapped
+from cogtally.show.catalog import differences_json, show_differences
+from cogtally.show.screen import DIM, STRONG, count_of, keys_of, plain, time_text, wrapped
 from cogtally.store import Change, Entry
 
 if TYPE_CHECKING:
@@ -22,18 +22,8 @@ FORMAT = 1
 MOST_SHOWN = 20
 _LONGEST_TEXT = 60
 #: Columns that follow from others, or only tell when.
-_LEFT_OUT = {
-    "id",
-    "item",
-    "moment",
-    "counts",
-    "turns",
-    "changed",
-    "shares",
-    "entry",
-    "at",
-    "catalog",
-}
+_LEFT_OUT = {"moment", "counts", "turns", "changed", "shares", "entry", "catalog"}
+_LEFT_OUT |= {"id", "item", "at"}
 
 
 def show_log(entries: Sequence[Entry], console: Console) -> None:
@@ -44,7 +34,7 @@ def show_log(entries: Sequence[Entry], console: Console) -> None:
     widest = max(len(str(entry.id)) for entry in entries)
     for entry in entries:
         back = "" if entry.undone_by is None else f"  (taken back by {entry.undone_by})"
-        text = f"{entry.id:>{widest}}  {_time(entry.at)}  {plain(entry.what)}{back}"
+        text = f"{entry.id:>{widest}}  {time_text(entry.at)}  {plain(entry.what)}{back}"
         style = DIM if entry.undone_by is not None else ""
         for line in wrapped(text, console.width, hanging=widest + 2):
             console.print(line, style=style, soft_wrap=True)
@@ -70,8 +60,7 @@ def show_entry(entry: Entry, changes: Sequence[Change], in_the_way: str, console
         console.print(f"… and {count_of(len(items) - MOST_SHOWN, 'more')}.", soft_wrap=True)
     back = f"'cogtally undo {entry.id}' takes all of this back."
     said = f"It cannot be taken back: {plain(in_the_way)}." if in_the_way else back
-    for line in wrapped(said, console.width):
-        console.print(line, soft_wrap=True)
+    console.print("\n".join(wrapped(said, console.width)), soft_wrap=True)
 
 
 def show_undone(entry: Entry, changes: Sequence[Change], console: Console) -> None:
@@ -107,19 +96,7 @@ def entry_json(entry: Entry, changes: Sequence[Change], in_the_way: str) -> dict
 
 
 def _entry_json(entry: Entry) -> dict[str, Any]:
-    return {
-        "id": entry.id,
-        "at": entry.at,
-        "room": entry.room,
-        "what": entry.what,
-        "rows": entry.rows,
-        "undoes": entry.undoes,
-        "undone_by": entry.undone_by,
-    }
-
-
-def _time(at: str) -> str:
-    return plain(at).replace("T", " ").removesuffix("Z") + " UTC"
+    return keys_of(entry, "id", "at", "room", "what", "rows", "undoes", "undone_by")
 
 
 def _changed_items(

@@ -16,30 +16,7 @@ from cogtally.evidence.reading import RECOUNT as TO_RECOUNT
 from cogtally.evidence.reading import Answer, Verdict
 from cogtally.evidence.seen import Counted, counted_wheels
 from cogtally.gears.looks import feature_name
-from cogtally.shelf.session import (
-    ALL_AGAIN,
-    ALL_COUNTED,
-    BACK,
-    LOOKED,
-    MARK,
-    NAME,
-    NAMED,
-    PIECE,
-    RECOUNT,
-    SEEN,
-    SKIP,
-    SPENT,
-    SURE,
-    TIPPED,
-    Asked,
-    Bench,
-    Outcome,
-    Question,
-    Session,
-    Step,
-    View,
-    question_of,
-)
+from cogtally.shelf import session as sessions
 from cogtally.show.screen import DEMO_CAUTION, per_cent, plain, wrapped, written_list
 
 #: So many sets are called by name in one line.
@@ -89,7 +66,7 @@ _HELD = "On an axle hold one wheel, turn the other, and write /held: {gear}@2.3:
 SAFETY = "Turn by hand only: engine disconnected, box supported, fingers out of the mesh."
 
 
-def question_lines(view: View) -> list[str]:
+def question_lines(view: sessions.View) -> list[str]:
     """Return the question that stands, and a line with the two next best."""
     asked = view.question
     if asked is None:
@@ -108,15 +85,15 @@ def question_lines(view: View) -> list[str]:
     return [found, then(view.answer, view.then)]
 
 
-def prompt(question: Question | None) -> str:
+def prompt(question: sessions.Question | None) -> str:
     """Return what stands before the entry."""
     return f"{question.asked if question else ''}> "
 
 
-def how_lines(question: Question | None, family: Family | None) -> list[str]:
+def how_lines(question: sessions.Question | None, family: Family | None) -> list[str]:
     """Return how to do what was asked."""
     if question is not None and question.feature:
-        return list(_LOOKING if question.feature == MARK else _LOOKED_AT)
+        return list(_LOOKING if question.feature == sessions.MARK else _LOOKED_AT)
     if question is None or question.wheel:
         return [*_COUNTING, SAFETY]
     turns = "1 whole turn" if question.turns == 1 else f"{question.turns} whole turns"
@@ -126,16 +103,16 @@ def how_lines(question: Question | None, family: Family | None) -> list[str]:
     return [*lines, SAFETY]
 
 
-def entered_line(outcome: Outcome, before: Answer, after: Answer) -> str:
+def entered_line(outcome: sessions.Outcome, before: Answer, after: Answer) -> str:
     """Return what an entry did, with the answer in one line and how it moved; empty for a wish."""
     about = outcome.about
     if about is None:
         return ""
-    if outcome.kind in LOOKED:
+    if outcome.kind in sessions.LOOKED:
         return f"{_entered(about)}: {answer_line(after, before)}"
-    if outcome.kind == SKIP:
+    if outcome.kind == sessions.SKIP:
         return f"Left out: {_skipped(about)}. Name another wheel, or write turn."
-    if outcome.kind == BACK:
+    if outcome.kind == sessions.BACK:
         return f"Taken back: {_undone(about)}. Now {answer_line(after, before)}."
     return ""
 
@@ -194,12 +171,12 @@ def _label(verdict: Verdict, with_family: bool = True) -> str:
     return f"a variant of {name}"
 
 
-def _count_question(view: View, asked: Question) -> str:
+def _count_question(view: sessions.View, asked: sessions.Question) -> str:
     family = view.answer.family
     counted = counted_wheels(view.answer.seen, family).get(_kept(family, asked.wheel))
     again = f" again ({_results(counted)} so far)" if counted else ""
     what = f"Count {asked.wheel}{again}"
-    if asked.why == ALL_AGAIN:
+    if asked.why == sessions.ALL_AGAIN:
         what = f"Count all of it again, now {asked.wheel} ({_results(counted)} so far)"
     known = [part for part in (_where(family, asked.wheel), _why(view, asked)) if part]
     return f"{what}: {'; '.join(known)}." if known else f"{what}."
@@ -209,33 +186,33 @@ def _results(counted: Counted | None) -> str:
     return written_list(str(result) for result in counted.results) if counted else ""
 
 
-def _why(view: View, asked: Question) -> str:
+def _why(view: sessions.View, asked: sessions.Question) -> str:
     """The reason that a count is asked for."""
-    if asked.why == ALL_AGAIN:
+    if asked.why == sessions.ALL_AGAIN:
         return "the counting looks hasty"
-    if asked.why == RECOUNT:
+    if asked.why == sessions.RECOUNT:
         verdict = view.answer.verdict
         for recount in view.answer.recounts:
             alone = recount.without is None and recount.wheel == asked.wheel
             if alone and verdict.names_sets and recount.listed is not None:
                 return f"{written_list(verdict.sets, 'or')} has {recount.listed} there"
         return "one count alone speaks for this answer"
-    if asked.why == TIPPED:
+    if asked.why == sessions.TIPPED:
         return "this count alone tipped the answer"
-    if asked.why == PIECE:
+    if asked.why == sessions.PIECE:
         left = len(view.uncounted) - len(view.unreachable)
         return "the last piece to count" if left == 1 else f"{left} pieces to count"
     return "" if asked.bits is None else WORTH_MOST
 
 
-def _look_question(view: View, asked: Question) -> str:
-    if asked.why != TIPPED:
+def _look_question(view: sessions.View, asked: sessions.Question) -> str:
+    if asked.why != sessions.TIPPED:
         return f"Look at {_look(view)}; {WORTH_MOST}."
-    what = asked.feature if asked.feature == MARK else feature_name(asked.feature)
+    what = asked.feature if asked.feature == sessions.MARK else feature_name(asked.feature)
     return f"Look at the {what} of {asked.owner} again; it alone tipped the answer."
 
 
-def _look(view: View) -> str:
+def _look(view: sessions.View) -> str:
     if view.look is None:
         return ""
     from cogtally.show.box import look_words
@@ -243,9 +220,9 @@ def _look(view: View) -> str:
     return look_words(view.answer, view.look)
 
 
-def _turn_question(asked: Question) -> str:
+def _turn_question(asked: sessions.Question) -> str:
     turns = "one whole turn" if asked.turns == 1 else f"{asked.turns} whole turns"
-    if asked.why == TIPPED:
+    if asked.why == sessions.TIPPED:
         why = " again; this test alone tipped the answer"
     else:
         why = "" if asked.bits is None else f"; {WORTH_MOST}"
@@ -271,35 +248,39 @@ def _kept(family: Family | None, wheel: str) -> str:
     return wheel if family is None else family.train.names.get(wheel, wheel)
 
 
-def _skipped(step: Step) -> str:
+def _skipped(step: sessions.Step) -> str:
     return f"turn tests of gear {step.of[:-1]}" if step.of.endswith("@") else step.of
 
 
-def _entered(step: Step) -> str:
+def _entered(step: sessions.Step) -> str:
     """What was seen, as it can be typed again."""
-    return " ".join(step.words) if step.kind == SEEN else plain(f"{step.kind} {step.words[0]}")
+    return (
+        " ".join(step.words)
+        if step.kind == sessions.SEEN
+        else plain(f"{step.kind} {step.words[0]}")
+    )
 
 
-def _undone(step: Step) -> str:
-    if step.kind in LOOKED:
+def _undone(step: sessions.Step) -> str:
+    if step.kind in sessions.LOOKED:
         return _entered(step)
-    if step.kind == SKIP:
+    if step.kind == sessions.SKIP:
         return f"that {_skipped(step)} cannot be seen"
-    wheel, gear, _ = question_of(step.of)
+    wheel, gear, _ = sessions.question_of(step.of)
     return f"the wish for {wheel or f'a turn test of gear {gear}'}"
 
 
 #: The ends as the list and the options call them.
-_ENDS = {NAME: "quick", SURE: "sure"}
+_ENDS = {sessions.NAME: "quick", sessions.SURE: "sure"}
 #: In the list what is said of a session stands beside its id where so many columns are left.
 LEAST_ROOM = 36
 _FOR = {
-    NAME: "to name the box",
-    SURE: "to be sure that the box is not mixed: every piece gets a count",
+    sessions.NAME: "to name the box",
+    sessions.SURE: "to be sure that the box is not mixed: every piece gets a count",
 }
 
 
-def first_lines(bench: Bench, catalog: Catalog, family: str) -> list[str]:
+def first_lines(bench: sessions.Bench, catalog: Catalog, family: str) -> list[str]:
     """Return what a session begins with."""
     asked = f"{family} alone" if family else _counted(len(catalog.families), "family", "families")
     sets = catalog.set_count
@@ -313,7 +294,7 @@ def first_lines(bench: Bench, catalog: Catalog, family: str) -> list[str]:
     return [*lines, SAFETY, "? lists what can be written, how tells how to count."]
 
 
-def resumed_lines(session: Session, view: View) -> list[str]:
+def resumed_lines(session: sessions.Session, view: sessions.View) -> list[str]:
     """Return where a session stands that is taken up again."""
     bench = session.bench
     lines = [
@@ -330,7 +311,7 @@ def resumed_lines(session: Session, view: View) -> list[str]:
     return lines
 
 
-def changed_line(before: Asked, now: Asked) -> str:
+def changed_line(before: sessions.Asked, now: sessions.Asked) -> str:
     """Return what to say where a session asks another catalog than before; empty where not."""
     if (before.catalog, before.demo) != (now.catalog, now.demo):
         return "This session asked another catalog before. The answer is of the one asked now."
@@ -342,33 +323,33 @@ def changed_line(before: Asked, now: Asked) -> str:
     return ""
 
 
-def end_line(view: View) -> str:
+def end_line(view: sessions.View) -> str:
     """Return why a session has ended by itself."""
-    if view.ending == NAMED:
+    if view.ending == sessions.NAMED:
         if view.answer.verdict.disagrees and view.answer.verdict.names_sets:
             return "This answer has reached 90 %, but not every wheel agrees."
         return "Settled: this answer has reached 90 %."
-    if view.ending == ALL_COUNTED:
+    if view.ending == sessions.ALL_COUNTED:
         seeable = " that can be seen" if view.unreachable else ""
         return f"Every piece{seeable} has a count."
-    if view.ending == SPENT:
+    if view.ending == sessions.SPENT:
         return "Nothing more that can be seen is worth 0.05 bit."
     return ""
 
 
-def kept_lines(session_id: str, view: View | None, end: str) -> list[str]:
+def kept_lines(session_id: str, view: sessions.View | None, end: str) -> list[str]:
     """Return how to take a session up again; `view` where it ended with an answer."""
     if not session_id:
         return ["Nothing was entered, so nothing is kept."]
     again = f"cogtally session --resume {session_id}"
     lines = ["The session is kept. To go on with it:", again]
-    settled = view is not None and view.ending == NAMED and view.answer.verdict.is_clean
-    if settled and view is not None and end == NAME and view.uncounted:
+    settled = view is not None and view.ending == sessions.NAMED and view.answer.verdict.is_clean
+    if settled and view is not None and end == sessions.NAME and view.uncounted:
         lines += ["To be sure that the box is not mixed:", f"{again} --sure"]
     return lines
 
 
-def command_line(bench: Bench, asked: Asked) -> str:
+def command_line(bench: sessions.Bench, asked: sessions.Asked) -> str:
     """Return the one line for a shell that asks the same of the same catalog."""
     line = ["cogtally", "identify"]
     if asked.demo:
@@ -391,13 +372,13 @@ def command_line(bench: Bench, asked: Asked) -> str:
     return join(line)
 
 
-def list_lines(sessions: Sequence[Session], width: int) -> list[str]:
+def list_lines(every: Sequence[sessions.Session], width: int) -> list[str]:
     """Return the sessions that are kept: id, time, title, then the answer so far and of what."""
-    if not sessions:
+    if not every:
         return ["No session is kept."]
     found = []
-    wide = max(len(session.id) for session in sessions)
-    for session in sessions:
+    wide = max(len(session.id) for session in every)
+    for session in every:
         head = f"{session.id:<{wide}}  {_time(session.last)}  "
         about = [plain(session.so_far), *_listed(session)]
         texts = [plain(session.asked.title), "; ".join(filter(None, about))]
@@ -410,7 +391,7 @@ def list_lines(sessions: Sequence[Session], width: int) -> list[str]:
     return found
 
 
-def deleted_lines(session: Session | None, session_id: str) -> list[str]:
+def deleted_lines(session: sessions.Session | None, session_id: str) -> list[str]:
     """Return that a session was deleted, and how to ask again what was counted in it."""
     if session is None:
         return [f"Session {session_id}, which could not be read, is deleted."]
@@ -421,11 +402,11 @@ def deleted_lines(session: Session | None, session_id: str) -> list[str]:
     return lines
 
 
-def _titled(session: Session) -> str:
+def _titled(session: sessions.Session) -> str:
     return f" ({plain(session.asked.title)})" if session.asked.title else ""
 
 
-def list_json(sessions: Sequence[Session]) -> dict[str, Any]:
+def list_json(every: Sequence[sessions.Session]) -> dict[str, Any]:
     """Return the sessions that are kept as a document for machines."""
     return {
         "format": 1,
@@ -445,12 +426,12 @@ def list_json(sessions: Sequence[Session]) -> dict[str, Any]:
                 "features": list(s.bench.features),
                 "skipped": sorted(s.bench.skipped),
             }
-            for s in sessions
+            for s in every
         ],
     }
 
 
-def _listed(session: Session) -> list[str]:
+def _listed(session: sessions.Session) -> list[str]:
     """How much was seen, for which end, of which catalog and family."""
     bench, asked = session.bench, session.asked
     if asked.demo:
@@ -462,7 +443,7 @@ def _listed(session: Session) -> list[str]:
     return [seen, _ENDS[asked.end], f"{catalog}{family}"]
 
 
-def _seen(bench: Bench) -> str:
+def _seen(bench: sessions.Bench) -> str:
     """All that was seen, as it can be typed again."""
     looks = [*(f"mark {m}" for m in bench.marks), *(f"feature {f}" for f in bench.features)]
     return plain("; ".join([*filter(None, [" ".join(bench.words)]), *looks]))

@@ -1,9 +1,38 @@
-"""`cogtally catalog`: what its commands share with others.
+"""`cogtally catalog`: look after the catalog; and what its commands share with others.
 
-Leaves each command to its own file.
+What each command does is left to its own room.
 """
 
-from cogtally.cli.catalog.add import refuse_demo, say_warnings, whole_text
-from cogtally.cli.catalog.editor import edit_file, file_beside
+from cogtally.cli.catalog.add import add, refuse_demo, say_warnings, show_kept_or_json, whole_text
+from cogtally.cli.catalog.book import check, export, import_files, init
+from cogtally.cli.catalog.edit import edit
+from cogtally.cli.catalog.editor import edit_file, kept_beside
+from cogtally.cli.catalog.views import apart, find, list_families, show
+from cogtally.cli.commands import group
+from cogtally.cli.completion import completing
 
-__all__ = ["edit_file", "file_beside", "refuse_demo", "say_warnings", "whole_text"]
+app = group(
+    "Look after the catalog.",
+    {
+        "check": check,
+        "apart": apart,
+        "init": completing(init),
+        "import": completing(import_files),
+        "export": export,
+        "show": show,
+        "list": list_families,
+        "find": find,
+        "add": add,
+        "edit": edit,
+    },
+)
+
+__all__ = [
+    "app",
+    "edit_file",
+    "kept_beside",
+    "refuse_demo",
+    "say_warnings",
+    "show_kept_or_json",
+    "whole_text",
+]

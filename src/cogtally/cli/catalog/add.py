@@ -5,18 +5,19 @@ What the words mean is left to the notation, whether the set will do to the cata
 
 from __future__ import annotations
 
-from pathlib import Path
 from typing import TYPE_CHECKING
 
+from cogtally.catalog.model import Catalog, Family, RatioSet
 from cogtally.cli import options
 from cogtally.cli.options import argument, option
 from cogtally.cli.output import now_written
 from cogtally.cli.places import asked_book
-from cogtally.gears.errors import UserError
+from cogtally.gears.errors import UserError, shown
+from cogtally.gears.printed import parse_ratio
+from cogtally.show.screen import note, show_or_json
 
 if TYPE_CHECKING:
     from cogtally.catalog.changes import Kept
-    from cogtally.catalog.model import Catalog, Family
 
 
 def add(
@@ -57,6 +58,7 @@ def add(
             "neither teeth nor ratios were written",
             mend="write teeth (1=14/31) or printed ratios (--ratio 1=3.65)",
         )
+    from cogtally.catalog.book import partly_read
     from cogtally.catalog.changes import (
         keep_set,
         new_set_name,
@@ -64,7 +66,6 @@ def add(
         written_marks,
         written_pairs,
     )
-    from cogtally.catalog.model import RatioSet
     from cogtally.evidence.seen import TRADE_NAMES
     from cogtally.evidence.structure import is_entangled
     from cogtally.gears.notation import parse_seen, refuse_other_pairs
@@ -72,7 +73,7 @@ def add(
     box = parse_seen(seen or [])
     refuse_other_pairs(box)
     place = asked_book(catalog, there=layout is None)
-    known = _catalog_of(place)
+    known = partly_read(place) if place.exists() else Catalog(())
     family, of, set_id = new_set_name(known, name_of_set)
     home = _home(known, family, of, layout, direct, whole_text(family_name, "--family-name"))
     counted = written_pairs(box, family)
@@ -89,13 +90,8 @@ def add(
         features=written_features(_whole(feature, "--feature"), family, TRADE_NAMES),
     )
     home_id = home if isinstance(home, str) else home.id
-    kept = keep_set(
-        place,
-        home,
-        new,
-        f"catalog add {home_id}/{set_id}",
-        entangled=is_entangled,
-    )
+    what = f"catalog add {home_id}/{set_id}"
+    kept = keep_set(place, home, new, what, entangled=is_entangled)
     say_kept(kept, str(place), as_json=as_json)
 
 
@@ -108,25 +104,25 @@ def refuse_demo(demo: bool) -> None:
 
 def say_kept(kept: Kept, book: str, *, as_json: bool) -> None:
     """Print what was written into a book; what is odd about it goes to standard error."""
-    from cogtally.show.catalog import kept_json, show_kept
-
     if kept.differences:
         now_written("the book is changed, and 'cogtally undo' takes that back")
-    if as_json:
-        from cogtally.show.screen import print_json
-
-        print_json(kept_json(kept, book=book))
-    else:
-        from cogtally.show.screen import console_for
-
-        show_kept(kept, console_for(), book=book)
+    show_kept_or_json(kept, book, as_json=as_json)
     say_warnings(kept)
+
+
+def show_kept_or_json(kept: Kept, book: str, *, as_json: bool) -> None:
+    """Print what was written into a book."""
+    from cogtally.show.catalog import kept_json, show_kept
+
+    show_or_json(
+        as_json,
+        lambda: kept_json(kept, book=book),
+        lambda console: show_kept(kept, console, book=book),
+    )
 
 
 def say_warnings(kept: Kept) -> None:
     """Print the warnings about what was written, a line each, on standard error."""
-    from cogtally.show.screen import note
-
     for problem in kept.warnings:
         note(f"Warning: {problem}")
 
@@ -141,13 +137,6 @@ def whole_text(text: str | None, option: str) -> str:
     return found
 
 
-def _catalog_of(place: Path) -> Catalog:
-    from cogtally.catalog.book import partly_read
-    from cogtally.catalog.model import Catalog as Families
-
-    return partly_read(place) if place.exists() else Families(())
-
-
 def _home(
     known: Catalog,
     family: Family | None,
@@ -159,11 +148,10 @@ def _home(
     """The id of the family that the set goes to, or a new family."""
     if family is None:
         from cogtally.catalog.changes import no_family
-        from cogtally.catalog.model import Family as NewFamily
 
         if layout is None:
             raise no_family(known, text)
-        return NewFamily(id=text, name=name, layout=layout, direct=direct or None)
+        return Family(id=text, name=name, layout=layout, direct=direct or None)
     _same_as_known("--layout", layout, family.layout, family.id)
     _same_as_known("--direct", direct, family.direct, family.id)
     _same_as_known("--family-name", name or None, family.name, family.id)
@@ -179,10 +167,17 @@ def _same_as_known(option: str, given: str | None, known: str | None, family: st
 
 def _ratios(words: list[str]) -> dict[str, str]:
     from cogtally.gears.notation import parse_name
-    from cogtally.gears.printed import parse_ratio
 
     found: dict[str, str] = {}
-    for gear, text in _parted(words):
+    for word in words:
+        left, equals, right = word.partition("=")
+        if not equals or not left.strip() or not right.strip():
+            raise UserError(
+                "'=' with a text on both sides was expected",
+                f"--ratio {shown(word)}",
+                "write GEAR=RATIO: 1=3.65",
+            )
+        gear, text = whole_text(left, "--ratio"), right.strip()
         parse_name(gear, "--ratio")
         if gear in found:
             raise UserError("two ratios of one gear were written", f"--ratio {gear}")
@@ -192,22 +187,6 @@ def _ratios(words: list[str]) -> dict[str, str]:
 
 def _whole(words: list[str] | None, option: str) -> list[str]:
     return [whole_text(word, option) for word in words or []]
-
-
-def _parted(words: list[str]) -> list[tuple[str, str]]:
-    from cogtally.gears.errors import shown
-
-    found = []
-    for word in words:
-        left, equals, right = word.partition("=")
-        if not equals or not left.strip() or not right.strip():
-            raise UserError(
-                "'=' with a text on both sides was expected",
-                f"--ratio {shown(word)}",
-                "write GEAR=RATIO: 1=3.65",
-            )
-        found.append((whole_text(left, "--ratio"), right.strip()))
-    return found
 
 
 def _number(text: str | None) -> float:

@@ -1,11 +1,13 @@
-"""`cogtally catalog init | import | export`: the user's own book.
+"""`cogtally catalog init | import | export | check`: the user's own book, and what is wrong.
 
-What an import comes to is left to the catalog, transactions to the store, its look to `show`.
+What an import comes to and what is right is left to the catalog, transactions to the store.
 """
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING
+
+import typer
 
 from cogtally.cli import options
 from cogtally.cli.known import asked_catalog
@@ -13,11 +15,14 @@ from cogtally.cli.options import argument, flag, option
 from cogtally.cli.output import now_written
 from cogtally.cli.places import asked_book
 from cogtally.gears.errors import UserError
+from cogtally.show import screen
+from cogtally.store import check_head
 
 if TYPE_CHECKING:
     from cogtally.catalog.model import Catalog
 
 
+FOUND_WRONG = 1
 #: Files that somebody may want an export to be; another name is one of a folder.
 OTHER_FILES = (".txt", ".json", ".jsonl", ".tsv", ".ods", ".xls", ".xlsx", ".yaml", ".yml", ".db")
 
@@ -30,7 +35,7 @@ def init(catalog: str | None = options.BOOK) -> None:
     make_catalog_book(path)
     now_written(f"{path} is there, an empty book")
     _say(f"Made an empty book: {path}")
-    _note("'cogtally catalog import PATH' fills it from TOML and CSV files.")
+    screen.note("'cogtally catalog import PATH' fills it from TOML and CSV files.")
 
 
 def import_files(
@@ -44,21 +49,18 @@ def import_files(
     from cogtally.catalog.book import without_collecting
     from cogtally.catalog.changes import import_into, named
     from cogtally.evidence.structure import is_entangled
-    from cogtally.show.screen import progress
 
     if not paths:
         mend = "name TOML or CSV files, or folders of them"
         raise UserError("PATH is missing", "cogtally catalog import", mend)
     book = asked_book(catalog)
     if book.exists():
-        from cogtally.store import check_head
-
         # Said before thousands of files are read.
         check_head(book)
     with without_collecting():
         read = _read(paths)
     made = not book.exists()
-    with progress("Writing"), without_collecting():
+    with screen.progress("Writing"), without_collecting():
         plan = import_into(
             book,
             read,
@@ -69,15 +71,13 @@ def import_files(
         )
     if not dry_run:
         now_written("the book has all that was imported")
-    if as_json:
-        from cogtally.show.catalog import plan_json
+    from cogtally.show.catalog import plan_json, show_plan
 
-        _print_json(plan_json(plan, book=str(book), made=made, dry_run=dry_run))
-    else:
-        from cogtally.show.catalog import show_plan
-        from cogtally.show.screen import console_for
-
-        show_plan(plan, console_for(), book=str(book), made=made, dry_run=dry_run)
+    screen.show_or_json(
+        as_json,
+        lambda: plan_json(plan, book=str(book), made=made, dry_run=dry_run),
+        lambda console: show_plan(plan, console, book=str(book), made=made, dry_run=dry_run),
+    )
 
 
 def export(
@@ -104,12 +104,10 @@ def export(
     done = export_catalog(known, place, form, replaces=force)
     now_written(f"{path} is written")
     for family, what in done.left_out.items():
-        _note(f"{family}: CSV has no place for {', '.join(what)}; TOML keeps it.")
-    from cogtally.show.catalog import count_of
-
-    families = count_of(len(known.families), "family", "families")
-    sets = count_of(known.set_count, "set")
-    _say(f"Wrote {families}, {sets} into {count_of(len(done.files), 'file')}: {path}")
+        screen.note(f"{family}: CSV has no place for {', '.join(what)}; TOML keeps it.")
+    families = screen.count_of(len(known.families), "family", "families")
+    sets = screen.count_of(known.set_count, "set")
+    _say(f"Wrote {families}, {sets} into {screen.count_of(len(done.files), 'file')}: {path}")
 
 
 def _read(paths: list[str]) -> Catalog:
@@ -117,36 +115,79 @@ def _read(paths: list[str]) -> Catalog:
     from cogtally.catalog.files import read_catalogs
     from cogtally.catalog.problem import CatalogError
     from cogtally.evidence.structure import is_entangled
-    from cogtally.show.catalog import count_of
-    from cogtally.show.screen import progress
 
-    with progress("Reading and checking") as advance:
+    with screen.progress("Reading and checking") as advance:
         read, problems = read_catalogs(paths, entangled=is_entangled, progress=advance)
     if any(problem.is_error for problem in problems):
         raise CatalogError(problems)
     if problems:
-        warnings = count_of(len(problems), "warning")
-        _note(f"{warnings}: 'cogtally catalog check PATH' lists {_them(len(problems))}.")
+        them = "it" if len(problems) == 1 else "them"
+        warnings = screen.count_of(len(problems), "warning")
+        screen.note(f"{warnings}: 'cogtally catalog check PATH' lists {them}.")
     return read
 
 
-def _them(number: int) -> str:
-    return "it" if number == 1 else "them"
-
-
 def _say(text: str) -> None:
-    from cogtally.show.screen import console_for, plain
-
-    console_for().print(plain(text), soft_wrap=True)
+    screen.console_for().print(screen.plain(text), soft_wrap=True)
 
 
-def _note(text: str) -> None:
-    from cogtally.show.screen import note
+def check(
+    path: str | None = argument("PATH", "A TOML or CSV file, a folder of them, or a book."),
+    mend: bool = flag("--mend", "Put spoilt rows of a book back from its log."),
+    as_json: bool = options.JSON,
+) -> None:
+    """Say all that is wrong with a catalog. Exit code 1 if anything of it is an error."""
+    from cogtally.catalog.files import read_catalog
+    from cogtally.catalog.problem import PATH_CODES, CatalogError
+    from cogtally.evidence.structure import is_entangled
 
-    note(text)
+    if path is None:
+        kinds = "name a TOML or CSV file, a folder of them, or a book"
+        raise UserError("PATH is missing", "cogtally catalog check", kinds)
+    if mend:
+        _mend(path, as_json)
+        return
+    read, problems = read_catalog(path, entangled=is_entangled)
+    if any(problem.code in PATH_CODES for problem in problems):
+        raise CatalogError(problems)
+    screen.show_or_json(
+        as_json,
+        lambda: screen.problems_json(read, problems),
+        lambda console: screen.print_problems(console, read, problems),
+    )
+    if any(problem.is_error for problem in problems):
+        raise typer.Exit(FOUND_WRONG)
 
 
-def _print_json(document: dict[str, Any]) -> None:
-    from cogtally.show.screen import print_json
+def _mend(path: str, as_json: bool) -> None:
+    """Put the rows of a book back from its log, and say which; exit code 1 where some are lost."""
+    from pathlib import Path
 
-    print_json(document)
+    from cogtally.store import mend
+
+    book = Path(path)
+    check_head(book)
+    done = mend(book)
+    found = [f"{fault.named}: {fault.says}" for fault in done.found]
+    document = {
+        "format": 1,
+        "damaged": found,
+        "back": list(done.back),
+        "lost": list(done.lost),
+        "copy": None if done.copy is None else str(done.copy),
+    }
+    said = [
+        *(f"{fault}." for fault in found),
+        *(f"Put back from the log: {row}." for row in done.back),
+        *(f"Lost: {row}." for row in done.lost),
+        "Nothing was wrong: every row is as it was written."
+        if done.copy is None
+        else f"The book as it was is kept as {done.copy}.",
+    ]
+    screen.show_or_json(
+        as_json,
+        lambda: document,
+        lambda console: console.print("\n".join(map(screen.plain, said)), soft_wrap=True),
+    )
+    if done.lost:
+        raise typer.Exit(FOUND_WRONG)

@@ -15,6 +15,7 @@ from cogtally.cli.catalog.add import refuse_demo, say_kept
 from cogtally.cli.options import argument, option
 from cogtally.cli.places import asked_book
 from cogtally.gears.errors import UserError
+from cogtally.show.screen import note
 
 if TYPE_CHECKING:
     from cogtally.catalog.changes import Editing, Kept
@@ -79,44 +80,26 @@ def _written(editing: Editing, text: str, place: Path, file: str) -> Kept:
 def _in_editor(editing: Editing, place: Path) -> Kept:
     """Have the text edited until it will do, or until nobody wants to go on."""
     from cogtally.catalog.changes import Kept, read_text
-    from cogtally.cli.catalog.editor import edit_file, file_beside
-    from cogtally.show.screen import note
+    from cogtally.cli.catalog.editor import edit_file, kept_beside
 
-    path = file_beside(place, editing.subject, editing.text)
-    again = f"'cogtally catalog edit {editing.subject} --from {path}' takes it up again"
-    done = False
-    try:
+    with kept_beside(place, editing.subject, editing.text) as path:
         while True:
             edit_file(path)
             try:
                 text = read_text(path)
-                if text == editing.text:
-                    done = True
-                    return Kept(())
-                kept = _written(editing, text, place, str(path))
-                done = True
-                return kept
+                return (
+                    Kept(()) if text == editing.text else _written(editing, text, place, str(path))
+                )
             except UserError as error:
                 _say_problems(error)
                 if not _goes_on():
-                    raise UserError("nothing was written", editing.subject, again) from error
-    finally:
-        if done or _is_as_it_was(path, editing.text):
-            path.unlink(missing_ok=True)
-        else:
-            note(f"cogtally: the text is kept in {path}")
-
-
-def _is_as_it_was(path: Path, text: str) -> bool:
-    try:
-        return path.read_bytes() == text.encode("utf-8")
-    except OSError:
-        return False
+                    mend = (
+                        f"'cogtally catalog edit {editing.subject} --from {path}' takes it up again"
+                    )
+                    raise UserError("nothing was written", editing.subject, mend) from error
 
 
 def _say_problems(error: UserError) -> None:
-    from cogtally.show.screen import note
-
     for problem in getattr(error, "problems", None) or (error,):
         note(f"cogtally: {problem}")
 

@@ -13,9 +13,12 @@ import signal
 import subprocess
 import sys
 import tempfile
+from collections.abc import Iterator
+from contextlib import contextmanager
 from pathlib import Path
 
-from cogtally.gears.errors import UserError
+from cogtally.gears.errors import UserError, why_of
+from cogtally.show.screen import note
 
 #: Where neither VISUAL nor EDITOR is set: the first of these that is there.
 USUAL = ("sensible-editor", "nano", "vi", "notepad")
@@ -31,9 +34,8 @@ def edit_file(path: Path) -> None:
     try:
         process = subprocess.Popen([*words, str(path)])
     except OSError as error:
-        reason = (error.strerror or str(error)).lower()
         mend = "set VISUAL or EDITOR to an editor, or give the text with --from FILE"
-        raise UserError(f"the editor cannot be started: {reason}", words[0], mend) from None
+        raise UserError(f"the editor cannot be started: {why_of(error)}", words[0], mend) from None
     before = signal.signal(signal.SIGINT, signal.SIG_IGN)
     try:
         code = process.wait()
@@ -44,19 +46,41 @@ def edit_file(path: Path) -> None:
         raise UserError(f"the editor ended with an error ({code})", words[0], mend)
 
 
-def file_beside(book: Path, subject: str, text: str) -> Path:
-    """Write a text into a new file beside the book, named after what it is of; return its path.
+@contextmanager
+def kept_beside(book: Path, subject: str, text: str, again: str = "") -> Iterator[Path]:
+    """Write a text to be edited into a new file beside the book, and give its path.
 
-    There it outlives the machine's next start. Raises UserError.
+    In the end the file goes, unless an error leaves it with another text: then that is said, and
+    with `again` how it is taken up. There it outlives the machine's next start. Raises UserError.
     """
+    path = _file_beside(book, subject, text)
+    done = False
+    try:
+        yield path
+        done = True
+    finally:
+        if done or _is_as_it_was(path, text):
+            path.unlink(missing_ok=True)
+        else:
+            note(f"cogtally: the text is kept in {path}{again.format(path)}")
+
+
+def _is_as_it_was(path: Path, text: str) -> bool:
+    try:
+        return path.read_bytes() == text.encode("utf-8")
+    except OSError:
+        return not path.exists()
+
+
+def _file_beside(book: Path, subject: str, text: str) -> Path:
+    """Write a text into a new file, named after what it is of; return its path."""
     part = re.sub(r"[^a-z0-9]+", "-", subject.casefold()).strip("-")[:LONGEST_PART]
     try:
         number, name = tempfile.mkstemp(".toml", f"edit-{part}-", book.parent)
         with open(number, "wb") as stream:
             stream.write(text.encode("utf-8"))
     except OSError as error:
-        reason = (error.strerror or str(error)).lower()
-        sentence = f"the text to be edited cannot be written: {reason}"
+        sentence = f"the text to be edited cannot be written: {why_of(error)}"
         raise UserError(sentence, str(book.parent)) from None
     return Path(name)
 

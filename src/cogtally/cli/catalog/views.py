@@ -1,4 +1,4 @@
-"""`cogtally catalog show | list | find`: look into the catalog.
+"""`cogtally catalog show | list | find | apart`: look into the catalog.
 
 What is there is left to the catalog, its look to `show`.
 """
@@ -14,6 +14,8 @@ from cogtally.cli.known import asked_catalog, asked_named, empty_catalog
 from cogtally.cli.options import argument, option
 from cogtally.cli.places import asked_place
 from cogtally.gears.errors import UserError
+from cogtally.show.screen import show_or_json
+from cogtally.store import looks_like_book
 
 if TYPE_CHECKING:
     from cogtally.catalog.model import Catalog
@@ -48,19 +50,17 @@ def show(
         _show_beside(known, what, as_json)
         return
     family, one = find_any(known, what[0])
-    if as_json:
-        from cogtally.show.catalog import family_json
-        from cogtally.show.screen import print_json
+    from cogtally.show.catalog import family_json, show_family, show_set
 
-        print_json(family_json(known, family, one))
-        return
-    from cogtally.show.catalog import show_family, show_set
-    from cogtally.show.screen import console_for
-
-    if one is None:
-        show_family(family, known.demo, console_for())
-    else:
-        show_set(family, one, known.demo, console_for())
+    show_or_json(
+        as_json,
+        lambda: family_json(known, family, one),
+        lambda console: (
+            show_family(family, known.demo, console)
+            if one is None
+            else show_set(family, one, known.demo, console)
+        ),
+    )
 
 
 def _show_beside(known: Catalog, what: list[str], as_json: bool) -> None:
@@ -76,16 +76,13 @@ def _show_beside(known: Catalog, what: list[str], as_json: bool) -> None:
         if not one.is_counted:
             raise UserError("no teeth are listed for this set", text, "leave it out")
     sets = [one for _, one in found]
-    if as_json:
-        from cogtally.show.catalog import beside_json
-        from cogtally.show.screen import print_json
+    from cogtally.show.catalog import beside_json, show_beside
 
-        print_json(beside_json(family, sets))
-        return
-    from cogtally.show.catalog import show_beside
-    from cogtally.show.screen import console_for
-
-    show_beside(family, sets, known.demo, console_for())
+    show_or_json(
+        as_json,
+        lambda: beside_json(family, sets),
+        lambda console: show_beside(family, sets, known.demo, console),
+    )
 
 
 def list_families(
@@ -93,16 +90,9 @@ def list_families(
 ) -> None:
     """List the families of the catalog, a line each."""
     known = asked_catalog(catalog, demo)
-    if as_json:
-        from cogtally.show.catalog import list_json
-        from cogtally.show.screen import print_json
+    from cogtally.show.catalog import list_json, show_list
 
-        print_json(list_json(known))
-        return
-    from cogtally.show.catalog import show_list
-    from cogtally.show.screen import console_for
-
-    show_list(known, console_for())
+    show_or_json(as_json, lambda: list_json(known), lambda console: show_list(known, console))
 
 
 def find(
@@ -128,23 +118,15 @@ def find(
         raise UserError("nothing to look for was written", "cogtally catalog find", mend)
     query = parse_query(words or [], ratio or [], source or "")
     found = _found(query, catalog, demo, most=None if as_json else MOST_SHOWN)
-    if as_json:
-        from cogtally.show.catalog import found_json
-        from cogtally.show.screen import print_json
+    from cogtally.show.catalog import found_json, show_found
 
-        print_json(found_json(found))
-    else:
-        from cogtally.show.catalog import show_found
-        from cogtally.show.screen import console_for
-
-        show_found(found, console_for())
+    show_or_json(as_json, lambda: found_json(found), lambda console: show_found(found, console))
     if not found.count:
         raise typer.Exit(FOUND_NOTHING)
 
 
 def _found(query: Query, path: str | None, demo: bool, *, most: int | None) -> Found:
     from cogtally.catalog.search import find_in, find_in_book
-    from cogtally.store import looks_like_book
 
     place = asked_place(path, demo)
     if place is None or not looks_like_book(place):
@@ -153,3 +135,53 @@ def _found(query: Query, path: str | None, demo: bool, *, most: int | None) -> F
     if not found.families:
         raise empty_catalog(place)
     return found
+
+
+def apart(
+    family: str | None = argument("FAMILY", "A family by id, name or alias. Else a line for each."),
+    picture: str | None = option("FILE", "Draw the key as a tree too: .svg, .png or .pdf."),
+    outlines: bool = options.OUTLINES,
+    force: bool = options.FORCE,
+    catalog: str | None = options.CATALOG,
+    demo: bool = options.DEMO,
+    as_json: bool = options.JSON,
+) -> None:
+    """Say which counts tell sets apart.
+
+    The fewest that do so in a family, the fewest that show a miscount or name the set in spite of
+    one, the sets that no count can part, and a key to follow at the bench: what to count first, and
+    what next after each count.
+    """
+    if picture is not None and family is None:
+        raise UserError("a key is of one family", f"--picture {picture}", "name a FAMILY")
+    drawn = None
+    if picture is not None or outlines:
+        from cogtally.cli.report import asked_picture
+
+        drawn = asked_picture(picture, None, force=force, outlines=outlines)
+    known = asked_catalog(catalog, demo) if family is None else asked_named(catalog, demo)
+
+    from cogtally.catalog.apart import tell_apart
+    from cogtally.catalog.find import find_family
+
+    one = find_family(known, family) if family is not None else None
+    asked = known.families if one is None else (one,)
+    found = [tell_apart(each, with_key=one is not None) for each in asked]
+    if drawn is not None:
+        from cogtally.show.catalog import key_drawing
+
+        if found[0].key is None:
+            mend = "look at marks and features instead"
+            raise UserError("no count parts two of its sets", f"--picture {picture}", mend)
+        drawn.write(key_drawing(found[0].key, found[0].family, known.demo), "Drew the key")
+    from cogtally.show.catalog import apart_json, show_all_apart, show_apart
+
+    show_or_json(
+        as_json,
+        lambda: apart_json(known, found),
+        lambda console: (
+            show_all_apart(found, known.demo, console)
+            if one is None
+            else show_apart(found[0], known.demo, console)
+        ),
+    )

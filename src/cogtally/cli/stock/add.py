@@ -16,7 +16,9 @@ from cogtally.cli.batch import REFUSED
 from cogtally.cli.known import asked_money, asked_stock, whole_photo
 from cogtally.cli.options import argument, flag, option
 from cogtally.cli.output import now_written
-from cogtally.gears.errors import UserError
+from cogtally.gears.errors import UserError, shown
+from cogtally.show.screen import note as say_note
+from cogtally.show.screen import progress, show_or_json
 
 if TYPE_CHECKING:
     from cogtally.shelf.session import Bench
@@ -92,7 +94,7 @@ def add(
         wanted_among,
         whole_text,
     )
-    from cogtally.show.stock import span_text
+    from cogtally.show.stock import items_json, show_added, span_text, wanted_json
 
     thing = _thing(seen or [], pair, session, role, family, mark or [], feature or [])
     count = parse_quantity(quantity)
@@ -113,16 +115,11 @@ def add(
         stock.say(f"stock add: {numbers}")
     there = f"item {numbers} is" if count == 1 else f"items {numbers} are"
     now_written(f"{there} in the stock")
-    if as_json:
-        from cogtally.show.screen import print_json
-        from cogtally.show.stock import items_json, wanted_json
-
-        print_json({**items_json(items, str(path)), "wanted": wanted_json(wanted)})
-    else:
-        from cogtally.show.screen import console_for
-        from cogtally.show.stock import show_added
-
-        show_added(items, wanted, stock.change.entry, console_for())
+    show_or_json(
+        as_json,
+        lambda: {**items_json(items, str(path)), "wanted": wanted_json(wanted)},
+        lambda console: show_added(items, wanted, stock.change.entry, console),
+    )
 
 
 def _thing(
@@ -182,7 +179,7 @@ def _add_from(
     added all at once; with `dry_run` they are shown.
     """
     from cogtally.shelf.stock import FROM_FILE, stock_writing
-    from cogtally.show.stock import span_text
+    from cogtally.show.stock import arrivals_json, show_arrivals, span_text
 
     refused: list[dict[str, object]] = []
     found, file = _read(book, from_file, currency, again, refused)
@@ -197,30 +194,20 @@ def _add_from(
             entry = stock.change.entry
         there = "item {} is" if len(added) == 1 else "items {} are"
         now_written(f"{there.format(span_text(added))} in the stock")
-    if as_json:
-        from cogtally.show.screen import print_json
-        from cogtally.show.stock import arrivals_json
-
-        print_json(arrivals_json(found, added, refused, str(book), dry_run=dry_run))
-    else:
-        from cogtally.show.screen import console_for
-        from cogtally.show.stock import show_arrivals
-
-        show_arrivals(found, added, len(refused), entry, console_for(), dry_run=dry_run)
+    show_or_json(
+        as_json,
+        lambda: arrivals_json(found, added, refused, str(book), dry_run=dry_run),
+        lambda console: show_arrivals(found, added, len(refused), entry, console, dry_run=dry_run),
+    )
     return REFUSED if refused else 0
 
 
 def _read(
-    book: Path,
-    from_file: str,
-    currency: str | None,
-    again: bool,
-    refused: list[dict[str, object]],
+    book: Path, from_file: str, currency: str | None, again: bool, refused: list[dict[str, object]]
 ) -> tuple[Arrivals, str]:
     """The rows of a file sorted out, and what it is called; what is wrong goes to `refused`."""
     from functools import partial
 
-    from cogtally.gears.errors import shown
     from cogtally.shelf.batch import ITEM, Sheet
     from cogtally.shelf.stock import (
         ArrivalRows,
@@ -232,7 +219,6 @@ def _read(
         sort_out,
     )
     from cogtally.show.batch import reading
-    from cogtally.show.screen import note, progress
 
     naming = naming_of(book)
     wants = read_wants(book, naming.catalog)
@@ -243,7 +229,7 @@ def _read(
     def refuse(line: int, item: str, error: UserError) -> None:
         # What is an option for one item is a column here.
         said = str(error).removeprefix("--")
-        note(f"cogtally: {file}:{line}: {said}")
+        say_note(f"cogtally: {file}:{line}: {said}")
         refused.append({"row": line, ITEM: item, "error": said})
 
     with progress("naming", left=True) as at, reading(from_file, at) as text:

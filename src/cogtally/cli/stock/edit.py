@@ -5,16 +5,20 @@ What an item may be is left to the shelf, its look to `show`.
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 from cogtally.cli import options
-from cogtally.cli.known import asked_money, asked_stock, whole_photo
+from cogtally.cli.known import asked_money, asked_number, asked_stock, whole_photo
 from cogtally.cli.options import argument, flag, option
 from cogtally.cli.output import now_written
 from cogtally.gears.errors import UserError
+from cogtally.show.screen import show_or_json
 
 if TYPE_CHECKING:
+    from rich.console import Console
+
     from cogtally.shelf.stock import Item
 
 
@@ -43,7 +47,7 @@ def edit(
     path = asked_stock(catalog, demo)
     from cogtally.shelf.stock import read_item
 
-    item = read_item(path, _number(number, "edit"))
+    item = read_item(path, asked_number(number, "edit"))
     given: dict[str, Any] = {
         "seen": seen,
         "role": role,
@@ -66,13 +70,9 @@ def edit(
         new, entry = _in_editor(path, item)
     if entry:
         now_written(f"item {item.number} is changed")
-    if as_json:
-        _print_json(path, new)
-        return
-    from cogtally.show.screen import console_for
     from cogtally.show.stock import show_changed
 
-    show_changed(new, entry, console_for())
+    _show(path, new, as_json, lambda console: show_changed(new, entry, console))
 
 
 def sell(
@@ -89,7 +89,7 @@ def sell(
     path = asked_stock(catalog, demo)
     from cogtally.shelf.stock import Sale, read_item, stock_writing, whole_text
 
-    wanted = _number(number, "sell")
+    wanted = asked_number(number, "sell")
     asked = read_item(path, wanted).details.price
     if currency is None and asked is not None:
         currency = asked.currency if price is not None else None
@@ -98,13 +98,9 @@ def sell(
     with stock_writing(path, f"stock sell: {wanted}") as stock:
         sold = stock.sell(wanted, Sale(stock.at, buyer, paid, said))
     now_written(f"item {wanted} is sold")
-    if as_json:
-        _print_json(path, sold)
-        return
-    from cogtally.show.screen import console_for
     from cogtally.show.stock import show_sold
 
-    show_sold(sold, console_for())
+    _show(path, sold, as_json, lambda console: show_sold(sold, console))
 
 
 def take_back(
@@ -117,18 +113,14 @@ def take_back(
     path = asked_stock(catalog, demo)
     from cogtally.shelf.stock import stock_writing
 
-    wanted = _number(number, "return")
+    wanted = asked_number(number, "return")
     with stock_writing(path, f"stock return: {wanted}") as stock:
         before = stock.take_back(wanted)
         item = stock.item(wanted)
     now_written(f"item {wanted} is for sale again")
-    if as_json:
-        _print_json(path, item)
-        return
-    from cogtally.show.screen import console_for
     from cogtally.show.stock import show_returned
 
-    show_returned(before, stock.change.entry, console_for())
+    _show(path, item, as_json, lambda console: show_returned(before, stock.change.entry, console))
 
 
 def remove(
@@ -143,7 +135,7 @@ def remove(
     path = asked_stock(catalog, demo)
     from cogtally.shelf.stock import stock_writing
 
-    wanted = _number(number, "remove")
+    wanted = asked_number(number, "remove")
     if scrapped == mistyped:
         raise UserError(
             "say why it goes", f"item {wanted}", "write --scrapped, or --mistyped if it never was"
@@ -152,28 +144,15 @@ def remove(
     with stock_writing(path, f"stock remove: {wanted}, {why}") as stock:
         item = stock.remove(wanted)
     now_written(f"item {wanted} is removed")
-    if as_json:
-        _print_json(path, item)
-        return
-    from cogtally.show.screen import console_for
     from cogtally.show.stock import show_removed
 
-    show_removed(item, why, stock.change.entry, console_for())
+    _show(path, item, as_json, lambda console: show_removed(item, why, stock.change.entry, console))
 
 
-def _number(text: str | None, command: str) -> int:
-    from cogtally.shelf.stock import LIST, parse_number
+def _show(path: Path, item: Item, as_json: bool, screen: Callable[[Console], None]) -> None:
+    from cogtally.show.stock import item_document
 
-    if text is None:
-        raise UserError("ITEM is missing", f"cogtally stock {command}", f"write its number; {LIST}")
-    return parse_number(text)
-
-
-def _print_json(path: Path, item: Item) -> None:
-    from cogtally.show.screen import print_json
-    from cogtally.show.stock import item_json
-
-    print_json({"format": 1, "book": str(path), **item_json(item)})
+    show_or_json(as_json, lambda: item_document(item, path), screen)
 
 
 def _money(path: Path, item: Item, price: str | None, currency: str | None) -> dict[str, str]:
@@ -199,34 +178,17 @@ def _of_file(path: Path, item: Item, file: Path) -> tuple[Item, int]:
 def _in_editor(path: Path, item: Item) -> tuple[Item, int]:
     """Have the text edited once; one that was not written stays in its file, which is named."""
     from cogtally.catalog.changes import read_text
-    from cogtally.cli.catalog import edit_file, file_beside
+    from cogtally.cli.catalog import edit_file, kept_beside
     from cogtally.shelf.stock import text_of, values_in
-    from cogtally.show.screen import note
 
     text = text_of(item)
-    file = file_beside(path, f"item-{item.number}", text)
-    done = False
-    try:
+    again = f"; 'cogtally stock edit {item.number} --from {{}}' takes it up again"
+    with kept_beside(path, f"item-{item.number}", text, again) as file:
         edit_file(file)
         edited = read_text(file)
-        new = item, 0
-        if edited != text:
-            new = _written(path, item, values_in(edited, item, str(file)))
-        done = True
-        return new
-    finally:
-        if done or _is_as_it_was(file, text):
-            file.unlink(missing_ok=True)
-        else:
-            again = f"'cogtally stock edit {item.number} --from {file}' takes it up again"
-            note(f"cogtally: the text is kept in {file}; {again}")
-
-
-def _is_as_it_was(file: Path, text: str) -> bool:
-    try:
-        return file.read_bytes() == text.encode("utf-8")
-    except OSError:
-        return True
+        if edited == text:
+            return item, 0
+        return _written(path, item, values_in(edited, item, str(file)))
 
 
 def _written(path: Path, item: Item, values: dict[str, Any]) -> tuple[Item, int]:

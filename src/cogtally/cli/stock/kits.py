@@ -1,4 +1,4 @@
-"""`cogtally stock kits | want`: the complete sets that pieces make, and what is looked for.
+"""`cogtally stock kits | want | recheck`: sets that pieces make, what is looked for, names anew.
 
 Which those are is left to the shelf, their look to `show`.
 """
@@ -11,7 +11,8 @@ from cogtally.cli import options
 from cogtally.cli.known import asked_money, asked_stock
 from cogtally.cli.options import argument, flag, option
 from cogtally.cli.output import now_written
-from cogtally.gears.errors import UserError
+from cogtally.gears.errors import UserError, shown
+from cogtally.show.screen import progress, show_or_json
 
 
 def kits(
@@ -34,7 +35,6 @@ def kits(
     catalog, look for those yourself.
     """
     path = asked_stock(catalog, demo)
-    from cogtally.gears.errors import shown
     from cogtally.shelf.kits import COUNT, VALUE, currency_of, make_kits, parts_of
     from cogtally.shelf.stock import PIECE, Want, naming_of, note_wants, read_items, read_wants
     from cogtally.show.stock import Aside, kits_json, show_kits
@@ -79,14 +79,11 @@ def kits(
         if lacking and note_wants(path, lacking):
             now_written(f"{len(lacking)} more pieces are wanted")
             wants = read_wants(path, naming.catalog)
-    if as_json:
-        from cogtally.show.screen import print_json
-
-        print_json(kits_json(made, currency, left, str(path)))
-        return
-    from cogtally.show.screen import console_for
-
-    show_kits(made, naming.catalog, currency, left, wants, console_for())
+    show_or_json(
+        as_json,
+        lambda: kits_json(made, currency, left, str(path)),
+        lambda console: show_kits(made, naming.catalog, currency, left, wants, console),
+    )
 
 
 def want(
@@ -103,16 +100,16 @@ def want(
     """Note a piece that you look for. It is told when you count or add one."""
     path = asked_stock(catalog, demo)
     from cogtally.shelf.stock import drop_want, naming_of, note_wants, read_wants, want_of
-    from cogtally.show.screen import console_for, print_json
-    from cogtally.show.stock import show_noted, show_wants, wants_json
+    from cogtally.show.stock import say, show_noted, show_wants, undo_text, wants_json
 
     known = naming_of(path).catalog
     if subject is None and not take_back and up_to is None:
         wants = read_wants(path, known)
-        if as_json:
-            print_json({"format": 1, "book": str(path), "wants": wants_json(wants)})
-        else:
-            show_wants(wants, console_for())
+        show_or_json(
+            as_json,
+            lambda: {"format": 1, "book": str(path), "wants": wants_json(wants)},
+            lambda console: show_wants(wants, console),
+        )
         return
     if as_list or subject is None or piece is None:
         sentence = "--list lists all" if as_list else "FAMILY/SET or PIECE is missing"
@@ -124,21 +121,17 @@ def want(
     entry = drop_want(path, wanted) if take_back else note_wants(path, [wanted])
     if entry:
         now_written(f"what is wanted is changed: {wanted.text}")
-    if as_json:
-        told = [] if take_back else wants_json([wanted])
-        print_json({"format": 1, "book": str(path), "wants": told})
-    elif take_back:
-        from cogtally.show.stock import say, undo_text
-
-        say(console_for(), f"No more wanted: {wanted.text}. {undo_text(entry)}")
-    else:
-        show_noted([wanted], entry, console_for())
+    told = [] if take_back else [wanted]
+    gone = f"No more wanted: {wanted.text}. {undo_text(entry)}"
+    show_or_json(
+        as_json,
+        lambda: {"format": 1, "book": str(path), "wants": wants_json(told)},
+        lambda console: show_noted(told, entry, console) if told else say(console, gone),
+    )
 
 
 def _asked_sure(text: str) -> float:
     """Read a probability; at most one type of a piece can have more than a half."""
-    from cogtally.gears.errors import shown
-
     try:
         found = float(text)
     except ValueError:
@@ -147,3 +140,33 @@ def _asked_sure(text: str) -> float:
         mend = "write a number over 0.5 and up to 1, for example 0.8"
         raise UserError("this is no such probability", f"--sure {shown(text)}", mend)
     return found
+
+
+def recheck(
+    numbers: list[str] | None = argument("ITEM…", "Which items; else all that are for sale."),
+    dry_run: bool = flag("--dry-run", "Show what would change, and write nothing."),
+    catalog: str | None = options.BOOK,
+    demo: bool = options.NO_DEMO,
+    as_json: bool = options.JSON,
+) -> None:
+    """Name the items again by the catalog of now. Which are called otherwise is said, and why."""
+    path = asked_stock(catalog, demo)
+    from cogtally.shelf.stock import keep_recheck, naming_of, parse_number, read_item, read_items
+    from cogtally.shelf.stock import recheck as named_again
+    from cogtally.show.stock import recheck_json, show_recheck
+
+    if numbers:
+        wanted = dict.fromkeys(parse_number(number) for number in numbers)
+        items = [read_item(path, number) for number in wanted]
+    else:
+        items = [item for item in read_items(path) if item.sale is None]
+    with progress("Naming again") as advance:
+        done = named_again(path, items, naming_of(path), advance)
+    if not dry_run:
+        keep_recheck(path, done, "stock recheck")
+        now_written("the stock has its names of now")
+    show_or_json(
+        as_json,
+        lambda: recheck_json(done, str(path), dry_run=dry_run),
+        lambda console: show_recheck(done, console, dry_run=dry_run),
+    )

@@ -10,11 +10,12 @@ from typing import TYPE_CHECKING, Any
 import typer
 
 from cogtally.cli import options
-from cogtally.cli.known import asked_stock
+from cogtally.cli.known import asked_number, asked_stock
 from cogtally.cli.options import argument, flag, option
 from cogtally.cli.output import now_written
 from cogtally.gears.errors import UserError
 from cogtally.gears.recover import parse_whole
+from cogtally.show.screen import console_for, count_of, plain, print_json, show_or_json
 
 if TYPE_CHECKING:
     from pathlib import Path
@@ -42,16 +43,18 @@ def list_items(
     if family is not None:
         wanted = _family(path, items, family)
         items = [item for item in items if item.now.family == wanted]
-    if as_json:
-        from cogtally.show.screen import print_json
-        from cogtally.show.stock import items_json, sold_json
+    from cogtally.show.stock import items_json, show_list, sold_json
 
-        print_json((sold_json if sold else items_json)(items, str(path)))
-        return
-    from cogtally.show.screen import console_for
-    from cogtally.show.stock import show_list
-
-    show_list(items, console_for(), none=_none(sold, bool(place or family)))
+    none = "The stock is empty. 'cogtally stock add 28 24 19 14 12' puts a loose piece into it."
+    if place or family:
+        none = "No item of the stock is that."
+    elif sold:
+        none = "Nothing was sold yet."
+    show_or_json(
+        as_json,
+        lambda: (sold_json if sold else items_json)(items, str(path)),
+        lambda console: show_list(items, console, none=none),
+    )
 
 
 def show(
@@ -62,21 +65,13 @@ def show(
 ) -> None:
     """Show all that is kept of one item."""
     path = asked_stock(catalog, demo)
-    from cogtally.shelf.stock import LIST, parse_number, read_item
+    from cogtally.shelf.stock import read_item
+    from cogtally.show.stock import item_document, show_item
 
-    if number is None:
-        raise UserError("ITEM is missing", "cogtally stock show", f"write its number; {LIST}")
-    item = read_item(path, parse_number(number))
-    if as_json:
-        from cogtally.show.screen import print_json
-        from cogtally.show.stock import item_json
-
-        print_json({"format": 1, "book": str(path), **item_json(item)})
-        return
-    from cogtally.show.screen import console_for
-    from cogtally.show.stock import show_item
-
-    show_item(item, console_for())
+    item = read_item(path, asked_number(number, "show"))
+    show_or_json(
+        as_json, lambda: item_document(item, path), lambda console: show_item(item, console)
+    )
 
 
 def find(
@@ -101,16 +96,11 @@ def find(
         raise UserError("nothing to look for was written", "cogtally stock find", mend)
     wanted = parse_wanted(words or [])
     hits = find_items(_chosen(path, sold, every, place), wanted)
-    if as_json:
-        from cogtally.show.screen import print_json
-        from cogtally.show.stock import found_json
+    from cogtally.show.stock import found_json, show_found
 
-        print_json(found_json(hits, str(path)))
-    else:
-        from cogtally.show.screen import console_for
-        from cogtally.show.stock import show_found
-
-        show_found(hits, console_for())
+    show_or_json(
+        as_json, lambda: found_json(hits, str(path)), lambda console: show_found(hits, console)
+    )
     if not hits:
         raise typer.Exit(FOUND_NOTHING)
 
@@ -126,9 +116,7 @@ def export(
     import json
 
     from cogtally.shelf.stock import read_items
-    from cogtally.show.catalog import count_of
     from cogtally.show.drawing import asked_file
-    from cogtally.show.screen import console_for, plain
     from cogtally.show.stock import items_csv, items_json
     from cogtally.store import refuse_there, write_whole
 
@@ -168,14 +156,6 @@ def _family(path: Path, items: list[Item], text: str) -> str:
     from cogtally.catalog.find import find_family
 
     return find_family(partly_read(path), text).id
-
-
-def _none(sold: bool, filtered: bool) -> str:
-    if filtered:
-        return "No item of the stock is that."
-    if sold:
-        return "Nothing was sold yet."
-    return "The stock is empty. 'cogtally stock add 28 24 19 14 12' puts a loose piece into it."
 
 
 _LABEL = "cogtally stock label"
@@ -234,13 +214,9 @@ def label(
             for number in sorted(there.intersection(item.number for item in items)):
                 stock.put_labelled(number)
     if as_json:
-        from cogtally.show.screen import print_json
-
         found = [item.number for item in items]
         print_json({"format": 1, "file": out, "items": found, "pages": pages, "small": small})
         return
-    from cogtally.show.catalog import count_of
-    from cogtally.show.screen import console_for, plain
     from cogtally.show.stock import end, say
 
     console = console_for()

@@ -3,23 +3,32 @@
 Leaves the answers to the evidence, and what is printed to `show.session`.
 """
 
-from cogtally.shelf.session.bench import LOOKED, NAME, SURE, Bench, Outcome, Step, enter
-from cogtally.shelf.session.entry import (
+from cogtally.shelf.session.bench import (
     BACK,
     HELP,
     HOW,
+    LOOKED,
     MARK,
+    NAME,
     QUIT,
     SEEN,
     SKIP,
+    SURE,
+    Bench,
+    Outcome,
     Question,
+    Step,
+    enter,
     question_of,
 )
 from cogtally.shelf.session.files import (
+    Asked,
+    Session,
     SessionFile,
     all_sessions,
     default_folder,
     delete_session,
+    digest_of,
     last_session,
     read_session,
 )
@@ -35,7 +44,6 @@ from cogtally.shelf.session.proposals import (
     best_turn,
     look,
 )
-from cogtally.shelf.session.record import Asked, Session, digest_of
 
 __all__ = [
     "ALL_AGAIN",

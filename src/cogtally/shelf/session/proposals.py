@@ -13,8 +13,7 @@ from cogtally.evidence.advice import SMALL_WORTH, Advice, Worth
 from cogtally.evidence.reading import NARROWED, Answer
 from cogtally.evidence.reading import RECOUNT as AGAIN
 from cogtally.evidence.seen import Counted, counted_wheels, kept_name
-from cogtally.shelf.session.bench import NAME, SURE, Bench
-from cogtally.shelf.session.entry import Question, look_key, question_of
+from cogtally.shelf.session.bench import NAME, SURE, Bench, Question, look_key, question_of
 
 if TYPE_CHECKING:
     from cogtally.evidence.advice import LookWorth

@@ -12,40 +12,17 @@ from dataclasses import dataclass, replace
 from typing import Any
 
 from cogtally.gears.errors import UserError
-from cogtally.shelf.batch import (
-    COUNTS,
-    FAMILY,
-    FEATURE,
-    ITEM,
-    MARK,
-    ROLE,
-    SEEN,
-    Row,
-    parts,
-    refuse_date,
-    unknown_column,
-)
+from cogtally.shelf import batch
+from cogtally.shelf.stock import items
 from cogtally.shelf.stock.book import item_row
-from cogtally.shelf.stock.items import (
-    PAIR,
-    Details,
-    Item,
-    Money,
-    Named,
-    Thing,
-    kind_of,
-    new_thing,
-    parse_quantity,
-    whole_text,
-)
 from cogtally.shelf.stock.naming import Naming, thing_of_catalog
 from cogtally.shelf.stock.wants import Want, Wanted, wanted_among
 
 QUANTITY, NOTE = "quantity", "note"
 PLACE, PRICE, CURRENCY, CONDITION, PHOTO = "place", "price", "currency", "condition", "photo"
 #: What an item is, in one of these columns, and all that may be said of it.
-SEEN_IN = (COUNTS, SEEN, PAIR)
-OF_SEEN = (ITEM, *SEEN_IN, ROLE, FAMILY, MARK, FEATURE)
+SEEN_IN = (batch.COUNTS, batch.SEEN, items.PAIR)
+OF_SEEN = (batch.ITEM, *SEEN_IN, batch.ROLE, batch.FAMILY, batch.MARK, batch.FEATURE)
 COLUMNS = (*OF_SEEN, PLACE, PRICE, CURRENCY, CONDITION, PHOTO, NOTE, QUANTITY)
 #: Parts what a row calls its item from its note.
 BEHIND_LABEL = "; "
@@ -65,16 +42,16 @@ class Arrival:
 
     line: int
     label: str
-    thing: Thing
-    details: Details
-    named: Named
+    thing: items.Thing
+    details: items.Details
+    named: items.Named
     quantity: int
     wanted: tuple[Wanted, ...] = ()
 
     @property
     def content(self) -> tuple[Any, ...]:
         """All that the row says of its item, as the book has it."""
-        row = item_row(Item(0, self.thing, self.details, self.named, self.named, "", ""))
+        row = item_row(items.Item(0, self.thing, self.details, self.named, self.named, "", ""))
         return tuple(row[column] for column in _CONTENT)
 
 
@@ -102,7 +79,7 @@ class ArrivalRows:
         naming: Naming,
         wants: Sequence[Want],
         currency: str | None,
-        money: Callable[[str | None, str | None], Money | None],
+        money: Callable[[str | None, str | None], items.Money | None],
         photo: Callable[[str], str],
     ) -> None:
         self._naming = naming
@@ -115,30 +92,32 @@ class ArrivalRows:
         """Return what is wrong with the columns of a file, or None."""
         for column in columns:
             if column not in COLUMNS:
-                return unknown_column(column, COLUMNS)
+                return batch.unknown_column(column, COLUMNS)
         if set(SEEN_IN).isdisjoint(columns):
-            return UserError("the column is missing", COUNTS, f"begin with {ITEM},{COUNTS}")
+            return UserError(
+                "the column is missing", batch.COUNTS, f"begin with {batch.ITEM},{batch.COUNTS}"
+            )
         return None
 
-    def read(self, row: Row) -> Arrival:
+    def read(self, row: batch.Row) -> Arrival:
         """Return what a row puts into the stock; raise UserError for one that cannot be read."""
         if row.fault is not None:
             raise row.fault
         cells = row.cells
         thing = thing_of_catalog(self._naming.catalog, _thing(row))
-        notes = [cells[column] for column in (ITEM, NOTE) if column in cells]
+        notes = [cells[column] for column in (batch.ITEM, NOTE) if column in cells]
         currency = cells.get(CURRENCY, self._currency) if PRICE in cells else None
         price = self._money(cells.get(PRICE), currency)
-        details = Details(
-            condition=whole_text(cells.get(CONDITION, ""), CONDITION),
-            place=whole_text(cells.get(PLACE, ""), PLACE),
+        details = items.Details(
+            condition=items.whole_text(cells.get(CONDITION, ""), CONDITION),
+            place=items.whole_text(cells.get(PLACE, ""), PLACE),
             price=price,
             photo=self._photo(cells.get(PHOTO, "")),
-            note=whole_text(BEHIND_LABEL.join(notes), NOTE),
+            note=items.whole_text(BEHIND_LABEL.join(notes), NOTE),
         )
         if price is not None:
             self._currency = price.currency
-        quantity = parse_quantity(cells.get(QUANTITY))
+        quantity = items.parse_quantity(cells.get(QUANTITY))
         named = self._naming.name(thing)
         wanted = wanted_among(self._wants, named.shares)
         return Arrival(row.line, row.item, thing, details, named, quantity, wanted)
@@ -175,7 +154,7 @@ def sort_out(
     return Arrivals(tuple(new), tuple(known), tuple(changed))
 
 
-def _thing(row: Row) -> Thing:
+def _thing(row: batch.Row) -> items.Thing:
     """What a row says that its item is, as it was typed."""
     cells = row.cells
     given = [column for column in SEEN_IN if column in cells]
@@ -185,13 +164,13 @@ def _thing(row: Row) -> Thing:
         mend = f"fill one of {', '.join(SEEN_IN)}"
         raise UserError("an item is a piece, a pair or a box", " and ".join(given), mend)
     text = cells[given[0]]
-    refuse_date(text, given[0])
+    batch.refuse_date(text, given[0])
     words = text.split()
-    return new_thing(
-        PAIR if given[0] == PAIR else kind_of(words),
+    return items.new_thing(
+        items.PAIR if given[0] == items.PAIR else items.kind_of(words),
         words,
-        role=cells.get(ROLE, ""),
-        only_family=cells.get(FAMILY, ""),
-        marks=parts(cells.get(MARK)),
-        features=parts(cells.get(FEATURE)),
+        role=cells.get(batch.ROLE, ""),
+        only_family=cells.get(batch.FAMILY, ""),
+        marks=batch.parts(cells.get(batch.MARK)),
+        features=batch.parts(cells.get(batch.FEATURE)),
     )

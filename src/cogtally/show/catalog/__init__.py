@@ -5,20 +5,28 @@ Leaves what is known to `catalog`.
 
 from cogtally.show.catalog.apart import show_all_apart, show_apart
 from cogtally.show.catalog.apart_json import apart_json
-from cogtally.show.catalog.beside import beside_json, show_beside
-from cogtally.show.catalog.differences import count_of, differences_json, show_differences
-from cogtally.show.catalog.family import show_family
-from cogtally.show.catalog.family_json import family_json, list_json
+from cogtally.show.catalog.differences import (
+    differences_json,
+    kept_json,
+    plan_json,
+    show_differences,
+    show_kept,
+    show_plan,
+)
+from cogtally.show.catalog.family import (
+    beside_json,
+    family_json,
+    list_json,
+    show_beside,
+    show_family,
+    show_set,
+)
 from cogtally.show.catalog.found import found_json, show_found, show_list
-from cogtally.show.catalog.imports import plan_json, show_plan
-from cogtally.show.catalog.kept import kept_json, show_kept
 from cogtally.show.catalog.key import key_drawing, key_heading, key_tree, key_wheels, key_words
-from cogtally.show.catalog.one_set import show_set
 
 __all__ = [
     "apart_json",
     "beside_json",
-    "count_of",
     "differences_json",
     "family_json",
     "found_json",

@@ -9,10 +9,20 @@ from collections.abc import Sequence
 from typing import TYPE_CHECKING, Any
 
 from cogtally.catalog.book import CHANGED, GONE, NEW, SAME, Difference, Key
-from cogtally.show.screen import STRONG, plain, wrapped
+from cogtally.catalog.changes import Kept, Plan
+from cogtally.show.screen import (
+    PROBLEM_KEYS,
+    STRONG,
+    count_of,
+    keys_of,
+    plain,
+    wrapped,
+    written_list,
+)
 
 if TYPE_CHECKING:
     from rich.console import Console
+
 
 #: So many families and sets are shown before and after; the rest is counted.
 MOST_SHOWN = 10
@@ -50,13 +60,6 @@ def differences_json(differences: Sequence[Difference]) -> list[dict[str, Any]]:
     ]
 
 
-def count_of(number: int, one: str, several: str = "") -> str:
-    """Return a number of things in words: `1 set`, `1,200 sets`, `3 families`."""
-    if one == "more":
-        return f"{number:,} more"
-    return f"{number:,} {one if number == 1 else several or one + 's'}"
-
-
 def _lines(difference: Difference, width: int) -> list[str]:
     if difference.status == CHANGED:
         return [
@@ -85,3 +88,80 @@ def _said(text: str | None) -> str:
 def _short(text: str) -> str:
     safe = plain(text)
     return safe if len(safe) <= LONGEST_TEXT else safe[: LONGEST_TEXT - 1] + "…"
+
+
+FORMAT = 1
+_STATUS = (NEW, SAME, CHANGED)
+
+
+def show_plan(plan: Plan, console: Console, *, book: str, made: bool, dry_run: bool) -> None:
+    """Show the counts of an import; before and after where nothing was written (`dry_run`).
+
+    `book` is its path, `made` whether the import made it.
+    """
+    families, sets = plan.counts()
+    console.print(f"Families: {_counted(families)}.", soft_wrap=True)
+    console.print(f"Sets: {_counted(sets)}.", soft_wrap=True)
+    if dry_run:
+        changed = [d for d in plan.families if d.status == CHANGED]
+        show_differences([*changed, *plan.sets], console)
+        console.print("Nothing was written.", soft_wrap=True)
+    elif not made and not any(n for c in (families, sets) for s, n in c.items() if s != SAME):
+        console.print("Nothing was written: the book has all of it.", soft_wrap=True)
+    else:
+        how = "Written into a new book" if made else "Written into the book"
+        console.print(f"{how}: {plain(book)}", soft_wrap=True)
+        if not made:
+            console.print("'cogtally undo' takes it back.", soft_wrap=True)
+
+
+def plan_json(plan: Plan, *, book: str, made: bool, dry_run: bool) -> dict[str, Any]:
+    """Return an import as plain values, with every difference."""
+    families, sets = plan.counts()
+    return {
+        "format": FORMAT,
+        "book": book,
+        "made": made and not dry_run,
+        "written": not dry_run,
+        "families": _counts_json(families),
+        "sets": _counts_json(sets),
+        "differences": differences_json([*plan.families, *plan.sets]),
+    }
+
+
+def _counted(counter: dict[str, int]) -> str:
+    parts = [f"{counter[status]:,} {status}" for status in _STATUS if counter.get(status)]
+    total = sum(counter.values())
+    if len(parts) == 1:
+        return parts[0]
+    return f"{written_list(parts)}, {count_of(total, 'in all', 'in all')}"
+
+
+def _counts_json(counter: dict[str, int]) -> dict[str, int]:
+    return {status.replace(" ", "_"): counter.get(status, 0) for status in _STATUS}
+
+
+FORMAT = 1
+
+
+def show_kept(kept: Kept, console: Console, *, book: str) -> None:
+    """Show what was written, and where; `book` is its path."""
+    if not kept.differences:
+        console.print("Nothing was changed.", soft_wrap=True)
+        return
+    show_differences(kept.differences, console)
+    how = "Written into a new book" if kept.made else "Written into the book"
+    console.print(f"{how}: {plain(book)}", soft_wrap=True)
+    console.print("'cogtally undo' takes it back.", soft_wrap=True)
+
+
+def kept_json(kept: Kept, *, book: str) -> dict[str, Any]:
+    """Return what was written as plain values, with every difference and every warning."""
+    return {
+        "format": FORMAT,
+        "book": book,
+        "made": kept.made,
+        "written": bool(kept.differences),
+        "differences": differences_json(kept.differences),
+        "warnings": [keys_of(problem, "code", *PROBLEM_KEYS) for problem in kept.warnings],
+    }

@@ -6,53 +6,51 @@ One set alone is left to `one_set`, the JSON to `family_json`.
 from __future__ import annotations
 
 from collections.abc import Iterable, Sequence
-from typing import TYPE_CHECKING
+from fractions import Fraction
+from typing import TYPE_CHECKING, Any
 
 from rich.text import Text
 
-from cogtally.catalog.model import (
-    Family,
-    Piece,
-    PieceType,
-    RatioSet,
-    gear_ratios,
-    written_number,
-    written_pair,
+from cogtally.catalog import model
+from cogtally.gears.trains import gear_order, tooth_sums
+from cogtally.show.screen import (
+    STRONG,
+    catalog_json,
+    exact_json,
+    keys_of,
+    plain,
+    print_parts,
+    table_lines,
+    tables_lines,
+    text_lines,
+    wrapped,
+    written_list,
 )
-from cogtally.gears.trains import gear_order
-from cogtally.show.screen import CAUTION, DEMO_CAUTION, DIM, STRONG, plain, tables_lines, wrapped
 
 if TYPE_CHECKING:
     from rich.console import Console
+
 
 DECIMALS = 3
 INDENT = 2
 
 
-def show_family(family: Family, demo: bool, console: Console) -> None:
+def show_family(family: model.Family, demo: bool, console: Console) -> None:
     """Print a family with all its sets, in at most the console's width."""
     width = console.width
-    lines = heading(f"{named(family)}: {_sets(len(family.sets))}", width)
+    lines = heading(
+        f"{named(family)}: {len(family.sets)} {'set' if len(family.sets) == 1 else 'sets'}", width
+    )
     lines += paragraph(about_family(family), width)
     lines += _tables(family, width)
     lines += _about_sets(family, width)
     lines += _pieces(family, width)
-    print_lines([*lines, Text()], demo, console)
-
-
-def print_lines(lines: Sequence[Text], demo: bool, console: Console) -> None:
-    """Print lines that are no wider than the screen, and the caution below them."""
-    end = [
-        Text(line, style=DIM)
-        for text in (*([DEMO_CAUTION] if demo else []), CAUTION)
-        for line in wrapped(text, console.width)
-    ]
-    console.print(Text("\n").join([*lines, *end]), overflow="fold")
+    print_parts([lines], console, demo=demo)
 
 
 def heading(text: str, width: int) -> list[Text]:
     """Return a heading in lines of the screen's width."""
-    return [Text(line, style=STRONG) for line in wrapped(plain(text), width)]
+    return text_lines([plain(text)], width, STRONG)
 
 
 def paragraph(text: str, width: int, indent: int = 0, hanging: int = 0) -> list[Text]:
@@ -61,19 +59,19 @@ def paragraph(text: str, width: int, indent: int = 0, hanging: int = 0) -> list[
     return [Text(" " * indent + line) for line in lines]
 
 
-def named(thing: Family | RatioSet, within: str = "") -> str:
+def named(thing: model.Family | model.RatioSet, within: str = "") -> str:
     """Return a name and its id, `Wide ratio (alder-4/wide)`; the id alone where it has none."""
     full = f"{within}{thing.id}"
     return full if thing.title in (thing.id, full) else f"{thing.title} ({full})"
 
 
-def about_family(family: Family) -> str:
+def about_family(family: model.Family) -> str:
     """Return what there is to say of a family beside its sets."""
     parts = [f"Layout {family.layout}"]
     if family.direct:
         parts.append(f"gear {family.direct} direct")
     if family.centre_distance_mm is not None:
-        parts.append(f"centre distance {written_number(family.centre_distance_mm)} mm")
+        parts.append(f"centre distance {model.written_number(family.centre_distance_mm)} mm")
     said = [f"{', '.join(parts)}."]
     if family.aliases:
         said.append(f"Also called {', '.join(family.aliases)}.")
@@ -82,27 +80,23 @@ def about_family(family: Family) -> str:
     return " ".join(said)
 
 
-def about_type(kind: PieceType) -> str:
+def about_type(kind: model.PieceType) -> str:
     """Return marks and features of a type: `marked LG 3102, bore_mm 19.05`; empty for none."""
     parts = [f"marked {' and '.join(kind.marks)}"] if kind.marks else []
     for owner, feature, value in kind.features:
         if value is not None:
             of = f"{owner} " if "." in owner and len(kind.piece.wheels) > 1 else ""
-            text = value if isinstance(value, str) else written_number(value)
+            text = value if isinstance(value, str) else model.written_number(value)
             parts.append(f"{of}{feature} {text}")
     return ", ".join(parts)
 
 
-def teeth_text(kind: PieceType) -> str:
+def teeth_text(kind: model.PieceType) -> str:
     """Return the teeth of a type along its axis: `28 24 19 14 12`."""
     return " ".join("_" if t is None else str(t) for t in kind.teeth)
 
 
-def _sets(count: int) -> str:
-    return f"{count} {'set' if count == 1 else 'sets'}"
-
-
-def _tables(family: Family, width: int) -> list[Text]:
+def _tables(family: model.Family, width: int) -> list[Text]:
     """Teeth, then ratios out of them, then ratios as printed; each only where there are any."""
     lines: list[Text] = []
     counted = family.counted_sets
@@ -111,10 +105,13 @@ def _tables(family: Family, width: int) -> list[Text]:
         lines += _table(
             "teeth",
             pairs,
-            [_row(s, {p: written_pair(t) for p, t in s.pairs.items()}, pairs) for s in counted],
+            [
+                _row(s, {p: model.written_pair(t) for p, t in s.pairs.items()}, pairs)
+                for s in counted
+            ],
             width,
         )
-        of_sets = [gear_ratios(family, known) for known in counted]
+        of_sets = [model.gear_ratios(family, known) for known in counted]
         gears = list(of_sets[0])
         exact = []
         for known, ratios in zip(counted, of_sets, strict=True):
@@ -129,7 +126,7 @@ def _tables(family: Family, width: int) -> list[Text]:
 
 
 def _row(
-    known: RatioSet, cells: dict[str, str], columns: Iterable[str], none: str = ""
+    known: model.RatioSet, cells: dict[str, str], columns: Iterable[str], none: str = ""
 ) -> list[str]:
     return [known.id, *(cells.get(column, none) for column in columns)]
 
@@ -143,25 +140,25 @@ def _table(
     return lines
 
 
-def _about_sets(family: Family, width: int) -> list[Text]:
+def _about_sets(family: model.Family, width: int) -> list[Text]:
     lines = [Text(), Text("Sets", style=STRONG)]
     for known in family.sets:
         lines += paragraph(f"{known.id}: {about_set(known)}", width, hanging=INDENT)
     return lines if family.sets else []
 
 
-def about_set(known: RatioSet) -> str:
+def about_set(known: model.RatioSet) -> str:
     """Return what there is to say of a set beside its teeth."""
     said = [known.name] if known.name else []
     if known.aliases:
         said.append(f"also {', '.join(known.aliases)}")
     if known.commonness != 1:
-        said.append(f"commonness {written_number(known.commonness)}")
+        said.append(f"commonness {model.written_number(known.commonness)}")
     said.append(f"source: {known.source}" if known.source else "no source")
     return "; ".join(said)
 
 
-def _pieces(family: Family, width: int) -> list[Text]:
+def _pieces(family: model.Family, width: int) -> list[Text]:
     if not family.counted_sets:
         return []
     lines = [Text(), Text("Pieces, and the sets that have them", style=STRONG)]
@@ -192,7 +189,255 @@ def _hung(text: str, width: int, hanging: int) -> list[Text]:
     ]
 
 
-def _piece(piece: Piece) -> str:
+def _piece(piece: model.Piece) -> str:
     if piece.wheels == (piece.name,):
         return piece.name
     return f"{piece.name} ({', '.join(piece.wheels)})"
+
+
+HEAD = ("gear", "teeth", "sum", "ratio", "printed")
+
+
+def show_set(family: model.Family, known: model.RatioSet, demo: bool, console: Console) -> None:
+    """Print one set of a family, in at most the console's width."""
+    width = console.width
+    lines = heading(named(known, f"{family.id}/"), width)
+    about = about_set(known).removeprefix(known.name).removeprefix("; ")
+    of = f"Of {named(family)}, layout {family.layout}."
+    lines += paragraph(f"{of} {about[:1].upper()}{about[1:]}.", width)
+    rows = _rows(family, known)
+    used = [i for i in range(len(HEAD)) if i == 0 or any(row[i] for row in rows)]
+    lines += [Text(), *table_lines([HEAD[i] for i in used], [[r[i] for i in used] for r in rows])]
+    lines += _one_set_pieces(family, known, width)
+    print_parts([lines], console, demo=demo)
+
+
+def _rows(family: model.Family, known: model.RatioSet) -> list[list[str]]:
+    """A row for each pair that is no gear, then one for each gear."""
+    ratios = model.gear_ratios(family, known) if known.is_counted else {}
+    rows = []
+    first = [pair for pair in known.pairs if pair not in family.train.gears]
+    gears = [gear for gear in family.train.gears if gear in {**known.pairs, **ratios}]
+    for name in dict.fromkeys([*first, *gears, *known.ratios]):
+        teeth = known.pairs.get(name)
+        ratio = ratios.get(name)
+        sums = () if teeth is None else tooth_sums(teeth)
+        written = "direct" if name == family.direct else ""
+        rows.append(
+            [
+                name,
+                model.written_pair(teeth) if teeth is not None else written,
+                ", ".join("_" if s is None else str(s) for s in sums),
+                "" if ratio is None else f"{float(ratio):.{DECIMALS}f}",
+                known.ratios.get(name, ""),
+            ]
+        )
+    return rows
+
+
+def _one_set_pieces(family: model.Family, known: model.RatioSet, width: int) -> list[Text]:
+    if not known.is_counted:
+        return []
+    lines = [Text(), Text("Pieces", style=STRONG)]
+    place = next(i for i, one in enumerate(family.counted_sets) if one is known)
+    for piece in family.pieces:
+        kind = next(k for k in family.types[piece.name] if place in k.carriers)
+        others = [family.counted_sets[i].id for i in kind.carriers if i != place]
+        text = f"{piece.name}: {teeth_text(kind)}"
+        about = about_type(kind)
+        text += f", {about}" if about else ""
+        text += f"; also in {', '.join(others)}" if others else "; in this set alone"
+        lines += paragraph(text, width, hanging=INDENT)
+    return lines
+
+
+STAYS, LOOKS, CHANGES, UNKNOWN = "stays", "same teeth", "changes", "not known"
+
+
+def show_beside(
+    family: model.Family, sets: Sequence[model.RatioSet], demo: bool, console: Console
+) -> None:
+    """Print counted sets of one family side by side, in at most the console's width."""
+    width = console.width
+    first, *others = sets
+    lines = heading(f"{named(family)}: {written_list(s.id for s in sets)}", width)
+    for other in others:
+        lines += paragraph(_in_words(family, first, other), width)
+    # Of two sets each row says what becomes of the piece; of more the sentences do.
+    told = others if len(others) == 1 else []
+    head = ["piece", *(s.id for s in sets), *("" for _ in told)]
+    rows = [
+        [
+            piece.name,
+            *(_text(_teeth(family, piece, s)) for s in sets),
+            *(_compared(family, piece, first, other) for other in told),
+        ]
+        for piece in family.pieces
+    ]
+    parts = [lines, *tables_lines(head, rows, width)]
+    ratios = [model.gear_ratios(family, s) for s in sets]
+    gears = [g for g in family.train.gears if any(of.get(g) is not None for of in ratios)]
+    head = ["ratio", *(s.id for s in sets), *(f"{s.id} to {first.id}" for s in others)]
+    rows = [
+        [
+            gear,
+            *(_decimal(of.get(gear)) for of in ratios),
+            *(_change(ratios[0].get(gear), of.get(gear)) for of in ratios[1:]),
+        ]
+        for gear in gears
+    ]
+    print_parts([*parts, *tables_lines(head, rows, width)], console, demo=demo)
+
+
+def beside_json(family: model.Family, sets: Sequence[model.RatioSet]) -> dict[str, Any]:
+    """Return the same for machines: pieces and ratios, each as the sets have it in their order."""
+    ratios = [model.gear_ratios(family, s) for s in sets]
+    return {
+        "format": 1,
+        "family": family.id,
+        "sets": [s.id for s in sets],
+        "pieces": [
+            {
+                "piece": piece.name,
+                "types": [list(_teeth(family, piece, s)) for s in sets],
+                "from_first": [_compared(family, piece, sets[0], s) for s in sets],
+            }
+            for piece in family.pieces
+        ],
+        "ratios": [
+            {
+                "gear": gear,
+                "ratios": [None if r is None else str(r) for r in (of.get(gear) for of in ratios)],
+            }
+            for gear in family.train.gears
+        ],
+    }
+
+
+def _in_words(family: model.Family, first: model.RatioSet, other: model.RatioSet) -> str:
+    """`From wide to late change input-shaft, laygear and 3-gear; 1-gear and 2-gear stay.`"""
+    found: dict[str, list[str]] = {}
+    for piece in family.pieces:
+        found.setdefault(_compared(family, piece, first, other), []).append(piece.name)
+    changed, kept = found.get(CHANGES, []), [*found.get(STAYS, []), *found.get(LOOKS, [])]
+    parts = [
+        f"{written_list(changed)} {'changes' if len(changed) == 1 else 'change'}"
+        if changed
+        else "no piece changes"
+    ]
+    parts += [f"{written_list(kept)} {'stays' if len(kept) == 1 else 'stay'}"] if kept else []
+    if LOOKS in found:
+        parts.append(f"marks or features of {written_list(found[LOOKS])} differ")
+    if UNKNOWN in found:
+        parts.append(f"of {written_list(found[UNKNOWN])} that is not known")
+    return f"From {first.id} to {other.id}: {'; '.join(parts)}."
+
+
+def _compared(
+    family: model.Family, piece: model.Piece, first: model.RatioSet, other: model.RatioSet
+) -> str:
+    """Whether a piece of one set is that of another, as far as both are known."""
+    index = family.type_index[piece.name]
+    places = [i for s in (first, other) for i, c in enumerate(family.counted_sets) if c.id == s.id]
+    a, b = _teeth(family, piece, first), _teeth(family, piece, other)
+    if any(x is not None and y is not None and x != y for x, y in zip(a, b, strict=True)):
+        return CHANGES
+    if first.id != other.id and None in (*a, *b):
+        return UNKNOWN
+    return STAYS if index[places[0]] == index[places[1]] else LOOKS
+
+
+def _teeth(family: model.Family, piece: model.Piece, known: model.RatioSet) -> model.Teeth:
+    teeth = family.teeth_of(known)
+    return tuple(teeth.get(wheel) for wheel in piece.wheels)
+
+
+def _text(teeth: model.Teeth) -> str:
+    return "-".join("_" if t is None else str(t) for t in teeth)
+
+
+def _decimal(ratio: Fraction | None) -> str:
+    return "" if ratio is None else f"{float(ratio):.{DECIMALS}f}"
+
+
+def _change(before: Fraction | None, after: Fraction | None) -> str:
+    if before is None or after is None:
+        return ""
+    return "the same" if before == after else f"{100 * float(after / before - 1):+.1f} %"
+
+
+FORMAT = 1
+
+
+def list_json(catalog: model.Catalog) -> dict[str, Any]:
+    """Return the families of a catalog as plain values."""
+    return {
+        **head_json(catalog),
+        "families": [
+            {**keys_of(family, "id", "name", "aliases", "layout"), "sets": len(family.sets)}
+            for family in catalog.families
+        ],
+    }
+
+
+def family_json(
+    catalog: model.Catalog, family: model.Family, one: model.RatioSet | None = None
+) -> dict[str, Any]:
+    """Return a family with all its sets, or with one alone, as plain values."""
+    sets = family.sets if one is None else (one,)
+    return {
+        **head_json(catalog),
+        "family": {
+            **keys_of(family, "id", "name", "aliases", "layout", "direct"),
+            **keys_of(family, "centre_distance_mm", "note"),
+            "gears": list(family.train.gears),
+        },
+        "sets": [_set(family, known) for known in sets],
+        "pieces": [
+            {
+                "piece": piece.name,
+                "wheels": list(piece.wheels),
+                "types": [
+                    _type(family, kind)
+                    for kind in family.types[piece.name]
+                    if one is None or one in _carriers(family, kind)
+                ],
+            }
+            for piece in family.pieces
+        ],
+    }
+
+
+def head_json(catalog: model.Catalog) -> dict[str, Any]:
+    """Return what every document of a catalog begins with."""
+    return {"format": FORMAT, "catalog": catalog_json(catalog)}
+
+
+def _set(family: model.Family, known: model.RatioSet) -> dict[str, Any]:
+    ratios = model.gear_ratios(family, known) if known.is_counted else {}
+    return {
+        **keys_of(known, "id", "name", "aliases", "commonness", "source"),
+        "pairs": {pair: list(teeth) for pair, teeth in known.pairs.items()},
+        "gears": [
+            {"gear": gear, **exact_json(ratios.get(gear)), "printed": known.ratios.get(gear)}
+            for gear in dict.fromkeys([*ratios, *known.ratios])
+        ],
+        "marks": {piece: list(marks) for piece, marks in known.marks.items()},
+        "features": {owner: dict(given) for owner, given in known.features.items()},
+    }
+
+
+def _type(family: model.Family, kind: model.PieceType) -> dict[str, Any]:
+    return {
+        "teeth": list(kind.teeth),
+        "sets": [known.id for known in _carriers(family, kind)],
+        "marks": None if kind.marks is None else list(kind.marks),
+        "features": [
+            {"of": owner, "feature": feature, "value": value}
+            for owner, feature, value in kind.features
+        ],
+    }
+
+
+def _carriers(family: model.Family, kind: model.PieceType) -> list[model.RatioSet]:
+    return [family.counted_sets[place] for place in kind.carriers]

@@ -11,8 +11,8 @@ from rich.text import Text
 
 from cogtally.catalog.model import Catalog
 from cogtally.catalog.search import Found, Hit
-from cogtally.show.catalog.family_json import FORMAT
-from cogtally.show.screen import DEMO_CAUTION, DIM, STRONG, plain, wrapped
+from cogtally.show.catalog.family import FORMAT
+from cogtally.show.screen import DEMO_CAUTION, DIM, STRONG, hung, plain, wrapped
 
 if TYPE_CHECKING:
     from rich.console import Console
@@ -35,9 +35,8 @@ def show_list(catalog: Catalog, console: Console) -> None:
         if not console.is_terminal or room < len(LIST_HEAD[3]):
             console.print(Text((start + row[3]).rstrip(), style=style), soft_wrap=True)
             continue
-        for place, line in enumerate(wrapped(row[3], room)):
-            text = (start if place == 0 else " " * len(start)) + line
-            console.print(Text(text.rstrip(), style=style), soft_wrap=True)
+        for line in hung(start, wrapped(row[3], room)):
+            console.print(Text(line.rstrip(), style=style), soft_wrap=True)
     if catalog.demo:
         console.print(Text(DEMO_CAUTION, style=DIM), soft_wrap=True)
 

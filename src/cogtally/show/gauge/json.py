@@ -8,22 +8,14 @@ from __future__ import annotations
 from collections.abc import Sequence
 from typing import Any
 
-from cogtally.gears.callipers import (
-    Candidate,
-    Explanation,
-    Gauging,
-    Measured,
-    Parting,
-    Standard,
-    Together,
-    Wheel,
-)
+from cogtally.gears import callipers
 from cogtally.show.gauge.table import shown_rows, worth_measuring
+from cogtally.show.screen import keys_of
 
 FORMAT = 1
 
 
-def gauging_json(answer: Gauging) -> dict[str, Any]:
+def gauging_json(answer: callipers.Gauging) -> dict[str, Any]:
     """Return all explanations as plain values, heaviest first; null where nothing was measured."""
     return {
         "format": FORMAT,
@@ -39,32 +31,19 @@ def gauging_json(answer: Gauging) -> dict[str, Any]:
     }
 
 
-def ahead_json(wheels: Sequence[Wheel]) -> dict[str, Any]:
+def ahead_json(wheels: Sequence[callipers.Wheel]) -> dict[str, Any]:
     """Return a row for each number of teeth; `points` and `flat` equal `outside` where even."""
     first = wheels[0]
     return {
         "format": FORMAT,
         "standard": standard_json(first.standard),
-        "helix": first.helix,
-        "shift": first.shift,
+        **keys_of(first, "helix", "shift"),
         "wheels": [
             {
-                "teeth": wheel.teeth,
-                "outside": wheel.outside,
-                "points": wheel.points,
-                "flat": wheel.flat,
-                "reference": wheel.reference,
-                "root": wheel.root,
-                "base": wheel.base,
-                "tip_helix": wheel.tip_helix,
-                "tip_land": wheel.tip_land,
+                **keys_of(wheel, "teeth", "outside", "points", "flat", "reference", "root", "base"),
+                **keys_of(wheel, "tip_helix", "tip_land"),
                 "spans": [
-                    {
-                        "across": span.across,
-                        "length": span.length,
-                        "width_needed": span.width_needed,
-                        "touches_flank": span.touches_flank,
-                    }
+                    keys_of(span, "across", "length", "width_needed", "touches_flank")
                     for span in wheel.spans
                 ],
                 "warnings": list(wheel.warnings),
@@ -74,12 +53,11 @@ def ahead_json(wheels: Sequence[Wheel]) -> dict[str, Any]:
     }
 
 
-def together_json(found: Together) -> dict[str, Any]:
+def together_json(found: callipers.Together) -> dict[str, Any]:
     """Return every meeting of two wheels, heaviest first; null where they share no mesh."""
     return {
         "format": FORMAT,
-        "centres": found.centres,
-        "verdict": found.verdict,
+        **keys_of(found, "centres", "verdict"),
         "shares": {
             "runs": found.share(True),
             "open": found.share(None),
@@ -87,29 +65,20 @@ def together_json(found: Together) -> dict[str, Any]:
         },
         "meetings": [
             {
-                "share": meeting.share,
-                "runs": meeting.runs,
+                **keys_of(meeting, "share", "runs"),
                 "wheels": [_candidate(meeting.first), _candidate(meeting.second)],
-                "shifts": meeting.mesh.shifts,
-                "shifts_needed": meeting.mesh.shifts_needed,
-                "backlash": meeting.mesh.backlash,
+                **keys_of(meeting.mesh, "shifts", "shifts_needed", "backlash"),
                 "backlash_error": meeting.backlash_error,
                 "much_backlash": meeting.is_slack,
-                "backlash_sign": meeting.mesh.backlash_sign,
-                "working_angle": meeting.mesh.working_angle,
-                "contact_ratio": meeting.mesh.contact_ratio,
-                "clearances": (
-                    None if meeting.mesh.clearances is None else list(meeting.mesh.clearances)
-                ),
-                "reasons": list(meeting.mesh.reasons),
-                "warnings": list(meeting.mesh.warnings),
+                **keys_of(meeting.mesh, "backlash_sign", "working_angle", "contact_ratio"),
+                **keys_of(meeting.mesh, "clearances", "reasons", "warnings"),
             }
             for meeting in found.meetings
         ],
     }
 
 
-def standard_json(standard: Standard) -> dict[str, Any]:
+def standard_json(standard: callipers.Standard) -> dict[str, Any]:
     """Return a standard: its name, exact normal module in mm, angle and height of teeth."""
     return {
         "standard": standard.name,
@@ -121,53 +90,33 @@ def standard_json(standard: Standard) -> dict[str, Any]:
     }
 
 
-def _seen(seen: Measured) -> dict[str, Any]:
+def _seen(seen: callipers.Measured) -> dict[str, Any]:
     return {
-        "teeth": seen.teeth,
-        "outside": seen.outside,
-        "jaws": seen.jaws,
-        "spans": [{"across": span.across, "length": span.length} for span in seen.spans],
-        "helix": seen.helix,
-        "helix_at": seen.helix_at,
-        "centres": seen.centres,
-        "mate": seen.mate,
-        "width": seen.width,
-        "depth": seen.depth,
-        "tolerance": seen.tolerance,
-        "helix_tolerance": seen.helix_tolerance,
+        **keys_of(seen, "teeth", "outside", "jaws"),
+        "spans": [keys_of(span, "across", "length") for span in seen.spans],
+        **keys_of(seen, "helix", "helix_at", "centres", "mate", "width", "depth"),
+        **keys_of(seen, "tolerance", "helix_tolerance"),
         "written_in": seen.unit,
     }
 
 
-def _explanation(explanation: Explanation) -> dict[str, Any]:
+def _explanation(explanation: callipers.Explanation) -> dict[str, Any]:
     fit = explanation.fit
     return {
         **standard_json(explanation.standard),
-        "share": explanation.share,
-        "fits": explanation.fits,
-        "state": explanation.state,
-        "teeth": fit.teeth,
-        "helix": fit.helix,
-        "helix_error": fit.helix_error,
-        "shift": fit.shift,
-        "shift_error": fit.shift_error,
-        "thinning": fit.thinning,
+        **keys_of(explanation, "share", "fits", "state"),
+        **keys_of(fit, "teeth", "helix", "helix_error", "shift", "shift_error", "thinning"),
         "tips_lower_by": fit.cut,
         "worst": fit.worst,
         "expected": [
-            {
-                "what": at.what,
-                "measured": at.measured,
-                "expected": at.expected,
-                "tolerance": at.tolerance,
-            }
+            keys_of(at, "what", "measured", "expected", "tolerance")
             for at in explanation.predictions
         ],
         "notes": list(explanation.notes),
     }
 
 
-def _parting(parting: Parting) -> dict[str, Any]:
+def _parting(parting: callipers.Parting) -> dict[str, Any]:
     return {
         "measure": parting.what,
         "finely": parting.fine,
@@ -176,9 +125,7 @@ def _parting(parting: Parting) -> dict[str, Any]:
         "expected": [
             {
                 "standard": e.standard.name,
-                "teeth": e.fit.teeth,
-                "helix": e.fit.helix,
-                "shift": e.fit.shift,
+                **keys_of(e.fit, "teeth", "helix", "shift"),
                 "expected": value,
             }
             for e, value in parting.expected
@@ -186,14 +133,11 @@ def _parting(parting: Parting) -> dict[str, Any]:
     }
 
 
-def _candidate(candidate: Candidate) -> dict[str, Any]:
+def _candidate(candidate: callipers.Candidate) -> dict[str, Any]:
     gear = candidate.gear
     return {
         **standard_json(gear.standard),
-        "teeth": gear.teeth,
-        "helix": gear.helix,
-        "shift": gear.shift,
-        "thinning": gear.thinning,
+        **keys_of(gear, "teeth", "helix", "shift", "thinning"),
         "outside": gear.tip,
         "hand": gear.hand,
     }

@@ -10,49 +10,15 @@ from typing import TYPE_CHECKING
 
 from rich.text import Text
 
-from cogtally.gears.callipers import (
-    BEYOND,
-    MILLIMETRES,
-    SOUND,
-    SPAN_MARGIN_MM,
-    TRUE,
-    UNITS,
-    UNSETTLED_HELIX_DEG,
-    Candidate,
-    Explanation,
-    Gauging,
-    Measured,
-    Meeting,
-    Parting,
-    SpanExpected,
-    Together,
-    Wheel,
-    expected_span,
-)
-from cogtally.show.gauge.table import (
-    NOTHING,
-    OFF,
-    OPEN,
-    STRAIGHT,
-    UNSETTLED_SHIFT,
-    helix_text,
-    length_text,
-    outweighs,
-    share_text,
-    shift_text,
-    shown_rows,
-    signed_text,
-    table_of,
-    unit_words,
-    worth_measuring,
-)
+from cogtally.gears import callipers
+from cogtally.show.gauge import table as tables
 from cogtally.show.screen import (
-    CAUTION,
-    DIM,
     STRONG,
     fits,
+    print_parts,
     table_lines,
     tables_lines,
+    text_lines,
     wrapped,
     written_list,
 )
@@ -68,38 +34,36 @@ _SAID_IN_TABLE = ("these measurements do not settle", "its spans need a wheel wi
 _HOW_TAKEN = {
     "points": "tip to tip with narrow jaws",
     "flat": "a wide jaw on two tips",
-    TRUE: "so that it reads true",
+    callipers.TRUE: "so that it reads true",
 }
 
 
-def show_gauging(answer: Gauging, console: Console, *, everything: bool = False) -> None:
+def show_gauging(answer: callipers.Gauging, console: Console, *, everything: bool = False) -> None:
     """Print the headline, the table of explanations, notes, what to do next, and the caution."""
     width = console.width
-    rows = shown_rows(answer, everything)
-    found = worth_measuring(answer, rows)
+    rows = tables.shown_rows(answer, everything)
+    found = tables.worth_measuring(answer, rows)
     advice = found[0] if found else None
     parts = [
         [
-            *(Text(line, style=STRONG) for line in wrapped(answer.sentence, width)),
-            *_plain(_detail(answer, rows), width),
+            *text_lines([answer.sentence], width, STRONG),
+            *text_lines([_detail(answer, rows)], width),
         ],
-        *table_of(answer, rows, advice, width),
+        *tables.table_of(answer, rows, advice, width),
         [line for note in _notes(answer, rows, everything) for line in _hung(note, width)],
-        [line for text in _next(answer, rows, found) for line in _plain(text, width)],
-        [Text(line, style=DIM) for line in wrapped(CAUTION, width)],
+        text_lines(_next(answer, rows, found), width),
     ]
-    lines = [line for part in parts if part for line in (*part, Text())]
-    console.print(Text("\n").join(lines[:-1]), overflow="fold")
+    print_parts(parts, console)
 
 
-def notes(seen: Measured) -> list[str]:
+def notes(seen: callipers.Measured) -> list[str]:
     """Return what was written down and is not used, one sentence each."""
     if seen.mate is not None and seen.centres is None:
         return ["the mate's teeth say nothing without --centres"]
     return []
 
 
-def _detail(answer: Gauging, rows: Sequence[Explanation]) -> str:
+def _detail(answer: callipers.Gauging, rows: Sequence[callipers.Explanation]) -> str:
     """Return what the headline leaves open: helix and shift, or what all that fit share."""
     if answer.named is not None:
         best = next(e for e in rows if e.standard == answer.named)
@@ -107,14 +71,14 @@ def _detail(answer: Gauging, rows: Sequence[Explanation]) -> str:
         said = [f"{fit.teeth} teeth"] if answer.seen.teeth is None else []
         if fit.helix == 0:
             said.append("straight teeth")
-        elif fit.helix_error > UNSETTLED_HELIX_DEG:
+        elif fit.helix_error > callipers.UNSETTLED_HELIX_DEG:
             said.append("its helix is not settled")
         else:
             said.append(f"helix {fit.helix:.1f} degrees, give or take {fit.helix_error:.1f}")
-        if fit.shift_error > UNSETTLED_SHIFT:
+        if fit.shift_error > tables.UNSETTLED_SHIFT:
             said.append("its profile shift is not settled")
         else:
-            said.append(f"profile shift {signed_text(fit.shift)} modules")
+            said.append(f"profile shift {tables.signed_text(fit.shift)} modules")
         return _sentence(", ".join(said))
     fitting = answer.fitting
     if not fitting:
@@ -129,33 +93,35 @@ def _detail(answer: Gauging, rows: Sequence[Explanation]) -> str:
         text = f"They are of {len(pitches)} pitches, from {_extremes(fitting)}."
     leader, share = answer.standards[0]
     if share >= HEAVY and number > 1:
-        text += f" {_sentence(f'{leader.name} has {share_text(share)} of the weight')}"
+        text += f" {_sentence(f'{leader.name} has {tables.share_text(share)} of the weight')}"
     return text
 
 
-def _extremes(fitting: Iterable[Explanation]) -> str:
+def _extremes(fitting: Iterable[callipers.Explanation]) -> str:
     by_size = sorted((e.standard.module_mm, e.standard.pitch.name) for e in fitting)
     return f"{by_size[0][1]} to {by_size[-1][1]}"
 
 
-def _notes(answer: Gauging, rows: Sequence[Explanation], everything: bool) -> Iterator[str]:
+def _notes(
+    answer: callipers.Gauging, rows: Sequence[callipers.Explanation], everything: bool
+) -> Iterator[str]:
     """Yield what the marks mean, what must be said beside rows, and what is not shown."""
     seen = answer.seen
     if rows:
         said = (
-            f"Lengths in {unit_words(seen.unit)}, each taken to lie within "
-            f"{seen.tolerance / UNITS[seen.unit]:.2g}; shift in modules. Share: of the weight of "
-            "all that was looked for."
+            f"Lengths in {tables.unit_words(seen.unit)}, each taken to lie within "
+            f"{seen.tolerance / callipers.UNITS[seen.unit]:.2g}; shift in modules. Share: of the "
+            "weight of all that was looked for."
         )
         if seen.outside is not None and seen.jaws in _HOW_TAKEN:
             said += f" The diameter was taken {_HOW_TAKEN[seen.jaws]}."
         yield said
         if seen.centres is not None and seen.mate is not None:
             yield f"Mate's: the shift that its mate of {seen.mate} teeth would have."
-        if any(e.state == BEYOND for e in rows):
-            yield f"{OFF} further off than that."
-        if any(OPEN in (helix_text(e), shift_text(e)) for e in rows):
-            yield f"{OPEN}: these measurements do not settle it."
+        if any(e.state == callipers.BEYOND for e in rows):
+            yield f"{tables.OFF} further off than that."
+        if any(tables.OPEN in (tables.helix_text(e), tables.shift_text(e)) for e in rows):
+            yield f"{tables.OPEN}: these measurements do not settle it."
     told: dict[str, list[str]] = {}
     for number, explanation in enumerate(rows, 1):
         for note in explanation.notes:
@@ -164,7 +130,7 @@ def _notes(answer: Gauging, rows: Sequence[Explanation], everything: bool) -> It
     for note, numbers in told.items():
         who = "" if len(numbers) == len(rows) > 1 else f"No. {written_list(numbers)}: "
         yield f"{who}{note}." if who else _sentence(note)
-    if rows and all(e.state != SOUND for e in rows if e.fits) and answer.fitting:
+    if rows and all(e.state != callipers.SOUND for e in rows if e.fits) and answer.fitting:
         yield "What fits, fits only with wear, thinned teeth or lowered tips: possible, not proved."
     if answer.slips:
         yield f"Or a slip: {'; or '.join(answer.slips)}."
@@ -172,7 +138,7 @@ def _notes(answer: Gauging, rows: Sequence[Explanation], everything: bool) -> It
     left = {e.standard for e in answer.fitting if e.standard not in shown}
     if not left or everything:
         return
-    share = share_text(sum(s for standard, s in answer.standards if standard in left))
+    share = tables.share_text(sum(s for standard, s in answer.standards if standard in left))
     many = f"{len(left)} more standards" if len(left) > 1 else "One more standard"
     fit = "fit" if len(left) > 1 else "fits"
     if answer.named is not None:
@@ -182,7 +148,11 @@ def _notes(answer: Gauging, rows: Sequence[Explanation], everything: bool) -> It
         yield f"{many} {fit}, {share}{' together' * (len(left) > 1)}; see --all."
 
 
-def _next(answer: Gauging, rows: Sequence[Explanation], found: Sequence[Parting]) -> Iterator[str]:
+def _next(
+    answer: callipers.Gauging,
+    rows: Sequence[callipers.Explanation],
+    found: Sequence[callipers.Parting],
+) -> Iterator[str]:
     """Yield the measurement worth most, and the next best of another kind."""
     if answer.named is not None:
         return
@@ -195,20 +165,21 @@ def _next(answer: Gauging, rows: Sequence[Explanation], found: Sequence[Parting]
             yield "Next: nothing left to measure with callipers would part these."
         return
     seen, advice = answer.seen, found[0]
-    if advice.parts >= 1 or outweighs(rows):
+    if advice.parts >= 1 or tables.outweighs(rows):
         yield f"Next: measure {_asked(advice, seen)}; the last column says what each expects."
     else:
         yield (
-            f"Next: measure {_asked(advice, seen)}. It would settle {share_text(advice.parts)} of "
-            "what is open; the last column says what each expects."
+            f"Next: measure {_asked(advice, seen)}. It would settle "
+            f"{tables.share_text(advice.parts)} of what is open; the last column "
+            "says what each expects."
         )
     kind = advice.what.partition(" ")[0]
     other = next((p for p in found if p.what.partition(" ")[0] != kind and p.parts > 0.1), None)
-    if other is not None and not outweighs(rows):
-        yield f"Or {_asked(other, seen)}: {share_text(other.parts)}."
+    if other is not None and not tables.outweighs(rows):
+        yield f"Or {_asked(other, seen)}: {tables.share_text(other.parts)}."
 
 
-def _asked(parting: Parting, seen: Measured) -> str:
+def _asked(parting: callipers.Parting, seen: callipers.Measured) -> str:
     kind, _, across = parting.what.partition(" ")
     words = {
         "outside": "the outside diameter",
@@ -220,12 +191,8 @@ def _asked(parting: Parting, seen: Measured) -> str:
         return words
     if kind == "helix":
         return f"{words}, with a protractor to {parting.tolerance:g} degrees"
-    by = UNITS[seen.unit]
+    by = callipers.UNITS[seen.unit]
     return f"{words}, with a micrometer to {parting.tolerance / by:.1g} {seen.unit}"
-
-
-def _plain(text: str, width: int) -> list[Text]:
-    return [Text(line) for line in wrapped(text, width)] if text else []
 
 
 def _hung(text: str, width: int) -> list[Text]:
@@ -237,7 +204,7 @@ def _sentence(text: str) -> str:
 
 
 def show_ahead(
-    wheels: Sequence[Wheel], unit: str, width_mm: float | None, console: Console
+    wheels: Sequence[callipers.Wheel], unit: str, width_mm: float | None, console: Console
 ) -> None:
     """Print what to expect of each number of teeth, then what is doubtful, then the caution.
 
@@ -245,32 +212,26 @@ def show_ahead(
     """
     width = console.width
     parts = [
-        [Text(line, style=STRONG) for line in wrapped(_heading(wheels[0]), width)],
+        text_lines([_heading(wheels[0])], width, STRONG),
         *_tables(wheels, unit, width_mm, width),
-        [
-            Text(line)
-            for note in _ahead_notes(wheels, unit, width_mm)
-            for line in wrapped(note, width, hanging=2)
-        ],
-        [Text(line, style=DIM) for line in wrapped(CAUTION, width)],
+        text_lines(_ahead_notes(wheels, unit, width_mm), width, hanging=2),
     ]
-    lines = [line for part in parts if part for line in (*part, Text())]
-    console.print(Text("\n").join(lines[:-1]), overflow="fold")
+    print_parts(parts, console)
 
 
-def _heading(wheel: Wheel) -> str:
+def _heading(wheel: callipers.Wheel) -> str:
     helix = f"helix {wheel.helix:g} degrees" if wheel.helix else "straight teeth"
     shift = f", profile shift {wheel.shift:+g} modules" if wheel.shift else ", no profile shift"
     return f"To expect of {wheel.standard.name}: {helix}{shift}."
 
 
 def _tables(
-    wheels: Sequence[Wheel], unit: str, width_mm: float | None, width: int
+    wheels: Sequence[callipers.Wheel], unit: str, width_mm: float | None, width: int
 ) -> Iterator[list[Text]]:
     """Yield the diameters and the spans, side by side where the screen is wide enough."""
 
     def length(value: float) -> str:
-        return length_text(value, unit)
+        return tables.length_text(value, unit)
 
     odd = any(wheel.teeth % 2 for wheel in wheels)
     helical = any(wheel.helix for wheel in wheels)
@@ -286,7 +247,7 @@ def _tables(
         row = [str(wheel.teeth), length(wheel.outside)]
         if odd:
             reads = wheel.teeth % 2
-            row += [length(v) if reads else NOTHING for v in (wheel.points, wheel.flat)]
+            row += [length(v) if reads else tables.NOTHING for v in (wheel.points, wheel.flat)]
         row += [length(wheel.reference), length(wheel.root)]
         row += [f"{wheel.tip_helix:.1f}"] if helical else []
         for span in wheel.spans:
@@ -303,13 +264,15 @@ def _tables(
     yield from tables_lines((columns[0], *columns[first_span:]), behind, width)
 
 
-def _mark(span: SpanExpected, width_mm: float | None) -> str:
+def _mark(span: callipers.SpanExpected, width_mm: float | None) -> str:
     narrow = width_mm is not None and width_mm <= span.width_needed
-    return OFF if narrow or not span.touches_flank else ""
+    return tables.OFF if narrow or not span.touches_flank else ""
 
 
-def _ahead_notes(wheels: Sequence[Wheel], unit: str, width_mm: float | None) -> Iterator[str]:
-    said = f"Lengths in {unit_words(unit)}; no tooth thinned for backlash, no tip lowered."
+def _ahead_notes(
+    wheels: Sequence[callipers.Wheel], unit: str, width_mm: float | None
+) -> Iterator[str]:
+    said = f"Lengths in {tables.unit_words(unit)}; no tooth thinned for backlash, no tip lowered."
     if any(wheel.teeth % 2 for wheel in wheels):
         said += (
             " Points and flat: what callipers read across odd teeth, tip to tip with narrow jaws "
@@ -319,7 +282,7 @@ def _ahead_notes(wheels: Sequence[Wheel], unit: str, width_mm: float | None) -> 
         said += " A wheel must be wider than the last column for either span."
     yield said
     if any(not span.touches_flank for wheel in wheels for span in wheel.spans):
-        yield f"{OFF} the jaws would not touch the flank: not to be taken."
+        yield f"{tables.OFF} the jaws would not touch the flank: not to be taken."
     if width_mm is not None:
         yield from _narrow(wheels, unit, width_mm)
     told: dict[str, list[str]] = {}
@@ -330,26 +293,28 @@ def _ahead_notes(wheels: Sequence[Wheel], unit: str, width_mm: float | None) -> 
         yield f"{written_list(teeth)} teeth: {warning}."
 
 
-def _narrow(wheels: Sequence[Wheel], unit: str, width_mm: float) -> Iterator[str]:
+def _narrow(wheels: Sequence[callipers.Wheel], unit: str, width_mm: float) -> Iterator[str]:
     """Yield which spans a face of that width cannot give, and how many teeth to span instead."""
     narrow = [w for w in wheels if any(s.width_needed >= width_mm for s in w.spans)]
     if not narrow:
         return
-    face = f"{width_mm / UNITS[unit]:g} {unit}"
-    yield f"{OFF} the wheel, {face} wide, is too narrow for that span."
+    face = f"{width_mm / callipers.UNITS[unit]:g} {unit}"
+    yield f"{tables.OFF} the wheel, {face} wide, is too narrow for that span."
     instead: dict[str, list[str]] = {}
     for wheel in narrow:
-        able = _spannable(wheel, width_mm - SPAN_MARGIN_MM)
+        able = _spannable(wheel, width_mm - callipers.SPAN_MARGIN_MM)
         what = "no span can be taken" if able is None else f"span {able} instead"
         instead.setdefault(what, []).append(str(wheel.teeth))
     for what, teeth in instead.items():
         yield f"{written_list(teeth)} teeth: {what}."
 
 
-def _spannable(wheel: Wheel, width_mm: float) -> int | None:
+def _spannable(wheel: callipers.Wheel, width_mm: float) -> int | None:
     """Return the most teeth, none more than the best, whose span a face of that width gives."""
     for across in range(wheel.spans[0].across, 0, -1):
-        span = expected_span(wheel.standard, wheel.teeth, wheel.helix, wheel.shift, across)
+        span = callipers.expected_span(
+            wheel.standard, wheel.teeth, wheel.helix, wheel.shift, across
+        )
         if span.touches_flank and span.width_needed <= width_mm:
             return across
     return None
@@ -361,36 +326,27 @@ SLACK = "so much backlash that they hardly belong together at this distance"
 _RUNS = {True: "yes", False: "no", None: "open"}
 
 
-def show_together(found: Together, console: Console) -> None:
+def show_together(found: callipers.Together, console: Console) -> None:
     """Print whether two wheels can run, what each may be, how they mesh, and the caution."""
     width = console.width
     rows = shown_meetings(found)
     parts = [
-        [
-            *(Text(line, style=STRONG) for line in wrapped(_pair_sentence(found), width)),
-            *(Text(line) for said in _why(found) for line in wrapped(said, width)),
-        ],
+        [*text_lines([_pair_sentence(found)], width, STRONG), *text_lines(_why(found), width)],
         *_pair_tables(found, rows, width),
-        [
-            Text(line)
-            for note in _pair_notes(found, rows)
-            for line in wrapped(note, width, hanging=2)
-        ],
-        [Text(line, style=DIM) for line in wrapped(CAUTION, width)],
+        text_lines(_pair_notes(found, rows), width, hanging=2),
     ]
-    lines = [line for part in parts if part for line in (*part, Text())]
-    console.print(Text("\n").join(lines[:-1]), overflow="fold")
+    print_parts(parts, console)
 
 
-def shown_meetings(found: Together) -> list[Meeting]:
+def shown_meetings(found: callipers.Together) -> list[callipers.Meeting]:
     """Return the meetings worth a row, heaviest first."""
     worth = [m for m in found.meetings if m.share >= LEAST_SHOWN]
     return (worth or list(found.meetings))[:MOST_SHOWN]
 
 
-def _pair_sentence(found: Together) -> str:
+def _pair_sentence(found: callipers.Together) -> str:
     first = found.meetings[0]
-    at = f"at {found.centres / UNITS[found.unit]:g} {unit_words(found.unit)}"
+    at = f"at {found.centres / callipers.UNITS[found.unit]:g} {tables.unit_words(found.unit)}"
     teeth = f"These two, of {first.first.gear.teeth} and {first.second.gear.teeth} teeth,"
     if found.verdict == "yes":
         return f"{teeth} can run together {at}."
@@ -399,19 +355,21 @@ def _pair_sentence(found: Together) -> str:
     if found.verdict == "open":
         return f"{teeth} may run together {at}: what decides it is finer than what was measured."
     return (
-        f"{teeth} may run together {at}, not settled: yes {share_text(found.share(True))}, no "
-        f"{share_text(found.share(False))}."
+        f"{teeth} may run together {at}, not settled: yes {tables.share_text(found.share(True))}, "
+        f"no {tables.share_text(found.share(False))}."
     )
 
 
-def _why(found: Together) -> list[str]:
+def _why(found: callipers.Together) -> list[str]:
     """Return why two wheels that cannot run cannot, in the likeliest reading of both."""
     if found.verdict != "no":
         return []
     return [f"{reason[0].upper()}{reason[1:]}." for reason in found.meetings[0].mesh.reasons]
 
 
-def _pair_tables(found: Together, rows: Sequence[Meeting], width: int) -> Iterator[list[Text]]:
+def _pair_tables(
+    found: callipers.Together, rows: Sequence[callipers.Meeting], width: int
+) -> Iterator[list[Text]]:
     wheels = [
         (str(number), place, one.gear.standard.name, _helix(one), _shift(one))
         for number, meeting in enumerate(rows, 1)
@@ -428,34 +386,34 @@ def _pair_tables(found: Together, rows: Sequence[Meeting], width: int) -> Iterat
     yield from tables_lines(titles, meshes, width)
 
 
-def _helix(one: Candidate) -> str:
-    return f"{one.gear.helix:.1f}" if one.gear.helix else STRAIGHT
+def _helix(one: callipers.Candidate) -> str:
+    return f"{one.gear.helix:.1f}" if one.gear.helix else tables.STRAIGHT
 
 
-def _shift(one: Candidate) -> str:
-    off = one.explanation is not None and one.explanation.state == BEYOND
-    return signed_text(one.gear.shift) + OFF * off
+def _shift(one: callipers.Candidate) -> str:
+    off = one.explanation is not None and one.explanation.state == callipers.BEYOND
+    return tables.signed_text(one.gear.shift) + tables.OFF * off
 
 
-def _mesh(found: Together, meeting: Meeting) -> tuple[str, ...]:
+def _mesh(found: callipers.Together, meeting: callipers.Meeting) -> tuple[str, ...]:
     mesh = meeting.mesh
-    by = UNITS[found.unit]
-    places = 3 if found.unit == MILLIMETRES else 4
-    backlash = NOTHING
+    by = callipers.UNITS[found.unit]
+    places = 3 if found.unit == callipers.MILLIMETRES else 4
+    backlash = tables.NOTHING
     if mesh.backlash is not None:
         backlash = f"{mesh.backlash / by:+.{places}f}"
     return (
-        share_text(meeting.share),
+        tables.share_text(meeting.share),
         _RUNS[meeting.runs],
-        signed_text(mesh.shifts),
-        NOTHING if mesh.shifts_needed is None else signed_text(mesh.shifts_needed),
+        tables.signed_text(mesh.shifts),
+        tables.NOTHING if mesh.shifts_needed is None else tables.signed_text(mesh.shifts_needed),
         backlash,
-        NOTHING if mesh.contact_ratio is None else f"{mesh.contact_ratio:.2f}",
-        NOTHING if mesh.working_angle is None else f"{mesh.working_angle:.2f}",
+        tables.NOTHING if mesh.contact_ratio is None else f"{mesh.contact_ratio:.2f}",
+        tables.NOTHING if mesh.working_angle is None else f"{mesh.working_angle:.2f}",
     )
 
 
-def _pair_notes(found: Together, rows: Sequence[Meeting]) -> Iterator[str]:
+def _pair_notes(found: callipers.Together, rows: Sequence[callipers.Meeting]) -> Iterator[str]:
     told: dict[str, list[str]] = {}
     for number, meeting in enumerate(rows, 1):
         above = number == 1 and found.verdict == "no"
@@ -472,11 +430,11 @@ def _pair_notes(found: Together, rows: Sequence[Meeting]) -> Iterator[str]:
         yield f"{who}{said}." if who else f"{said[0].upper()}{said[1:]}."
     if any(meeting.mesh.backlash is not None for meeting in rows):
         error = max(meeting.backlash_error for meeting in rows)
-        places = 3 if found.unit == MILLIMETRES else 4
+        places = 3 if found.unit == callipers.MILLIMETRES else 4
         yield (
             "Shifts: the sum of both profile shifts, in modules, beside what would leave no "
-            f"backlash. Backlash in {unit_words(found.unit)}, normal to the flanks"
-            + f", give or take {error / UNITS[found.unit]:.{places}f}" * (error > 0)
+            f"backlash. Backlash in {tables.unit_words(found.unit)}, normal to the flanks"
+            + f", give or take {error / callipers.UNITS[found.unit]:.{places}f}" * (error > 0)
             + "; minus: the teeth would bind. Angle: working pressure angle."
         )
     meeting_at_all = [m for m in rows if m.mesh.contact_ratio is not None]
@@ -487,8 +445,9 @@ def _pair_notes(found: Together, rows: Sequence[Meeting]) -> Iterator[str]:
             + "; of helical teeth the transverse one, without their overlap" * helical
             + "."
         )
-    if any(_shift(one).endswith(OFF) for m in rows for one in (m.first, m.second)):
-        yield f"{OFF} some of its measurements are further off than their tolerance."
+    if any(_shift(one).endswith(tables.OFF) for m in rows for one in (m.first, m.second)):
+        yield f"{tables.OFF} some of its measurements are further off than their tolerance."
     if len(rows) < len(found.meetings):
         rest = 1 - sum(m.share for m in rows)
-        yield f"{len(found.meetings) - len(rows)} more ways to read both: {share_text(rest)}."
+        more = len(found.meetings) - len(rows)
+        yield f"{more} more ways to read both: {tables.share_text(rest)}."

@@ -10,21 +10,7 @@ from dataclasses import replace
 
 from rich.text import Text
 
-from cogtally.gears.callipers import (
-    AT_TIP,
-    INCHES,
-    LEAST_SHARE,
-    TOLERANCE_MM,
-    UNITS,
-    UNSETTLED_HELIX_DEG,
-    Explanation,
-    Gauging,
-    Measured,
-    Parting,
-    Prediction,
-    partings,
-    widest_needed,
-)
+from cogtally.gears import callipers
 from cogtally.show.screen import fits, table_lines, tables_lines
 
 #: A shift known no better than this, two standard deviations in modules, is not settled.
@@ -36,15 +22,15 @@ _MM_PLACES, _INCH_PLACES = 2, 3
 _FINE_MM = 0.02
 
 
-def length_text(value: float, unit: str, tolerance: float = TOLERANCE_MM) -> str:
+def length_text(value: float, unit: str, tolerance: float = callipers.TOLERANCE_MM) -> str:
     """Return a length in mm as it is shown in `unit`, no finer than it can be measured."""
-    places = (_INCH_PLACES if unit == INCHES else _MM_PLACES) + (tolerance < _FINE_MM)
-    return f"{value / UNITS[unit]:.{places}f}"
+    places = (_INCH_PLACES if unit == callipers.INCHES else _MM_PLACES) + (tolerance < _FINE_MM)
+    return f"{value / callipers.UNITS[unit]:.{places}f}"
 
 
 def unit_words(unit: str) -> str:
     """Return a unit as a sentence names it."""
-    return "inches" if unit == INCHES else "mm"
+    return "inches" if unit == callipers.INCHES else "mm"
 
 
 def share_text(share: float) -> str:
@@ -54,15 +40,15 @@ def share_text(share: float) -> str:
     return "< 0.1 %" if share < 0.001 else f"{100 * share:.1f} %"
 
 
-def helix_text(explanation: Explanation) -> str:
+def helix_text(explanation: callipers.Explanation) -> str:
     """Return the helix of an explanation in degrees, or that it is straight or open."""
     fit = explanation.fit
     if fit.helix == 0:
         return STRAIGHT
-    return OPEN if fit.helix_error > UNSETTLED_HELIX_DEG else f"{fit.helix:.1f}"
+    return OPEN if fit.helix_error > callipers.UNSETTLED_HELIX_DEG else f"{fit.helix:.1f}"
 
 
-def shift_text(explanation: Explanation) -> str:
+def shift_text(explanation: callipers.Explanation) -> str:
     """Return the profile shift of an explanation in modules, or that it is open."""
     fit = explanation.fit
     return OPEN if fit.shift_error > UNSETTLED_SHIFT else signed_text(fit.shift)
@@ -82,9 +68,9 @@ SAME_HELIX, SAME_SHIFT = 1.0, 0.05
 _FEWEST_ABOVE = 3
 
 
-def shown_rows(answer: Gauging, everything: bool = False) -> list[Explanation]:
+def shown_rows(answer: callipers.Gauging, everything: bool = False) -> list[callipers.Explanation]:
     """Return what is shown, heaviest first; what is nearly the same as one, joined to it."""
-    kept: list[Explanation] = []
+    kept: list[callipers.Explanation] = []
     for explanation in answer.explanations:
         twin = next((i for i, e in enumerate(kept) if _same(e, explanation)), None)
         if twin is None:
@@ -93,16 +79,18 @@ def shown_rows(answer: Gauging, everything: bool = False) -> list[Explanation]:
             kept[twin] = replace(kept[twin], share=kept[twin].share + explanation.share)
     if everything:
         return kept
-    shown: list[Explanation] = []
+    shown: list[callipers.Explanation] = []
     for e in kept:
         # Of a rare explanation that fits it is enough to see the best of its standard.
         other = e.fits and answer.named is None and e.standard not in {s.standard for s in shown}
-        if e.share >= LEAST_SHARE or other:
+        if e.share >= callipers.LEAST_SHARE or other:
             shown.append(e)
     return (shown or kept)[:MOST_SHOWN]
 
 
-def worth_measuring(answer: Gauging, rows: Sequence[Explanation]) -> Sequence[Parting]:
+def worth_measuring(
+    answer: callipers.Gauging, rows: Sequence[callipers.Explanation]
+) -> Sequence[callipers.Parting]:
     """Return what would part the explanations; where one outweighs all, what would part the rest.
 
     Beside one that is far the heaviest the others have no weight to be parted by, but they fit.
@@ -111,16 +99,16 @@ def worth_measuring(answer: Gauging, rows: Sequence[Explanation]) -> Sequence[Pa
         return ()
     if outweighs(rows):
         alike = tuple(replace(e, share=1 / len(rows)) for e in rows)
-        return partings(replace(answer, explanations=alike))
-    return partings(answer)
+        return callipers.partings(replace(answer, explanations=alike))
+    return callipers.partings(answer)
 
 
-def outweighs(rows: Sequence[Explanation]) -> bool:
+def outweighs(rows: Sequence[callipers.Explanation]) -> bool:
     """Tell whether the first of the rows shown leaves the others next to no weight."""
-    return len(rows) > 1 and rows[1].share < LEAST_SHARE
+    return len(rows) > 1 and rows[1].share < callipers.LEAST_SHARE
 
 
-def _same(one: Explanation, other: Explanation) -> bool:
+def _same(one: callipers.Explanation, other: callipers.Explanation) -> bool:
     return (
         one.standard == other.standard
         and one.fit.teeth == other.fit.teeth
@@ -130,7 +118,10 @@ def _same(one: Explanation, other: Explanation) -> bool:
 
 
 def table_of(
-    answer: Gauging, rows: Sequence[Explanation], advice: Parting | None, width: int
+    answer: callipers.Gauging,
+    rows: Sequence[callipers.Explanation],
+    advice: callipers.Parting | None,
+    width: int,
 ) -> Iterator[list[Text]]:
     """Yield the table of explanations, in two or more where it is wider than the screen."""
     if not rows:
@@ -183,8 +174,8 @@ def table_of(
     )
 
 
-def _title(at: Prediction, seen: Measured) -> str:
-    if at.what == "helix" and seen.helix_at == AT_TIP:
+def _title(at: callipers.Prediction, seen: callipers.Measured) -> str:
+    if at.what == "helix" and seen.helix_at == callipers.AT_TIP:
         return "helix, tip"
     return "helix seen" if at.what == "helix" else at.what
 
@@ -193,14 +184,14 @@ def _column(what: str) -> str:
     return "helix, tip" if what == "helix" else what
 
 
-def _value(what: str, value: float, seen: Measured) -> str:
+def _value(what: str, value: float, seen: callipers.Measured) -> str:
     return f"{value:.1f}" if what == "helix" else length_text(value, seen.unit, seen.tolerance)
 
 
-def _expected(at: Prediction, seen: Measured) -> str:
+def _expected(at: callipers.Prediction, seen: callipers.Measured) -> str:
     off = abs(at.off) > at.tolerance * (1 + 1e-9)
     return _value(at.what, at.expected, seen) + OFF * off
 
 
-def _wide(explanation: Explanation, seen: Measured) -> float:
-    return widest_needed(explanation.fit, seen) if explanation.fit.helix else 0.0
+def _wide(explanation: callipers.Explanation, seen: callipers.Measured) -> float:
+    return callipers.widest_needed(explanation.fit, seen) if explanation.fit.helix else 0.0

@@ -3,7 +3,6 @@
 Leaves what is true of it to `evidence.loose`.
 """
 
-from cogtally.show.piece.json import off_json, piece_json
-from cogtally.show.piece.screen import show_piece
+from cogtally.show.piece.screen import off_json, piece_json, show_piece
 
 __all__ = ["off_json", "piece_json", "show_piece"]

@@ -5,47 +5,31 @@ Its sentences are left to `words`, all numbers to the evidence.
 
 from __future__ import annotations
 
-from collections.abc import Sequence
-from typing import TYPE_CHECKING
+from collections.abc import Iterable, Sequence
+from typing import TYPE_CHECKING, Any
 
 from rich.text import Text
 
-from cogtally.evidence.loose import (
-    PIECE,
-    RECOUNT,
-    TYPE,
-    UNLISTED,
-    LooseAnswer,
-    LooseGroup,
-    counted_teeth,
-)
+from cogtally.evidence import loose
 from cogtally.evidence.posterior import UNCATALOGUED
 from cogtally.evidence.reading import UNDECIDED
-from cogtally.show.box import teeth_text
-from cogtally.show.piece.words import (
-    capped,
-    group_text,
-    is_far,
-    mate_text,
-    mates_text,
-    next_sentences,
-    piece_name,
-    sentences,
-    sets_text,
-)
+from cogtally.show.box import FORMAT, LEAST_LISTED, teeth_text
+from cogtally.show.piece import words
 from cogtally.show.screen import (
-    CAUTION,
-    DEMO_CAUTION,
-    DIM,
     LEAST_SHOWN,
     MARKED,
     STRONG,
+    catalog_json,
+    caution_lines,
+    keys_of,
     per_cent,
+    text_lines,
     wrapped,
 )
 
 if TYPE_CHECKING:
     from rich.console import Console
+
 
 LINES = 24
 INDENT, HANGING = 2, 2
@@ -62,20 +46,20 @@ LEAST_OF_NAMED = {True: 0.02, False: 0.2}
 TEETH_NAMED = 3
 NOT_LISTED = "one not listed"
 #: Verdicts of which the headline is the leading answer.
-NAMED = (TYPE, RECOUNT, UNLISTED)
+NAMED = (loose.TYPE, loose.RECOUNT, loose.UNLISTED)
 UNCATALOGUED_ROW = "not in the catalog"
 
 #: A line of answers: its probability, its text, and its groups; none for uncatalogued.
-Row = tuple[float, str, tuple[LooseGroup, ...]]
+Row = tuple[float, str, tuple[loose.LooseGroup, ...]]
 
 
-def show_piece(answer: LooseAnswer, console: Console) -> None:
+def show_piece(answer: loose.LooseAnswer, console: Console) -> None:
     """Print all that is to be said of one loose piece."""
     width = console.width
-    first, *others = sentences(answer)
-    lines = [Text(line, style=STRONG) for line in wrapped(first, width)]
-    lines += [Text(line) for line in wrapped(" ".join(others), width) if line] + [Text()]
-    named = answer.verdict.kind in (TYPE, RECOUNT)
+    first, *others = words.sentences(answer)
+    lines = text_lines([first], width, STRONG)
+    lines += [*text_lines([" ".join(others)], width), Text()]
+    named = answer.verdict.kind in (loose.TYPE, loose.RECOUNT)
     if named:
         lines += [*_table(answer, answer.groups[0], width), Text()]
     if answer.looks and named:
@@ -83,26 +67,28 @@ def show_piece(answer: LooseAnswer, console: Console) -> None:
 
         lines += [*look_table(answer.looks, "listed", width), Text()]
     end = [Text()]
-    following = "" if is_far(answer) else " ".join(next_sentences(answer))
+    following = "" if words.is_far(answer) else " ".join(words.next_sentences(answer))
     if following:
-        end += [*(Text(line) for line in wrapped(following, width)), Text()]
-    demo = [DEMO_CAUTION] if answer.catalog.demo else []
-    for text in (*demo, CAUTION):
-        end += [Text(line, style=DIM) for line in wrapped(text, width)]
-    if answer.fits and answer.is_counted and not is_far(answer):
+        end += [*text_lines([following], width), Text()]
+    end += caution_lines(width, answer.catalog.demo)
+    if answer.fits and answer.is_counted and not words.is_far(answer):
         lines += _answers(answer, width, LINES - len(lines) - len(end))
     else:
         end = end[1:]
     console.print(Text("\n").join([*lines, *end]), overflow="fold")
 
 
-def _table(answer: LooseAnswer, group: LooseGroup, width: int) -> list[Text]:
+def _table(answer: loose.LooseAnswer, group: loose.LooseGroup, width: int) -> list[Text]:
     """Each wheel of the piece in the order written, what was counted, and what it mates with."""
     mates: dict[int, list[str]] = {}
     for mate in group.mates():
-        mates.setdefault(mate.wheel, []).append(mate_text(group, mate))
+        mates.setdefault(mate.wheel, []).append(words.mate_text(group, mate))
     counted = dict(
-        zip(group.wheels, [counted_teeth(counts) for counts in answer.seen.places], strict=True)
+        zip(
+            group.wheels,
+            [loose.counted_teeth(counts) for counts in answer.seen.places],
+            strict=True,
+        )
     )
     off = {o.place for o in group.off}
     rows = []
@@ -132,7 +118,7 @@ def _table(answer: LooseAnswer, group: LooseGroup, width: int) -> list[Text]:
     return lines
 
 
-def _order(group: LooseGroup) -> Sequence[int]:
+def _order(group: loose.LooseGroup) -> Sequence[int]:
     """The wheels of a piece, from the end from which it was written."""
     every = range(len(group.piece.wheels))
     backwards = len(group.wheels) > 1 and group.wheels[0] > group.wheels[-1]
@@ -143,7 +129,7 @@ def _row(cells: Sequence[str], widths: Sequence[int]) -> str:
     return GAP.join(c.ljust(w) for c, w in zip(cells, widths, strict=True))
 
 
-def _answers(answer: LooseAnswer, width: int, room_for: int) -> list[Text]:
+def _answers(answer: loose.LooseAnswer, width: int, room_for: int) -> list[Text]:
     """The answers as lines of at most `width` columns; one line says what is left out.
 
     `room_for`: so many lines there should be, head included; the two most probable are shown in
@@ -190,17 +176,17 @@ def _indented(share: float, column: int) -> str:
     return f"{' ' * INDENT}{per_cent(share):>{column}}{GAP}"
 
 
-def _texts(answer: LooseAnswer, leaders: int) -> list[Row]:
+def _texts(answer: loose.LooseAnswer, leaders: int) -> list[Row]:
     """Every answer but the one that the headline gives, falling.
 
     Those alike in family and piece in one row, but for a piece that the headline names already.
     """
     kind, outside = answer.verdict.kind, answer.posterior.uncatalogued
     lead = answer.groups[0]
-    together: dict[object, list[LooseGroup]] = {}
+    together: dict[object, list[loose.LooseGroup]] = {}
     for number, group in enumerate(answer.groups):
         own = (group.family.id, group.piece.name) == (lead.family.id, lead.piece.name)
-        alone = own and kind in (*NAMED, PIECE)
+        alone = own and kind in (*NAMED, loose.PIECE)
         if number or kind not in NAMED:
             key = (group.family.id, group.piece.name, number if alone else -1)
             together.setdefault(key, []).append(group)
@@ -208,14 +194,14 @@ def _texts(answer: LooseAnswer, leaders: int) -> list[Row]:
     rows: list[Row] = []
     for groups in together.values():
         share = sum(group.probability for group in groups)
-        mates = kind in (PIECE, UNDECIDED) and len(rows) < leaders and share >= least
+        mates = kind in (loose.PIECE, UNDECIDED) and len(rows) < leaders and share >= least
         rows.append((share, _alike_text(answer, groups, mates), tuple(groups)))
     if kind != UNCATALOGUED:
         rows.append((outside, UNCATALOGUED_ROW, ()))
     return sorted(rows, key=lambda row: -row[0])
 
 
-def _alike_text(answer: LooseAnswer, groups: Sequence[LooseGroup], mates: bool) -> str:
+def _alike_text(answer: loose.LooseAnswer, groups: Sequence[loose.LooseGroup], mates: bool) -> str:
     """What one row says of answers alike in family and piece."""
     lead = groups[0]
     named = [
@@ -224,19 +210,21 @@ def _alike_text(answer: LooseAnswer, groups: Sequence[LooseGroup], mates: bool) 
         if group.probability >= LEAST_OF_NAMED[group.is_listed] * lead.probability
     ]
     if not named:
-        text = group_text(answer, lead)
-        return f"{text}; mates with {mates_text(lead)}" if mates and lead.is_listed else text
+        text = words.group_text(answer, lead)
+        return f"{text}; mates with {words.mates_text(lead)}" if mates and lead.is_listed else text
     types = [
-        f"{teeth_text(group.teeth)} of {sets_text(group.sets)}" if group.is_listed else NOT_LISTED
+        f"{teeth_text(group.teeth)} of {words.sets_text(group.sets)}"
+        if group.is_listed
+        else NOT_LISTED
         for group in [lead, *named]
     ]
-    return f"{lead.family.id} {piece_name(lead)} {capped(types, TEETH_NAMED)}"
+    return f"{lead.family.id} {words.piece_name(lead)} {words.capped(types, TEETH_NAMED)}"
 
 
-def _by_family(answer: LooseAnswer) -> list[Row]:
+def _by_family(answer: loose.LooseAnswer) -> list[Row]:
     """The same, but for the leading answer one line for all that a family has."""
     lead, *others = _texts(answer, 1)
-    families: dict[str, list[LooseGroup]] = {}
+    families: dict[str, list[loose.LooseGroup]] = {}
     for _, _, groups in others:
         for group in groups:
             families.setdefault(group.family.id, []).append(group)
@@ -245,18 +233,18 @@ def _by_family(answer: LooseAnswer) -> list[Row]:
         rest = "the rest of " if any(g.family.id == family for g in lead[2]) else ""
         text = f"{rest}{family}: {_by_piece(members)}"
         if len(_worth_naming(members)) == 1 and not rest:
-            text = group_text(answer, members[0])
+            text = words.group_text(answer, members[0])
         rows.append((sum(g.probability for g in members), text, tuple(members)))
     return [lead, *sorted(rows, key=lambda row: -row[0])]
 
 
-def _by_piece(groups: Sequence[LooseGroup]) -> str:
+def _by_piece(groups: Sequence[loose.LooseGroup]) -> str:
     """The teeth of each piece: `R-idler 18; input-shaft 18 or 19`."""
     pieces: dict[str, list[str]] = {}
     for group in _worth_naming(groups):
         teeth = teeth_text(group.teeth) if group.is_listed else NOT_LISTED
-        pieces.setdefault(piece_name(group), []).append(teeth)
-    return "; ".join(f"{name} {capped(teeth, TEETH_NAMED)}" for name, teeth in pieces.items())
+        pieces.setdefault(words.piece_name(group), []).append(teeth)
+    return "; ".join(f"{name} {words.capped(teeth, TEETH_NAMED)}" for name, teeth in pieces.items())
 
 
 def _left_out(rows: Sequence[Row]) -> str:
@@ -270,7 +258,52 @@ def _left_out(rows: Sequence[Row]) -> str:
     return ", or ".join([*found, *([UNCATALOGUED_ROW] if outside else [])])
 
 
-def _worth_naming(groups: Sequence[LooseGroup]) -> list[LooseGroup]:
+def _worth_naming(groups: Sequence[loose.LooseGroup]) -> list[loose.LooseGroup]:
     """Those that are not far rarer than the most probable of them."""
     most = max((g.probability for g in groups), default=0.0)
     return [g for g in groups if g.probability >= LEAST_OF_NAMED[g.is_listed] * most]
+
+
+def piece_json(answer: loose.LooseAnswer) -> dict[str, Any]:
+    """Return an answer as plain lists, texts and numbers, in full double precision."""
+    found = answer.posterior
+    added: dict[str, Any] = {}
+    if answer.looks:
+        from cogtally.show.box import observed_json
+
+        added["observed"] = observed_json(answer.looks)
+    expected = answer.expectation
+    if expected is not None:
+        added["expect"] = {
+            **keys_of(expected, "family", "set", "answer", "probability"),
+            "off": off_json(answer.expected_off),
+        }
+    lead = answer.groups[0] if answer.groups else None
+    return {
+        "format": FORMAT,
+        "catalog": catalog_json(answer.catalog),
+        "verdict": {
+            **keys_of(answer.verdict, "kind", "probability"),
+            "off": off_json(lead.off if lead else ()),
+        },
+        "answers": [
+            {
+                **keys_of(share, "family", "piece"),
+                "type": None if share.kind is None else list(share.kind.teeth),
+                **keys_of(share, "sets", "probability"),
+            }
+            for share in found.listed(LEAST_LISTED)
+        ],
+        "uncatalogued": found.uncatalogued,
+        **added,
+        "hands": {"steady": found.steady, "hasty": 1 - found.steady},
+        "next": sorted(
+            ({"position": i, "bits": bits} for i, bits in enumerate(found.worth, 1)),
+            key=lambda worth: -worth["bits"],
+        ),
+    }
+
+
+def off_json(off: Iterable[loose.Off]) -> list[dict[str, int]]:
+    """Return the places where counts are not those listed."""
+    return [keys_of(o, "place", "counted", "listed") for o in off]

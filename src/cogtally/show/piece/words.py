@@ -8,23 +8,8 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Iterator, Mapping, Sequence
 
+from cogtally.evidence import loose
 from cogtally.evidence.advice import LIKELY, SMALL_WORTH, entropy
-from cogtally.evidence.loose import (
-    MARK,
-    PIECE,
-    RECOUNT,
-    SMALL_GAIN,
-    TYPE,
-    UNLISTED,
-    LooseAnswer,
-    LooseGroup,
-    Mate,
-    Member,
-    Off,
-    Parting,
-    counted_teeth,
-    partings,
-)
 from cogtally.evidence.posterior import UNCATALOGUED
 from cogtally.evidence.reading import NO, OPEN, UNDECIDED, YES
 from cogtally.show.box import bits, box_name, teeth_text
@@ -43,21 +28,22 @@ LEAST = 0.005
 WHEELS_DIFFER, MOST_SAID = 2, 0.97
 
 
-def sentences(answer: LooseAnswer) -> list[str]:
+def sentences(answer: loose.LooseAnswer) -> list[str]:
     """Return the headline, then all else that has to be said first, one sentence each."""
     meant = [*_of_another_role(answer)] or [*_as_longer(answer)]
     rings = [] if meant else [*_dog_ring(answer)]
     return [*_expected(answer), *meant, *_found(answer, rings)]
 
 
-def is_far(answer: LooseAnswer) -> bool:
+def is_far(answer: loose.LooseAnswer) -> bool:
     """Tell whether a count is so far from all that is listed that no answer is worth a line."""
     return bool(answer.beyond) and not (
-        answer.verdict.kind in (TYPE, RECOUNT, UNLISTED) and answer.groups[0].is_listed
+        answer.verdict.kind in (loose.TYPE, loose.RECOUNT, loose.UNLISTED)
+        and answer.groups[0].is_listed
     )
 
 
-def _found(answer: LooseAnswer, rings: Sequence[str]) -> list[str]:
+def _found(answer: loose.LooseAnswer, rings: Sequence[str]) -> list[str]:
     """What it is; `rings`: what to ask where it fits nowhere."""
     if not answer.fits:
         return [_wrong_size(answer), *rings]
@@ -71,13 +57,13 @@ def _found(answer: LooseAnswer, rings: Sequence[str]) -> list[str]:
     if not answer.is_counted:
         return ["Not settled: nothing was counted yet."]
     lead = answer.groups[0]
-    if kind in (TYPE, RECOUNT):
+    if kind in (loose.TYPE, loose.RECOUNT):
         return [*_recount(lead), _headline(answer, lead), *_gaps(lead), *_alike(lead)]
     name = box_name(answer.catalog, lead.family.id, ())
-    if kind == UNLISTED:
+    if kind == loose.UNLISTED:
         found = f"A {piece_name(lead)} of {name} that the catalog lacks: {said(probability)}."
         return [found, f"Nearest is {_near(lead)}."]
-    if kind == PIECE:
+    if kind == loose.PIECE:
         most = f"most likely {teeth_text(lead.teeth)} of {sets_text(lead.sets)}"
         if not lead.is_listed:
             most = f"most likely one that the catalog lacks, nearest {_near(lead)}"
@@ -89,7 +75,7 @@ def _found(answer: LooseAnswer, rings: Sequence[str]) -> list[str]:
     return [_not_settled(answer, lead), *rings]
 
 
-def _expected(answer: LooseAnswer) -> Iterator[str]:
+def _expected(answer: loose.LooseAnswer) -> Iterator[str]:
     found = answer.expectation
     if found is None:
         return
@@ -105,7 +91,7 @@ def _expected(answer: LooseAnswer) -> Iterator[str]:
         yield f"Whether it is of {name} is not settled: {word}{doubt}."
 
 
-def _as_longer(answer: LooseAnswer) -> Iterator[str]:
+def _as_longer(answer: loose.LooseAnswer) -> Iterator[str]:
     longer = answer.longer
     if longer is not None and not is_far(answer):
         written = " ".join(longer.words)
@@ -113,14 +99,14 @@ def _as_longer(answer: LooseAnswer) -> Iterator[str]:
         yield f"As part of a longer piece: write {written} ({piece})."
 
 
-def _of_another_role(answer: LooseAnswer) -> Iterator[str]:
+def _of_another_role(answer: loose.LooseAnswer) -> Iterator[str]:
     if answer.other_role is not None and answer.role is not None:
         family, piece, sets = answer.other_role
         name = f"the {plain(piece)} of {family} ({sets_text(sets)})"
         yield f"{_upper(name)} has these teeth: say --role {plain(piece)} if it is one."
 
 
-def _far(answer: LooseAnswer) -> Iterator[str]:
+def _far(answer: loose.LooseAnswer) -> Iterator[str]:
     listed = f"listed {plain(answer.role)}" if answer.role else "listed wheel"
     for far in answer.beyond[:RINGS_NAMED]:
         side = "over" if far.counted > far.limit else "under"
@@ -129,7 +115,7 @@ def _far(answer: LooseAnswer) -> Iterator[str]:
     yield f"As counted, not in the catalog: {said(answer.posterior.uncatalogued)}."
 
 
-def group_text(answer: LooseAnswer, group: LooseGroup) -> str:
+def group_text(answer: loose.LooseAnswer, group: loose.LooseGroup) -> str:
     """Return one answer in short: family, piece, teeth, the sets, where the counts differ."""
     if not group.is_listed:
         text = f"{group.family.id} {piece_name(group)} not listed"
@@ -145,7 +131,7 @@ def group_text(answer: LooseAnswer, group: LooseGroup) -> str:
     return f"{text}: has {written_list(has)}"
 
 
-def _near(group: LooseGroup) -> str:
+def _near(group: loose.LooseGroup) -> str:
     """The type nearest to an unlisted piece, and where it differs."""
     text = f"{teeth_text(group.teeth)} of {sets_text(group.near_sets)}"
     if len(group.piece.wheels) == 1:
@@ -156,11 +142,11 @@ def _near(group: LooseGroup) -> str:
     return f"{text}, which has {written_list(has)}" if has else text
 
 
-def _wheel(group: LooseGroup, place: int) -> str:
+def _wheel(group: loose.LooseGroup, place: int) -> str:
     return plain(group.piece.wheels[group.wheels[place - 1]])
 
 
-def _said(group: LooseGroup) -> str:
+def _said(group: loose.LooseGroup) -> str:
     differ = len(group.off) > WHEELS_DIFFER
     return _capped(group.probability) if differ else said(group.probability)
 
@@ -171,12 +157,12 @@ def _capped(probability: float) -> str:
     return f"very likely, {per_cent(probability)}"
 
 
-def mates_text(group: LooseGroup) -> str:
+def mates_text(group: loose.LooseGroup) -> str:
     """Return all that a piece mates with."""
     return written_list(dict.fromkeys(mate_text(group, mate) for mate in group.mates()))
 
 
-def mate_text(group: LooseGroup, mate: Mate) -> str:
+def mate_text(group: loose.LooseGroup, mate: loose.Mate) -> str:
     """Return a wheel that one of a piece mates with: `3.driven 21`, by sets where they differ."""
     if len(mate.teeth) == 1:
         return f"{mate.mate} {_teeth(mate.teeth[0][0])}"
@@ -188,13 +174,13 @@ def _teeth(teeth: int | None) -> str:
     return "_" if teeth is None else str(teeth)
 
 
-def _in_a_gap(answer: LooseAnswer, group: LooseGroup) -> bool:
+def _in_a_gap(answer: loose.LooseAnswer, group: loose.LooseGroup) -> bool:
     """Whether a wheel was counted of which the catalog has no count."""
     places = zip(group.wheels, answer.seen.places, strict=True)
     return any(counts and group.teeth[wheel] is None for wheel, counts in places)
 
 
-def _headline(answer: LooseAnswer, lead: LooseGroup) -> str:
+def _headline(answer: loose.LooseAnswer, lead: loose.LooseGroup) -> str:
     many = len(lead.sets) > SETS_NAMED
     name = box_name(answer.catalog, lead.family.id, () if many else lead.sets)
     which = f", of {sets_text(lead.sets)}" if many else ""
@@ -202,7 +188,7 @@ def _headline(answer: LooseAnswer, lead: LooseGroup) -> str:
     return f"The {piece} of {name}{which}: {_said(lead)}."
 
 
-def _not_settled(answer: LooseAnswer, lead: LooseGroup) -> str:
+def _not_settled(answer: loose.LooseAnswer, lead: loose.LooseGroup) -> str:
     fitting = [g for g in answer.groups if g.is_listed and not g.off and not _in_a_gap(answer, g)]
     families = len({g.family.id for g in fitting})
     of = f"of {families} families " if families > 1 else ""
@@ -222,11 +208,11 @@ def _not_settled(answer: LooseAnswer, lead: LooseGroup) -> str:
     return f"{what} {likeliest} {name}: {_said(lead)}."
 
 
-def _none_listed(answer: LooseAnswer) -> str:
+def _none_listed(answer: loose.LooseAnswer) -> str:
     return f"no {plain(answer.role)} of the catalog" if answer.role else "no listed piece"
 
 
-def _wrong_size(answer: LooseAnswer) -> str:
+def _wrong_size(answer: loose.LooseAnswer) -> str:
     seen = len(answer.seen.places)
     beyond = answer.seen.open_start + answer.seen.open_end
     least = seen + beyond
@@ -239,14 +225,15 @@ def _wrong_size(answer: LooseAnswer) -> str:
     return f"Not in the catalog: {_none_listed(answer)} has {many}, they have {has}."
 
 
-def _dog_ring(answer: LooseAnswer) -> Iterator[str]:
+def _dog_ring(answer: loose.LooseAnswer) -> Iterator[str]:
     """Ask whether a ring that is no wheel was counted, or a wheel passed over."""
     sizes = answer.posterior.sizes
     seen = len(answer.seen.places)
     if answer.rings:
         told = [
-            f"without place {ring.place} ({counted_teeth(answer.seen.places[ring.place - 1])}) it "
-            f"has the teeth of the {plain(ring.piece)} of {ring.family} ({sets_text(ring.sets)})"
+            f"without place {ring.place} "
+            f"({loose.counted_teeth(answer.seen.places[ring.place - 1])}) it has the "
+            f"teeth of the {plain(ring.piece)} of {ring.family} ({sets_text(ring.sets)})"
             for ring in answer.rings[:RINGS_NAMED]
         ]
         yield f"Was a dog ring counted as a wheel? {_upper(', or '.join(told))}."
@@ -260,7 +247,7 @@ def _upper(text: str) -> str:
     return f"{text[:1].upper()}{text[1:]}"
 
 
-def _nearest(answer: LooseAnswer) -> Iterator[str]:
+def _nearest(answer: loose.LooseAnswer) -> Iterator[str]:
     near = answer.posterior.nearest
     if near is not None and near.away:
         teeth = "tooth" if near.away == 1 else "teeth"
@@ -268,7 +255,7 @@ def _nearest(answer: LooseAnswer) -> Iterator[str]:
         yield f"Nearest is {text} of {sets_text(near.sets)}, {near.away} {teeth} away in all."
 
 
-def _recount(group: LooseGroup) -> Iterator[str]:
+def _recount(group: loose.LooseGroup) -> Iterator[str]:
     """Every wheel that disagrees, to be counted again before anything is said."""
     if len(group.off) == 1:
         yield f"Recount place {group.off[0].place}: {_differs(group.off)}."
@@ -276,23 +263,23 @@ def _recount(group: LooseGroup) -> Iterator[str]:
         yield f"Recount places {written_list([str(o.place) for o in group.off])}."
 
 
-def _differs(off: Sequence[Off]) -> str:
+def _differs(off: Sequence[loose.Off]) -> str:
     if len(off) == 1:
         return f"counted {off[0].counted}, listed {off[0].listed}"
     return written_list([f"place {o.place} counted {o.counted}, listed {o.listed}" for o in off])
 
 
-def _gaps(group: LooseGroup) -> Iterator[str]:
+def _gaps(group: loose.LooseGroup) -> Iterator[str]:
     open_wheels = [w for w, t in zip(group.piece.wheels, group.teeth, strict=True) if t is None]
     if open_wheels:
         yield f"The catalog has no count of {written_list(open_wheels)} there."
 
 
-def _alike(group: LooseGroup) -> Iterator[str]:
+def _alike(group: loose.LooseGroup) -> Iterator[str]:
     """Types with the same teeth: which mark or feature parts them."""
     if len(group.shares) < 2:
         return
-    found = partings([group])
+    found = loose.partings([group])
     if found:
         told = [parting_text([group], parting) for parting in found]
         yield f"Types alike in teeth; what parts them is {', then '.join(told)}."
@@ -300,14 +287,14 @@ def _alike(group: LooseGroup) -> Iterator[str]:
         yield "Types alike in teeth, and no mark or feature is listed that parts them."
 
 
-def next_sentences(answer: LooseAnswer) -> list[str]:
+def next_sentences(answer: loose.LooseAnswer) -> list[str]:
     """Return what to look at next, one sentence each, and what it would settle."""
     if not answer.fits:
         return []
     worth = answer.posterior.worth
     best = max(range(len(worth)), key=lambda i: worth[i])
     most = f"({bits(worth[best])}{'' if worth[best] >= SMALL_WORTH else ' at most'})"
-    unsettled = answer.verdict.kind in (PIECE, UNDECIDED)
+    unsettled = answer.verdict.kind in (loose.PIECE, UNDECIDED)
     found = list(_beyond(answer)) if unsettled else []
     if worth[best] >= SMALL_WORTH:
         found.insert(0, f"{_count(answer, best)} {most}{_settles(answer, best)}.")
@@ -328,20 +315,20 @@ def next_sentences(answer: LooseAnswer) -> list[str]:
     return [f"Next: {found[0]}", *(f"{text[:1].upper()}{text[1:]}" for text in found[1:])]
 
 
-def _likely(answer: LooseAnswer) -> list[LooseGroup]:
+def _likely(answer: loose.LooseAnswer) -> list[loose.LooseGroup]:
     return [g for g in answer.groups if g.is_listed and g.probability >= LEAST]
 
 
-def _count(answer: LooseAnswer, place: int) -> str:
+def _count(answer: loose.LooseAnswer, place: int) -> str:
     counts = answer.seen.places[place]
     if len(answer.seen.places) == 1:
         return "count it again" if counts else "count it"
     return f"count place {place + 1}{' again' if counts else ''}"
 
 
-def _settles(answer: LooseAnswer, place: int) -> str:
+def _settles(answer: loose.LooseAnswer, place: int) -> str:
     """What a count would tell apart, by what the likeliest answers have there."""
-    by_teeth: dict[int, LooseGroup] = {}
+    by_teeth: dict[int, loose.LooseGroup] = {}
     for group in _likely(answer):
         teeth = group.teeth[group.wheels[place]]
         if teeth is not None:
@@ -349,7 +336,7 @@ def _settles(answer: LooseAnswer, place: int) -> str:
     return _told(dict(list(by_teeth.items())[:TOLD_APART]))
 
 
-def _told(by_teeth: Mapping[int, LooseGroup]) -> str:
+def _told(by_teeth: Mapping[int, loose.LooseGroup]) -> str:
     groups = list(by_teeth.values())
     names = [f"{teeth} ({label(group, groups)})" for teeth, group in by_teeth.items()]
     if len(names) == 2:
@@ -357,7 +344,7 @@ def _told(by_teeth: Mapping[int, LooseGroup]) -> str:
     return f": tells apart {written_list(names)}" if len(names) > 2 else ""
 
 
-def _beyond(answer: LooseAnswer) -> Iterator[str]:
+def _beyond(answer: loose.LooseAnswer) -> Iterator[str]:
     """The next wheel beyond an open end, where the likeliest answers differ there."""
     seen = answer.seen
     if len(seen.places) == 1:
@@ -373,9 +360,11 @@ def _beyond(answer: LooseAnswer) -> Iterator[str]:
                 yield f"count the wheel beyond the {at} one{told}."
 
 
-def _beside(groups: Sequence[LooseGroup], place: int, inner: int) -> dict[int, LooseGroup]:
+def _beside(
+    groups: Sequence[loose.LooseGroup], place: int, inner: int
+) -> dict[int, loose.LooseGroup]:
     """The teeth of the wheel beyond a place, seen from the place inside it, and who has them."""
-    found: dict[int, LooseGroup] = {}
+    found: dict[int, loose.LooseGroup] = {}
     for group in groups:
         at = group.wheels[place]
         teeth = group.teeth[2 * at - group.wheels[inner]]
@@ -384,25 +373,25 @@ def _beside(groups: Sequence[LooseGroup], place: int, inner: int) -> dict[int, L
     return found
 
 
-def _by_role(answer: LooseAnswer) -> tuple[str, float]:
+def _by_role(answer: loose.LooseAnswer) -> tuple[str, float]:
     """What to say where its name as a piece would tell something, and the bits that it would."""
     shares: dict[str, float] = {}
     for group in _likely(answer):
         shares[piece_name(group)] = shares.get(piece_name(group), 0.0) + group.probability
-    if answer.role is not None or answer.verdict.kind == PIECE or len(shares) < 2:
+    if answer.role is not None or answer.verdict.kind == loose.PIECE or len(shares) < 2:
         return "", 0.0
     named = capped(shares, ROLES_NAMED)
     told = sum(shares.values()) * entropy(list(shares.values()))
     return f"if you know what piece it is, say so with --role ({named}).", told
 
 
-def _by_mark(answer: LooseAnswer) -> Iterator[str]:
+def _by_mark(answer: loose.LooseAnswer) -> Iterator[str]:
     groups = _likely(answer)
-    for parting in partings(groups, 1, SMALL_GAIN):
+    for parting in loose.partings(groups, 1, loose.SMALL_GAIN):
         yield f"look at {parting_text(groups, parting)}."
 
 
-def piece_name(group: LooseGroup) -> str:
+def piece_name(group: loose.LooseGroup) -> str:
     """Return the piece as the catalog names it."""
     return plain(group.piece.name)
 
@@ -420,7 +409,9 @@ def capped(words: Iterable[str], most: int) -> str:
     return written_list(found, "or")
 
 
-def label(group: LooseGroup, among: Sequence[LooseGroup], sets: Iterable[str] = ()) -> str:
+def label(
+    group: loose.LooseGroup, among: Sequence[loose.LooseGroup], sets: Iterable[str] = ()
+) -> str:
     """Return a short name of a group by what tells it from the others it stands among.
 
     By its sets (or those of them that are given) among types of one piece, else by family and
@@ -436,7 +427,7 @@ def label(group: LooseGroup, among: Sequence[LooseGroup], sets: Iterable[str] = 
     return f"{own} of {capped((plain(name) for name in named), NAMES_NAMED)}"
 
 
-def parting_text(groups: Sequence[LooseGroup], parting: Parting) -> str:
+def parting_text(groups: Sequence[loose.LooseGroup], parting: loose.Parting) -> str:
     """Return what to look at, and what each value of it says."""
     values = [
         f"{_value(parting.what, value)}: {_types(groups, members)}"
@@ -448,7 +439,7 @@ def parting_text(groups: Sequence[LooseGroup], parting: Parting) -> str:
     return f"the {_feature(parting.what)}{_where(groups, parting.place)} ({'; '.join(values)})"
 
 
-def _where(groups: Sequence[LooseGroup], place: int | str | None) -> str:
+def _where(groups: Sequence[loose.LooseGroup], place: int | str | None) -> str:
     if place is None:
         return ""
     if isinstance(place, str):
@@ -457,7 +448,7 @@ def _where(groups: Sequence[LooseGroup], place: int | str | None) -> str:
     return f" of {plain(wheels.pop())}" if len(wheels) == 1 else f" at place {place}"
 
 
-def _types(groups: Sequence[LooseGroup], members: Sequence[Member]) -> str:
+def _types(groups: Sequence[loose.LooseGroup], members: Sequence[loose.Member]) -> str:
     by_group: dict[int, list[str]] = {}
     for group, share in members:
         by_group.setdefault(group, []).extend(groups[group].shares[share].sets)
@@ -467,7 +458,7 @@ def _types(groups: Sequence[LooseGroup], members: Sequence[Member]) -> str:
 
 
 def _feature(what: str) -> str:
-    if what == MARK:
+    if what == loose.MARK:
         return "mark"
     for unit in UNITS:
         what = what.removesuffix(unit)

@@ -12,40 +12,21 @@ from dataclasses import dataclass
 from math import floor, log10
 
 from cogtally.gears.road import OnTheRoad, Tooth
-from cogtally.show.drawing import (
-    GREY,
-    INK,
-    PALE,
-    POINT,
-    WHITE,
-    Drawing,
-    Group,
-    Item,
-    Line,
-    Page,
-    Pen,
-    Polyline,
-    Rectangle,
-    Text,
-    extent,
-    leaves,
-    paragraph,
-    text_width,
-)
-from cogtally.show.road.names import LETTERS, called, described, remarks
+from cogtally.show import drawing as draw
+from cogtally.show.road.screen import LETTERS, called, described, remarks
 from cogtally.show.screen import CAUTION, DEMO_CAUTION
 
 WIDTH, MARGIN = 180.0, 8.0
 #: The chart itself: its left edge, its height, and the room over it for each car's gears.
 LEFT, HEIGHT, ROW = 24.0, 85.0, 5.2
-TITLE, WORDS, SMALL = 14 * POINT, 9 * POINT, 8 * POINT
+TITLE, WORDS, SMALL = 14 * draw.POINT, 9 * draw.POINT, 8 * draw.POINT
 #: About so many marks on an axis, and what their steps may be times a power of ten.
 MARKS, STEPS = 7, (1, 2, 5, 10)
 #: How the cars' lines are told apart, by dashes as well as by colour.
 DASHES: tuple[tuple[float, float] | None, ...] = (
     *(None, (4.0, 1.5), (1.2, 1.2), (7.0, 1.5), (2.5, 2.5), (0.6, 1.8)),
 )
-COLOURS = ("#003f7d", "#a3361c", "#2f6b1f", "#6a3d9a", "#7a5a00", INK)
+COLOURS = ("#003f7d", "#a3361c", "#2f6b1f", "#6a3d9a", "#7a5a00", draw.INK)
 STROKE, FALL = 0.7, 0.3
 
 
@@ -66,15 +47,15 @@ class Scale:
         return self.top + HEIGHT * (1 - rpm / self.rpm)
 
 
-def chart_drawing(found: Sequence[OnTheRoad], demo: bool = False) -> Drawing:
+def chart_drawing(found: Sequence[OnTheRoad], demo: bool = False) -> draw.Drawing:
     """Return one page with the chart of some cars, each with an engine speed to change up at."""
     common, own = described([one.car for one in found])
     title = "Engine speed over road speed"
-    items: list[Item] = []
-    lines, y = paragraph(title, MARGIN, WIDTH - MARGIN, MARGIN, TITLE, bold=True)
+    items: list[draw.Item] = []
+    lines, y = draw.paragraph(title, MARGIN, WIDTH - MARGIN, MARGIN, TITLE, bold=True)
     items += lines
     if common:
-        lines, y = paragraph(common, MARGIN, WIDTH - MARGIN, y + 1.5, WORDS)
+        lines, y = draw.paragraph(common, MARGIN, WIDTH - MARGIN, y + 1.5, WORDS)
         items += lines
     names = [_gear_names(found, index) for index in range(len(found))]
     rows = sum(1 + max((row for row, _ in gears), default=0) for gears in names)
@@ -97,20 +78,20 @@ def chart_drawing(found: Sequence[OnTheRoad], demo: bool = False) -> Drawing:
     items += _told(found, scale, items)
     y = top + HEIGHT + 13
     for index, text in enumerate(own):
-        items.append(Line((MARGIN, y + 1.6), (MARGIN + 14, y + 1.6), _pen(index, STROKE)))
+        items.append(draw.Line((MARGIN, y + 1.6), (MARGIN + 14, y + 1.6), _pen(index, STROKE)))
         told = f"{LETTERS[index]}: {text}."
-        lines, y = paragraph(told, MARGIN + 17, WIDTH - MARGIN, y, WORDS)
+        lines, y = draw.paragraph(told, MARGIN + 17, WIDTH - MARGIN, y, WORDS)
         items += lines
         y += 1.2
     small = [*remarks(found), *([DEMO_CAUTION] if demo else []), CAUTION]
     for text in small:
-        lines, y = paragraph(text, MARGIN, WIDTH - MARGIN, y + 1.2, SMALL, colour=GREY)
+        lines, y = draw.paragraph(text, MARGIN, WIDTH - MARGIN, y + 1.2, SMALL, colour=draw.GREY)
         items += lines
-    return Drawing((Page(WIDTH, y + MARGIN, tuple(items)),), title, _about(found))
+    return draw.Drawing((draw.Page(WIDTH, y + MARGIN, tuple(items)),), title, _about(found))
 
 
-def _pen(index: int, width: float) -> Pen:
-    return Pen(width, COLOURS[index], DASHES[index])
+def _pen(index: int, width: float) -> draw.Pen:
+    return draw.Pen(width, COLOURS[index], DASHES[index])
 
 
 def _gear_names(found: Sequence[OnTheRoad], index: int) -> list[tuple[int, Tooth]]:
@@ -121,7 +102,7 @@ def _gear_names(found: Sequence[OnTheRoad], index: int) -> list[tuple[int, Tooth
     ends: list[float] = []
     placed = []
     for tooth in teeth:
-        half = text_width(_called(tooth, called(found, index)), WORDS, bold=True) / 2 + 0.8
+        half = draw.text_width(_called(tooth, called(found, index)), WORDS, bold=True) / 2 + 0.8
         middle = scale.x(tooth.to_speed)
         row = next((r for r, end in enumerate(ends) if middle - half > end), len(ends))
         if row == len(ends):
@@ -135,46 +116,46 @@ def _called(tooth: Tooth, letter: str) -> str:
     return f"{letter} {tooth.gear}".strip()
 
 
-def _name(tooth: Tooth, letter: str, index: int, scale: Scale, y: float) -> Item:
+def _name(tooth: Tooth, letter: str, index: int, scale: Scale, y: float) -> draw.Item:
     """The gear over the end of its line, with the letter of its car where there are several."""
     x, colour = scale.x(tooth.to_speed), COLOURS[index]
-    name = Text(x, y, _called(tooth, letter), WORDS, "middle", bold=True, colour=colour)
-    return Group(f"gear {tooth.gear}", (name,))
+    name = draw.Text(x, y, _called(tooth, letter), WORDS, "middle", bold=True, colour=colour)
+    return draw.Group(f"gear {tooth.gear}", (name,))
 
 
-def _curve(one: OnTheRoad, index: int, cars: int, letter: str, scale: Scale) -> Item:
+def _curve(one: OnTheRoad, index: int, cars: int, letter: str, scale: Scale) -> draw.Item:
     """The teeth of one car, and the fall of the engine at each change.
 
     The first car's lines are the widest and lie undermost, so that a line on another is seen.
     """
-    items: list[Item] = []
+    items: list[draw.Item] = []
     width = STROKE + 0.5 * (cars - 1 - index)
     for tooth in one.teeth:
         ends = (
             (scale.x(tooth.from_speed), scale.y(tooth.from_rpm)),
             (scale.x(tooth.to_speed), scale.y(tooth.to_rpm)),
         )
-        items.append(Line(*ends, _pen(index, width)))
+        items.append(draw.Line(*ends, _pen(index, width)))
     for before, after in itertools.pairwise(one.teeth):
         x = scale.x(before.to_speed)
-        fall = Pen(FALL, COLOURS[index], (0.8, 0.8))
-        items.append(Line((x, scale.y(before.to_rpm)), (x, scale.y(after.from_rpm)), fall))
-    return Group(f"car {letter}".strip(), tuple(items))
+        fall = draw.Pen(FALL, COLOURS[index], (0.8, 0.8))
+        items.append(draw.Line((x, scale.y(before.to_rpm)), (x, scale.y(after.from_rpm)), fall))
+    return draw.Group(f"car {letter}".strip(), tuple(items))
 
 
-def _told(found: Sequence[OnTheRoad], scale: Scale, drawn: Sequence[Item]) -> list[Item]:
+def _told(found: Sequence[OnTheRoad], scale: Scale, drawn: Sequence[draw.Item]) -> list[draw.Item]:
     """What the band is, the engine speed after each change, and that at a cruising speed.
 
     Each stands where it lies on no other word, else it is left to the table beside the chart.
     """
-    taken = [extent(item) for item in leaves(drawn) if isinstance(item, Text)]
-    items: list[Item] = []
+    taken = [draw.extent(item) for item in draw.leaves(drawn) if isinstance(item, draw.Text)]
+    items: list[draw.Item] = []
 
     def put(text: str, x: float, y: float, index: int | None, name: str, step: float) -> None:
-        colour = INK if index is None else COLOURS[index]
+        colour = draw.INK if index is None else COLOURS[index]
         for place in range(8):
-            said = Text(x, y + place * step, text, SMALL, colour=colour)
-            box = extent(said)
+            said = draw.Text(x, y + place * step, text, SMALL, colour=colour)
+            box = draw.extent(said)
             free = all(
                 box.right < one.left
                 or one.right < box.left
@@ -186,10 +167,10 @@ def _told(found: Sequence[OnTheRoad], scale: Scale, drawn: Sequence[Item]) -> li
             if free and inside:
                 taken.append(box)
                 # White under the letters, so that no line crosses them.
-                back = Rectangle(
-                    box.left, box.top, box.right - box.left, box.bottom - box.top, None, WHITE
+                back = draw.Rectangle(
+                    box.left, box.top, box.right - box.left, box.bottom - box.top, None, draw.WHITE
                 )
-                items.append(Group(name, (back, said)))
+                items.append(draw.Group(name, (back, said)))
                 return
 
     for index, one in enumerate(found):
@@ -197,8 +178,10 @@ def _told(found: Sequence[OnTheRoad], scale: Scale, drawn: Sequence[Item]) -> li
         for holding in one.at_speed:
             x = scale.x(holding.speed)
             if index == 0:
-                line = Line((x, scale.y(0)), (x, scale.top), Pen(0.3, GREY, (2.0, 1.0)))
-                items.insert(0, Group("cruising", (line,)))
+                line = draw.Line(
+                    (x, scale.y(0)), (x, scale.top), draw.Pen(0.3, draw.GREY, (2.0, 1.0))
+                )
+                items.insert(0, draw.Group("cruising", (line,)))
             gear, rpm = min(holding.rpm, key=lambda known: known[1])
             gear = holding.gear or gear
             rpm = dict(holding.rpm)[gear]
@@ -214,26 +197,28 @@ def _told(found: Sequence[OnTheRoad], scale: Scale, drawn: Sequence[Item]) -> li
     return items
 
 
-def _axes(one: OnTheRoad, scale: Scale) -> Iterator[Item]:
+def _axes(one: OnTheRoad, scale: Scale) -> Iterator[draw.Item]:
     """The frame, the band to stay in, and the marks of both axes."""
     right, foot = scale.x(scale.speed), scale.y(0)
     if one.asked.band is not None:
         low, high = one.asked.band
         height = scale.y(low) - scale.y(high)
-        yield Group(
-            "band", (Rectangle(LEFT, scale.y(high), right - LEFT, height, None, "#efefef"),)
+        yield draw.Group(
+            "band", (draw.Rectangle(LEFT, scale.y(high), right - LEFT, height, None, "#efefef"),)
         )
     for rpm in _marks(scale.rpm):
         y = scale.y(rpm)
-        yield Line((LEFT, y), (right, y), Pen(0.15, PALE))
-        yield Text(LEFT - 1.5, y + 0.35 * SMALL, f"{rpm:g}", SMALL, "end")
+        yield draw.Line((LEFT, y), (right, y), draw.Pen(0.15, draw.PALE))
+        yield draw.Text(LEFT - 1.5, y + 0.35 * SMALL, f"{rpm:g}", SMALL, "end")
     for speed in _marks(scale.speed):
         x = scale.x(speed)
-        yield Line((x, foot), (x, foot + 1.2), Pen(0.25))
-        yield Text(x, foot + 4.6, f"{speed:g}", SMALL, "middle")
-    yield Polyline(((LEFT, scale.top), (LEFT, foot), (right, foot)), Pen(0.35))
-    yield Text(MARGIN + 3, (scale.top + foot) / 2, "engine, rpm", WORDS, "middle", turned=True)
-    yield Text((LEFT + right) / 2, foot + 9.4, f"road speed, {one.asked.unit}", WORDS, "middle")
+        yield draw.Line((x, foot), (x, foot + 1.2), draw.Pen(0.25))
+        yield draw.Text(x, foot + 4.6, f"{speed:g}", SMALL, "middle")
+    yield draw.Polyline(((LEFT, scale.top), (LEFT, foot), (right, foot)), draw.Pen(0.35))
+    yield draw.Text(MARGIN + 3, (scale.top + foot) / 2, "engine, rpm", WORDS, "middle", turned=True)
+    yield draw.Text(
+        (LEFT + right) / 2, foot + 9.4, f"road speed, {one.asked.unit}", WORDS, "middle"
+    )
 
 
 def _marks(end: float) -> list[float]:

@@ -9,6 +9,7 @@ from collections.abc import Sequence
 from typing import TYPE_CHECKING, Any
 
 from cogtally.gears.road import ROLLING_TOLERANCE, Asked, Car, OnTheRoad, Tyre
+from cogtally.show.screen import catalog_json, exact_json, keys_of
 
 if TYPE_CHECKING:
     from cogtally.catalog.model import Catalog
@@ -21,12 +22,7 @@ def road_json(found: Sequence[OnTheRoad], asked: Asked, catalog: Catalog | None)
     band = None if asked.band is None else {"low": asked.band[0], "high": asked.band[1]}
     document: dict[str, Any] = {"format": FORMAT, "units": asked.unit, "band": band}
     if catalog is not None:
-        document["catalog"] = {
-            "name": catalog.name,
-            "families": len(catalog.by_id),
-            "sets": catalog.set_count,
-            "demo": catalog.demo,
-        }
+        document["catalog"] = catalog_json(catalog)
     return {**document, "cars": [_car_json(one) for one in found]}
 
 
@@ -47,21 +43,13 @@ def _car_json(one: OnTheRoad) -> dict[str, Any]:
             {
                 "from": change.lower,
                 "to": change.upper,
-                "rpm": change.rpm,
-                "after": change.after,
-                "drop": change.drop,
-                "keeps": str(change.keeps),
-                "keeps_decimal": float(change.keeps),
+                **keys_of(change, "rpm", "after", "drop"),
+                **exact_json(change.keeps, "keeps", "keeps_decimal"),
             }
             for change in one.changes
         ],
         "at_speed": [
-            {
-                "speed": at.speed,
-                "highest_gear": at.gear,
-                "rpm": dict(at.rpm),
-            }
-            for at in one.at_speed
+            {"speed": at.speed, "highest_gear": at.gear, "rpm": dict(at.rpm)} for at in one.at_speed
         ],
     }
 
@@ -69,30 +57,18 @@ def _car_json(one: OnTheRoad) -> dict[str, Any]:
 def _behind(car: Car) -> dict[str, Any]:
     overdrive = car.overdrive
     return {
-        "axle": {
-            "text": car.axle.text,
-            "ratio": str(car.axle.ratio),
-            "decimal": float(car.axle.ratio),
-        },
+        "axle": {"text": car.axle.text, **exact_json(car.axle.ratio)},
         "overdrive": None
         if overdrive is None
-        else {
-            "text": overdrive.text,
-            "ratio": str(overdrive.ratio),
-            "decimal": float(overdrive.ratio),
-            "on": list(overdrive.on),
-        },
+        else {"text": overdrive.text, **exact_json(overdrive.ratio), "on": list(overdrive.on)},
     }
 
 
 def _tyre(tyre: Tyre) -> dict[str, Any]:
     return {
-        "text": tyre.text,
-        "rolled_mm": tyre.rolled_mm,
-        "outside_mm": tyre.outside_mm,
-        "turns_per_km": tyre.turns_per_km,
-        "turns_per_mile": tyre.turns_per_mile,
-        "rule": tyre.rule,
+        **keys_of(
+            tyre, "text", "rolled_mm", "outside_mm", "turns_per_km", "turns_per_mile", "rule"
+        ),
         "height_estimated": tyre.estimated,
         "tolerance": None if tyre.rule is None else ROLLING_TOLERANCE,
     }
@@ -106,24 +82,15 @@ def _gears(one: OnTheRoad) -> list[dict[str, Any]]:
         found.append(
             {
                 "gear": row.gear,
-                "ratio": str(row.ratio),
-                "decimal": float(row.ratio),
-                "overall": str(row.overall),
-                "overall_decimal": float(row.overall),
+                **exact_json(row.ratio),
+                **exact_json(row.overall, "overall", "overall_decimal"),
                 "step_from": row.step_from,
-                "step": None if row.step is None else str(row.step),
-                "step_decimal": None if row.step is None else float(row.step),
+                **exact_json(row.step, "step", "step_decimal"),
                 "speed_per_1000_rpm": row.per_1000,
                 "at_rpm": [
                     {"rpm": rpm, "speed": dict(speeds)[row.gear]} for rpm, speeds in one.at_rpm
                 ],
-                "band": None
-                if band is None
-                else {
-                    "slowest": band.slowest,
-                    "fastest": band.fastest,
-                    "overlap": band.overlap,
-                },
+                "band": band and keys_of(band, "slowest", "fastest", "overlap"),
             }
         )
     return found

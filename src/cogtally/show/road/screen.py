@@ -5,18 +5,148 @@ The numbers are left to `gears.road_cars`, the chart to `plain`, the JSON to `js
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping, Sequence
+import itertools
+from collections.abc import Mapping, Sequence
 from typing import TYPE_CHECKING
 
 from rich.text import Text
 
-from cogtally.gears.road import OnTheRoad
+from cogtally.gears.road import ROLLING_TOLERANCE, Car, OnTheRoad, Tooth, Tyre
 from cogtally.show.ratios import OVERALL_PLACES, RATIO_PLACES, STEP_PLACES, decimal
-from cogtally.show.road.names import LETTERS, called, described, remarks
-from cogtally.show.screen import CAUTION, DEMO_CAUTION, DIM, GAP, STRONG, tables_lines, wrapped
+from cogtally.show.screen import (
+    GAP,
+    STRONG,
+    plain,
+    print_parts,
+    tables_lines,
+    text_lines,
+    wrapped,
+    written_list,
+)
 
 if TYPE_CHECKING:
     from rich.console import Console
+
+
+LETTERS = "ABCDEF"
+AXLE_PLACES = 4
+
+
+def described(cars: Sequence[Car]) -> tuple[str, list[str]]:
+    """Return what all cars have in common, as one sentence, and what each has of its own.
+
+    A car alone has nothing of its own. Letters are not among the words.
+    """
+    parts = [_parts(car) for car in cars]
+    same = [all(one[i] == parts[0][i] for one in parts) for i in range(len(parts[0]))]
+    common = [text for text, shared in zip(parts[0], same, strict=True) if shared and text]
+    if len(cars) == 1:
+        return _sentence(common), []
+    own = [
+        ", ".join(text for text, shared in zip(one, same, strict=True) if not shared and text)
+        for one in parts
+    ]
+    every = "Both" if len(cars) == 2 else "All"
+    return (f"{every}: {', '.join(common)}." if common else ""), own
+
+
+def called(found: Sequence[OnTheRoad], index: int) -> str:
+    """Return the letter of a car among several; empty where it is alone."""
+    return LETTERS[index] if len(found) > 1 else ""
+
+
+def remarks(found: Sequence[OnTheRoad]) -> list[str]:
+    """Return what must be said of the numbers: of which rule they are, and what is missing."""
+    said = _Said(found)
+    for index, one in enumerate(found):
+        box, tyre = one.car.box, one.car.tyre
+        for gear, wheels in box.missing:
+            want = f": {written_list(wheels)} not counted" if wheels else ""
+            said.of(index, f"No ratio for {gear}{want}; it is left out.")
+        if box.printed:
+            said.of(index, f"By printed ratios, not by counts: {written_list(box.printed)}.")
+        if tyre.rule is not None:
+            said.of_all(
+                f"{plain(tyre.text)}: {tyre.rule}; take it as true within "
+                f"{100 * ROLLING_TOLERANCE:g} % either way, with make, load, pressure and wear."
+            )
+        if tyre.note is not None:
+            said.of_all(f"{plain(tyre.text)}: {tyre.note}.")
+    return said.texts()
+
+
+def notes(found: Sequence[OnTheRoad]) -> list[str]:
+    """Return what a person may have meant otherwise, one sentence each."""
+    said = _Said(found)
+    for index, one in enumerate(found):
+        box, axle = one.car.box, one.car.axle
+        if box.assumed:
+            taken = f"so the box was taken as a {box.assumed} one"
+            said.of_all(f"no input or output pair is written, {taken}")
+        for low, high in box.rising:
+            said.of(index, f"{high} is no higher a gear than {low}; were they written right?")
+        if axle.ratio < 1:
+            said.of_all(f"the axle {plain(axle.text)} gears up; is it the wrong way round?")
+        if box.final is not None and box.final.ratio != axle.ratio:
+            own = f"{box.name or 'the box'} has a final drive of its own, {box.final.text}"
+            said.of_all(f"{plain(own)}; not used here")
+    return said.texts()
+
+
+class _Said:
+    """Sentences in order, each once, with the letters of the cars that it is true of."""
+
+    def __init__(self, found: Sequence[OnTheRoad]) -> None:
+        self._found = found
+        self._said: dict[str, list[str]] = {}
+
+    def of(self, index: int, text: str) -> None:
+        """Say it of one car."""
+        self._said.setdefault(text, []).append(called(self._found, index))
+
+    def of_all(self, text: str) -> None:
+        """Say it of no car in particular."""
+        self._said.setdefault(text, [])
+
+    def texts(self) -> list[str]:
+        """Return the sentences, those of some cars with their letters before them."""
+        return [
+            f"{written_list(letters)}: {text}" if any(letters) else text
+            for text, letters in self._said.items()
+        ]
+
+
+def _parts(car: Car) -> tuple[str, ...]:
+    box = car.box
+    name = "the box as written"
+    if box.name:
+        name = plain(box.name) + (f" ({plain(box.title)})" if box.title else "")
+    axle = decimal(car.axle.ratio, AXLE_PLACES)
+    written = plain(car.axle.text)
+    overdrive = ""
+    if car.overdrive is not None:
+        ratio = decimal(car.overdrive.ratio, AXLE_PLACES)
+        told = plain(car.overdrive.text)
+        figure = told if told == ratio else f"{told} ({ratio})"
+        overdrive = f"overdrive {figure} on {written_list(car.overdrive.on)}"
+    return (
+        name,
+        f"axle {written}" + ("" if "/" not in written else f" ({axle})"),
+        overdrive,
+        f"tyre {_tyre(car.tyre)}{car.tyre.rolled_mm:.0f} mm in a turn",
+    )
+
+
+def _tyre(tyre: Tyre) -> str:
+    """Return what was written of a tyre; nothing where that was what it rolls."""
+    rolled = tyre.rule is None and "/" not in tyre.text
+    return "" if rolled else f"{plain(tyre.text)}, "
+
+
+def _sentence(parts: Sequence[str]) -> str:
+    text = ", ".join(parts)
+    return f"{text[0].upper() if text.startswith('the') else text[0]}{text[1:]}."
+
 
 NOTHING = "-"
 #: Before an engine speed that a change leaves below the band.
@@ -36,11 +166,9 @@ def show_road(
         *_tables("gear", _gear_columns(found), _gears(found), width),
         *_changes(found, width),
         *([_chart(found, width)] if chart else []),
-        _lines([*_holding(found), *remarks(found)], width),
-        _lines([DEMO_CAUTION] if demo else [], width, DIM) + _lines([CAUTION], width, DIM),
+        text_lines([*_holding(found), *remarks(found)], width),
     ]
-    lines = [line for part in parts if part for line in (*part, Text())]
-    console.print(Text("\n").join(lines[:-1]), overflow="fold")
+    print_parts(parts, console, demo=demo)
 
 
 def speed_text(speed: float) -> str:
@@ -55,7 +183,7 @@ def rpm_text(rpm: float) -> str:
 
 def _heading(found: Sequence[OnTheRoad], width: int) -> list[Text]:
     common, own = described([one.car for one in found])
-    lines = _lines([common] if common else [], width)
+    lines = text_lines([common], width)
     for index, text in enumerate(own):
         lines += [Text(line) for line in wrapped(f"{called(found, index)}  {text}", width, 3)]
     return lines
@@ -189,7 +317,6 @@ def _beside(columns: Sequence[Sequence[Column]]) -> list[list[Column]]:
 def _chart(found: Sequence[OnTheRoad], width: int) -> list[Text]:
     if found[0].asked.change_at is None:
         return []
-    from cogtally.show.road.plain import chart_lines
 
     lines: list[Text] = []
     for index, one in enumerate(found):
@@ -241,5 +368,66 @@ def _change_name(lower: str, upper: str) -> str:
     return f"{lower} to {upper}"
 
 
-def _lines(texts: Iterable[str], width: int, style: str = "") -> list[Text]:
-    return [Text(line, style=style) for text in texts for line in wrapped(text, width)]
+ROWS = 12
+#: Columns of an engine speed beside the chart, and the least room for the chart itself.
+MARGIN = 6
+MARKS_OF_NAMES = "abcdefghijklmnopqrstuvwxyz"
+FALL, BAND = ":", "-"
+
+
+def chart_lines(one: OnTheRoad, width: int) -> list[str]:
+    """Return the chart as lines of at most `width` columns; none without an engine speed.
+
+    Each gear is drawn with its own number, or with a letter that is told below.
+    """
+    teeth = one.teeth
+    if not teeth:
+        return []
+    top_speed, top_rpm = max(t.to_speed for t in teeth), teeth[0].to_rpm
+    room = width - MARGIN - 2
+    grid = [[" "] * room for _ in range(ROWS)]
+
+    def column(speed: float) -> int:
+        return min(room - 1, round(speed / top_speed * (room - 1)))
+
+    def row(rpm: float) -> int:
+        return min(ROWS - 1, max(0, ROWS - 1 - round(rpm / top_rpm * (ROWS - 1))))
+
+    low = one.asked.band[0] if one.asked.band else None
+    if low is not None:
+        grid[row(low)] = [BAND if i % 2 == 0 else " " for i in range(room)]
+    marks = _marks(teeth)
+    for before, after in itertools.pairwise(teeth):
+        for y in range(row(before.to_rpm), row(after.from_rpm) + 1):
+            grid[y][column(before.to_speed)] = FALL
+    for tooth in teeth:
+        for x in range(column(tooth.from_speed), column(tooth.to_speed) + 1):
+            share = (x / (room - 1) * top_speed) / tooth.to_speed
+            y = row(min(1.0, share) * tooth.to_rpm)
+            grid[y][x] = marks[tooth.gear]
+    labels = {row(top_rpm): f"{top_rpm:.0f}", ROWS - 1: "0"}
+    if low is not None:
+        labels.setdefault(row(low), f"{low:.0f}")
+    lines = [
+        f"{labels.get(y, ''):>{MARGIN}} |{''.join(cells)}".rstrip() for y, cells in enumerate(grid)
+    ]
+    return [f"{'rpm':>{MARGIN}}", *lines, *_feet(one, room, top_speed), *_told(marks)]
+
+
+def _feet(one: OnTheRoad, room: int, top: float) -> list[str]:
+    """The line under the chart, and the road speeds under that."""
+    last = f"{top:.0f} {one.asked.unit}"
+    scale = "0" + f"{last:>{room - 1}}"
+    return [" " * MARGIN + " +" + "-" * room, " " * (MARGIN + 2) + scale]
+
+
+def _marks(teeth: tuple[Tooth, ...]) -> dict[str, str]:
+    letters = iter(MARKS_OF_NAMES)
+    return {
+        tooth.gear: tooth.gear if len(tooth.gear) == 1 else next(letters, "*") for tooth in teeth
+    }
+
+
+def _told(marks: dict[str, str]) -> list[str]:
+    named = [f"{mark}: {gear}" for gear, mark in marks.items() if mark != gear]
+    return [" " * (MARGIN + 2) + "; ".join(named)] if named else []

@@ -6,7 +6,7 @@ It knows the words and the tables. What is there is left to the shelf.
 from cogtally.show.stock.json import (
     arrivals_json,
     found_json,
-    item_json,
+    item_document,
     items_csv,
     items_json,
     recheck_json,
@@ -15,7 +15,6 @@ from cogtally.show.stock.json import (
     wants_json,
 )
 from cogtally.show.stock.kits import Aside, kits_json, show_kits, show_noted, show_wants
-from cogtally.show.stock.recheck import show_recheck
 from cogtally.show.stock.screen import (
     end,
     say,
@@ -26,6 +25,7 @@ from cogtally.show.stock.screen import (
     show_found,
     show_item,
     show_list,
+    show_recheck,
     show_removed,
     show_returned,
     show_sold,
@@ -38,7 +38,7 @@ __all__ = [
     "arrivals_json",
     "end",
     "found_json",
-    "item_json",
+    "item_document",
     "items_csv",
     "items_json",
     "kits_json",

@@ -8,10 +8,12 @@ from __future__ import annotations
 import csv
 import io
 from collections.abc import Iterable, Sequence
+from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 from cogtally.gears.cells import text_cell
 from cogtally.shelf.stock import Item, Money, Named, month_sums, parsed
+from cogtally.show.screen import keys_of
 
 if TYPE_CHECKING:
     from cogtally.shelf.stock import Arrival, Arrivals, Hit, Recheck, Want, Wanted
@@ -19,36 +21,10 @@ if TYPE_CHECKING:
 FORMAT = 1
 #: The columns of a sheet of items.
 COLUMNS = (
-    "item",
-    "kind",
-    "seen",
-    "role",
-    "only_family",
-    "marks",
-    "features",
-    "name",
-    "verdict",
-    "family",
-    "piece",
-    "teeth",
-    "sets",
-    "probability",
-    "name_then",
-    "probability_then",
-    "condition",
-    "place",
-    "price",
-    "currency",
-    "photo",
-    "note",
-    "added",
-    "changed",
-    "labelled",
-    "sold",
-    "sold_to",
-    "sold_price",
-    "sold_currency",
-    "sold_note",
+    *("item", "kind", "seen", "role", "only_family", "marks", "features", "name", "verdict"),
+    *("family", "piece", "teeth", "sets", "probability", "name_then", "probability_then"),
+    *("condition", "place", "price", "currency", "photo", "note", "added", "changed", "labelled"),
+    *("sold", "sold_to", "sold_price", "sold_currency", "sold_note"),
 )
 
 
@@ -108,9 +84,7 @@ def wants_json(wants: Iterable[Want]) -> list[dict[str, Any]]:
     """Return what is looked for as plain values."""
     return [
         {
-            "family": want.family,
-            "set": want.set,
-            "piece": want.piece,
+            **keys_of(want, "family", "set", "piece"),
             "type": list(want.type) if want.type else None,
             "up_to": want.up_to or None,
             "currency": want.currency or None,
@@ -156,29 +130,27 @@ def item_json(item: Item) -> dict[str, Any]:
     }
 
 
+def item_document(item: Item, book: Path) -> dict[str, Any]:
+    """Return one item of a book as a document."""
+    return {"format": FORMAT, "book": str(book), **item_json(item)}
+
+
 def named_json(named: Named) -> dict[str, Any]:
     """Return what an item is called as plain values."""
     return {
-        "name": named.name,
-        "verdict": named.verdict,
+        **keys_of(named, "name", "verdict"),
         "family": named.family or None,
         "piece": named.piece or None,
-        "teeth": list(named.teeth),
-        "sets": list(named.sets),
-        "probability": named.probability,
-        "away": named.away,
+        **keys_of(named, "teeth", "sets", "probability", "away"),
         "shares": [
             {
                 "family": share.family,
                 "piece": share.piece or None,
-                "teeth": list(share.teeth),
-                "sets": list(share.sets),
-                "probability": share.probability,
+                **keys_of(share, "teeth", "sets", "probability"),
             }
             for share in named.shares
         ],
-        "catalog": named.catalog,
-        "at": named.at,
+        **keys_of(named, "catalog", "at"),
     }
 
 
@@ -188,11 +160,7 @@ def found_json(hits: Iterable[Hit], book: str) -> dict[str, Any]:
         "format": FORMAT,
         "book": book,
         "found": [
-            {
-                "likeness": hit.likeness / 100,
-                "because": list(hit.because),
-                **item_json(hit.item),
-            }
+            {"likeness": hit.likeness / 100, "because": hit.because, **item_json(hit.item)}
             for hit in hits
         ],
     }
@@ -270,7 +238,4 @@ def _row(item: Item) -> Sequence[object]:
 
 
 def _money(money: Money | None) -> dict[str, Any]:
-    return {
-        "price": money.amount if money else None,
-        "currency": money.currency if money else None,
-    }
+    return {"price": money.amount if money else None, "currency": money.currency if money else None}

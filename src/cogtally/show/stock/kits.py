@@ -14,8 +14,7 @@ from typing import TYPE_CHECKING, Any
 from cogtally.catalog.model import Catalog
 from cogtally.shelf.kits import Kit, Kits, Near, Part
 from cogtally.show.box import teeth_text
-from cogtally.show.catalog import count_of
-from cogtally.show.screen import STRONG, plain, wrapped, written_list
+from cogtally.show.screen import STRONG, count_of, plain, wrapped, written_list
 from cogtally.show.stock.screen import end, say, say_plain, undo_text
 
 if TYPE_CHECKING:

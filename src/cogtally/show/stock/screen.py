@@ -10,17 +10,20 @@ from typing import TYPE_CHECKING
 
 from rich.text import Text
 
+from cogtally.catalog.book import GONE, NEW, Difference
 from cogtally.shelf.stock import BOX, PAIR, PIECE, Item, Named, Share, month_sums, price_sums
 from cogtally.show.box import teeth_text
-from cogtally.show.catalog import count_of
 from cogtally.show.screen import (
     CAUTION,
     DIM,
     LEAST_SHOWN,
     STRONG,
+    count_of,
+    hung,
     per_cent,
     plain,
     said,
+    time_text,
     wrapped,
     written_list,
 )
@@ -28,7 +31,8 @@ from cogtally.show.screen import (
 if TYPE_CHECKING:
     from rich.console import Console
 
-    from cogtally.shelf.stock import Arrivals, Hit, Wanted
+    from cogtally.shelf.stock import Arrivals, Hit, Recheck, Rechecked, Wanted
+
 
 KINDS = {PIECE: "loose piece", PAIR: "pair", BOX: "whole box"}
 #: So many of what an item may be are shown.
@@ -42,10 +46,7 @@ SURE = 0.90
 
 
 def show_added(
-    items: Sequence[Item],
-    wanted: Sequence[Wanted],
-    entry: int,
-    console: Console,
+    items: Sequence[Item], wanted: Sequence[Wanted], entry: int, console: Console
 ) -> None:
     """Show the numbers of items alike that were added, and what they are."""
     first = items[0]
@@ -110,11 +111,8 @@ def show_arrivals(
         say(console, f"Added {count_of(len(added), 'item')}{numbers}.")
     for one in found.new:
         for text in wanted_lines(one.wanted):
-            say(
-                console,
-                f"Row {one.line}{f', {plain(one.label)}' if one.label else ''}: {text}",
-                STRONG,
-            )
+            row = f"Row {one.line}{f', {plain(one.label)}' if one.label else ''}"
+            say(console, f"{row}: {text}", STRONG)
     if refused:
         say(console, f"Left out: {count_of(refused, 'row')} told above.")
     known = sum(one.quantity for one in found.known)
@@ -184,8 +182,8 @@ def show_item(item: Item, console: Console) -> None:
     room = console.width - KEY_WIDTH
     for key, text in _facts(item):
         lines = [line for part in text.splitlines() for line in wrapped(plain(part), room)]
-        for number, line in enumerate(lines):
-            say_plain(console, f"{key if number == 0 else '':<{KEY_WIDTH}}{line}".rstrip())
+        for line in hung(f"{key:<{KEY_WIDTH}}", lines):
+            say_plain(console, line.rstrip())
     shares = [share for share in item.now.shares if share.probability >= LEAST_SHOWN]
     if shares:
         console.print()
@@ -193,8 +191,9 @@ def show_item(item: Item, console: Console) -> None:
         sure = [per_cent(share.probability) for share in shares[:MOST_SHARES]]
         wide = max(map(len, sure))
         for share, text in zip(shares, sure, strict=False):
-            for number, line in enumerate(wrapped(share_text(share), console.width - wide - 4)):
-                say_plain(console, f"{GAP}{text if number == 0 else '':>{wide}}{GAP}{line}")
+            lines = wrapped(share_text(share), console.width - wide - 4)
+            for line in hung(f"{GAP}{text:>{wide}}{GAP}", lines):
+                say_plain(console, line)
         if shares[MOST_SHARES:]:
             say(console, f"  … and {len(shares) - MOST_SHARES} more; --json has them.")
     end(console)
@@ -245,11 +244,6 @@ def share_text(share: Share) -> str:
         return plain(f"{share.family} {share.piece} of no listed type")
     piece = f" {share.piece} {teeth_text(share.teeth)}" if share.piece else ""
     return plain(f"{share.family}{piece} of {written_list(share.sets, 'or')}")
-
-
-def time_text(at: str) -> str:
-    """Return a time of the book as a person reads it."""
-    return plain(at).replace("T", " ").removesuffix("Z") + " UTC"
 
 
 def say(console: Console, text: str, style: str = "") -> None:
@@ -370,8 +364,7 @@ def _narrow(cells: Iterable[Sequence[str]], wide: int, width: int) -> Iterator[T
     room = width - wide - len(GAP)
     for item, name, *rest in cells:
         lines = [*wrapped(name, room), *wrapped(", ".join(text for text in rest if text), room)]
-        for number, line in enumerate(lines):
-            yield Text(f"{item if number == 0 else '':>{wide}}{GAP}{line}")
+        yield from map(Text, hung(f"{item:>{wide}}{GAP}", lines))
 
 
 def _price(item: Item) -> str:
@@ -400,3 +393,65 @@ def _sum(items: Sequence[Item]) -> str:
         if unpriced:
             found += f"; {unpriced} without a price"
     return f"{found}."
+
+
+#: So many items are shown before and after; the rest is counted.
+MOST_SHOWN = 20
+
+
+def show_recheck(done: Recheck, console: Console, *, dry_run: bool) -> None:
+    """Show the items that are called otherwise now, before and after, and what did it."""
+    for one in done.renamed[:MOST_SHOWN]:
+        say(console, f"Item {one.item.number} (seen {plain(one.item.thing.text)})", STRONG)
+        for label, named in (("before", one.before), ("now", one.after)):
+            for line in wrapped(f"  {label:<8}{named_text(named)}", console.width, hanging=10):
+                say_plain(console, line)
+        for line in wrapped(f"  {'why':<8}{_why(one, done)}", console.width, hanging=10):
+            say_plain(console, line)
+    if done.renamed[MOST_SHOWN:]:
+        more = count_of(len(done.renamed) - MOST_SHOWN, "more")
+        say(console, f"… and {more}; --json has them.")
+    if done.renamed:
+        console.print()
+    say(console, _recheck_sum(done, dry_run))
+    end(console)
+
+
+def _recheck_sum(done: Recheck, dry_run: bool) -> str:
+    checked = count_of(len(done.all), "item")
+    if not done.renamed:
+        found = f"{checked} looked at: all are called as before"
+    else:
+        found = f"{checked} looked at: {len(done.renamed)} called otherwise now"
+    if done.moved:
+        found += f", {len(done.moved)} with another probability"
+    return f"{found}.{' Nothing was written (--dry-run).' if dry_run else ''}"
+
+
+def _why(one: Rechecked, done: Recheck) -> str:
+    """What changed in the catalog, and whether what it is called now is nearer."""
+    told = [_change(difference) for difference in one.because]
+    if not told:
+        told = [
+            "other sets of the catalog changed, and with them what is likely"
+            if done.catalog_changed
+            else "no change of the catalog is in the log; the answer is worked out otherwise"
+        ]
+    before, after = one.before.away, one.after.away
+    if before is not None and after is not None and before != after:
+        nearer = "nearer" if after < before else "farther"
+        told.append(f"it is {nearer}: {count_of(after, 'tooth', 'teeth')} off, before {before}")
+    return f"{'; '.join(told)}."
+
+
+def _change(difference: Difference) -> str:
+    subject = plain(difference.subject)
+    if difference.status == NEW:
+        return f"{subject} is new in the catalog"
+    if difference.status == GONE:
+        return f"{subject} is no longer in the catalog"
+    keys = written_list(
+        f"{plain(key.key)} {plain(key.before or 'nothing')} to {plain(key.after or 'nothing')}"
+        for key in difference.keys
+    )
+    return f"{subject} was changed ({keys})"

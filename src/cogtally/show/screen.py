@@ -11,11 +11,15 @@ import sys
 from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
 from contextlib import contextmanager
 from errno import EPIPE
+from fractions import Fraction
+from math import floor
 from typing import IO, TYPE_CHECKING, Any, TextIO
 
 from rich.text import Text
 
-from cogtally.gears.errors import plain
+from cogtally.catalog.model import Catalog
+from cogtally.catalog.problem import Problem
+from cogtally.gears.errors import plain as plain
 
 if TYPE_CHECKING:
     from rich.console import Console
@@ -93,6 +97,12 @@ def note(text: str) -> None:
     except OSError as error:
         if error.errno == EPIPE:
             raise
+
+
+def say_notes(sentences: Iterable[str]) -> None:
+    """Print what a person may have meant otherwise, a note each."""
+    for sentence in sentences:
+        note(f"Note: {sentence}")
 
 
 def on_terminal(console: Console) -> bool:
@@ -189,9 +199,56 @@ def progress(what: str, *, left: bool = False) -> Iterator[Callable[[int, int], 
         yield advance
 
 
+def count_of(number: int, one: str, several: str = "") -> str:
+    """Return a number of things in words: `1 set`, `1,200 sets`, `3 families`."""
+    if one == "more":
+        return f"{number:,} more"
+    return f"{number:,} {one if number == 1 else several or one + 's'}"
+
+
+def time_text(at: str) -> str:
+    """Return a time of the book as a person reads it."""
+    return plain(at).replace("T", " ").removesuffix("Z") + " UTC"
+
+
+def catalog_json(catalog: Catalog) -> dict[str, Any]:
+    """Return what every document says of the catalog that was asked."""
+    return {
+        "name": catalog.name,
+        "families": len(catalog.by_id),
+        "sets": catalog.set_count,
+        "demo": catalog.demo,
+    }
+
+
+def exact_json(
+    value: Fraction | None, exact: str = "ratio", rounded: str = "decimal"
+) -> dict[str, Any]:
+    """Return a fraction as text and as a decimal under two keys; null where there is none."""
+    return {
+        exact: None if value is None else str(value),
+        rounded: None if value is None else float(value),
+    }
+
+
+def keys_of(thing: object, *names: str) -> dict[str, Any]:
+    """Return attributes of a thing by their names, for a document that calls them so."""
+    return {name: getattr(thing, name) for name in names}
+
+
 def print_json(document: Mapping[str, Any]) -> None:
     """Print a document as JSON on standard output, every number in full double precision."""
     sys.stdout.write(json.dumps(document, indent=2, allow_nan=False) + "\n")
+
+
+def show_or_json(
+    as_json: bool, document: Callable[[], Mapping[str, Any]], screen: Callable[[Console], object]
+) -> None:
+    """Print a document as JSON, or show on standard output what it is of."""
+    if as_json:
+        print_json(document())
+    else:
+        screen(console_for())
 
 
 GAP = "  "
@@ -211,6 +268,30 @@ def table_lines(
         ]
         found.append(Text(GAP.join(set_out).rstrip(), style=STRONG if row is columns else ""))
     return found
+
+
+def text_lines(texts: Iterable[str], width: int, style: str = "", hanging: int = 0) -> list[Text]:
+    """Return texts as lines of at most `width` columns; those that go on begin with `hanging`."""
+    return [
+        Text(line, style=style) for text in texts if text for line in wrapped(text, width, hanging)
+    ]
+
+
+def caution_lines(width: int, demo: bool = False) -> list[Text]:
+    """Return what a right answer does not say; with `demo` that the catalog is invented."""
+    return text_lines([*([DEMO_CAUTION] if demo else []), CAUTION], width, DIM)
+
+
+def print_parts(parts: Iterable[Sequence[Text]], console: Console, *, demo: bool = False) -> None:
+    """Print parts with an empty line between two, and the caution below them."""
+    every = [*parts, caution_lines(console.width, demo)]
+    lines = [line for part in every if part for line in (*part, Text())]
+    console.print(Text("\n").join(lines[:-1]), overflow="fold")
+
+
+def hung(first: str, lines: Iterable[str]) -> list[str]:
+    """Return lines beside a first column, which stands before the first of them alone."""
+    return [(" " * len(first) if number else first) + line for number, line in enumerate(lines)]
 
 
 def fits(lines: Iterable[Text], width: int) -> bool:
@@ -237,3 +318,138 @@ def tables_lines(
         found.append(lines)
         first = last
     return found
+
+
+#: From each of these on, a probability is called so.
+SCALE = (
+    (0.999, "certain"),
+    (0.97, "nearly certain"),
+    (0.90, "very likely"),
+    (0.70, "likely"),
+    (0.50, "more likely than not"),
+    (0.10, "possible"),
+    (0.01, "unlikely"),
+    (0.0, "very unlikely"),
+)
+#: Called `very likely`, and nothing above it.
+_HIGHEST_HELD = 0.90
+#: Below this a share is not worth a line; it prints as less than 0.1 %.
+LEAST_SHOWN = 0.0005
+
+
+def in_words(probability: float) -> str:
+    """Return the word of the scale for a probability."""
+    return next((word for least, word in SCALE if probability >= least), SCALE[-1][1])
+
+
+def per_cent(probability: float) -> str:
+    """Return a probability as a person reads it: whole per cents, tenths near either end.
+
+    It never rounds to 0 or 100 %, nor across the 90 % from which an answer is given.
+    """
+    if probability < LEAST_SHOWN:
+        return "under 0.1 %"
+    if probability >= 1 - LEAST_SHOWN:
+        return "over 99.9 %"
+    if probability < 0.01 or probability >= 0.99:
+        return f"{100 * probability:.1f} %"
+    if 0.895 <= probability < 0.90:
+        return f"{floor(1000 * probability) / 10:.1f} %"
+    return f"{100 * probability:.0f} %"
+
+
+def said(probability: float, *, held: bool = False) -> str:
+    """Return a probability in words and per cent: `nearly certain, 99 %`.
+
+    `held`: something speaks against it plainly, and no word is above `very likely`.
+    """
+    word = min(probability, _HIGHEST_HELD) if held else probability
+    return f"{in_words(word)}, {per_cent(probability)}"
+
+
+CAUTION = "Right teeth do not prove a sound gear or a fit. Turn by hand, box supported."
+
+CAUTIONS = (
+    "A matching count says what a gear is, not that it is sound or will fit: check hand and angle "
+    "of helix, bore, splines, width, wear and cracks.",
+    "Turn by hand only, with the engine disconnected and the box supported, for it is heavy. Keep "
+    "fingers out of the mesh.",
+    "Have a qualified rebuilder pass it before it carries anyone on a road, and follow the rules "
+    "where you live.",
+)
+
+DEMO_CAUTION = "From the invented demo catalog: it names no real box."
+
+
+FORMAT = 1
+#: What every document says of a problem of a catalog.
+PROBLEM_KEYS = ("family", "set", "key", "sentence", "mend")
+
+
+def print_problems(console: Console, catalog: Catalog, problems: Sequence[Problem]) -> None:
+    """Print one line a problem, then one that sums them up.
+
+    On a terminal a long line goes on below, indented; piped, it stays one line.
+    """
+    from rich.padding import Padding
+    from rich.text import Text
+
+    for problem in problems:
+        text = Text.assemble(
+            (plain(_head(problem)), STRONG if problem.is_error else MARKED),
+            plain(_body(problem)),
+            (f"  ({problem.code})", DIM),
+        )
+        if not console.is_terminal:
+            console.print(text, soft_wrap=True)
+            continue
+        lines = text.wrap(console, console.width - 2)
+        for number, line in enumerate(lines):
+            console.print(Padding(line, (0, 0, 0, 2 if number else 0)))
+    console.print(_summary(catalog, problems), soft_wrap=not console.is_terminal)
+
+
+def problems_json(catalog: Catalog, problems: Sequence[Problem]) -> dict[str, Any]:
+    """Return the problems as plain values, their texts as they were written."""
+    return {
+        "format": FORMAT,
+        "catalog": {**catalog_json(catalog), "families": len(catalog.families)},
+        "errors": _errors(problems),
+        "warnings": len(problems) - _errors(problems),
+        "problems": [
+            keys_of(problem, "severity", "code", "file", "line", "column", *PROBLEM_KEYS)
+            for problem in problems
+        ],
+    }
+
+
+def _head(problem: Problem) -> str:
+    """Place and severity: `alder-4.toml:12: error: `."""
+    return "".join(f"{part}: " for part in (problem.place, problem.severity) if part)
+
+
+def _body(problem: Problem) -> str:
+    text = f"{problem.subject}: {problem.sentence}" if problem.subject else problem.sentence
+    return f"{text}; {problem.mend}" if problem.mend else text
+
+
+def _summary(catalog: Catalog, problems: Sequence[Problem]) -> str:
+    families = _number(len(catalog.families), "family", "families")
+    read = f"{families}, {_number(catalog.set_count, 'set')}"
+    if not problems:
+        return f"{read}: nothing is wrong."
+    errors = _errors(problems)
+    warnings = len(problems) - errors
+    counted = [
+        _number(errors, "error") if errors else "no error",
+        *([_number(warnings, "warning")] if warnings else []),
+    ]
+    return f"{read}: {' and '.join(counted)}."
+
+
+def _errors(problems: Sequence[Problem]) -> int:
+    return sum(problem.is_error for problem in problems)
+
+
+def _number(count: int, one: str, several: str = "") -> str:
+    return f"{count} {one if count == 1 else several or one + 's'}"

@@ -7,16 +7,24 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Sequence
 from fractions import Fraction
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any
 
 from rich.text import Text
 
 from cogtally.gears.notation import Seen, written_count
 from cogtally.gears.ratios import Gear, Pair, RatioTable, Wheel
-from cogtally.show.screen import CAUTION, DIM, STRONG, on_terminal, wrapped, written_list
+from cogtally.show.screen import (
+    exact_json,
+    on_terminal,
+    print_parts,
+    table_lines,
+    text_lines,
+    written_list,
+)
 
 if TYPE_CHECKING:
     from rich.console import Console
+
 
 GAP = "  "
 #: What stands where nothing can be said.
@@ -37,17 +45,16 @@ _BOX = {
 def show_ratios(table: RatioTable, console: Console) -> None:
     """Print the gears, then the pairs, then what is missing or doubtful, then the caution."""
     width = console.width
-    below = [line for text in _below(table) for line in wrapped(text, width)]
     parts = [
-        [Text(line) for line in wrapped(_heading(table), width)],
+        text_lines([_heading(table)], width),
         _picture(table, console),
         *_gear_tables(table, width),
-        _lines(("pair", "teeth", "sum", "hunting", "common factor"), map(_pair, table.pairs)),
-        [Text(line) for line in below],
-        [Text(line, style=DIM) for line in wrapped(CAUTION, width)],
+        table_lines(
+            ("pair", "teeth", "sum", "hunting", "common factor"), map(_pair, table.pairs), (0, 1)
+        ),
+        text_lines([*_missing(table), *_doubts(table)], width),
     ]
-    lines = [line for part in parts if part for line in (*part, Text())]
-    console.print(Text("\n").join(lines[:-1]), overflow="fold")
+    print_parts(parts, console)
 
 
 def _picture(table: RatioTable, console: Console) -> list[Text]:
@@ -142,26 +149,12 @@ def _gear_lines(gears: Iterable[Gear], columns: Sequence[str]) -> list[Text]:
             "overdrive overall": _decimal(gear.overdrive_overall, OVERALL_PLACES),
         }
         rows.append((gear.name, *(cells[column] for column in columns)))
-    return _lines(("gear", *columns), rows, left=2 if "ratio" in columns else 1)
+    return table_lines(("gear", *columns), rows, (0, 1) if "ratio" in columns else (0,))
 
 
 def _pair(pair: Pair) -> tuple[str, ...]:
     hunting = NOTHING if pair.hunting is None else "yes" if pair.hunting else "no"
     return (pair.name, _teeth(pair), _each(pair.sums), hunting, _each(pair.factors))
-
-
-def _lines(columns: Sequence[str], rows: Iterable[Sequence[str]], left: int = 2) -> list[Text]:
-    """Return a table as lines, its first columns set to the left, the others to the right."""
-    cells = [columns, *rows]
-    widths = [max(len(row[i]) for row in cells) for i in range(len(columns))]
-    found = []
-    for row in cells:
-        set_out = [
-            cell.ljust(wide) if i < left else cell.rjust(wide)
-            for i, (cell, wide) in enumerate(zip(row, widths, strict=True))
-        ]
-        found.append(Text(GAP.join(set_out).rstrip(), style=STRONG if row is columns else ""))
-    return found
 
 
 def _decimal(value: Fraction | None, places: int) -> str:
@@ -177,10 +170,6 @@ def _teeth(pair: Pair) -> str:
         written_count(wheel.teeth, wheel.is_unsure) + MARK * wheel.is_disputed
         for wheel in pair.wheels
     )
-
-
-def _below(table: RatioTable) -> list[str]:
-    return [*_missing(table), *_doubts(table)]
 
 
 def _missing(table: RatioTable) -> list[str]:
@@ -218,3 +207,57 @@ def _counts(wheel: Wheel) -> str:
         written_count(count.teeth, count.unsure) + (f" ({count.times} times)" * (count.times > 1))
         for count in wheel.counts
     )
+
+
+FORMAT = 1
+
+
+def ratios_json(table: RatioTable) -> dict[str, Any]:
+    """Return the table as plain values; null where a count is missing or there is no such thing.
+
+    `overall` is there where there is an axle, the keys of the overdrive where there is one.
+    """
+    found: dict[str, Any] = {"format": FORMAT, "layout": table.layout, "direct": table.direct}
+    if table.axle is not None:
+        found["axle"] = {"pair": table.axle.name, **exact_json(table.axle_ratio)}
+    if table.overdrive is not None:
+        train = table.overdrive
+        found["overdrive"] = {
+            "sun": train.sun,
+            "annulus": train.annulus,
+            **exact_json(train.overdrive),
+        }
+    found["gears"] = [_gear(table, gear) for gear in table.gears]
+    found["pairs"] = [_json_pair(pair) for pair in table.pairs]
+    return found
+
+
+def _gear(table: RatioTable, gear: Gear) -> dict[str, Any]:
+    found: dict[str, Any] = {
+        "gear": gear.name,
+        "path": list(gear.path),
+        **exact_json(gear.ratio),
+        "step_from": gear.step_from,
+        **exact_json(gear.step, "step", "step_decimal"),
+        "missing": list(gear.missing),
+    }
+    if table.axle is not None:
+        found |= exact_json(gear.overall, "overall", "overall_decimal")
+    if table.overdrive is not None:
+        found |= exact_json(gear.overdrive, "overdrive", "overdrive_decimal")
+    if table.axle is not None and table.overdrive is not None:
+        found |= exact_json(
+            gear.overdrive_overall, "overdrive_overall", "overdrive_overall_decimal"
+        )
+    return found
+
+
+def _json_pair(pair: Pair) -> dict[str, Any]:
+    return {
+        "pair": pair.name,
+        "teeth": list(pair.teeth),
+        "sums": list(pair.sums),
+        "hunting": pair.hunting,
+        "common_factors": list(pair.factors),
+        "disputed": [wheel.name for wheel in pair.wheels if wheel.is_disputed],
+    }

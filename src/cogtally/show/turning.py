@@ -5,9 +5,9 @@ The arithmetic is left to `gears`, the JSON to `json`.
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from fractions import Fraction
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any
 
 from rich.text import Text
 
@@ -15,18 +15,19 @@ from cogtally.gears.notation import written_count
 from cogtally.gears.turning import BEARING, BUSH, MESH, InGear, Noise, Part, Turning
 from cogtally.show.ratios import NOTHING, decimal
 from cogtally.show.screen import (
-    CAUTION,
-    DIM,
+    exact_json,
     fits,
     on_terminal,
+    print_parts,
     table_lines,
     tables_lines,
-    wrapped,
+    text_lines,
     written_list,
 )
 
 if TYPE_CHECKING:
     from rich.console import Console
+
 
 SPEED_PLACES, SLIP_PLACES, DEGREE_PLACES, READ_PLACES = 4, 3, 1, 2
 LOCKED = "locked"
@@ -44,18 +45,16 @@ def show_turning(box: Turning, noise: Noise | None, console: Console) -> None:
     """Print what turns, what comes out in each gear, the slip, then the noise and the caution."""
     width = console.width
     parts = [
-        _plain(_heading(box), width),
+        text_lines([_heading(box)], width),
         _picture(box, console),
         *_steady(box, width),
         *_changing(box, width),
         *_gears(box, width),
         *_slips(box, width),
         *([_noise(box, noise, width)] if noise else []),
-        _plain(_missing(box), width),
-        [Text(line, style=DIM) for line in wrapped(CAUTION, width)],
+        text_lines([_missing(box)], width),
     ]
-    lines = [line for part in parts if part for line in (*part, Text())]
-    console.print(Text("\n").join(lines[:-1]), overflow="fold")
+    print_parts(parts, console)
 
 
 def _picture(box: Turning, console: Console) -> list[Text]:
@@ -194,7 +193,7 @@ def _slips(box: Turning, width: int) -> list[list[Text]]:
 
 def _titled(title: str, tables: list[list[Text]], width: int) -> list[list[Text]]:
     first, *others = tables
-    return [[*_plain(title, width), *first], *others]
+    return [[*text_lines([title], width), *first], *others]
 
 
 def _noise(box: Turning, noise: Noise, width: int) -> list[Text]:
@@ -216,7 +215,7 @@ def _noise(box: Turning, noise: Noise, width: int) -> list[Text]:
         if noise.in_part:
             said += _pointed_at("Under load in some of these and in no other", noise.in_part)
     said.append("That is where to look first; it is no proof of what is worn.")
-    return [Text(line) for text in said for line in wrapped(text, width, hanging=2)]
+    return text_lines(said, width, hanging=2)
 
 
 def _pointed_at(title: str, parts: Iterable[Part]) -> list[str]:
@@ -239,10 +238,6 @@ def _missing(box: Turning) -> str:
     return f"{written_list(names)} {are} not counted; what depends on that has no speed."
 
 
-def _plain(text: str, width: int) -> list[Text]:
-    return [Text(line) for line in wrapped(text, width)] if text else []
-
-
 def _readable(gear: InGear) -> str:
     if gear.readable is None:
         return NOTHING
@@ -258,3 +253,81 @@ def _signed(speed: Fraction | None, places: int) -> str:
     if speed is None:
         return NOTHING
     return f"{'-' if speed < 0 else ''}{decimal(abs(speed), places)}"
+
+
+FORMAT = 1
+
+
+def turning_json(box: Turning, noise: Noise | None) -> dict[str, Any]:
+    """Return what turns as plain values; null where a count is missing.
+
+    A negative number turns the other way than the input; that of a crown wheel has no sign.
+    `at_axle` is there where there is an axle behind the box, `noise` where one was asked for.
+    """
+    found: dict[str, Any] = {
+        "format": FORMAT,
+        "layout": box.table.layout,
+        "direct": box.table.direct,
+        "sliding": list(box.joints.sliding),
+        "pieces": [
+            {
+                "piece": piece.name,
+                "wheels": list(piece.wheels),
+                "way_known": not piece.at_right_angles,
+                "turns": _by_state(piece.speeds),
+            }
+            for piece in box.pieces
+        ],
+        "gears": [_gear(box, gear) for gear in box.gears],
+        "meshes": [
+            {
+                "wheels": list(mesh.wheels),
+                "in_mesh": [state for state in box.states if mesh.is_in_mesh(state)],
+                "under_load": list(box.loaded(mesh)),
+            }
+            for mesh in box.joints.meshes
+        ],
+        "free": [
+            {"piece": free.piece, "on": free.on, "gear": free.gear, "slips": _by_state(free.slips)}
+            for free in box.free
+        ],
+    }
+    if noise is not None:
+        found["noise"] = {
+            "heard": list(noise.heard),
+            "under_load": [_part(box, part) for part in noise.under_load],
+            "turning": [_part(box, part) for part in noise.turning],
+            "in_neutral": [_part(box, part) for part in noise.in_neutral],
+            "in_part": [_part(box, part) for part in noise.in_part],
+        }
+    return found
+
+
+def _gear(box: Turning, gear: InGear) -> dict[str, Any]:
+    found: dict[str, Any] = {
+        "gear": gear.name,
+        "under_load": list(gear.load),
+        **exact_json(gear.turns_out, "turns_out"),
+        "degrees": None if gear.degrees is None else float(gear.degrees),
+        "to_read": None,
+        "missing": list(gear.missing),
+    }
+    if gear.readable is not None:
+        whole, out = gear.readable
+        found["to_read"] = {"turns_in": whole, **exact_json(out, "turns_out")}
+    if box.table.axle is not None:
+        found |= exact_json(gear.at_wheels, "at_axle", "at_axle_decimal")
+    return found
+
+
+def _part(box: Turning, part: Part) -> dict[str, Any]:
+    return {
+        "kind": part.kind,
+        "name": part.name,
+        "turns_in": [state for state in box.states if state in part.turns],
+        "under_load_in": [state for state in box.states if state in part.loaded],
+    }
+
+
+def _by_state(speeds: Mapping[str, Fraction | None]) -> list[dict[str, Any]]:
+    return [{"gear": state, **exact_json(v, "exact")} for state, v in speeds.items()]

@@ -5,36 +5,24 @@ The search is left to `gears`, the JSON to `json`.
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Sequence
-from typing import TYPE_CHECKING
+from collections.abc import Iterable, Mapping, Sequence
+from fractions import Fraction
+from typing import TYPE_CHECKING, Any
 
 from rich.text import Text
 
+from cogtally.gears import recover as recovered
 from cogtally.gears.printed import CUT, EITHER, MISPRINT, ROUNDED
-from cogtally.gears.recover import (
-    AXLE,
-    COPIES,
-    LAYSHAFT,
-    LIKELIEST,
-    OF_ONE_PAIR,
-    OVERDRIVE,
-    SLEEVE,
-    TWO_SHAFT,
-    Beside,
-    Problem,
-    Recovery,
-    Solution,
-    Span,
-    Twins,
-)
 from cogtally.gears.trains import REVERSE
 from cogtally.show.ratios import MARK, NOTHING, RATIO_PLACES, decimal
 from cogtally.show.screen import (
-    CAUTION,
-    DIM,
+    exact_json,
     fits,
+    keys_of,
+    print_parts,
     table_lines,
     tables_lines,
+    text_lines,
     wrapped,
     written_list,
 )
@@ -44,7 +32,7 @@ if TYPE_CHECKING:
 
 
 #: What the wheels of a pair that stands alone are called.
-ENDS = {AXLE: ("pinion", "crown wheel"), OVERDRIVE: ("sun", "annulus")}
+ENDS = {recovered.AXLE: ("pinion", "crown wheel"), recovered.OVERDRIVE: ("sun", "annulus")}
 #: Names of the groups of twins, in order; no list has more.
 LETTERS = "ABCDEFGHIJKLMNOPQRSTUVWXYZ"
 #: Keeps a name and its value on one line.
@@ -60,19 +48,19 @@ def shared(share: float | None) -> str:
     return ">0.99" if 0.995 <= share < 1 - 1e-6 else f"{share:.2f}"
 
 
-def teeth_of(solution: Solution, pair: str) -> str:
+def teeth_of(solution: recovered.Solution, pair: str) -> str:
     """Return a pair of a solution as it is written; an idler is `_`, since no ratio tells it."""
     driver, driven = (solution.teeth[f"{pair}.{role}"] for role in ("driver", "driven"))
     return f"{driver}/_/{driven}" if pair == REVERSE else f"{driver}/{driven}"
 
 
-def list_lines(found: Recovery, width: int) -> list[Text]:
+def list_lines(found: recovered.Recovery, width: int) -> list[Text]:
     """Return the list, twins side by side; on lines of their own where that is too wide."""
     if not found.solutions:
         return []
     letters = dict(zip(map(id, several(found)), LETTERS, strict=False))
     problem = found.problem
-    one_pair = problem.layout in OF_ONE_PAIR
+    one_pair = problem.layout in recovered.OF_ONE_PAIR
     columns = ["no.", *(_pair_name(problem, pair) for pair in problem.pairs)]
     columns += ["ratio", "decimal"] if one_pair else ["sum"]
     columns += ([] if found.under_determined else ["weight"]) + (["twins"] if letters else [])
@@ -107,18 +95,18 @@ def _stacked(
     return [Text(line) for line in found]
 
 
-def _pair_name(problem: Problem, pair: str) -> str:
+def _pair_name(problem: recovered.Problem, pair: str) -> str:
     return "/".join(ENDS[problem.layout]) if problem.layout in ENDS else pair
 
 
-def _sums(problem: Problem, solution: Solution) -> str:
+def _sums(problem: recovered.Problem, solution: recovered.Solution) -> str:
     free = problem.free_input
     sums = [total for pair, total in solution.sums.items() if not (free and pair == problem.shared)]
     low, high = min(sums), max(sums)
     return str(low) if low == high else f"{low}-{high}"
 
 
-def several(found: Recovery) -> list[Twins]:
+def several(found: recovered.Recovery) -> list[recovered.Twins]:
     """Return the groups of more than one solution, listed or not."""
     return [twins for twins in found.twins if twins.in_all > 1]
 
@@ -127,7 +115,7 @@ def several(found: Recovery) -> list[Twins]:
 MOST_TOLD = 8
 
 
-def next_lines(found: Recovery) -> list[str]:
+def next_lines(found: recovered.Recovery) -> list[str]:
     """Return what to count next, and then, as sentences; none where nothing is left to count."""
     if found.advice is None:
         return []
@@ -152,7 +140,7 @@ def next_lines(found: Recovery) -> list[str]:
     return found_lines
 
 
-def _left_by(found: Recovery, wheel: str) -> list[str]:
+def _left_by(found: recovered.Recovery, wheel: str) -> list[str]:
     """Say which solutions each number of teeth leaves, where that is short enough to read."""
     left: dict[int, list[str]] = {}
     for solution in found.solutions:
@@ -163,8 +151,8 @@ def _left_by(found: Recovery, wheel: str) -> list[str]:
     return [f"Teeth and what they leave: {'; '.join(told)}."]
 
 
-def _named(found: Recovery, wheel: str) -> str:
-    if found.problem.layout == OVERDRIVE:
+def _named(found: recovered.Recovery, wheel: str) -> str:
+    if found.problem.layout == recovered.OVERDRIVE:
         return {"driver": "the sun", "driven": "the annulus"}[wheel.rpartition(".")[2]]
     return wheel
 
@@ -174,10 +162,10 @@ def _named(found: Recovery, wheel: str) -> str:
 PROVES_NOTHING, PROVES_MUCH = 0.5, 0.05
 
 _BOX = {
-    LAYSHAFT: "Layshaft box",
-    SLEEVE: "Sleeve box",
-    TWO_SHAFT: "Two-shaft box",
-    AXLE: "Axle",
+    recovered.LAYSHAFT: "Layshaft box",
+    recovered.SLEEVE: "Sleeve box",
+    recovered.TWO_SHAFT: "Two-shaft box",
+    recovered.AXLE: "Axle",
 }
 _READ = {
     ROUNDED: "read as rounded",
@@ -187,23 +175,23 @@ _READ = {
 }
 
 
-def show_recovery(found: Recovery, beside: Beside | None, console: Console) -> None:
+def show_recovery(
+    found: recovered.Recovery, beside: recovered.Beside | None, console: Console
+) -> None:
     """Print how many solutions there are, what that proves, the best, and what to count next."""
     width = console.width
     parts = [
-        _plain([_heading(found.problem)], width),
-        _plain(_number(found), width),
+        text_lines([_heading(found.problem)], width),
+        text_lines(_number(found), width),
         list_lines(found, width),
-        _plain(_ranking(found), width),
+        text_lines(_ranking(found), width),
         *_spreads(found, beside, width),
-        _plain(next_lines(found), width, hanging=2),
-        [Text(line, style=DIM) for line in wrapped(CAUTION, width)],
+        text_lines(next_lines(found), width, hanging=2),
     ]
-    lines = [line for part in parts if part for line in (*part, Text())]
-    console.print(Text("\n").join(lines[:-1]), overflow="fold")
+    print_parts(parts, console)
 
 
-def notes(found: Recovery, unsure: Sequence[str], direct: str | None) -> list[str]:
+def notes(found: recovered.Recovery, unsure: Sequence[str], direct: str | None) -> list[str]:
     """Return what a person may have meant otherwise, one sentence each."""
     problem, said = found.problem, []
     if unsure:
@@ -218,14 +206,14 @@ def notes(found: Recovery, unsure: Sequence[str], direct: str | None) -> list[st
     return said
 
 
-def proof(found: Recovery) -> str:
+def proof(found: recovered.Recovery) -> str:
     """Return in one sentence what a number of solutions proves against the chance level."""
     level, by_chance = found.chance, found.by_chance
     if level is None or by_chance is None:
         return (
             "How many made-up ratios have would take too long to say; take it as proving nothing."
         )
-    few = level.copies < COPIES
+    few = level.copies < recovered.COPIES
     tries = f"{level.copies} tries" if level.copies > 1 else "one try"
     tries += ", for more would take too long" if few else ""
     if by_chance == 0:
@@ -252,14 +240,16 @@ def averaged(number: float) -> str:
     return f"{number:.1f}" if number < 100 else f"{number:.0f}"
 
 
-def _heading(problem: Problem) -> str:
+def _heading(problem: recovered.Problem) -> str:
     printed = written_list(
-        f"{t.gear}={t.printed.text}" if problem.layout not in OF_ONE_PAIR else t.printed.text
+        f"{t.gear}={t.printed.text}"
+        if problem.layout not in recovered.OF_ONE_PAIR
+        else t.printed.text
         for t in problem.targets
     )
     box = _BOX.get(problem.layout, f"Overdrive with {problem.planets} planets")
     said = [f"{box}: {printed}, {_READ[problem.reading]}."]
-    if problem.layout not in OF_ONE_PAIR:
+    if problem.layout not in recovered.OF_ONE_PAIR:
         apart = "Tooth sums all the same" if problem.spread == 0 else "Tooth sums at most "
         said.append(apart + (f"{problem.spread} apart" if problem.spread else "") + _free(problem))
     if problem.sums is not None:
@@ -274,11 +264,11 @@ def _heading(problem: Problem) -> str:
     return " ".join(said)
 
 
-def _free(problem: Problem) -> str:
+def _free(problem: recovered.Problem) -> str:
     return f", the {problem.shared} pair's own left out." if problem.free_input else "."
 
 
-def _ranges(problem: Problem) -> str:
+def _ranges(problem: recovered.Problem) -> str:
     """Return the ranges of the wheels that nobody counted."""
     names = ENDS.get(problem.layout, ("drivers", "driven"))
     said = []
@@ -293,11 +283,11 @@ def _ranges(problem: Problem) -> str:
     return ", ".join(said)
 
 
-def _span(span: Span) -> str:
+def _span(span: recovered.Span) -> str:
     return f"{span.low}" if span.low == span.high else f"{span.low} to {span.high}"
 
 
-def _number(found: Recovery) -> list[str]:
+def _number(found: recovered.Recovery) -> list[str]:
     if found.count == 0:
         return [
             f"No solution. {proof(found)}",
@@ -307,7 +297,7 @@ def _number(found: Recovery) -> list[str]:
     one = "1 solution" if found.count == 1 else f"{found.count} solutions"
     said = [f"{one}. {proof(found)}"]
     if found.under_determined:
-        ratio = "ratio" if found.problem.layout in OF_ONE_PAIR else "forward ratio"
+        ratio = "ratio" if found.problem.layout in recovered.OF_ONE_PAIR else "forward ratio"
         said.append(
             f"Under-determined: one {ratio} ties too little for a ranking; "
             "in order of teeth, not of worth."
@@ -319,7 +309,7 @@ def _number(found: Recovery) -> list[str]:
     return said
 
 
-def _ranking(found: Recovery) -> list[str]:
+def _ranking(found: recovered.Recovery) -> list[str]:
     """Say what the weight is, whether it makes one the likeliest, and which are twins."""
     said = []
     if found.count > 1 and not found.under_determined:
@@ -329,7 +319,7 @@ def _ranking(found: Recovery) -> list[str]:
         if found.likeliest is not None:
             said.append(f"No. 1 has {shared(found.likeliest.share)} of it and is the likeliest.")
         else:
-            said.append(f"None has {LIKELIEST} of it, so none is called the likeliest.")
+            said.append(f"None has {recovered.LIKELIEST} of it, so none is called the likeliest.")
     groups = list(zip(LETTERS, several(found), strict=False))
     if groups:
         told = "; ".join(f"{letter} {_group(twins)}" for letter, twins in groups)
@@ -337,7 +327,7 @@ def _ranking(found: Recovery) -> list[str]:
     return said
 
 
-def _group(twins: Twins) -> str:
+def _group(twins: recovered.Twins) -> str:
     listed = len(twins.places)
     told = [f"{twins.in_all} of them"]
     told += [f"{listed} listed"] if listed < twins.in_all else []
@@ -345,7 +335,9 @@ def _group(twins: Twins) -> str:
     return ", ".join(told)
 
 
-def _spreads(found: Recovery, beside: Beside | None, width: int) -> list[list[Text]]:
+def _spreads(
+    found: recovered.Recovery, beside: recovered.Beside | None, width: int
+) -> list[list[Text]]:
     """Return the spreads side by side, beside them the shared pair read the other way."""
     if not found.spreads:
         return []
@@ -376,11 +368,15 @@ def _spreads(found: Recovery, beside: Beside | None, width: int) -> list[list[Te
     if beside is not None:
         title += f", also with the {found.problem.shared} pair {_tie(beside)}"
     tables = tables_lines(columns, rows, width)
-    below = _plain(others, width, hanging=2)
-    return [[*_plain([f"{title}:"], width), *tables[0]], *tables[1:], *([below] if below else [])]
+    below = text_lines(others, width, hanging=2)
+    return [
+        [*text_lines([f"{title}:"], width), *tables[0]],
+        *tables[1:],
+        *([below] if below else []),
+    ]
 
 
-def _tie(beside: Beside) -> str:
+def _tie(beside: recovered.Beside) -> str:
     return "free" if beside.free else "tied"
 
 
@@ -388,5 +384,86 @@ def _chance(number: float | None) -> str:
     return NOTHING if number is None else averaged(number)
 
 
-def _plain(texts: Iterable[str], width: int, hanging: int = 0) -> list[Text]:
-    return [Text(line) for text in texts for line in wrapped(text, width, hanging)]
+FORMAT = 1
+
+
+def recovery_json(found: recovered.Recovery, beside: recovered.Beside | None) -> dict[str, Any]:
+    """Return a recovery as plain values.
+
+    `weight` is a natural logarithm, `share` its part of the total weight, which is no probability;
+    both null where nothing is ranked. `by_chance` is null where it would take too long.
+    """
+    return {
+        "format": FORMAT,
+        **_asked(found.problem),
+        **keys_of(found, "count", "by_chance"),
+        "tries": found.chance.copies if found.chance else None,
+        **keys_of(found, "under_determined", "whole"),
+        "likeliest": found.likeliest.place if found.likeliest else None,
+        "solutions": [{"place": s.place, **_solution(s)} for s in found.solutions],
+        "twins": [
+            {
+                "places": list(twins.places),
+                "in_all": twins.in_all,
+                "ratios": _ratios(twins.ratios),
+                "share": twins.share,
+            }
+            for twins in found.twins
+        ],
+        "spreads": [
+            {
+                **keys_of(row, "spread", "count", "by_chance"),
+                "first": _solution(row.first) if row.first else None,
+            }
+            for row in found.spreads
+        ],
+        "beside": _beside(beside),
+        "next": [
+            keys_of(w, "wheel", "bits") for w in (found.advice.worths if found.advice else ())
+        ],
+        "check": _check(found.advice),
+    }
+
+
+def _asked(problem: recovered.Problem) -> dict[str, Any]:
+    return {
+        **keys_of(problem, "layout", "reading", "spread", "free_input"),
+        "planets": problem.planets if problem.layout == "overdrive" else None,
+        "printed": {target.gear: target.printed.text for target in problem.targets},
+        "sought": {wheel: _json_span(span) for wheel, span in problem.spans.items()},
+        "counted": {wheel: problem.spans[wheel].low for wheel in problem.counted},
+        "sums": _json_span(problem.sums) if problem.sums else None,
+    }
+
+
+def _solution(solution: recovered.Solution) -> dict[str, Any]:
+    return {
+        "teeth": dict(solution.teeth),
+        "ratios": _ratios(solution.ratios),
+        "sums": dict(solution.sums),
+        **keys_of(solution, "weight", "share"),
+    }
+
+
+def _ratios(ratios: Mapping[str, Fraction]) -> list[dict[str, Any]]:
+    return [{"gear": gear, **exact_json(ratio)} for gear, ratio in ratios.items()]
+
+
+def _beside(beside: recovered.Beside | None) -> dict[str, Any] | None:
+    if beside is None:
+        return None
+    return {
+        "free_input": beside.free,
+        "counts": None if beside.counts is None else list(beside.counts),
+        "by_chance": list(beside.chance.by_spread) if beside.chance else None,
+    }
+
+
+def _check(advice: recovered.Advice | None) -> dict[str, Any] | None:
+    if advice is None or advice.check is None:
+        return None
+    return keys_of(advice.check, "wheel", "bits", "noticed")
+
+
+def _json_span(span: recovered.Span) -> list[int]:
+    return [span.low, span.high]

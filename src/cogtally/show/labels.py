@@ -1,43 +1,120 @@
-"""Labels on paper: the texts of an item beside a code of it, as large as they fit, none too small.
+"""Sheets of labels and rolls: where each label stands on its page, in millimetres.
 
-What a label says is left to the shelf, where it stands on its page to `sheet`. Where all has no
-room in letters that can be read, the number, the name or its teeth, and the place are what stays.
+What stands on a label is left to `labels`.
 """
 
 from __future__ import annotations
 
 import re
 from collections.abc import Iterator, Sequence
+from dataclasses import dataclass
 from functools import lru_cache
 from itertools import groupby
 
 from cogtally.gears.errors import UserError, shown
 from cogtally.shelf.stock import PIECE, Label
-from cogtally.show.drawing import (
-    ASCENT,
-    DESCENT,
-    INK,
-    LEADING,
-    POINT,
-    Box,
-    Drawing,
-    Group,
-    Item,
-    Line,
-    Page,
-    Pen,
-    Rectangle,
-    Text,
-    lines_height,
-    text_width,
-    wrapped_to,
-)
-from cogtally.show.labels.sheet import Sheet
+from cogtally.show import drawing as draw
 from cogtally.show.ratios import decimal
 from cogtally.show.screen import in_words, plain
 
+#: A label has to have room for a code that a telephone reads, and a word beside it.
+LEAST_SHORT, LEAST_LONG = 12.0, 20.0
+#: Millimetres between the edge of the page and the labels, where nothing else is said.
+MARGIN = 8.0
+MOST_ROWS, MOST_SIDE = 100, 2000.0
+_TWO = re.compile(r"([0-9]{1,4}(?:\.[0-9]{1,3})?)(?:[x×]([0-9]{1,4}(?:\.[0-9]{1,3})?))?", re.ASCII)
+
+
+@dataclass(frozen=True, slots=True)
+class Sheet:
+    """A page of `rows` by `columns` labels, all alike.
+
+    `margin` is (above and below, left and right), `gap` (between rows, between columns).
+    """
+
+    width: float
+    height: float
+    rows: int = 1
+    columns: int = 1
+    margin: tuple[float, float] = (0.0, 0.0)
+    gap: tuple[float, float] = (0.0, 0.0)
+
+    @property
+    def label(self) -> tuple[float, float]:
+        """How wide and how high each label is."""
+        across = self.width - 2 * self.margin[1] - (self.columns - 1) * self.gap[1]
+        down = self.height - 2 * self.margin[0] - (self.rows - 1) * self.gap[0]
+        return across / self.columns, down / self.rows
+
+    def place(self, number: int) -> tuple[int, draw.Box]:
+        """Return the page, from 0, and the edges of label `number`, from 0, row by row."""
+        page, rest = divmod(number, self.rows * self.columns)
+        row, column = divmod(rest, self.columns)
+        wide, high = self.label
+        left = self.margin[1] + column * (wide + self.gap[1])
+        top = self.margin[0] + row * (high + self.gap[0])
+        return page, draw.Box(left, top, left + wide, top + high)
+
+
+def asked_sheet(
+    grid: str | None, size: str | None, page: str, margin: str | None, gap: str | None
+) -> Sheet:
+    """Return the sheet that options tell of: a `grid` on a `page`, or one label of a `size`.
+
+    Raises UserError for what cannot be read, and for labels too small to be read.
+    """
+    if (grid is None) == (size is None):
+        mend = "write --grid 8x3 for a sheet, or --size 60x30 for a roll"
+        both = "labels are on a sheet or on a roll" if grid else "say what the labels are on"
+        raise UserError(both, "cogtally stock label", mend)
+    if size is not None:
+        if margin is not None or gap is not None:
+            raise UserError("--margin and --gap go with --grid", mend="leave them out")
+        wide, high = _sides("--size", size, "60x30")
+        return _whole(Sheet(wide, high), f"--size {shown(size)}")
+    rows, columns = _sides("--grid", grid or "", "8x3")
+    if not (rows.is_integer() and columns.is_integer() and max(rows, columns) <= MOST_ROWS):
+        raise UserError(
+            f"rows and columns are whole numbers up to {MOST_ROWS}", f"--grid {shown(grid or '')}"
+        )
+    wide, high = draw.PAGES.get(page.lower()) or _sides("--page", page, "a4, letter or 210x297")
+    around = (MARGIN, MARGIN) if margin is None else _pair("--margin", margin, "13x5")
+    between = (0.0, 0.0) if gap is None else _pair("--gap", gap, "0x2.5")
+    sheet = Sheet(wide, high, int(rows), int(columns), around, between)
+    return _whole(sheet, f"--grid {shown(grid or '')}")
+
+
+def _whole(sheet: Sheet, place: str) -> Sheet:
+    short, long = sorted(sheet.label)
+    if short < LEAST_SHORT or long < LEAST_LONG:
+        wide, high = (f"{max(side, 0.0):.0f}" for side in sheet.label)
+        mend = f"a label needs {LEAST_LONG:.0f} by {LEAST_SHORT:.0f} mm"
+        raise UserError(f"the labels come out as {wide} by {high} mm", place, mend)
+    return sheet
+
+
+def _sides(option: str, text: str, example: str) -> tuple[float, float]:
+    found = _read(text)
+    if found is None or len(found) != 2 or not all(0 < side <= MOST_SIDE for side in found):
+        raise UserError("this is no size", f"{option} {shown(text)}", f"write {option} {example}")
+    return found[0], found[1]
+
+
+def _pair(option: str, text: str, example: str) -> tuple[float, float]:
+    found = _read(text)
+    if found is None:
+        mend = f"write millimetres, up and down first, then across: {option} {example}"
+        raise UserError("this is no length", f"{option} {shown(text)}", mend)
+    return found[0], found[-1]
+
+
+def _read(text: str) -> Sequence[float] | None:
+    found = _TWO.fullmatch(text.strip().lower())
+    return None if found is None else [float(part) for part in found.groups() if part is not None]
+
+
 #: Sizes where there is room: the number, the name, all else; and what none of these is under.
-NUMBER, NAME, REST, LEAST = 16 * POINT, 10 * POINT, 8.5 * POINT, 6 * POINT
+NUMBER, NAME, REST, LEAST = 16 * draw.POINT, 10 * draw.POINT, 8.5 * draw.POINT, 6 * draw.POINT
 #: Millimetres inside the edges of a label, and between the code and the text.
 INSIDE, BESIDE = 1.5, 1.2
 #: A code's side: at most, and what it may take of the label's longer side.
@@ -63,24 +140,24 @@ Words = tuple[str, float, bool]
 
 def labels_drawing(
     labels: Sequence[Label], sheet: Sheet, start: int = 1, link: str = CODE
-) -> Drawing:
+) -> draw.Drawing:
     """Return the pages of some labels; the first stands on place `start` of its sheet, from 1.
 
     `link`: what stands in the codes, with `{item}` for the number.
     """
     placed = [(*sheet.place(start - 1 + n), label) for n, label in enumerate(labels)]
     pages = tuple(
-        Page(
+        draw.Page(
             sheet.width,
             sheet.height,
             tuple(
-                Group(f"item {label.number}", tuple(label_items(label, box, link)), label.name)
+                draw.Group(f"item {label.number}", tuple(label_items(label, box, link)), label.name)
                 for _, box, label in some
             ),
         )
         for _, some in groupby(placed, key=lambda one: one[0])
     )
-    return Drawing(pages, "Labels", f"{len(labels)} labels of items of the stock")
+    return draw.Drawing(pages, "Labels", f"{len(labels)} labels of items of the stock")
 
 
 def asked_link(text: str | None) -> str:
@@ -97,20 +174,20 @@ def asked_link(text: str | None) -> str:
     return text
 
 
-def label_items(label: Label, box: Box, link: str = CODE) -> Iterator[Item]:
+def label_items(label: Label, box: draw.Box, link: str = CODE) -> Iterator[draw.Item]:
     """Yield what stands on one label: the code, beside it or below it the texts, and the piece."""
-    inner = Box(box.left + INSIDE, box.top + INSIDE, box.right - INSIDE, box.bottom - INSIDE)
+    inner = draw.Box(box.left + INSIDE, box.top + INSIDE, box.right - INSIDE, box.bottom - INSIDE)
     short, long = sorted((inner.width, inner.height))
     side = min(short, long * CODE_SHARE, MOST_CODE)
     yield from _code(link.replace("{item}", str(label.number)), inner.left, inner.top, side)
     if inner.width >= inner.height:
-        room = Box(inner.left + side + BESIDE, inner.top, inner.right, inner.bottom)
+        room = draw.Box(inner.left + side + BESIDE, inner.top, inner.right, inner.bottom)
     else:
-        room = Box(inner.left, inner.top + side + BESIDE, inner.right, inner.bottom)
+        room = draw.Box(inner.left, inner.top + side + BESIDE, inner.right, inner.bottom)
     texts = _texts(label, room)
     yield from texts
-    last = max((text.y + DESCENT * text.size for text in texts), default=room.top)
-    yield from _shape(label, Box(room.left, last + 1.0, room.right, room.bottom))
+    last = max((text.y + draw.DESCENT * text.size for text in texts), default=room.top)
+    yield from _shape(label, draw.Box(room.left, last + 1.0, room.right, room.bottom))
 
 
 def lines_of(label: Label) -> tuple[list[Words], ...]:
@@ -142,14 +219,14 @@ def sure_text(label: Label) -> str:
     return f"{word}, count {what}{' again' if label.again else ''} to be sure"
 
 
-def small_labels(drawing: Drawing) -> list[str]:
+def small_labels(drawing: draw.Drawing) -> list[str]:
     """Return the names of the labels that have text smaller than LEAST."""
     return [
         item.name
         for page in drawing.pages
         for item in page.items
-        if isinstance(item, Group)
-        and any(isinstance(one, Text) and one.size < LEAST - 1e-9 for one in item.items)
+        if isinstance(item, draw.Group)
+        and any(isinstance(one, draw.Text) and one.size < LEAST - 1e-9 for one in item.items)
     ]
 
 
@@ -166,9 +243,9 @@ def _ratio_text(label: Label) -> str:
     return f"ratios {told}"
 
 
-def _texts(label: Label, room: Box) -> list[Text]:
+def _texts(label: Label, room: draw.Box) -> list[draw.Text]:
     """Return texts below each other: as many as stand there in letters that can be read."""
-    found: list[Text] = []
+    found: list[draw.Text] = []
     for lines in lines_of(label):
         share = 1.0
         while True:
@@ -187,25 +264,27 @@ def _texts(label: Label, room: Box) -> list[Text]:
     return found
 
 
-def _set_out(lines: Sequence[Words], room: Box) -> list[Text]:
+def _set_out(lines: Sequence[Words], room: draw.Box) -> list[draw.Text]:
     """Return texts below each other in a room; none where it is too small for them."""
-    found: list[Text] = []
+    found: list[draw.Text] = []
     top = room.top
     for number, (text, size, bold) in enumerate(lines):
         top += _BETWEEN * size if number else 0.0
         some = _wrapped(text, room.width, size, bold, size <= LEAST)
-        if any(text_width(line, size, bold) > room.width for line in some):
+        if any(draw.text_width(line, size, bold) > room.width for line in some):
             return []
         found += [
-            Text(room.left, top + (ASCENT + n * LEADING) * size, line, size, bold=bold)
+            draw.Text(
+                room.left, top + (draw.ASCENT + n * draw.LEADING) * size, line, size, bold=bold
+            )
             for n, line in enumerate(some)
             if line
         ]
-        top += lines_height(len(some), size)
+        top += draw.lines_height(len(some), size)
     return found if top <= room.bottom + 1e-9 else []
 
 
-def _shape(label: Label, room: Box) -> Iterator[Item]:
+def _shape(label: Label, room: draw.Box) -> Iterator[draw.Item]:
     """Yield a piece from the side, its wheels as bars as high as their teeth, where it has room."""
     teeth = [int(t) for t in _teeth_of(label).split("-") if t.isdigit()]
     high = min(room.height, _MOST_SHAPE)
@@ -214,10 +293,10 @@ def _shape(label: Label, room: Box) -> Iterator[Item]:
     wide = min(4.0, room.width / (1.4 * len(teeth)))
     middle, x = room.top + high / 2, room.left
     end = room.left + 1.4 * wide * len(teeth)
-    yield Line((room.left, middle), (end, middle), Pen(0.4))
+    yield draw.Line((room.left, middle), (end, middle), draw.Pen(0.4))
     for count in teeth:
         tall = high * count / max(teeth)
-        yield Rectangle(x + 0.2 * wide, middle - tall / 2, wide, tall, None, INK)
+        yield draw.Rectangle(x + 0.2 * wide, middle - tall / 2, wide, tall, None, draw.INK)
         x += 1.4 * wide
 
 
@@ -227,15 +306,15 @@ def _wrapped(text: str, width: float, size: float, bold: bool, broken: bool) -> 
     for word in text.split():
         chunk = ""
         for part in _HYPHENED.findall(word):
-            if chunk and text_width(chunk + part, size, bold) > width:
+            if chunk and draw.text_width(chunk + part, size, bold) > width:
                 words.append(chunk)
                 chunk = ""
             chunk += part
         words.append(chunk)
-    return wrapped_to(" ".join(words), width, size, bold=bold, broken=broken)
+    return draw.wrapped_to(" ".join(words), width, size, bold=bold, broken=broken)
 
 
-def _code(text: str, left: float, top: float, side: float) -> Iterator[Rectangle]:
+def _code(text: str, left: float, top: float, side: float) -> Iterator[draw.Rectangle]:
     """Yield the dark modules of a code, those in a row together, the quiet zone within `side`."""
     rows = _modules(text)
     one = side / (len(rows) + 2 * QUIET)
@@ -244,8 +323,8 @@ def _code(text: str, left: float, top: float, side: float) -> Iterator[Rectangle
         for dark, some in groupby(row):
             length = len(list(some))
             if dark:
-                yield Rectangle(
-                    left + x * one, top + y * one, length * one, one, pen=None, fill=INK
+                yield draw.Rectangle(
+                    left + x * one, top + y * one, length * one, one, pen=None, fill=draw.INK
                 )
             x += length
 

@@ -1,0 +1,352 @@
+"""`cogtally completion`: the words that a shell offers at a press of the tab key.
+
+Those of a book are written anew after every command that changes it, those of catalog files where
+they are old. What the words are is left to the catalog, what the commands are to `commands`, the
+numbers of the stock to the store. What a place takes is told by its metavar: FAMILY, FAMILY/SET,
+SEEN, GEAR, LAYOUT, ITEM.
+"""
+
+from __future__ import annotations
+
+import shlex
+from collections.abc import Callable, Iterable, Sequence
+from functools import wraps
+from pathlib import Path
+from typing import TYPE_CHECKING, Any
+from zlib import crc32
+
+import typer
+from typer.main import get_command
+
+from cogtally.catalog import words as catalog_words
+from cogtally.cli.options import argument
+from cogtally.cli.places import PROGRAM_FOLDER, asked_book, asked_place
+from cogtally.gears.errors import UserError
+from cogtally.gears.trains import FAMILY_LAYOUTS
+from cogtally.store import check_head, latest, looks_like_book, reading
+
+if TYPE_CHECKING:
+    from cogtally.catalog.model import Catalog
+
+
+#: The shells that words are completed in.
+SHELLS = ("bash", "zsh", "fish")
+#: Catalog files of so many bytes are read while somebody waits for a key; larger ones when a
+#: command that takes its time reads them anyway.
+MOST_BYTES_AT_A_KEY = 500_000
+
+
+def completing(command: Callable[..., None]) -> Callable[..., None]:
+    """Return a command that, done without an error, writes the words of the book it changed.
+
+    The command has the option `catalog`, the book as typed.
+    """
+
+    @wraps(command)
+    def then_words(**given: Any) -> None:
+        command(**given)
+        book = asked_book(given.get("catalog"))
+        if book.exists():
+            catalog_words.write_words(book)
+
+    return then_words
+
+
+def offered_words(place: Path) -> catalog_words.Words:
+    """Return the words of the catalog at a place, written anew first where that is soon done."""
+    if looks_like_book(place):
+        return catalog_words.read_words(place)
+    try:
+        many = catalog_words.files_stamp(place)[1] > MOST_BYTES_AT_A_KEY
+    except (OSError, ValueError):
+        return catalog_words.Words()
+    kept = _kept_at(place)
+    found = catalog_words.read_words_of_files(place, kept)
+    if found is not None or many:
+        return found or catalog_words.Words()
+    return catalog_words.write_words_of_files(place, kept)
+
+
+def keep_words(place: Path, catalog: Catalog) -> None:
+    """Write the words of large catalog files that a command has just read, where they are old."""
+    try:
+        many = (
+            not looks_like_book(place) and catalog_words.files_stamp(place)[1] > MOST_BYTES_AT_A_KEY
+        )
+    except (OSError, ValueError):
+        return
+    if many and catalog_words.read_words_of_files(place, kept := _kept_at(place)) is None:
+        catalog_words.write_words_of_files(place, kept, catalog)
+
+
+def _kept_at(place: Path) -> Path:
+    """Where the words of catalog files are kept: among what the program may lose at any time."""
+    from platformdirs import user_cache_path
+
+    name = place.absolute().as_posix()
+    folder = user_cache_path(PROGRAM_FOLDER, appauthor=False)
+    return folder / f"{place.name[:40]}-{crc32(name.encode('utf-8', 'surrogateescape')):08x}.words"
+
+
+#: So many words are offered at most; a list of thousands helps nobody.
+MOST_OFFERED = 200
+#: The shell bash parts words at these, and takes only the last part back.
+_PARTED_AT = "=:@"
+#: How the metavars begin that words of the catalog can stand for.
+_OF_CATALOG = ("FAMILY", "SEEN", "COUNTS", "GEAR")
+#: Parameters for a set that is not there yet: its family is all that can be offered.
+_NEW_SETS = ("name_of_set", "keep_as")
+
+
+def split_line(line: str) -> tuple[list[str], str]:
+    """Return the whole words of a line that is being typed, and the one that is begun."""
+    begun = "" if not line or line[-1].isspace() else None
+    try:
+        words = shlex.split(line)
+    except ValueError:
+        words = line.split()
+    if begun is None:
+        begun = words.pop() if words else ""
+    return words[1:], begun
+
+
+def offers(words: Sequence[str], begun: str) -> list[str]:
+    """Return what may stand where `begun` is, behind `words`; empty where nothing fits."""
+    from cogtally.cli.commands import app
+
+    command: Any = get_command(app)
+    context: Any = None
+    given = list(words)
+    while True:
+        context = command.context_class(command, parent=context, info_name=command.name)
+        names = command.list_commands(context) if hasattr(command, "list_commands") else []
+        place, rest = _first_word(given)
+        if not names:
+            break
+        if place is None:
+            return _fitting([*names, *_options(command, begun)], begun)
+        command = command.get_command(context, place)
+        if command is None:
+            return []
+        given = rest
+    return _fitting(_of_command(command, given, begun), begun)
+
+
+def as_replies(found: Iterable[str], begun: str, part: str | None) -> list[str]:
+    """Return words as bash takes them: without what stands before the part that it replaces."""
+    own = begun if part is None else part
+    if own in tuple(_PARTED_AT):
+        own = ""
+    known = len(begun) - len(own) if begun.endswith(own) else 0
+    return [word[known:] for word in found]
+
+
+def _first_word(words: list[str]) -> tuple[str | None, list[str]]:
+    """The first word that is no option, and what stands behind it."""
+    for number, word in enumerate(words):
+        if not word.startswith("-"):
+            return word, words[number + 1 :]
+    return None, []
+
+
+def _options(command: Any, begun: str) -> list[str]:
+    if not begun.startswith("-"):
+        return []
+    return [
+        name
+        for param in command.params
+        for name in param.opts
+        if name.startswith("--") and not getattr(param, "hidden", False)
+    ]
+
+
+def _of_command(command: Any, given: Sequence[str], begun: str) -> list[str]:
+    """What a command takes at this place: the value of an option, an option, or an argument."""
+    takes = {
+        name: param
+        for param in command.params
+        for name in param.opts
+        if name.startswith("-") and not getattr(param, "is_flag", False)
+    }
+    arguments = [param for param in command.params if not param.opts[0].startswith("-")]
+    named: dict[str, str] = {}
+    waiting: str | None = None
+    placed = 0
+    for word in given:
+        option, equals, value = word.partition("=")
+        if waiting is not None:
+            named[waiting] = word
+            waiting = None
+        elif word.startswith("--") and equals:
+            named[option] = value
+        elif word in takes:
+            waiting = word
+        elif not word.startswith("-"):
+            placed += 1
+    if waiting is not None:
+        return _values(takes[waiting], named)
+    option, equals, _ = begun.partition("=")
+    if begun.startswith("--") and equals and option in takes:
+        return [f"{option}={value}" for value in _values(takes[option], named)]
+    if begun.startswith("-"):
+        return _options(command, begun)
+    if not arguments:
+        return []
+    at = arguments[min(placed, len(arguments) - 1)]
+    if placed >= len(arguments) and at.nargs != -1:
+        return []
+    return _values(at, named)
+
+
+def _values(param: Any, named: dict[str, str]) -> list[str]:
+    kind = str(param.metavar or "").strip("…[]")
+    if param.name in _NEW_SETS:
+        kind = "FAMILY/"
+    if kind == "ITEM":
+        return _items(named)
+    if kind in ("LAYOUT", "SHELL"):
+        return list(FAMILY_LAYOUTS if kind == "LAYOUT" else SHELLS)
+    return _of_catalog(kind, _words(named), named) if kind.startswith(_OF_CATALOG) else []
+
+
+def _place(named: dict[str, str]) -> Path | None:
+    try:
+        return asked_place(named.get("--catalog"), demo=False)
+    except UserError:
+        return None
+
+
+def _words(named: dict[str, str]) -> catalog_words.Words:
+
+    place = _place(named)
+    return catalog_words.Words() if place is None else offered_words(place)
+
+
+def _items(named: dict[str, str]) -> list[str]:
+    """The numbers in the stock, the newest first."""
+    place = _place(named)
+    try:
+        # A book of an older version is not brought up to date behind somebody's back.
+        if place is None or check_head(place) < latest():
+            return []
+        with reading(place) as book:
+            rows = book.execute("SELECT id FROM items ORDER BY id DESC").fetchall()
+    except UserError:
+        return []
+    return [str(row[0]) for row in rows]
+
+
+def _of_catalog(kind: str, words: catalog_words.Words, named: dict[str, str]) -> list[str]:
+    """What of a catalog's words stands at a place of this kind."""
+    sets = [f"{family}/{known}" for family, sets in words.sets.items() for known in sets]
+    # Pairs to be counted, `1=`, and gears to be turned, `1@`, are of one family where it is named.
+    only = named.get("--family") or named.get("--expect", "").partition("/")[0]
+    pairs = {f: [f"{pair}=" for pair in pairs] for f, pairs in words.pairs.items()}
+    gears = [gear for gears in words.gears.values() for gear in gears]
+    match kind:
+        case "FAMILY":
+            return list(words.sets)
+        case "FAMILY/":
+            return [f"{family}/" for family in words.sets]
+        case "FAMILY/SET":
+            return sets
+        case "FAMILY[/SET":
+            return [*words.sets, *sets]
+        case "SEEN":
+            counted = [pair for f, of in pairs.items() if only in ("", f) for pair in of]
+            turned = [f"{g}@" for f, of in words.gears.items() if only in ("", f) for g in of]
+            return [*counted, *turned]
+        case "COUNTS":
+            return [pair for found in pairs.values() for pair in found]
+        case "GEAR":
+            return gears
+        case "GEAR=RATIO":
+            return [f"{gear}=" for gear in gears]
+    return []
+
+
+def _fitting(found: Iterable[str], begun: str) -> list[str]:
+    """Those that begin so, each once; whatever a terminal would obey is never offered."""
+    kept = [
+        word
+        for word in dict.fromkeys(found)
+        if word.startswith(begun) and word != begun and word.isprintable()
+    ]
+    return kept[:MOST_OFFERED]
+
+
+_BASH = """\
+# cogtally: completion for bash. Put into ~/.bashrc:  eval "$(cogtally completion bash)"
+_cogtally() {
+    local IFS=$'\\n'
+    COMPREPLY=($(cogtally completion bash --line="${COMP_LINE:0:COMP_POINT}" \\
+        --part="${COMP_WORDS[COMP_CWORD]}" 2>/dev/null))
+    if [[ ${#COMPREPLY[@]} -gt 0 && ${COMPREPLY[0]} == *[=@/] ]]; then
+        compopt -o nospace 2>/dev/null
+    fi
+}
+complete -o default -o bashdefault -F _cogtally cogtally
+"""
+
+_ZSH = """\
+# cogtally: completion for zsh. Put into ~/.zshrc, below compinit:
+#   eval "$(cogtally completion zsh)"
+_cogtally() {
+    local -a found open closed
+    found=("${(@f)$(cogtally completion zsh --line="${(j: :)words[1,CURRENT]}" 2>/dev/null)}")
+    closed=(${found:#*[=@/]})
+    open=(${(M)found:#*[=@/]})
+    (( $#closed )) && compadd -U -- $closed
+    (( $#open )) && compadd -U -S '' -- $open
+    (( $#closed + $#open )) || _files
+}
+compdef _cogtally cogtally
+"""
+
+_FISH = """\
+# cogtally: completion for fish. Put into ~/.config/fish/config.fish:
+#   cogtally completion fish | source
+complete -c cogtally -a '(cogtally completion fish --line=(commandline -cp) 2>/dev/null)'
+"""
+
+_SCRIPTS = {"bash": _BASH, "zsh": _ZSH, "fish": _FISH}
+
+
+def completion(
+    shell: str | None = argument("SHELL", ", ".join(SHELLS)),
+    line: str | None = typer.Option(None, "--line", hidden=True),
+    part: str | None = typer.Option(None, "--part", hidden=True),
+) -> None:
+    """Print what completes words in your shell.
+
+    Options, families, sets, gears and pairs are offered. Switch it on with one line in the shell's
+    own settings. bash, in ~/.bashrc: eval "$(cogtally completion bash)". zsh, in ~/.zshrc below
+    compinit: eval "$(cogtally completion zsh)". fish, in config.fish: cogtally completion fish |
+    source.
+    """
+    if shell not in SHELLS:
+        mend = f"write one of {', '.join(SHELLS)}"
+        if shell is None:
+            raise UserError("SHELL is missing", "cogtally completion", mend)
+        raise UserError("no shell of that name is known", shell, mend)
+    if line is None:
+        print(_SCRIPTS[shell], end="")
+        _write_words_of_own_catalog()
+        return
+
+    words, begun = split_line(line)
+    found = offers(words, begun)
+    for reply in as_replies(found, begun, part) if shell == "bash" else found:
+        print(reply)
+
+
+def _write_words_of_own_catalog() -> None:
+    """A catalog from before completion was switched on gets its words now."""
+    try:
+        place = asked_place(None, demo=False)
+    except UserError:
+        return
+    if place is not None and looks_like_book(place):
+        catalog_words.write_words(place)
+    elif place is not None:
+        offered_words(place)
