@@ -6,7 +6,6 @@ import doctest
 import inspect
 import subprocess
 import sys
-from dataclasses import FrozenInstanceError
 from typing import get_type_hints
 
 import pytest
@@ -64,7 +63,7 @@ def test_results_are_frozen() -> None:
         (piece.seen, "places"),
         (catalog, "families"),
     ):
-        with pytest.raises(FrozenInstanceError):
+        with pytest.raises(AttributeError):
             setattr(result, field, None)
 
 
