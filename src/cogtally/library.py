@@ -20,7 +20,7 @@ from cogtally.evidence.loose import LooseAnswer
 from cogtally.evidence.loose import LooseVerdict as LooseVerdict
 from cogtally.evidence.reading import Answer
 from cogtally.evidence.reading import Verdict as Verdict
-from cogtally.evidence.seen import refuse_overdrive_turns, resolved, resolved_piece
+from cogtally.evidence.seen import find_role, refuse_overdrive_turns, resolved, resolved_piece
 from cogtally.evidence.structure import is_entangled
 from cogtally.gears.errors import UserError
 from cogtally.gears.looks import SeenPiece, piece_with_looks, with_looks
@@ -101,7 +101,7 @@ def identify_piece(
     return loose.identify_piece(
         catalog,
         resolved_piece(catalog, seen),
-        None if role is None else loose.find_role(catalog, role),
+        None if role is None else find_role(catalog, role),
         family=only,
         expect=_expected(catalog, expect, only),
     )

@@ -24,13 +24,13 @@ from cogtally.evidence.loose import (
     LoosePosterior,
     Off,
     Ring,
-    find_role,
     identify_piece,
     loose_posterior,
     partings,
 )
 from cogtally.evidence.posterior import UNCATALOGUED
 from cogtally.evidence.reading import UNDECIDED
+from cogtally.evidence.seen import find_role
 from cogtally.gears.errors import UserError
 from cogtally.gears.looks import SeenPiece, parse_piece
 from small_catalog import SMALL, SORREL, pairs

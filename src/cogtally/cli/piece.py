@@ -71,7 +71,8 @@ def piece(
 
         read = resolved_piece(known, read)
 
-    from cogtally.evidence.loose import find_role, identify_piece
+    from cogtally.evidence.loose import identify_piece
+    from cogtally.evidence.seen import find_role
 
     only, wanted = asked_about(known, family, expect)
     answer = identify_piece(

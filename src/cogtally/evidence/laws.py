@@ -38,7 +38,6 @@ LISTED_SHARE = 0.5  # "half the listed teeth of that wheel in the family by comm
 # Fixed centres: "0 off 1.0, 1 off 0.3, 2 off 0.03, more 0.001".
 SUM_OFF = (1.0, 0.3, 0.03)
 SUM_FAR = 0.001
-HIGHEST_SUM = 2 * MOST_TEETH
 
 # Hands and angles: "two wheels in mesh that cannot run together: 0.001".
 CLASH = 0.001
@@ -49,7 +48,7 @@ _RUN_TOGETHER = frozenset(
 
 # The hand, and counts.
 HAND_PRIOR = (0.8, 0.2)  # "A hand is steady (0.8) or hasty (0.2)"
-STEADY, HASTY = 0, 1
+STEADY, HASTY = HANDS = (0, 1)
 Q_OF_HAND = (0.01, 0.06)  # "q = 0.01 from a steady hand, 0.06 from a hasty one"
 Q_UNSURE = 0.20  # "0.20 for a count marked unsure"
 SLIP = 0.005  # "a slip (the wrong wheel, the wrong line) of s = 0.005 over 4…200"
@@ -102,35 +101,11 @@ def wheel_likelihood(
     It is scaled over the teeth in question: 5…99 and `also`.
     """
     found = tuple([(c.teeth, Q_UNSURE if c.unsure else Q_OF_HAND[hand], c.times) for c in counts])
-    if len(found) == 1 and LEAST_TEETH <= found[0][0] <= GREATEST_TEETH:
-        return _of_one(*found[0], 0)
-    if len(found) == 1:
-        teeth = found[0][0]
-        outside = min(abs(teeth - LEAST_TEETH), abs(teeth - GREATEST_TEETH))
-        return _of_one(*found[0], min([outside, *[abs(teeth - t) for t in also]]))
-    return _of_several(found, frozenset(t for t in also if t not in TEETH_RANGE))
+    return _together(found, frozenset([t for t in also if t not in TEETH_RANGE]))
 
 
 @lru_cache(maxsize=_LAWS_KEPT)
-def _of_one(teeth: int, q: float, times: int, nearest: int) -> WheelLikelihood:
-    """The likelihood of one result; the teeth in question are `nearest` off it or farther."""
-    by_off, scale = _by_off(q, times, nearest)
-    return WheelLikelihood(by_off[MOST_TEETH - teeth : 2 * MOST_TEETH + 1 - teeth], scale)
-
-
-@lru_cache(maxsize=_LAWS_KEPT)
-def _by_off(q: float, times: int, nearest: int) -> tuple[list[float], float]:
-    """The likelihood by how far off the teeth are, from 200 below to 200 above; its log scale."""
-    law = _LOG_LAW[q]
-    scale = times * law[nearest]
-    above = [exp(min(times * value - scale, 0.0)) for value in law]
-    return above[:0:-1] + above, scale
-
-
-@lru_cache(maxsize=_LAWS_KEPT)
-def _of_several(
-    counts: tuple[tuple[int, float, int], ...], also: frozenset[int]
-) -> WheelLikelihood:
+def _together(counts: tuple[tuple[int, float, int], ...], also: frozenset[int]) -> WheelLikelihood:
     logs = [0.0] * (MOST_TEETH + 1)
     for teeth, q, times in counts:
         law = _LOG_LAW[q]

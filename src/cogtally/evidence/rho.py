@@ -41,9 +41,8 @@ class Rho:
         self._catalog = catalog
         self._pools = _pools_of(catalog)
         self._of: dict[str, list[float]] = {}
-        #: For each hand the log of what counts are worth whose teeth are drawn from ρ, as `SeenBox`
-        #: keeps it: by name and what they say.
-        self.drawn: dict[object, tuple[float, ...]] = {}
+        #: The log of what counts are worth whose teeth are drawn from ρ, as `SeenBox` keeps it.
+        self.drawn: dict[object, float] = {}
 
     def known_teeth(self, name: str) -> Iterable[int]:
         """Return every count that the catalog has for a wheel of this name."""

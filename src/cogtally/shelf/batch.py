@@ -16,7 +16,8 @@ from cogtally.catalog.draft import is_name
 from cogtally.catalog.files import SEPARATORS, Fault, count_in, looks_like_date
 from cogtally.catalog.find import find_family
 from cogtally.catalog.model import Catalog
-from cogtally.evidence.loose import LooseAnswer, find_role, identify_piece
+from cogtally.evidence.loose import LooseAnswer, identify_piece
+from cogtally.evidence.seen import find_role
 from cogtally.gears.cells import cell_text
 from cogtally.gears.errors import UserError, shown
 from cogtally.gears.looks import SeenPiece, parse_piece

@@ -29,7 +29,6 @@ from cogtally.evidence.loose.reading import (
     LooseAnswer,
     LooseVerdict,
     Ring,
-    find_role,
     identify_piece,
 )
 
@@ -53,7 +52,6 @@ __all__ = [
     "Parting",
     "Ring",
     "counted_teeth",
-    "find_role",
     "identify_piece",
     "loose_posterior",
     "partings",

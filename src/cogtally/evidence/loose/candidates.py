@@ -18,9 +18,8 @@ import numpy.typing as npt
 from cogtally.catalog.model import Catalog, Family, Piece, PieceType, Teeth
 from cogtally.evidence.laws import (
     AS_LISTED_WHEEL,
-    HASTY,
+    HANDS,
     LEAST_TEETH,
-    STEADY,
     TEETH_RANGE,
     UNCATALOGUED_PRIOR,
     wheel_likelihood,
@@ -32,7 +31,6 @@ from cogtally.gears.notation import MOST_TEETH, Count
 Reals = npt.NDArray[np.float64]
 Numbers = npt.NDArray[np.intp]
 
-HANDS = (STEADY, HASTY)
 #: Spreads of teeth are over 0…200.
 TEETH = MOST_TEETH + 1
 #: So many catalogs are kept ready.

@@ -17,6 +17,7 @@ from cogtally.catalog.model import Catalog, PieceType
 from cogtally.evidence.laws import (
     CHANGED_SHARE,
     HAND_PRIOR,
+    HANDS,
     LOOSE_UNLISTED,
     Q_OF_HAND,
     STEADY,
@@ -27,7 +28,6 @@ from cogtally.evidence.laws import (
     log_unknown_mark,
 )
 from cogtally.evidence.loose.candidates import (
-    HANDS,
     TEETH,
     Block,
     LooseCatalog,

@@ -16,7 +16,6 @@ from cogtally.evidence.loose.groups import LooseGroup, Off, counted_teeth
 from cogtally.evidence.loose.posterior import LoosePosterior, loose_posterior
 from cogtally.evidence.posterior import UNCATALOGUED
 from cogtally.evidence.reading import DENIED, NO, OPEN, SURE, UNDECIDED, YES, Expectation
-from cogtally.gears.errors import UserError
 from cogtally.gears.looks import SeenPiece
 
 if TYPE_CHECKING:
@@ -132,8 +131,7 @@ class LooseAnswer:
     def longer(self) -> Longer | None:
         """The commonest longer piece of which the counts are a part, where no piece has them."""
         seen = self.seen
-        exact = any(g.is_listed and not g.off for g in self.groups)
-        if exact or (seen.open_start and seen.open_end) or not any(seen.places):
+        if self._is_exact or (seen.open_start and seen.open_end) or not any(seen.places):
             return None
         found: list[tuple[float, int, Family, PieceType, SeenPiece]] = []
         for start, end in ((False, True), (True, False), (True, True)):
@@ -223,26 +221,6 @@ def identify_piece(
         looks = piece_look_lines(seen, kinds, lead.wheels if lead else ())
     expectation = _expected(*expect, found, groups) if expect else None
     return LooseAnswer(catalog, seen, role, family, found, groups, verdict, looks, expectation)
-
-
-def find_role(catalog: Catalog, text: str) -> str:
-    """Return the piece that `text` names, in the catalog's or another word of the trade.
-
-    Upper and lower case are alike. Raises UserError with the nearest right ones.
-    """
-    from cogtally.catalog.find import did_you_mean
-    from cogtally.evidence.seen import named_piece, piece_names, trade_names
-    from cogtally.gears.errors import shown
-
-    names = piece_names(catalog)
-    found = named_piece(names, text)
-    if found is None:
-        raise UserError(
-            "no family of the catalog has a piece called that",
-            f"--role {shown(text)}",
-            did_you_mean(text, trade_names(names)),
-        )
-    return found
 
 
 def _named(family: Family, kind: PieceType) -> tuple[str, str, tuple[str, ...]]:

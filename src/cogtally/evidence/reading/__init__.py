@@ -4,8 +4,6 @@ It knows what may be said of a box and why. The probabilities are left to the en
 counting next to `advice`, the words to `show`.
 """
 
-from __future__ import annotations
-
 from cogtally.evidence.reading.account import Account, Row, label
 from cogtally.evidence.reading.answer import Answer, Rival, identify
 from cogtally.evidence.reading.hints import Recount, TurnedRound
@@ -72,7 +70,6 @@ __all__ = [
     "TurnRead",
     "TurnedRound",
     "Verdict",
-    "annotations",
     "base_sets",
     "expected",
     "held_pieces",

@@ -9,7 +9,6 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
 from dataclasses import replace
-from fractions import Fraction
 from math import fsum, log
 from typing import NamedTuple
 
@@ -26,6 +25,7 @@ from cogtally.evidence.posterior import (
     Share,
     of_family,
 )
+from cogtally.evidence.reading.nearest import ratio_of_path
 from cogtally.evidence.reading.views import listed_text
 from cogtally.gears.looks import COUNTED, feature_name, value_text
 from cogtally.gears.notation import Count, ReadFeature, ReadMark, Seen, Turn, Word
@@ -218,37 +218,14 @@ def _turn_reason(catalog: Catalog, turn: Turn, shares: Sequence[Share]) -> str:
     reading = reading_of(turn)
     gives = []
     for share in shares:
-        if share.kind != MATCHED:
+        found = _sets(catalog, share)
+        if found is None:
             continue
-        ratio = _ratio(catalog, turn, share)
-        expected = "gives no one ratio" if ratio is None else f"gives {reading.mean(ratio):.2f}"
+        ratio = ratio_of_path(*found, turn.gears)
+        expected = (
+            "gives no one ratio" if ratio is None else f"gives {reading.mean(float(ratio)):.2f}"
+        )
         gives.append(f"{short_name(share)} {expected}")
     read = "turns in" if turn.reads_input else "turns out"
     gears = " and ".join(turn.gears)
     return f"in {gears} {reading.value:.4g} {read} read: {', '.join(gives) or 'any may be'}"
-
-
-def _ratio(catalog: Catalog, turn: Turn, share: Share) -> float | None:
-    found = _sets(catalog, share)
-    if found is None:
-        return None
-    family, known = found
-    ratio = Fraction(1)
-    for gear in turn.gears:
-        if not known.is_counted:
-            if gear == family.direct:
-                continue
-            if gear not in known.ratios:
-                return None
-            ratio *= Fraction(known.ratios[gear])
-            continue
-        path = family.train.path(gear)
-        if path is None:
-            return None
-        teeth = family.teeth_of(known)
-        for driver, driven in family.train.path_wheels(path):
-            a, b = teeth.get(driver), teeth.get(driven)
-            if a is None or b is None:
-                return None
-            ratio *= Fraction(b, a)
-    return float(ratio)

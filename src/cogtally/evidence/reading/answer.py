@@ -172,7 +172,11 @@ def identify(
         expectation=_expectation(catalog, seen, found, expect),
         restricted=family,
         advice=advice,
-        account=_account(catalog, seen, found, rivals, family) if why else None,
+        account=account(
+            catalog, seen, found, headline_share(found), [rival.share for rival in rivals], family
+        )
+        if why
+        else None,
         looks=look_lines(seen, beside_family, beside) if seen.looks else (),
         checked=_checked(catalog, seen, verdict, expect),
         remedies=remedies_of(catalog, seen, found, verdict),
@@ -189,14 +193,6 @@ def _checked(
         return None
     known = next((s for s in family.counted_sets if s.id == wanted), None)
     return None if known is None else checked_wheels(family, known, counted_wheels(seen, family))
-
-
-def _account(
-    catalog: Catalog, seen: Seen, found: Posterior, rivals: Sequence[Rival], only: str | None
-) -> Account | None:
-    return account(
-        catalog, seen, found, headline_share(found), [rival.share for rival in rivals], only
-    )
 
 
 def _hints(

@@ -7,21 +7,19 @@ from __future__ import annotations
 
 from collections.abc import Callable, Iterable, Mapping, Sequence
 from dataclasses import replace
-from fractions import Fraction
 from functools import partial
 from math import log
 from typing import NamedTuple
 
 from cogtally.catalog.model import Catalog, Family
-from cogtally.evidence.laws import READING_SD, reading_of
 from cogtally.evidence.posterior import Posterior
 from cogtally.evidence.reading.nearest import (
-    READING_FAR,
     Difference,
     Near,
     differences,
     least_difference,
     ratio_in_set,
+    reads_as,
 )
 from cogtally.evidence.reading.verdict import Verdict, disagreeing, judge
 from cogtally.evidence.seen import (
@@ -32,7 +30,7 @@ from cogtally.evidence.seen import (
     turned_round,
     without_wheel,
 )
-from cogtally.gears.notation import Seen, Turn
+from cogtally.gears.notation import Seen
 from cogtally.gears.trains import pair_of
 
 #: "fit far better the other way round": so many times as probable, in natural logarithms.
@@ -130,16 +128,13 @@ def exchanged_turns(
         (gear,) = turn.gears
         ratios = {ratio_in_set(f, known, gear) for f in families for known in f.sets} - {None}
         other = replace(turn, turns_in=turn.turns_out, turns_out=turn.turns_in)
-        if not any(map(partial(_fits, turn), ratios)) and any(map(partial(_fits, other), ratios)):
+        if not any(map(partial(reads_as, turn), ratios)) and any(
+            map(partial(reads_as, other), ratios)
+        ):
             name, _, turns = word.text.partition("@")
             into, _, out = turns.partition(":")
             found.append((word.text, f"{name}@{out}:{into}"))
     return tuple(found)
-
-
-def _fits(turn: Turn, ratio: Fraction) -> bool:
-    reading = reading_of(turn)
-    return abs(reading.value - reading.mean(float(ratio))) <= READING_FAR * READING_SD
 
 
 def recount_hint(

@@ -5,15 +5,17 @@ Distance decides nothing; what does is left to `verdict`.
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from fractions import Fraction
+from math import prod
 from operator import itemgetter
 from typing import NamedTuple
 
 from cogtally.catalog.model import Catalog, Family, RatioSet, gear_ratios
 from cogtally.evidence.engine import near_families
+from cogtally.evidence.laws import READING_SD, reading_of
 from cogtally.evidence.seen import Counted, counted_wheels
-from cogtally.gears.notation import Seen
+from cogtally.gears.notation import Seen, Turn
 from cogtally.gears.trains import OVERDRIVE, train_ratio
 
 NEAREST_SHOWN = 5
@@ -54,42 +56,44 @@ class Near(NamedTuple):
         return self.compared > 0 or self.worst_ratio_error is not None
 
 
-def ratio_of_counts(family: Family, gear: str, counted: Mapping[str, Counted]) -> Fraction | None:
-    """Return the exact ratio of `gear` by the family's path, None where a count is missing.
-
-    `counted` by the family's kept names.
-    """
-    path = family.train.path(gear)
-    if path is None:
-        return None
-    teeth = {wheel: c.teeth for wheel, c in counted.items()}
-    return train_ratio(
-        (teeth.get(driver), teeth.get(driven)) for driver, driven in family.train.path_wheels(path)
-    )
-
-
-def ratio_in_set(family: Family, known: RatioSet, gear: str) -> Fraction | None:
-    """Return the ratio that a set gives to a gear: of its teeth, else as printed; 1 if direct."""
-    return _listed_ratio(family, known, gear, _teeth(family, known))
-
-
-def _listed_ratio(
-    family: Family, known: RatioSet, gear: str, teeth: Mapping[str, int | None]
+def ratio_in_set(
+    family: Family, known: RatioSet, gear: str, teeth: Mapping[str, int | None] | None = None
 ) -> Fraction | None:
+    """Return the ratio that a set gives to a gear: of its teeth, else as printed; 1 if direct.
+
+    `teeth`: those of the set, where they are at hand.
+    """
     path = family.train.path(gear)
     if path == ():
         return Fraction(1)
     if known.is_counted and family.layout == OVERDRIVE:
         return gear_ratios(family, known).get(gear)
+    found = None
     if known.is_counted and path is not None:
-        found = train_ratio(
-            (teeth.get(driver), teeth.get(driven))
-            for driver, driven in family.train.path_wheels(path)
-        )
-        if found is not None:
-            return found
+        found = _of_path(family, path, family.teeth_of(known) if teeth is None else teeth)
     printed = known.ratios.get(gear)
-    return None if printed is None else Fraction(printed)
+    return Fraction(printed) if found is None and printed is not None else found
+
+
+def ratio_of_path(family: Family, known: RatioSet, gears: Iterable[str]) -> Fraction | None:
+    """Return the ratio that a set gives to gears one after the other; None where it lacks one."""
+    ratios = [ratio_in_set(family, known, gear) for gear in gears]
+    known_ratios = [ratio for ratio in ratios if ratio is not None]
+    return prod(known_ratios, start=Fraction(1)) if len(known_ratios) == len(ratios) else None
+
+
+def _of_path(
+    family: Family, path: tuple[str, ...], teeth: Mapping[str, int | None]
+) -> Fraction | None:
+    """The exact ratio of a path of pairs, None where teeth are missing."""
+    wheels = family.train.path_wheels(path)
+    return train_ratio((teeth.get(driver), teeth.get(driven)) for driver, driven in wheels)
+
+
+def reads_as(turn: Turn, ratio: Fraction) -> bool:
+    """Tell whether a turn test reads as that ratio would, within READING_FAR of a mark."""
+    reading = reading_of(turn)
+    return abs(reading.value - reading.mean(float(ratio))) <= READING_FAR * READING_SD
 
 
 def differences(
@@ -155,7 +159,12 @@ def nearest_sets(catalog: Catalog, seen: Seen, only: str | None = None) -> tuple
     """
     turned = turned_ratios(seen)
     away = [
-        (teeth_away(family, known, counted), family, known, counted)
+        (
+            _teeth_apart(family.teeth_of(known), counted) if known.is_counted else _FAR,
+            family,
+            known,
+            counted,
+        )
         for family in _asked(catalog, seen, only)
         for counted in (counted_wheels(seen, family),)
         for known in family.sets
@@ -183,11 +192,6 @@ def _asked(catalog: Catalog, seen: Seen, only: str | None) -> Sequence[Family]:
     return () if one is None else (one,)
 
 
-def teeth_away(family: Family, known: RatioSet, counted: Mapping[str, Counted]) -> float:
-    """Return the sum of |count − teeth|; infinite for a set known by printed ratios only."""
-    return _teeth_apart(family.teeth_of(known), counted) if known.is_counted else _FAR
-
-
 def _teeth(family: Family, known: RatioSet) -> Mapping[str, int | None]:
     """The teeth of a set; nothing of one that is known by printed ratios only."""
     return family.teeth_of(known) if known.is_counted else {}
@@ -208,8 +212,10 @@ def _box_ratios(
 ) -> Mapping[str, Fraction]:
     """The ratio of each gear that a box gives by its counts, else as it was turned."""
     found = dict(turned)
+    teeth = {wheel: count.teeth for wheel, count in counted.items()}
     for gear in family.train.gears:
-        ratio = ratio_of_counts(family, gear, counted)
+        path = family.train.path(gear)
+        ratio = None if path is None else _of_path(family, path, teeth)
         if ratio is not None:
             found[gear] = ratio
     found.pop(family.direct or "", None)
@@ -223,6 +229,6 @@ def _worst_ratio_error(
     teeth: Mapping[str, int | None],
 ) -> float | None:
     """The greatest |box/set − 1| over the gears that both give; `teeth` of the set."""
-    listed = {gear: _listed_ratio(family, known, gear, teeth) for gear in of_box}
+    listed = {gear: ratio_in_set(family, known, gear, teeth) for gear in of_box}
     errors = [abs(of_box[gear] / ratio - 1) for gear, ratio in listed.items() if ratio is not None]
     return float(max(errors)) if errors else None

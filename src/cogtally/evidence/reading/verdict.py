@@ -243,7 +243,7 @@ def base_sets(
     It is the one that carries most of the pieces' likeliest types, weighted by probability. A
     family without counted sets gives its likeliest matched set.
     """
-    likeliest = _likeliest_types(pieces)
+    likeliest = likeliest_pieces([p for p in pieces if p.teeth is not None]).values()
     if not family.counted_sets or not likeliest:
         return next((a.sets for a in of_family(answers, family.id) if a.kind == MATCHED), ())
     shared = {
@@ -262,10 +262,6 @@ def likeliest_pieces(pieces: Sequence[PieceShare]) -> Mapping[str, PieceShare]:
         if share.piece not in found or share.probability > found[share.piece].probability:
             found[share.piece] = share
     return found
-
-
-def _likeliest_types(pieces: Sequence[PieceShare]) -> list[PieceShare]:
-    return list(likeliest_pieces([p for p in pieces if p.teeth is not None]).values())
 
 
 def headline_share(posterior: Posterior) -> Share:

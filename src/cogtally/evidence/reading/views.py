@@ -14,16 +14,14 @@ from typing import NamedTuple
 
 from cogtally.catalog.model import Family, PieceType, RatioSet
 from cogtally.evidence.laws import (
-    READING_SD,
     STEADY,
     Helix,
     clashes,
     edits,
     log_feature,
-    reading_of,
 )
 from cogtally.evidence.posterior import PieceShare
-from cogtally.evidence.reading.nearest import READING_FAR, Difference, ratio_in_set
+from cogtally.evidence.reading.nearest import Difference, ratio_of_path, reads_as
 from cogtally.evidence.rho import may_clash, own_name, owner_in, value_in
 from cogtally.evidence.seen import Arrangement, Counted, kept_name
 from cogtally.gears.looks import HAND, HELIX, SIZED, SeenPiece, Value, mark_key, value_text
@@ -215,7 +213,10 @@ def _line(
         teeth=teeth,
         results=tuple(() if c is None else c.results for c in found),
         listed=listed,
-        sums=tooth_sums(teeth) if wheels and not _is_overdrive(family) else (),
+        # Sun and annulus mesh with planets, not with each other.
+        sums=()
+        if not wheels or (family is not None and family.layout == OVERDRIVE)
+        else tooth_sums(teeth),
         ratio=_ratio(arrangement, name, counted),
         listed_ratio=listed_ratio,
         printed=printed,
@@ -233,11 +234,6 @@ def _line(
         clashing=_clashing(family, kept, likeliest, seen),
         turns=tuple(_turn_read(turn, beside) for turn in turns),
     )
-
-
-def _is_overdrive(family: Family | None) -> bool:
-    """Whether sun and annulus stand in a line: they mesh with planets, not with each other."""
-    return family is not None and family.layout == OVERDRIVE
 
 
 def _ratio(arrangement: Arrangement, name: str, counted: Mapping[str, Counted]) -> Fraction | None:
@@ -275,24 +271,17 @@ def _listed_ratio(
     if beside is None:
         return None, ""
     family, sets = beside
-    product = Fraction(1)
-    for one in gear.split("+"):
-        ratios = {ratio_in_set(family, known, one) for known in sets}
-        ratio = ratios.pop() if len(ratios) == 1 else None
-        if ratio is None:
-            return None, ""
-        product *= ratio
-    return product, "" if sets[0].is_counted else sets[0].ratios.get(gear, "")
+    ratios = {ratio_of_path(family, known, gear.split("+")) for known in sets}
+    ratio = ratios.pop() if len(ratios) == 1 else None
+    if ratio is None:
+        return None, ""
+    return ratio, "" if sets[0].is_counted else sets[0].ratios.get(gear, "")
 
 
 def _turn_read(turn: Turn, beside: tuple[Family, Sequence[RatioSet]] | None) -> TurnRead:
     ratio = turn.turns_in / turn.turns_out * (2 if turn.held else 1)
     expected, _ = _listed_ratio(beside, "+".join(turn.gears))
-    if expected is None:
-        return TurnRead(turn, ratio, False)
-    reading = reading_of(turn)
-    off = abs(reading.value - reading.mean(float(expected)))
-    return TurnRead(turn, ratio, off > READING_FAR * READING_SD)
+    return TurnRead(turn, ratio, expected is not None and not reads_as(turn, expected))
 
 
 def _parted(

@@ -21,12 +21,10 @@ from cogtally.evidence.seen.counted import (
 )
 from cogtally.evidence.seen.looked import (
     TRADE_NAMES,
-    named_piece,
-    piece_names,
+    find_role,
     refuse_overdrive_turns,
     resolved,
     resolved_piece,
-    trade_names,
 )
 
 __all__ = [
@@ -39,16 +37,14 @@ __all__ = [
     "Lacking",
     "SeenBox",
     "counted_wheels",
+    "find_role",
     "kept_name",
     "lacking_in",
     "log_unknown_feature",
-    "named_piece",
     "pair_text",
-    "piece_names",
     "refuse_overdrive_turns",
     "resolved",
     "resolved_piece",
-    "trade_names",
     "turned_round",
     "without_wheel",
 ]

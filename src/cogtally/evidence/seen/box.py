@@ -12,9 +12,8 @@ from operator import mul
 
 from cogtally.catalog.model import Family, PieceType
 from cogtally.evidence.laws import (
-    HASTY,
+    HANDS,
     LEAST_TEETH,
-    STEADY,
     Reading,
     WheelLikelihood,
     likeliest_teeth,
@@ -26,12 +25,6 @@ from cogtally.evidence.laws import (
 )
 from cogtally.evidence.rho import SIZE, Pool, Rho, owner_in, value_in
 from cogtally.gears.notation import Count, ReadFeature, ReadMark, Seen
-
-#: Of so many counts what they are worth where teeth are drawn from ρ is kept for a catalog.
-DRAWN_KEPT = 4096
-
-#: For each of several names its counts: teeth, whether unsure, how many times.
-Results = tuple[tuple[tuple[int, bool, int], ...], ...]
 
 
 class SeenBox:
@@ -45,20 +38,11 @@ class SeenBox:
         self.counts: dict[str, list[Count]] = {}
         for count in seen.counts:
             self.counts.setdefault(count.wheel, []).append(count)
-        self._results = {
-            name: tuple([(c.teeth, c.unsure, c.times) for c in counts])
-            for name, counts in self.counts.items()
-        }
         self.turns: list[tuple[tuple[str, ...], Reading]] = [
             (turn.gears, reading_of(turn)) for turn in seen.turns
         ]
         self.observed = Observed(seen, rho) if seen.looks else None
         self._known: dict[tuple[tuple[str, ...], int], WheelLikelihood] = {}
-        self._unknown: dict[tuple[tuple[str, ...], str, int], float] = {}
-
-    def results(self, names: Sequence[str]) -> Results:
-        """Return what the counts under these names say, whatever else was seen."""
-        return tuple([self._results[name] for name in names])
 
     def _together(self, names: Sequence[str]) -> list[Count]:
         return [count for name in names for count in self.counts[name]]
@@ -72,15 +56,6 @@ class SeenBox:
             found = self._known[key] = wheel_likelihood(self._together(names), hand, known)
         return found
 
-    def unknown(self, names: tuple[str, ...], wheel: str, hand: int) -> float:
-        """Return the scaled likelihood of one wheel of a family where its teeth are from ρ."""
-        key = (names, wheel, hand)
-        found = self._unknown.get(key)
-        if found is None:
-            by_teeth = self.likelihood(names, hand).by_teeth[LEAST_TEETH : LEAST_TEETH + SIZE]
-            found = self._unknown[key] = sum(map(mul, self._rho.of(wheel), by_teeth))
-        return found
-
     def log_unknown_looks(self, hand: int) -> float:
         """Return the log likelihood of all marks and features where nothing is known of them."""
         return 0.0 if self.observed is None else self.observed.log_elsewhere[hand]
@@ -92,26 +67,16 @@ class SeenBox:
 
     def log_elsewhere(self, name: str, hand: int) -> float:
         """Return the log probability of the counts of a wheel whose teeth are drawn from its ρ."""
-        return self.logs_elsewhere(name)[hand]
-
-    def logs_elsewhere(self, name: str) -> tuple[float, ...]:
-        """Return the same for both hands."""
-        key = (name, self._results[name])
+        key = name, hand, *[(c.teeth, c.unsure, c.times) for c in self.counts[name]]
         found = self._rho.drawn.get(key)
         if found is None:
-            found = tuple(self._log_drawn(name, hand) for hand in (STEADY, HASTY))
-            if len(self._rho.drawn) >= DRAWN_KEPT:
-                self._rho.drawn.clear()
+            law = wheel_likelihood(self.counts[name], hand)
+            by_teeth = law.by_teeth[LEAST_TEETH : LEAST_TEETH + SIZE]
+            found = log(sum(map(mul, self._rho.of(name), by_teeth))) + law.log_scale
             self._rho.drawn[key] = found
         return found
 
-    def _log_drawn(self, name: str, hand: int) -> float:
-        law = wheel_likelihood(self.counts[name], hand)
-        by_teeth = law.by_teeth[LEAST_TEETH : LEAST_TEETH + SIZE]
-        return log(sum(map(mul, self._rho.of(name), by_teeth))) + law.log_scale
 
-
-HANDS = (STEADY, HASTY)
 #: Likelihoods whose logs agree so far are the same.
 LOG_DECIMALS = 9
 

@@ -32,7 +32,7 @@ def resolved(catalog: Catalog, seen: Seen, before: str = "--") -> Seen:
     """
     if not seen.looks:
         return seen
-    pieces = piece_names(catalog)
+    pieces = _piece_names(catalog)
     wheels = {
         name.casefold(): name
         for family in catalog.families
@@ -56,10 +56,10 @@ def resolved_piece(catalog: Catalog, seen: SeenPiece) -> SeenPiece:
 
     A mark that begins with the name of a piece, or a feature of a place that was not written.
     """
-    pieces = piece_names(catalog) if seen.marks else {}
+    pieces = _piece_names(catalog) if seen.marks else {}
     for mark in seen.marks:
         name, colon, reading = mark.text.partition(":")
-        if colon and named_piece(pieces, name.strip()):
+        if colon and _named_piece(pieces, name.strip()):
             mend = f"write the mark alone, {shown(reading)}, and say what piece it is with --role"
             raise UserError(
                 "the piece is not named in a mark on itself", f"--mark {shown(mark.text)}", mend
@@ -74,12 +74,21 @@ def resolved_piece(catalog: Catalog, seen: SeenPiece) -> SeenPiece:
     return seen
 
 
-def piece_names(catalog: Catalog) -> Mapping[str, str]:
+def find_role(catalog: Catalog, text: str) -> str:
+    """Return the piece that `text` names, in the catalog's or another word of the trade.
+
+    Upper and lower case are alike. Raises UserError with the nearest right ones.
+    """
+    said = "no family of the catalog has a piece called that"
+    return _piece(_piece_names(catalog), text, f"--role {shown(text)}", said)
+
+
+def _piece_names(catalog: Catalog) -> Mapping[str, str]:
     """Return the name of every piece of a catalog, by its small letters."""
     return {p.name.casefold(): p.name for family in catalog.families for p in family.pieces}
 
 
-def named_piece(pieces: Mapping[str, str], text: str) -> str | None:
+def _named_piece(pieces: Mapping[str, str], text: str) -> str | None:
     """Return the piece that `text` names, in the catalog's or another word of the trade.
 
     `third`, `3rd` and `third gear` are `3-gear`; what the catalog calls so itself goes before.
@@ -90,18 +99,14 @@ def named_piece(pieces: Mapping[str, str], text: str) -> str | None:
     return next((pieces[name] for name in meant if name in pieces), None)
 
 
-def trade_names(pieces: Mapping[str, str]) -> list[str]:
-    """Return every name that a piece can be asked for by, each in one spelling."""
-    known = list(pieces.values())
-    words = [w for w, name in TRADE_NAMES.items() if name in known and w.replace("-", "") != name]
-    return [*known, *words]
-
-
-def _piece(pieces: Mapping[str, str], text: str, place: str) -> str:
-    found = named_piece(pieces, text)
+def _piece(pieces: Mapping[str, str], text: str, place: str, said: str = "") -> str:
+    found = _named_piece(pieces, text)
     if found is None:
-        mend = did_you_mean(text, trade_names(pieces))
-        raise UserError(f"no family of the catalog has a piece '{shown(text)}'", place, mend)
+        known = list(pieces.values())
+        # Every name that a piece can be asked for by, each in one spelling.
+        words = [w for w, n in TRADE_NAMES.items() if n in known and w.replace("-", "") != n]
+        said = said or f"no family of the catalog has a piece '{shown(text)}'"
+        raise UserError(said, place, did_you_mean(text, [*known, *words]))
     return found
 
 

@@ -78,8 +78,7 @@ def thing_of_catalog(catalog: Catalog, thing: Thing) -> Thing:
     for a mark or a feature of what it does not have.
     """
     from cogtally.catalog.find import find_family
-    from cogtally.evidence.loose import find_role
-    from cogtally.evidence.seen import resolved, resolved_piece
+    from cogtally.evidence.seen import find_role, resolved, resolved_piece
 
     if thing.kind == PIECE:
         resolved_piece(catalog, thing.piece)
