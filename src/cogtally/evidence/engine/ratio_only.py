@@ -1,14 +1,13 @@
 """Sets known by printed ratios only: their wheels are unknown but tied by the ratios.
 
-Sets with counts are left to `weigh`; sums over tied teeth that no closed form serves are
-left to `tied_sums`.
+Sets with counts are left to `weigh`, sums over tied teeth to `tied_sums`.
 """
 
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
 from fractions import Fraction
-from functools import cached_property, lru_cache
+from functools import cached_property
 from math import log
 from typing import NamedTuple
 
@@ -17,23 +16,19 @@ import numpy as np
 from cogtally.catalog.model import Family, RatioSet
 from cogtally.evidence.engine.tied_sums import (
     Array,
-    Interval,
     TiedGear,
     interval_of,
     tied_spread,
     tied_sum,
 )
 from cogtally.evidence.laws import (
-    GREATEST_TEETH,
     LEAST_TEETH,
     LISTED_SHARE,
     NOT_THERE,
-    TEETH_RANGE,
     Reading,
     interval_density,
     no_ratio_density,
     reading_density,
-    sum_factor,
 )
 from cogtally.evidence.rho import SIZE, Rho
 from cogtally.evidence.seen import SeenBox
@@ -183,9 +178,8 @@ class RatioOnlySet:
             return untied if by_teeth is None else untied * np.asarray(by_teeth)
         weights = self._weights(seen)
         found = np.zeros(MOST_TEETH + 1)
-        of_tied = _separate_spread if self._is_separate else tied_spread
         span = slice(LEAST_TEETH, LEAST_TEETH + SIZE)
-        found[span] = of_tied(self.gears, self.reference, weights, wheel)
+        found[span] = tied_spread(self.gears, self.reference, weights, wheel)
         return found
 
     def _weights(self, seen: Likelihoods) -> dict[str, Array]:
@@ -198,89 +192,7 @@ class RatioOnlySet:
         return found
 
     def _summed(self, seen: Likelihoods) -> float:
-        return self._sum_of(self._weights(seen))
-
-    @cached_property
-    def _is_separate(self) -> bool:
-        """Whether each gear has one pair, and that for itself: tied by tooth sums alone."""
-        wheels = [w for g in self.gears for pair in g.path for w in pair]
-        return all(len(g.path) == 1 for g in self.gears) and len(set(wheels)) == len(wheels)
-
-    def _sum_of(self, weights: Mapping[str, Array]) -> float:
-        if self._is_separate:
-            return _separate_pairs(self.gears, self.reference, weights)
-        return tied_sum(self.gears, self.reference, weights)
-
-
-@lru_cache(maxsize=256)
-def _pairs_within(interval: Interval) -> Array:
-    """Every (driver, driven), as places of 5…99 teeth, whose exact ratio lies in an interval."""
-    low, high = interval.low, interval.high
-    found = [
-        (a - LEAST_TEETH, b - LEAST_TEETH)
-        for a in TEETH_RANGE
-        for b in range(
-            max(LEAST_TEETH, -(-low.numerator * a // low.denominator)),
-            min(GREATEST_TEETH, high.numerator * a // high.denominator) + 1,
-        )
-    ]
-    return np.array(found, dtype=np.intp).reshape(-1, 2).T
-
-
-_SUMS = np.arange(2 * SIZE - 1)
-#: The factor of two tooth sums, as twice LEAST_TEETH and more.
-_OFF = np.array([sum_factor(int(off)) for off in _SUMS])[abs(_SUMS[:, None] - _SUMS)]
-Weights = Mapping[str, Array]
-
-
-def _weighted_pairs(gear: TiedGear, weights: Weights) -> tuple[Array, Array, Array]:
-    """The pairs that print as the gear's ratio: driver, driven (as places), weight."""
-    driver, driven = _pairs_within(gear.interval)
-    left, right = gear.path[0]
-    return driver, driven, weights[left][driver] * weights[right][driven]
-
-
-def _by_sum(gear: TiedGear, weights: Weights) -> Array:
-    driver, driven, weight = _weighted_pairs(gear, weights)
-    return np.bincount(driver + driven, weight, 2 * SIZE - 1)
-
-
-def _around_reference(gears: Sequence[TiedGear], weights: Weights) -> Array:
-    """What gears with pairs of their own weigh beside each tooth sum of the reference pair."""
-    found = np.ones(2 * SIZE - 1)
-    for gear in gears:
-        sums = _by_sum(gear, weights)
-        found = found * (_OFF @ sums if gear.summed else sums.sum())
-    return found
-
-
-def _separate_pairs(
-    gears: Sequence[TiedGear], reference: tuple[str, str] | None, weights: Weights
-) -> float:
-    """Sum where each gear has one pair of its own: tied to the others by tooth sums alone."""
-    others = [gear for gear in gears if gear.path[0] != reference]
-    around = _around_reference(others, weights)
-    own = [gear for gear in gears if gear.path[0] == reference]
-    return float(around @ _by_sum(own[0], weights)) if own else float(around[0])
-
-
-def _separate_spread(
-    gears: Sequence[TiedGear],
-    reference: tuple[str, str] | None,
-    weights: Weights,
-    wheel: str,
-) -> Array:
-    """The same sum by the teeth, 5…99, of one wheel."""
-    own = next(gear for gear in gears if wheel in gear.path[0])
-    others = [g for g in gears if g is not own and g.path[0] != reference]
-    around = _around_reference(others, weights)
-    if own.path[0] != reference:
-        reference_gear = [gear for gear in gears if gear.path[0] == reference]
-        sums = _by_sum(reference_gear[0], weights) if reference_gear else np.eye(2 * SIZE - 1)[0]
-        around = _OFF @ (around * sums) if own.summed else np.full(around.shape, around @ sums)
-    driver, driven, weight = _weighted_pairs(own, weights)
-    teeth = driven if wheel == own.path[0][1] else driver
-    return np.bincount(teeth, weight * around[driver + driven], SIZE)
+        return tied_sum(self.gears, self.reference, self._weights(seen))
 
 
 class PrintedView(NamedTuple):

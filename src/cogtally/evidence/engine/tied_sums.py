@@ -30,6 +30,10 @@ _BY_RATIO = np.argsort(_GRID_DRIVEN / _GRID_DRIVER, kind="stable")
 _DRIVER, _DRIVEN = _GRID_DRIVER[_BY_RATIO], _GRID_DRIVEN[_BY_RATIO]
 _RATIO = _DRIVEN / _DRIVER
 _SUM = _DRIVER + _DRIVEN
+#: The factor of two tooth sums of 0…198.
+_OFF_SUMS = _OFF[
+    np.minimum(np.abs(np.subtract.outer(*2 * [np.arange(_SUM.max() + 1)])), len(_OFF) - 1)
+]
 _MOST_AT_ONCE = 4_000_000
 
 
@@ -103,7 +107,7 @@ def _spread_through(
         own = [gear for gear in gears if _has(gear, wheel)]
         others = [gear for gear in gears if not _has(gear, wheel)]
         rest = around * _through(others, fixed, grid.against, grid.arrays)
-        return _own_spread(_View(own[0], fixed, grid.against), fixed, grid.arrays, wheel, rest)
+        return _own_spread(own[0], grid.against, fixed, grid.arrays, wheel, rest)
     tied = [gear for gear in gears if _has(gear, shared)]
     alone = [gear for gear in gears if not _has(gear, shared)]
     if any(_has(gear, wheel) for gear in alone):
@@ -119,13 +123,23 @@ def _spread_through(
 
 
 def _own_spread(
-    view: _View,
+    gear: TiedGear,
+    against: Array | None,
     fixed: Mapping[str, Array],
     weights: Mapping[str, Array],
     wheel: str,
     rest: Array,
 ) -> Array:
     """The sum over one gear's free wheels by the teeth of one of them, times what is around it."""
+    if _is_separate(gear, fixed):
+        some, each = _within(gear, weights)
+        if gear.summed and against is not None:
+            each = each * (_OFF_SUMS @ np.bincount(against, rest, len(_OFF_SUMS)))[_SUM[some]]
+        else:
+            each = each * rest.sum()
+        teeth = _DRIVER if wheel == gear.path[0][0] else _DRIVEN
+        return np.bincount(teeth[some] - LEAST_TEETH, each, SIZE)
+    view = _View(gear, fixed, against)
     found = np.zeros(SIZE)
     if view.is_one_pair:
         teeth = _DRIVER if wheel == view.drivers[0] else _DRIVEN
@@ -238,7 +252,14 @@ def _gear_sum(
     against: Array | None,
     weights: Mapping[str, Array],
 ) -> Array:
-    """The sum over one gear's own free wheels, for each point of the grid."""
+    """The sum over one gear's own free wheels, for each point of the grid; one for all alike."""
+    if _is_separate(gear, fixed):
+        some, each = _within(gear, weights)
+        if not gear.summed or against is None:
+            whole: Array = each.sum(keepdims=True)
+            return whole
+        by_sum: Array = _OFF_SUMS @ np.bincount(_SUM[some], each, len(_OFF_SUMS))
+        return by_sum[against]
     view = _View(gear, fixed, against)
     if view.is_one_pair:
         value = np.zeros(view.ratio.size)
@@ -256,6 +277,25 @@ def _gear_sum(
     if view.against is None:
         return inside
     return inside * _off_factor(fixed[view.own[0]] + fixed[view.own[1]], view.against)
+
+
+def _is_separate(gear: TiedGear, fixed: Mapping[str, Array]) -> bool:
+    """Whether a gear has one pair, both free: its tooth sum alone ties it to the grid."""
+    return len(gear.path) == 1 and not any(wheel in fixed for wheel in gear.path[0])
+
+
+def _within(gear: TiedGear, weights: Mapping[str, Array]) -> tuple[slice, Array]:
+    """Where the pairs by ratio that print as a gear's ratio stand, and what each weighs."""
+    low, high = gear.interval.low, gear.interval.high
+    some = slice(
+        int(np.searchsorted(_RATIO, float(low) * (1 - _WIDER), side="left")),
+        int(np.searchsorted(_RATIO, float(high) * (1 + _WIDER), side="right")),
+    )
+    driver, driven = gear.path[0]
+    each: Array = (
+        weights[driver][_DRIVER[some] - LEAST_TEETH] * weights[driven][_DRIVEN[some] - LEAST_TEETH]
+    )
+    return some, each
 
 
 def _off_factor(sums: Array, against: Array) -> Array:

@@ -244,7 +244,10 @@ class LooseCatalog:
         fitting = {
             size: ways for size in by_size if (ways := tuple(dict.fromkeys(places(size, seen))))
         }
-        kinds = {size: np.flatnonzero(np.isin(self.piece_of, by_size[size])) for size in fitting}
+        size_of = np.zeros(len(self.pieces), np.intp)
+        for size in fitting:
+            size_of[by_size[size]] = size
+        kinds = {size: np.flatnonzero(size_of[self.piece_of] == size) for size in fitting}
         commonness = sum(float(self.weight[found].sum()) for found in kinds.values())
         blocks = tuple(
             self._block(ways, kinds[size], np.array(by_size[size]), commonness)
