@@ -1,6 +1,6 @@
 """`cogtally recover`: from printed ratios to the teeth that can give them.
 
-The search is left to `gears.recover_rank`, how words are read to `gears.recover_words`.
+The search and how words are read is left to `gears.recover`.
 """
 
 from __future__ import annotations

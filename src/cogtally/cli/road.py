@@ -1,6 +1,6 @@
 """`cogtally road`: road speed at engine speed in each gear and back.
 
-How things are written is left to `gears.road_words`, the numbers to `gears.road_cars`.
+How things are written and what they come to is left to `gears.road`.
 """
 
 from __future__ import annotations

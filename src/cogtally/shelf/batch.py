@@ -252,13 +252,6 @@ class Pieces:
         return found
 
 
-@dataclass(frozen=True, slots=True)
-class BoxFound:
-    """What one whole box is, and nothing beside it."""
-
-    verdict: Verdict
-
-
 class Boxes:
     """Whole boxes asked of one catalog; `family` is that of rows which name none.
 
@@ -282,15 +275,15 @@ class Boxes:
             return UserError("the column is missing", SEEN, f"begin with {ITEM},{SEEN}")
         return None
 
-    def answer(self, row: Row) -> Answer | BoxFound:
-        """Say what the box of a row is; raise UserError for a row that cannot be read."""
+    def answer(self, row: Row) -> Answer | Verdict:
+        """Say what the box of a row is, briefly its verdict; raise UserError for a bad row."""
         seen, family = self._read(row)
         if self._briefly:
             from cogtally.evidence.engine import posterior
             from cogtally.evidence.reading import judge
 
             found = posterior(self.catalog, seen, family)
-            return BoxFound(judge(self.catalog, found, seen))
+            return judge(self.catalog, found, seen)
         from cogtally.evidence.reading import identify
 
         return identify(self.catalog, seen, family=family)

@@ -30,8 +30,7 @@ from cogtally.show.stock import wanted_json
 
 if TYPE_CHECKING:
     from cogtally.evidence.loose import LooseAnswer
-    from cogtally.evidence.reading import Answer
-    from cogtally.shelf.batch import BoxFound
+    from cogtally.evidence.reading import Answer, Verdict
     from cogtally.shelf.stock import Want
 
 
@@ -160,9 +159,8 @@ def piece_document(found: LooseAnswer, wants: Sequence[Want] = ()) -> dict[str, 
     }
 
 
-def box_cells(found: BoxFound) -> list[str]:
+def box_cells(verdict: Verdict) -> list[str]:
     """Return the cells of a box between its item and its error."""
-    verdict = found.verdict
     strangers = [f"{f.piece} of {' '.join(f.from_sets)}" for f in verdict.foreign]
     strangers += [f"{u.piece} unlisted" for u in verdict.unlisted]
     off = verdict.disagrees

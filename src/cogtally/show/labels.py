@@ -1,6 +1,7 @@
-"""Sheets of labels and rolls: where each label stands on its page, in millimetres.
+"""Labels to print: what stands on each, as large as it fits, and where each stands on its page.
 
-What stands on a label is left to `labels`.
+What a label says is left to the shelf. Where all has no room in letters that can be read, the
+number, the name or its teeth, and the place are what stays. Lengths are millimetres.
 """
 
 from __future__ import annotations

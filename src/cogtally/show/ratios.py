@@ -1,6 +1,6 @@
-"""How a table of ratios looks on a screen, and what is worth a note beside it.
+"""A table of ratios on a screen and as JSON, and what is worth a note beside it.
 
-The arithmetic is left to `gears`, the JSON to `json`.
+Keys of JSON are a promise within a format number. The arithmetic is left to `gears`.
 """
 
 from __future__ import annotations

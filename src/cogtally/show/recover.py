@@ -1,6 +1,6 @@
-"""How teeth recovered from printed ratios look on a screen, and how much the list proves.
+"""Teeth recovered from printed ratios on a screen and as JSON, and how much the list proves.
 
-The search is left to `gears`, the JSON to `json`.
+Keys of JSON are a promise within a format number. The search is left to `gears`.
 """
 
 from __future__ import annotations

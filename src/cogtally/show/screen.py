@@ -1,6 +1,7 @@
-"""How wide a screen is, whether it takes colour, and how text of others is made safe for it.
+"""What all screens share: console, tables, probability in words, cautions, problems, JSON.
 
-What is put on the screen is left to the rooms beside this one.
+It knows how wide a screen is and whether it takes colour. What is put on a screen is left to the
+rooms beside this one.
 """
 
 from __future__ import annotations

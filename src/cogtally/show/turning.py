@@ -1,6 +1,6 @@
-"""How what turns in a box looks on a screen: speeds, turns out, slip, and what a noise points at.
+"""What turns in a box on a screen and as JSON: speeds, turns out, slip, what a noise points at.
 
-The arithmetic is left to `gears`, the JSON to `json`.
+Keys of JSON are a promise within a format number. The arithmetic is left to `gears`.
 """
 
 from __future__ import annotations

@@ -1,6 +1,6 @@
-"""What is other than it was in families and sets, before and after, as lines and as plain values.
+"""What an import, an edit or a set added changes: before and after, as lines and as plain values.
 
-What differs is left to the catalog; where the screen is, to `console`.
+What differs is left to the catalog.
 """
 
 from __future__ import annotations

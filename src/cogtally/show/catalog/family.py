@@ -1,6 +1,6 @@
-"""The screen of `catalog show FAMILY`: a family, its sets side by side, and who shares which piece.
+"""Families and sets on the screen and as JSON: one family, one set, several sets side by side.
 
-One set alone is left to `one_set`, the JSON to `family_json`.
+Keys of JSON are added, never changed, within a format number. What is known is left to the catalog.
 """
 
 from __future__ import annotations
@@ -208,7 +208,7 @@ def show_set(family: model.Family, known: model.RatioSet, demo: bool, console: C
     rows = _rows(family, known)
     used = [i for i in range(len(HEAD)) if i == 0 or any(row[i] for row in rows)]
     lines += [Text(), *table_lines([HEAD[i] for i in used], [[r[i] for i in used] for r in rows])]
-    lines += _one_set_pieces(family, known, width)
+    lines += _pieces_of_set(family, known, width)
     print_parts([lines], console, demo=demo)
 
 
@@ -235,7 +235,7 @@ def _rows(family: model.Family, known: model.RatioSet) -> list[list[str]]:
     return rows
 
 
-def _one_set_pieces(family: model.Family, known: model.RatioSet, width: int) -> list[Text]:
+def _pieces_of_set(family: model.Family, known: model.RatioSet, width: int) -> list[Text]:
     if not known.is_counted:
         return []
     lines = [Text(), Text("Pieces", style=STRONG)]

@@ -12,7 +12,7 @@ from rich.text import Text
 from cogtally.catalog.model import Catalog
 from cogtally.catalog.search import Found, Hit
 from cogtally.show.catalog.family import FORMAT
-from cogtally.show.screen import DEMO_CAUTION, DIM, STRONG, hung, plain, wrapped
+from cogtally.show.screen import DEMO_CAUTION, DIM, STRONG, hung, keys_of, plain, wrapped
 
 if TYPE_CHECKING:
     from rich.console import Console
@@ -69,12 +69,7 @@ def found_json(found: Found) -> dict[str, Any]:
     """Return what was found as plain values; `likeness` is 0 to 1."""
     return {
         "format": FORMAT,
-        "catalog": {
-            "name": found.name,
-            "families": found.families,
-            "sets": found.sets,
-            "demo": found.demo,
-        },
+        "catalog": keys_of(found, "name", "families", "sets", "demo"),
         "found": [
             {
                 "family": hit.family.id,

@@ -19,7 +19,6 @@ from cogtally.show.screen import (
     table_lines,
     tables_lines,
     text_lines,
-    wrapped,
     written_list,
 )
 
@@ -50,7 +49,7 @@ def show_gauging(answer: callipers.Gauging, console: Console, *, everything: boo
             *text_lines([_detail(answer, rows)], width),
         ],
         *tables.table_of(answer, rows, advice, width),
-        [line for note in _notes(answer, rows, everything) for line in _hung(note, width)],
+        text_lines(_notes(answer, rows, everything), width, hanging=2),
         text_lines(_next(answer, rows, found), width),
     ]
     print_parts(parts, console)
@@ -193,10 +192,6 @@ def _asked(parting: callipers.Parting, seen: callipers.Measured) -> str:
         return f"{words}, with a protractor to {parting.tolerance:g} degrees"
     by = callipers.UNITS[seen.unit]
     return f"{words}, with a micrometer to {parting.tolerance / by:.1g} {seen.unit}"
-
-
-def _hung(text: str, width: int) -> list[Text]:
-    return [Text(line) for line in wrapped(text, width, hanging=2)]
 
 
 def _sentence(text: str) -> str:

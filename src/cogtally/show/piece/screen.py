@@ -1,6 +1,7 @@
-"""The screen of `piece`: headline, what the piece mates with, other answers, what to look at next.
+"""The screen and the JSON of `piece`: what it is, what it mates with, other answers, what is next.
 
-Its sentences are left to `words`, all numbers to the evidence.
+Keys of JSON are added, never changed, within a format number. Sentences are left to `words`, all
+numbers to the evidence.
 """
 
 from __future__ import annotations

@@ -1,7 +1,6 @@
 """The saw-tooth chart as a picture: engine speed over road speed, change by change.
 
-The teeth are left to `gears.road`, the chart in plain characters to `plain`, files to
-`files`.
+The teeth are left to `gears.road`, the chart in plain characters to `screen`.
 """
 
 from __future__ import annotations

@@ -1,6 +1,6 @@
-"""The screen of `road`: gears on the road, changes, and the gear for a speed.
+"""The screen of `road`: gears on the road, changes, the gear for a speed, a chart in characters.
 
-The numbers are left to `gears.road_cars`, the chart to `plain`, the JSON to `json`.
+The numbers are left to `gears.road`, the JSON to `json`.
 """
 
 from __future__ import annotations

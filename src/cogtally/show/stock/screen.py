@@ -1,6 +1,6 @@
 """Items of the stock on the screen: one that was added or sold, one in full, many in a list.
 
-What they are called is left to the shelf; a recheck has a room of its own.
+What they are called, and what a recheck changed, is left to the shelf.
 """
 
 from __future__ import annotations
