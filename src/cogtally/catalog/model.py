@@ -445,3 +445,34 @@ def gear_ratios(family: Family, known: RatioSet) -> Mapping[str, Fraction | None
         wheels = family.train.path_wheels(path or ())
         found[gear] = train_ratio([(teeth.get(a), teeth.get(b)) for a, b in wheels])
     return found
+
+
+def family_table(family: Family) -> dict[str, Any]:
+    """Return what is said of a family itself by the keys of files, in their order; no sets."""
+    return {
+        "id": family.id,
+        "name": family.name,
+        "aliases": family.aliases,
+        "layout": family.layout,
+        "direct": family.direct,
+        "centre_distance_mm": family.centre_distance_mm,
+        "note": family.note,
+        "pieces": family.given_pieces,
+        "same": family.same,
+        "paths": family.paths,
+    }
+
+
+def set_table(known: RatioSet) -> dict[str, Any]:
+    """Return what is said of a set by the keys of files, in their order."""
+    return {
+        "id": known.id,
+        "name": known.name,
+        "aliases": known.aliases,
+        "commonness": known.commonness,
+        "source": known.source,
+        "pairs": {pair: written_pair(teeth) for pair, teeth in known.pairs.items()},
+        "ratios": known.ratios,
+        "marks": known.marks,
+        "features": {owner: dict(given) for owner, given in known.features.items()},
+    }

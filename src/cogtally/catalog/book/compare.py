@@ -5,7 +5,7 @@ Where the two states come from is left to `imports` and to the log of the book.
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping
+from collections.abc import Iterable, Iterator, Mapping
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any
 
@@ -17,7 +17,7 @@ from cogtally.catalog.book.reading import (
     family_of,
     set_of,
 )
-from cogtally.catalog.model import Family, RatioSet, written_number, written_pair
+from cogtally.catalog.model import Family, RatioSet, family_table, set_table, written_number
 
 if TYPE_CHECKING:
     from cogtally.store import Change
@@ -53,14 +53,24 @@ def compare_families(before: Family | None, after: Family | None) -> Difference:
     """Return how a family's own keys differ; its sets are left aside. One of both is there."""
     there = after if after is not None else before
     assert there is not None
-    return _difference(there.id, "", _family_keys(before), _family_keys(after))
+    return _difference(
+        there.id,
+        "",
+        None if before is None else _keys(family_table(before)),
+        None if after is None else _keys(family_table(after)),
+    )
 
 
 def compare_sets(family_id: str, before: RatioSet | None, after: RatioSet | None) -> Difference:
     """Return how two states of a set differ. One of both is there."""
     there = after if after is not None else before
     assert there is not None
-    return _difference(family_id, there.id, _set_keys(before), _set_keys(after))
+    return _difference(
+        family_id,
+        there.id,
+        None if before is None else _keys(set_table(before)),
+        None if after is None else _keys(set_table(after)),
+    )
 
 
 def differences_of(changes: Iterable[Change]) -> tuple[Difference, ...]:
@@ -96,39 +106,18 @@ def _difference(
     return Difference(family_id, set_id, status, keys)
 
 
-def _family_keys(family: Family | None) -> dict[str, str] | None:
-    if family is None:
-        return None
-    distance = family.centre_distance_mm
-    found = {
-        "name": family.name,
-        "aliases": ", ".join(family.aliases),
-        "layout": family.layout,
-        "direct": family.direct or "",
-        "centre_distance_mm": "" if distance is None else written_number(distance),
-        "note": family.note,
-        **{f"pieces.{piece}": ", ".join(wheels) for piece, wheels in family.given_pieces.items()},
-        **{f"same.{alias}": wheel for alias, wheel in family.same.items()},
-        **{f"paths.{gear}": ", ".join(pairs) for gear, pairs in family.paths.items()},
-    }
-    return {key: text for key, text in found.items() if text}
+def _keys(table: Mapping[str, Any]) -> dict[str, str]:
+    """Return all of a table but its id as texts, by dotted keys; what is empty is left out."""
+    found = {key: text for key, value in table.items() for key, text in _texts(key, value)}
+    return {key: text for key, text in found.items() if text and key != "id"}
 
 
-def _set_keys(known: RatioSet | None) -> dict[str, str] | None:
-    if known is None:
-        return None
-    found = {
-        "name": known.name,
-        "aliases": ", ".join(known.aliases),
-        "commonness": written_number(known.commonness),
-        "source": known.source,
-        **{f"pairs.{pair}": written_pair(teeth) for pair, teeth in known.pairs.items()},
-        **{f"ratios.{gear}": text for gear, text in known.ratios.items()},
-        **{f"marks.{piece}": ", ".join(marks) for piece, marks in known.marks.items()},
-        **{
-            f"features.{owner}.{feature}": value if isinstance(value, str) else str(value)
-            for owner, features in known.features.items()
-            for feature, value in features.items()
-        },
-    }
-    return {key: text for key, text in found.items() if text}
+def _texts(key: str, value: Any) -> Iterator[tuple[str, str]]:
+    if isinstance(value, Mapping):
+        for name, inner in value.items():
+            yield from _texts(f"{key}.{name}", inner)
+    elif isinstance(value, tuple):
+        yield key, ", ".join(value)
+    elif value is not None:
+        is_number = key in ("commonness", "centre_distance_mm")
+        yield key, written_number(value) if is_number else str(value)

@@ -16,7 +16,7 @@ from operator import itemgetter
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
-from cogtally.catalog.model import Catalog, Family, RatioSet, written_pair
+from cogtally.catalog.model import Catalog, Family, RatioSet, family_table, set_table
 from cogtally.gears.errors import UserError
 from cogtally.store import damaged, make_book, read_records, read_rows, reading, total_of
 from cogtally.store import writing as one_change
@@ -31,70 +31,27 @@ FAMILIES, SETS = "families", "sets"
 
 #: The columns of a family and of a set, in the order in which they are read.
 FAMILY_COLUMNS = (
-    "id",
-    "position",
-    "name",
-    "aliases",
-    "layout",
-    "direct",
-    "centre_distance_mm",
-    "note",
-    "pieces",
-    "same",
-    "paths",
+    *("id", "position", "name", "aliases", "layout", "direct", "centre_distance_mm", "note"),
+    *("pieces", "same", "paths"),
 )
 SET_COLUMNS = (
-    "family",
-    "id",
-    "position",
-    "name",
-    "aliases",
-    "commonness",
-    "source",
-    "pairs",
-    "teeth",
-    "ratios",
-    "marks",
-    "features",
+    *("family", "id", "position", "name", "aliases", "commonness", "source", "pairs", "teeth"),
+    *("ratios", "marks", "features"),
 )
 
 
 def family_row(family: Family, position: int) -> Row:
     """Return the row of a family, its sets left out."""
-    return {
-        "id": family.id,
-        "position": position,
-        "name": family.name,
-        "aliases": _kept(family.aliases),
-        "layout": family.layout,
-        "direct": family.direct,
-        "centre_distance_mm": family.centre_distance_mm,
-        "note": family.note,
-        "pieces": _kept(family.given_pieces),
-        "same": _kept(family.same),
-        "paths": _kept(family.paths),
-    }
+    values = {**family_table(family), "position": position}
+    return {column: _kept(values[column]) for column in FAMILY_COLUMNS}
 
 
 def set_row(family: str, known: RatioSet, position: int) -> Row:
     """Return the row of a set; its pairs are kept as somebody wrote them."""
-    pairs = {
-        pair: known.typed.get(pair) or written_pair(teeth) for pair, teeth in known.pairs.items()
-    }
-    return {
-        "family": family,
-        "id": known.id,
-        "position": position,
-        "name": known.name,
-        "aliases": _kept(known.aliases),
-        "commonness": known.commonness,
-        "source": known.source,
-        "pairs": _kept(pairs),
-        "teeth": _kept(known.pairs),
-        "ratios": _kept(known.ratios),
-        "marks": _kept(known.marks),
-        "features": _kept({owner: dict(f) for owner, f in known.features.items()}),
-    }
+    values = {**set_table(known), "family": family, "position": position, "teeth": known.pairs}
+    written = values["pairs"]
+    values["pairs"] = {pair: known.typed.get(pair) or text for pair, text in written.items()}
+    return {column: _kept(values[column]) for column in SET_COLUMNS}
 
 
 def typed_again(row: Mapping[str, Any], known: RatioSet) -> dict[str, str]:
@@ -137,8 +94,10 @@ def set_of(values: Iterable[Any]) -> RatioSet:
     )
 
 
-def _kept(value: Any) -> str | None:
-    """Return a list or a table as JSON; None for an empty one."""
+def _kept(value: Any) -> Any:
+    """Return a list or a table as JSON, None for an empty one; all else as it is."""
+    if not isinstance(value, (tuple, Mapping)):
+        return value
     return json.dumps(value, ensure_ascii=False, separators=(",", ":")) if value else None
 
 

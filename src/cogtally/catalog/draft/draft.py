@@ -264,16 +264,8 @@ def _kind_of(value: object) -> str:
 
 
 FAMILY_KEYS = (
-    "id",
-    "name",
-    "aliases",
-    "layout",
-    "direct",
-    "centre_distance_mm",
-    "note",
-    "pieces",
-    "same",
-    "paths",
+    *("id", "name", "aliases", "layout", "direct", "centre_distance_mm", "note"),
+    *("pieces", "same", "paths"),
 )
 SET_KEYS = ("id", "name", "aliases", "commonness", "source", "pairs", "ratios", "marks", "features")
 

@@ -12,7 +12,7 @@ from decimal import Decimal
 from typing import Any
 
 from cogtally.catalog.files.csv import GAP, LONGEST_CELL, MOST_DECIMALS, RATIO_PREFIX
-from cogtally.catalog.model import Family, RatioSet, written_number, written_pair
+from cogtally.catalog.model import Family, RatioSet, family_table, set_table, written_number
 from cogtally.gears.cells import text_cell
 from cogtally.gears.errors import UserError
 from cogtally.gears.trains import wheel_names
@@ -38,50 +38,36 @@ def _text(lines: Iterable[str]) -> str:
 
 
 def _family(family: Family, head: str, table: str, sets: str) -> list[str]:
-    lines = [head, f"id = {_quoted(family.id)}"]
-    lines += _texts_given(name=family.name)
-    lines += _list_given("aliases", family.aliases)
-    lines += _texts_given(layout=family.layout, direct=family.direct or "")
-    if family.centre_distance_mm is not None:
-        lines.append(f"centre_distance_mm = {written_number(family.centre_distance_mm)}")
-    lines += _texts_given(note=family.note)
-    tables: tuple[tuple[str, Mapping[str, Any]], ...] = (
-        ("pieces", family.given_pieces),
-        ("same", family.same),
-        ("paths", family.paths),
-    )
-    for name, values in tables:
+    own = family_table(family)
+    tables = {name: own.pop(name) for name in ("pieces", "same", "paths")}
+    lines = [head, *_given(own)]
+    for name, values in tables.items():
         if values:
-            lines += ["", f"[{table}.{name}]"]
-            lines += [f"{_key(key)} = {_value(value)}" for key, value in values.items()]
+            lines += ["", f"[{table}.{name}]", *_keys(values)]
     for known in family.sets:
         lines += ["", f"[[{sets}]]", *_set(known, sets)]
     return lines
 
 
 def _set(known: RatioSet, table: str) -> list[str]:
-    lines = [f"id = {_quoted(known.id)}"]
-    lines += _texts_given(name=known.name)
-    lines += _list_given("aliases", known.aliases)
-    if known.commonness != 1:
-        lines.append(f"commonness = {written_number(known.commonness)}")
-    lines += _texts_given(source=known.source)
-    pairs = {pair: written_pair(teeth) for pair, teeth in known.pairs.items()}
-    for name, values in (("pairs", pairs), ("ratios", known.ratios), ("marks", known.marks)):
-        if values:
-            lines.append(f"{name} = {_value(values)}")
-    if known.features:
-        lines.append(f"[{table}.features]")
-        lines += [f"{_key(owner)} = {_value(given)}" for owner, given in known.features.items()]
-    return lines
+    own = set_table(known)
+    features = own.pop("features")
+    if known.commonness == 1:
+        del own["commonness"]
+    return [*_given(own), *([f"[{table}.features]", *_keys(features)] if features else [])]
 
 
-def _texts_given(**texts: str) -> list[str]:
-    return [f"{key} = {_quoted(text)}" for key, text in texts.items() if text]
+def _given(table: Mapping[str, Any]) -> list[str]:
+    """The keys of a family or a set that have a value, and its id."""
+    return [
+        f"{key} = {written_number(value) if isinstance(value, (int, float)) else _value(value)}"
+        for key, value in table.items()
+        if value or key == "id"
+    ]
 
 
-def _list_given(key: str, texts: Sequence[str]) -> list[str]:
-    return [f"{key} = {_value(texts)}"] if texts else []
+def _keys(table: Mapping[str, Any]) -> list[str]:
+    return [f"{_key(key)} = {_value(value)}" for key, value in table.items()]
 
 
 def _value(value: Any) -> str:
