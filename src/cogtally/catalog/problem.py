@@ -15,68 +15,13 @@ ERROR, WARNING = "error", "warning"
 #: The path that was asked for cannot be read at all; nothing in it was judged.
 PATH_CODES = frozenset({"no-such-path", "no-catalogs", "not-a-catalog", "unreadable"})
 
-#: Every code of an error. A code keeps its meaning for good.
-ERRORS = PATH_CODES | frozenset(
-    {
-        "too-big",
-        "too-deep",
-        "too-many-files",
-        "not-utf8",
-        "bad-toml",
-        "bad-csv",
-        "csv-date",
-        "csv-two-counts",
-        "csv-decimal-comma",
-        "csv-decimals",
-        "csv-disagrees",
-        "no-family",
-        "no-sets",
-        "unknown-key",
-        "wrong-kind",
-        "text-too-long",
-        "missing-id",
-        "bad-id",
-        "id-twice",
-        "bad-name",
-        "layout",
-        "teeth",
-        "chain",
-        "empty-set",
-        "pairs-differ",
-        "piece-unknown-wheel",
-        "piece-empty",
-        "wheel-on-two-pieces",
-        "wheel-on-no-piece",
-        "same-wheel",
-        "same-teeth",
-        "path-unknown-pair",
-        "path",
-        "direct",
-        "ratio",
-        "ratios-impossible",
-        "ratio-contradicts",
-        "commonness",
-        "entangled",
-        "damaged",
-        "too-many",
-    }
-)
-
-#: Every code of a warning; warnings do not stop an import.
+#: Every code of a warning; all others are errors. A code keeps its meaning for good; warnings do
+#: not stop an import.
 WARNINGS = frozenset(
-    {
-        "sets-alike",
-        "sums-apart",
-        "reverse-touches",
-        "few-teeth",
-        "mark-twice",
-        "one-set",
-        "no-source",
-        "final-by-rule",
-        "ratio-unchecked",
-        "csv-no-decimals",
-        "no-planets",
-    }
+    (
+        *("sets-alike", "sums-apart", "reverse-touches", "few-teeth", "mark-twice", "one-set"),
+        *("no-source", "final-by-rule", "ratio-unchecked", "csv-no-decimals", "no-planets"),
+    )
 )
 
 
@@ -137,6 +82,19 @@ class Problem:
         head = [part for part in (self.place, self.subject) if part]
         text = ": ".join([*head, self.sentence])
         return f"{text}; {self.mend}" if self.mend else text
+
+
+def file_error(
+    code: str,
+    file: str,
+    sentence: str,
+    mend: str = "",
+    line: int | None = None,
+    column: int | None = None,
+    key: str = "",
+) -> Problem:
+    """Return an error of a file that is of no family."""
+    return Problem(ERROR, code, file, line, "", "", key, sentence, mend, column)
 
 
 def severity_of(code: str) -> str:

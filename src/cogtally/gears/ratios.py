@@ -171,7 +171,7 @@ def ratio_table(
     `final` is the axle behind the box too, unless a spelled-out path names it. Raises UserError
     where the parts named cannot belong together.
     """
-    sizes = _sizes(seen.words)
+    sizes = pair_sizes(seen.words)
     if not sizes:
         raise UserError("no teeth were counted", mend="write pairs: input=17/28 1=14/31 2=19/26")
     chosen = layout or default_layout(sizes)
@@ -182,7 +182,7 @@ def ratio_table(
         raise UserError("there is no such layout", f"--layout {chosen}", _one_of(LAYOUTS))
     spelled = _spelled(paths, sizes)
     words = seen.words if axle is None else (*seen.words, _axle(axle, chosen, sizes))
-    sizes = _sizes(words)
+    sizes = pair_sizes(words)
     behind = FINAL in sizes and chosen != "axle" and not _named_in(spelled, FINAL)
     inside = {name: size for name, size in sizes.items() if not (behind and name == FINAL)}
     _check_direct(direct, chosen, inside, spelled)
@@ -239,14 +239,18 @@ def default_layout(pairs: Iterable[str]) -> str:
     return "axle" if names == {FINAL} else "two-shaft"
 
 
-def _sizes(words: Iterable[Word]) -> dict[str, int]:
-    """Return each pair's number of wheels, in written order; the most wheels that were written."""
+def pair_sizes(words: Iterable[Word], known: Mapping[str, int] | None = None) -> dict[str, int]:
+    """Return how many wheels each pair has that was written, whole or a wheel of it, in order.
+
+    `known`: how many a pair has of which one wheel alone was written; else two, if no idler.
+    """
     sizes: dict[str, int] = {}
     for word in words:
-        if word.pair is not None:
-            sizes[word.pair] = max(word.size, sizes.get(word.pair, 0))
-        elif word.wheel is not None:
-            pair, size = pair_of(word.wheel), 3 if role_of(word.wheel) == "idler" else 2
+        pair, size = word.pair, word.size
+        if word.wheel is not None:
+            pair = pair_of(word.wheel)
+            size = 3 if role_of(word.wheel) == "idler" else (known or {}).get(pair, 2)
+        if pair is not None:
             sizes[pair] = max(size, sizes.get(pair, 0))
     return sizes
 

@@ -53,24 +53,16 @@ def compare_families(before: Family | None, after: Family | None) -> Difference:
     """Return how a family's own keys differ; its sets are left aside. One of both is there."""
     there = after if after is not None else before
     assert there is not None
-    return _difference(
-        there.id,
-        "",
-        None if before is None else _keys(family_table(before)),
-        None if after is None else _keys(family_table(after)),
-    )
+    tables = [None if one is None else family_table(one) for one in (before, after)]
+    return _difference(there.id, "", *tables)
 
 
 def compare_sets(family_id: str, before: RatioSet | None, after: RatioSet | None) -> Difference:
     """Return how two states of a set differ. One of both is there."""
     there = after if after is not None else before
     assert there is not None
-    return _difference(
-        family_id,
-        there.id,
-        None if before is None else _keys(set_table(before)),
-        None if after is None else _keys(set_table(after)),
-    )
+    tables = [None if one is None else set_table(one) for one in (before, after)]
+    return _difference(family_id, there.id, *tables)
 
 
 def differences_of(changes: Iterable[Change]) -> tuple[Difference, ...]:
@@ -94,9 +86,9 @@ def _set(row: Mapping[str, Any] | None) -> RatioSet | None:
 
 
 def _difference(
-    family_id: str, set_id: str, before: dict[str, str] | None, after: dict[str, str] | None
+    family_id: str, set_id: str, before: Mapping[str, Any] | None, after: Mapping[str, Any] | None
 ) -> Difference:
-    old, new = before or {}, after or {}
+    old, new = _keys(before or {}), _keys(after or {})
     keys = tuple(
         Key(key, old.get(key), new.get(key))
         for key in dict.fromkeys([*new, *old])

@@ -6,7 +6,7 @@ Reading files is left to `files`, the rules to `check`, transactions to the stor
 from __future__ import annotations
 
 from collections import Counter
-from collections.abc import Callable, Mapping, Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 from pathlib import Path
 
@@ -23,7 +23,7 @@ from cogtally.catalog.book import (
     writing,
 )
 from cogtally.catalog.check import Entangled, check_catalog
-from cogtally.catalog.files import CSV, MOST_BYTES, TOML
+from cogtally.catalog.files import CSV, MOST_BYTES, TOML, csv_of, left_out_of_csv, toml_of
 from cogtally.catalog.model import Catalog, Family
 from cogtally.catalog.problem import CatalogError
 from cogtally.gears.errors import UserError
@@ -174,7 +174,7 @@ def export_catalog(
 
 
 def _texts(catalog: Catalog, path: Path, kind: str, one_file: bool) -> dict[Path, bytes]:
-    write = _writer(kind)
+    write = csv_of if kind == CSV else toml_of
     if one_file:
         data = write(catalog.families).encode("utf-8")
         if len(data) > MOST_BYTES:
@@ -186,20 +186,8 @@ def _texts(catalog: Catalog, path: Path, kind: str, one_file: bool) -> dict[Path
     }
 
 
-def _writer(kind: str) -> Callable[[Sequence[Family]], str]:
-    if kind == CSV:
-        from cogtally.catalog.files import csv_of
-
-        return csv_of
-    from cogtally.catalog.files import toml_of
-
-    return toml_of
-
-
 def _left_out(catalog: Catalog, kind: str) -> dict[str, tuple[str, ...]]:
     if kind != CSV:
         return {}
-    from cogtally.catalog.files import left_out_of_csv
-
     found = {family.id: left_out_of_csv(family) for family in catalog.families}
     return {family_id: what for family_id, what in found.items() if what}

@@ -26,7 +26,7 @@ from cogtally.catalog.draft import Draft, TomlPlaces
 from cogtally.catalog.files import MOST_BYTES, read_toml, toml_of
 from cogtally.catalog.find import Named, did_you_mean, matching, named_families
 from cogtally.catalog.model import Catalog, Family, RatioSet
-from cogtally.catalog.problem import ERROR, CatalogError, Finding, Problem
+from cogtally.catalog.problem import CatalogError, Finding, Problem, file_error
 from cogtally.catalog.words import renew_words, write_words
 from cogtally.gears.errors import UserError, shown
 
@@ -239,8 +239,6 @@ def _shares(other: Family, marks: set[str]) -> bool:
 
 def _as_read(family: Family) -> Draft:
     """The draft of a family as if it were read from its own text: every value is judged anew."""
-    from cogtally.catalog.files import read_toml, toml_of
-
     reading = read_toml(toml_of([family]), "")
     if reading.problems:
         raise CatalogError(reading.problems)
@@ -305,8 +303,7 @@ def decoded(data: bytes, file: str) -> str:
     except UnicodeDecodeError as error:
         line = data.count(b"\n", 0, error.start) + 1
         sentence, mend = "the file is not UTF-8", "save it as text in UTF-8"
-        problem = Problem(ERROR, "not-utf8", file, line, "", "", "", sentence, mend)
-        raise CatalogError([problem]) from None
+        raise CatalogError([file_error("not-utf8", file, sentence, mend, line)]) from None
 
 
 def _whole(editing: Editing, text: str, file: str, entangled: Entangled | None) -> Family:
@@ -386,7 +383,7 @@ def _inside(problem: Problem, last: int) -> Problem:
 
 
 def _wrong(file: str, sentence: str, mend: str, line: int | None = None) -> Problem:
-    return Problem(ERROR, "wrong-kind", file, line, "", "", "", sentence, mend)
+    return file_error("wrong-kind", file, sentence, mend, line)
 
 
 def _refuse(problems: Sequence[Problem]) -> None:

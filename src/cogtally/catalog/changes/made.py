@@ -15,8 +15,9 @@ from cogtally.gears.errors import UserError, shown
 from cogtally.gears.looks import FEATURES, parse_feature
 from cogtally.gears.notation import Count, Seen, Word
 from cogtally.gears.printed import ROUNDED, interval
+from cogtally.gears.ratios import pair_sizes
 from cogtally.gears.recover import Problem, Recovery, Solution
-from cogtally.gears.trains import NO_SUMS, REVERSE, pair_of, role_of, roles, wheel_names
+from cogtally.gears.trains import NO_SUMS, REVERSE, pair_of, roles, wheel_names
 
 
 @dataclass(frozen=True, slots=True)
@@ -106,17 +107,9 @@ def _settled(counts: Iterable[Count]) -> int | None:
 
 
 def _sizes(words: Iterable[Word], family: Family | None) -> dict[str, int]:
-    """How many wheels each pair has that was written, whole or a wheel of it."""
-    sizes: dict[str, int] = {}
-    known = family.train.pairs if family is not None and family.counted_sets else {}
-    for word in words:
-        if word.pair is not None:
-            sizes[word.pair] = max(word.size, sizes.get(word.pair, 0))
-        elif word.wheel is not None:
-            pair = pair_of(word.wheel)
-            size = 3 if role_of(word.wheel) == "idler" else known.get(pair, 2)
-            sizes[pair] = max(size, sizes.get(pair, 0))
-    return sizes
+    """How many wheels each pair has that was written, as far as the family tells."""
+    known = family.train.pairs if family is not None and family.counted_sets else None
+    return pair_sizes(words, known)
 
 
 def _filled(sizes: Mapping[str, int], teeth: Mapping[str, int]) -> dict[str, Teeth]:

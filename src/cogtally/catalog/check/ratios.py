@@ -16,8 +16,7 @@ from math import gcd, prod
 from cogtally.catalog.draft import Draft
 from cogtally.catalog.model import Family, RatioSet, gear_ratios
 from cogtally.catalog.problem import Finding
-from cogtally.gears.printed import interval, parse_ratio
-from cogtally.gears.trains import LEAST_BETWEEN, Epicyclic
+from cogtally.gears.trains import LEAST_BETWEEN, Epicyclic, train_ratio
 
 FEWEST, MOST = 5, 99
 #: Steps of one search, and of all searches of a catalog, after which ratios are taken as possible
@@ -316,13 +315,9 @@ def _counted(family: Family, number: int, known: RatioSet, effort: Effort) -> It
         printed = printed_gear(text, wheels)
         ends = [w for pair in wheels for w in pair]
         if all(w in teeth for w in ends):
-            ratio = _ratio(printed, teeth)
-            if not printed.low <= ratio * printed.den <= printed.high:
-                decimals = len(text.partition(".")[2])
-                given = _near(ratio, decimals)
-                sentence = f"{text} is printed, the teeth of {_through(path)} give {given}"
-                mend = "count again, or take the printed ratio out"
-                yield Finding("ratio-contradicts", sentence, mend, number, key)
+            ratio = train_ratio([(teeth[driver], teeth[driven]) for driver, driven in wheels])
+            through = " and ".join(path) if path else "the direct gear"
+            yield from _contradicted(text, ratio, through, number, key)
         else:
             gears[gear] = printed
     yield from _impossible(gears, known, teeth, number, effort)
@@ -367,20 +362,16 @@ def _impossible(
         yield Finding("ratios-impossible", sentence, mend, number, "ratios")
 
 
-def _ratio(printed: Printed, teeth: Mapping[str, int]) -> Fraction:
-    ratio = Fraction(1)
-    for driver, driven in zip(printed.drivers, printed.drivens, strict=True):
-        ratio *= Fraction(teeth[driven], teeth[driver])
-    return ratio
-
-
-def _through(path: tuple[str, ...]) -> str:
-    return " and ".join(path) if path else "the direct gear"
-
-
-def _near(ratio: Fraction, decimals: int) -> str:
-    """A ratio with a decimal more than was printed, so that the difference can be seen."""
-    return f"{float(ratio):.{min(decimals + 1, 9)}f}"
+def _contradicted(
+    text: str, ratio: Fraction | None, of: str, number: int, key: str
+) -> Iterator[Finding]:
+    """Yield that teeth give another ratio than is printed, with a decimal more than that has."""
+    printed = printed_gear(text, ())
+    if ratio is not None and not printed.low <= ratio * printed.den <= printed.high:
+        given = f"{float(ratio):.{min(len(text.partition('.')[2]) + 1, 9)}f}"
+        sentence = f"{text} is printed, the teeth of {of} give {given}"
+        mend = "count again, or take the printed ratio out"
+        yield Finding("ratio-contradicts", sentence, mend, number, key)
 
 
 def check_overdrive(draft: Draft, family: Family) -> Iterator[Finding]:
@@ -428,10 +419,4 @@ def _ratios(family: Family, known: RatioSet, number: int) -> Iterator[Finding]:
             sentence = f"the family has no gear {gear}: the ratio is compared with nothing"
             yield Finding("ratio-unchecked", sentence, "", number, key)
             continue
-        ratio = ratios[gear]
-        printed = parse_ratio(text)
-        if ratio is not None and ratio not in interval(printed):
-            given = f"{float(ratio):.{printed.decimals + 1}f}"
-            sentence = f"{text} is printed, the teeth of {gear} give {given}"
-            mend = "count again, or take the printed ratio out"
-            yield Finding("ratio-contradicts", sentence, mend, number, key)
+        yield from _contradicted(text, ratios[gear], gear, number, key)

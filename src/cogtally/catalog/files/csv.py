@@ -12,7 +12,7 @@ from dataclasses import dataclass, field, replace
 from itertools import islice
 
 from cogtally.catalog.draft import MOST_FINDINGS, MOST_SETS, Draft, draft_family, is_id, is_name
-from cogtally.catalog.problem import ERROR, WARNING, Finding, Problem
+from cogtally.catalog.problem import WARNING, Finding, Problem, file_error
 from cogtally.gears.cells import cell_text
 from cogtally.gears.errors import shown
 from cogtally.gears.notation import FEWEST_TEETH, MOST_TEETH
@@ -170,9 +170,7 @@ class Sheet:
         self, code: str, sentence: str, mend: str = "", line: int | None = None, key: str = ""
     ) -> None:
         """Note something wrong with the sheet itself."""
-        self.problems.append(
-            Problem(ERROR, code, self.file, line, "", "", shown(key), sentence, mend)
-        )
+        self.problems.append(file_error(code, self.file, sentence, mend, line, key=shown(key)))
 
 
 def read_sheet(text: str, file: str) -> Sheet:
@@ -283,8 +281,6 @@ def _add_row(sheet: Sheet, cells: list[str], line: int) -> None:
 
 #: Columns that say something of the family: its rows agree in them, or leave them empty.
 OF_FAMILY = ("layout", "direct")
-
-_TYPED_AGAIN = "the spreadsheet made a date of it: format the column as text and type it again"
 
 
 @dataclass(frozen=True, slots=True)
@@ -429,7 +425,7 @@ class _Rows:
         # `alder-4` is an id like any other; `Jul-38` is what became of `7-38`.
         if looks_like_date(cell) and not is_id(cell):
             sentence = f"'{shown(cell)}' looks like a date"
-            self.findings.append(Finding("csv-date", sentence, _TYPED_AGAIN, number, column))
+            self.findings.append(Finding("csv-date", sentence, _RATIO_DATE_MEND, number, column))
 
 
 def _pair_sizes(columns: Sequence[str], rows: Sequence[Row]) -> dict[str, int]:

@@ -12,8 +12,8 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from cogtally.catalog.draft import MOST_FINDINGS, Draft
-from cogtally.catalog.model import Catalog, Family
-from cogtally.catalog.problem import ERROR, CatalogError, Finding, Problem
+from cogtally.catalog.model import Catalog
+from cogtally.catalog.problem import CatalogError, Finding, Problem, file_error
 from cogtally.store import MAGIC as BOOK_BEGINS
 from cogtally.store import looks_like_book
 
@@ -94,7 +94,8 @@ def read_catalogs(
         problems.extend(wrong)
         if progress is not None:
             progress(number, steps)
-    catalog = Catalog(_families(read), name=_name_of(paths[0]) if len(paths) == 1 else "")
+    families = tuple(one.draft.family for one in read)
+    catalog = Catalog(families, name=_name_of(paths[0]) if len(paths) == 1 else "")
     if check:
         problems.extend(_checked(read, entangled, progress))
     else:
@@ -129,7 +130,7 @@ def _faults(book: Path) -> tuple[Problem, ...]:
         found = faults(connection)
     mend = "--mend puts back what the log has; else take a copy or an export from before"
     return tuple(
-        _wrong("damaged", str(book), f"{fault.named}: {fault.says}", mend) for fault in found
+        file_error("damaged", str(book), f"{fault.named}: {fault.says}", mend) for fault in found
     )
 
 
@@ -146,12 +147,12 @@ def _files_at(path: str | Path) -> tuple[list[Path], list[Problem]]:
     try:
         if not text or not os.path.exists(text):
             sentence = "there is no such file or folder"
-            return [], [_wrong("no-such-path", text or "an empty path", sentence, _KINDS_MEND)]
+            return [], [file_error("no-such-path", text or "an empty path", sentence, _KINDS_MEND)]
         if not os.path.isdir(text):
             return [Path(path)], []
         names = sorted(os.listdir(text))
     except (OSError, ValueError) as error:
-        return [], [_wrong("unreadable", text, f"it cannot be read: {_reason(error)}")]
+        return [], [file_error("unreadable", text, f"it cannot be read: {_reason(error)}")]
     kept = [
         Path(path) / name
         for name in names
@@ -161,10 +162,12 @@ def _files_at(path: str | Path) -> tuple[list[Path], list[Problem]]:
     if not files:
         sentence = "no catalog is in this folder"
         mend = "it has no .toml and no .csv file; subfolders are not read"
-        return [], [_wrong("no-catalogs", text, sentence, mend)]
+        return [], [file_error("no-catalogs", text, sentence, mend)]
     if len(files) > MOST_FILES:
         sentence = f"there are {len(files):,} catalog files in this folder"
-        return [], [_wrong("too-many-files", text, sentence, f"at most {MOST_FILES:,} are read")]
+        return [], [
+            file_error("too-many-files", text, sentence, f"at most {MOST_FILES:,} are read")
+        ]
     return files, []
 
 
@@ -173,24 +176,24 @@ def _read_file(path: Path) -> tuple[list[_Read], list[Problem]]:
     file = str(path)
     try:
         if not path.is_file():
-            return [], [_wrong("unreadable", file, "it is neither a file nor a folder")]
+            return [], [file_error("unreadable", file, "it is neither a file nor a folder")]
         with open(path, "rb") as stream:
             data = stream.read(MOST_BYTES + 1)
     except OSError as error:
-        return [], [_wrong("unreadable", file, f"it cannot be read: {_reason(error)}")]
+        return [], [file_error("unreadable", file, f"it cannot be read: {_reason(error)}")]
     kind = path.suffix.lower()
     if data.startswith(BOOK_BEGINS) or kind not in (TOML, CSV):
         sentence = "this is no TOML or CSV catalog"
-        return [], [_wrong("not-a-catalog", file, sentence, _KINDS_MEND)]
+        return [], [file_error("not-a-catalog", file, sentence, _KINDS_MEND)]
     if len(data) > MOST_BYTES:
         sentence = f"the file is larger than {MOST_BYTES // 1_000_000} MB"
-        return [], [_wrong("too-big", file, sentence, "part it into smaller ones")]
+        return [], [file_error("too-big", file, sentence, "part it into smaller ones")]
     try:
         text = data.decode("utf-8").removeprefix("\ufeff")
     except UnicodeDecodeError as error:
         line = data.count(b"\n", 0, error.start) + 1
         sentence = "the file is not UTF-8"
-        return [], [_wrong("not-utf8", file, sentence, "save it as text in UTF-8", line)]
+        return [], [file_error("not-utf8", file, sentence, "save it as text in UTF-8", line)]
     return _read_toml(text, file) if kind == TOML else _read_csv(text, file)
 
 
@@ -230,10 +233,6 @@ def _read_csv(text: str, file: str) -> tuple[list[_Read], list[Problem]]:
     return read, list(reading.problems)
 
 
-def _families(read: Sequence[_Read]) -> tuple[Family, ...]:
-    return tuple(one.draft.family for one in read)
-
-
 def _checked(
     read: Sequence[_Read], entangled: Entangled | None, progress: Progress | None
 ) -> list[Problem]:
@@ -271,10 +270,6 @@ def _in_order(files: Sequence[Path]) -> Callable[[Problem], tuple[int, int, int]
 def _name_of(path: str | Path) -> str:
     """The name of the file or folder, to say where a catalog comes from."""
     return os.path.basename(os.path.abspath(str(path))) if "\0" not in str(path) else ""
-
-
-def _wrong(code: str, file: str, sentence: str, mend: str = "", line: int | None = None) -> Problem:
-    return Problem(ERROR, code, file, line, "", "", "", sentence, mend)
 
 
 def _reason(error: Exception) -> str:

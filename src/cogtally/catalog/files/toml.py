@@ -10,7 +10,7 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 
 from cogtally.catalog.draft import MOST_FINDINGS, MOST_UNKNOWN, Draft, draft_family
-from cogtally.catalog.problem import ERROR, Problem
+from cogtally.catalog.problem import Problem, file_error
 from cogtally.gears.errors import shown
 
 TOP_KEYS = ("family", "set")
@@ -59,14 +59,22 @@ def read_toml(text: str, file: str) -> TomlReading:
 
     large = _too_large(text)
     if large:
-        return _wrong(file, "too-big", large, "part it into smaller ones")
+        return TomlReading(
+            problems=(file_error("too-big", file, large, "part it into smaller ones"),)
+        )
     if len(text) > _SMALL and _LONG_KEY.search(text) is not None:
-        return _wrong(file, "too-deep", "a key of too many parts was read")
+        return TomlReading(
+            problems=(file_error("too-deep", file, "a key of too many parts was read"),)
+        )
     try:
         document = tomllib.loads(text)
     except RecursionError:
         mend = "a family needs no more than three tables in one another"
-        return _wrong(file, "too-deep", "tables or lists stand too deep in one another", mend)
+        return TomlReading(
+            problems=(
+                file_error("too-deep", file, "tables or lists stand too deep in one another", mend),
+            )
+        )
     except ValueError as error:
         return TomlReading(problems=(_syntax(str(error), file, text),))
     return _families(document, file, text)
@@ -85,17 +93,17 @@ def _families(document: Mapping[str, object], file: str, text: str) -> TomlReadi
             sentence = "sets stand apart from the families of this file"
             mend = "write [[family.set]] below each [[family]]"
             line = _line(text, "set")
-            problems = (*problems, _problem(file, "wrong-kind", sentence, mend, line, key="set"))
+            problems = (*problems, file_error("wrong-kind", file, sentence, mend, line, key="set"))
         return TomlReading(_some_of_many(family), problems)
     if "family" in document:
         sentence = "family is no table"
         mend = 'write [family] and below it id = "…"'
         line = _line(text, "family")
-        problems = (*problems, _problem(file, "wrong-kind", sentence, mend, line, key="family"))
+        problems = (*problems, file_error("wrong-kind", file, sentence, mend, line, key="family"))
     elif not any(problem.mend == "did you mean family?" for problem in problems):
         sentence = "there is no family in this file"
         mend = 'write [family] and below it id = "…" and layout = "layshaft"'
-        problems = (*problems, _problem(file, "no-family", sentence, mend))
+        problems = (*problems, file_error("no-family", file, sentence, mend))
     return TomlReading(problems=problems)
 
 
@@ -137,9 +145,9 @@ def _unknown_tables(document: Mapping[str, object], file: str, text: str) -> tup
     from cogtally.catalog.find import did_you_mean
 
     return tuple(
-        _problem(
-            file,
+        file_error(
             "unknown-key",
+            file,
             f"there is no table or key '{shown(key)}' at the top of a file",
             did_you_mean(key, TOP_KEYS),
             _line(text, key),
@@ -168,23 +176,11 @@ def _syntax(message: str, file: str, text: str) -> Problem:
             line = max(1, len(text.rstrip("\n").split("\n")))
     for begins, sentence, mend in _PLAINER:
         if message.startswith(begins):
-            return _problem(file, "bad-toml", f"no TOML: {sentence}", mend, line, column)
+            return file_error("bad-toml", file, f"no TOML: {sentence}", mend, line, column)
     said = shown(message if len(message) <= 100 else message[:99] + "…", 100)
     sentence = f"no TOML: {said[:1].lower()}{said[1:]}"
-    return _problem(file, "bad-toml", sentence, "", line, column)
+    return file_error("bad-toml", file, sentence, "", line, column)
 
 
 def _wrong(file: str, code: str, sentence: str, mend: str = "") -> TomlReading:
-    return TomlReading(problems=(_problem(file, code, sentence, mend),))
-
-
-def _problem(
-    file: str,
-    code: str,
-    sentence: str,
-    mend: str = "",
-    line: int | None = None,
-    column: int | None = None,
-    key: str = "",
-) -> Problem:
-    return Problem(ERROR, code, file, line, "", "", key, sentence, mend, column)
+    return TomlReading(problems=(file_error(code, file, sentence, mend),))

@@ -101,23 +101,6 @@ class Fit:
         return self.helix if circle != AT_TIP else degrees(self.shape.helix_at(self.outside))
 
 
-def residuals(fit: Fit, seen: Measured) -> list[tuple[str, float]]:
-    """Return (what, measured less explained, in tolerances) of each thing measured."""
-    found = []
-    if seen.outside is not None:
-        found.append(("outside", (seen.outside - fit.reading(seen.jaws)) / seen.tolerance))
-    found += [
-        (f"span {s.across}", (s.length - fit.span(s.across)) / seen.tolerance) for s in seen.spans
-    ]
-    if seen.helix is not None and seen.helix > 0:
-        off = seen.helix - fit.helix_at(seen.helix_at)
-        found.append(("helix", off / seen.helix_tolerance))
-    if seen.depth is not None:
-        off = seen.depth - fit.depth
-        found.append(("depth", off / (DEPTH_TOLERANCE * fit.standard.module_mm)))
-    return found
-
-
 def whole_depth(standard: Standard) -> float:
     """Return the whole height of a tooth, tip to root, in modules."""
     return float(standard.addendum + standard.dedendum)
@@ -210,6 +193,12 @@ def predictions(fit: Fit, seen: Measured) -> tuple[Prediction, ...]:
         room = DEPTH_TOLERANCE * fit.standard.module_mm
         found.append(Prediction("depth", seen.depth, fit.depth, room))
     return tuple(found)
+
+
+def residuals(fit: Fit, seen: Measured) -> list[float]:
+    """Return measured less explained, in tolerances, of each thing measured but straight teeth."""
+    found = [one for one in predictions(fit, seen) if one.what != "helix" or one.measured > 0]
+    return [one.off / one.tolerance for one in found]
 
 
 def state(fit: Fit, seen: Measured) -> str:

@@ -92,7 +92,7 @@ class Beside:
         )
         if not self._possible(fit):
             return None
-        off = [abs(o) for _, o in residuals(fit, self.seen)]
+        off = [abs(o) for o in residuals(fit, self.seen)]
         misfit = sum(o**2 for o in off) / (2 * SIGMA**2)
         return replace(fit, misfit=misfit, worst=max(off, default=0.0))
 
