@@ -22,7 +22,6 @@ from cogtally.catalog.book import (
     CHANGED,
     GONE,
     NEW,
-    ROOM,
     SAME,
     Book,
     compare_sets,
@@ -31,6 +30,7 @@ from cogtally.catalog.book import (
     read_book,
     writing,
 )
+from cogtally.catalog.book.reading import ROOM
 from cogtally.catalog.changes.imports import import_into, plan_import
 from cogtally.catalog.files.reading import demo_catalog, load_catalog, read_catalog
 from cogtally.catalog.model import Catalog, Family, RatioSet

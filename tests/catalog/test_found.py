@@ -16,11 +16,11 @@ from cogtally.catalog.files.reading import demo_catalog
 from cogtally.catalog.model import Catalog, Family, RatioSet
 from cogtally.catalog.search import found
 from cogtally.catalog.search.found import find_in, find_in_book
-from cogtally.catalog.search.index_build import index_of
 from cogtally.catalog.search.index_file import (
     Lists,
     below,
     bits_of,
+    index_of,
     index_path,
     numbers_in,
     packed,

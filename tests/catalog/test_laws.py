@@ -9,7 +9,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from catalog.sound import SOUND, problems_of, read_text, toml_text
-from cogtally.catalog.draft.draft import draft_family
+from cogtally.catalog.draft import draft_family
 from cogtally.catalog.model import Family, RatioSet
 from cogtally.gears.trains import wheel_names
 

@@ -13,8 +13,7 @@ from cogtally.catalog.changes.made import set_of
 from cogtally.catalog.files.reading import read_catalog
 from cogtally.catalog.files.writers import toml_of
 from cogtally.catalog.model import Catalog, gear_ratios
-from cogtally.catalog.search.index_build import index_of
-from cogtally.catalog.search.index_file import parts_of
+from cogtally.catalog.search.index_file import index_of, parts_of
 from cogtally.catalog.search.index_search import Index
 from cogtally.catalog.search.small import parse_query, search
 from cogtally.gears.printed import ROUNDED

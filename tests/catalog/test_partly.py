@@ -7,7 +7,8 @@ from pathlib import Path
 
 import pytest
 
-from cogtally.catalog.book import PartlyRead, make_catalog_book, partly_read, writing
+from cogtally.catalog.book import make_catalog_book, partly_read, writing
+from cogtally.catalog.book.partly import PartlyRead
 from cogtally.catalog.changes.keep import new_set_name
 from cogtally.catalog.find import find_any, find_family, find_set
 from cogtally.catalog.model import Catalog, Family, RatioSet

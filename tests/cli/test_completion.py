@@ -14,7 +14,8 @@ from zlib import crc32
 import pytest
 
 from cli.book_of import small_book
-from cogtally.catalog.book import ROOM, read_book
+from cogtally.catalog.book import read_book
+from cogtally.catalog.book.reading import ROOM
 from cogtally.catalog.files.writers import toml_of
 from cogtally.catalog.words import read_words, words_of, words_path, write_words
 from cogtally.cli.completion import as_replies, split_line

@@ -6,9 +6,8 @@ import random
 from dataclasses import dataclass
 from math import exp
 
-from cogtally.gears.callipers.involute import Shape
 from cogtally.gears.callipers.measured import across_odd
-from cogtally.gears.callipers.standards import Standard, standards
+from cogtally.gears.callipers.standards import Shape, Standard, standards
 from cogtally.gears.callipers.wheel import Explanation, rarity
 
 #: Sizes that gearboxes have, mm.

@@ -8,7 +8,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from cogtally.gears.callipers import involute as inv
+from cogtally.gears.callipers import standards as inv
 
 MODULES = st.floats(0.5, 12)
 ANGLES = st.floats(radians(14), radians(26))

@@ -7,8 +7,7 @@ from math import radians
 
 import pytest
 
-from cogtally.gears.callipers.involute import Shape, involute
-from cogtally.gears.callipers.standards import MODULES_I, MODULES_II, find_standard
+from cogtally.gears.callipers.standards import MODULES_I, MODULES_II, Shape, find_standard, involute
 from cogtally.gears.callipers.two import Gear, run_together
 from cogtally.gears.callipers.wheel import wheel
 

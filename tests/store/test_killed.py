@@ -9,7 +9,8 @@ from pathlib import Path
 import pytest
 
 from catalog.many import many_families
-from cogtally.catalog.book import ROOM, make_catalog_book, read_book, writing
+from cogtally.catalog.book import make_catalog_book, read_book, writing
+from cogtally.catalog.book.reading import ROOM
 from cogtally.catalog.files.writers import toml_of
 from cogtally.store import STEPS, Step, copy_of, entries, make_book, undo, upgrade
 from store.killing import assert_whole, kill_often

@@ -12,7 +12,8 @@ from pathlib import Path
 import pytest
 
 from catalog.many import many_families
-from cogtally.catalog.book import ROOM, make_catalog_book, read_book, writing
+from cogtally.catalog.book import make_catalog_book, read_book, writing
+from cogtally.catalog.book.reading import ROOM
 from cogtally.gears.errors import UserError
 from cogtally.store import STEPS, make_book, undo
 

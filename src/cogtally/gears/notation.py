@@ -1,6 +1,6 @@
 """How counts, pairs and turn tests are written and read: one parser for everywhere.
 
-What the counts mean for an answer is left to the evidence, the single step forward to `scanner`.
+What the counts mean for an answer is left to the evidence, which box it is to the catalog.
 
     word   = pair | wheel | turn
     pair   = NAME "=" count "/" count ["/" count]        driver/driven, driver/idler/driven

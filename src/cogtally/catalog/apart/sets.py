@@ -1,6 +1,6 @@
 """Which wheels tell the sets of a family apart, and which sets no count can part.
 
-The search for the fewest wheels is left to `wheels`, the key to follow to `key`.
+And the fewest such wheels, an exact minimum. The key to follow is left to `key`.
 
 Two sets differ in a wheel where both have a count for it and the counts are not the same. Where
 one of them has a gap nothing is certain, so nothing is claimed: its wheel may turn out to have

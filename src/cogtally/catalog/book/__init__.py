@@ -5,25 +5,22 @@ The rules that a catalog must meet are left to `check`, transactions and the log
 
 from __future__ import annotations
 
-from cogtally.catalog.book.compare import (
+from cogtally.catalog.book.partly import partly_read
+from cogtally.catalog.book.reading import (
     CHANGED,
+    FAMILIES,
     GONE,
     NEW,
     SAME,
+    SETS,
+    Book,
     Difference,
     Key,
+    book_catalog,
+    book_families,
     compare_families,
     compare_sets,
     differences_of,
-)
-from cogtally.catalog.book.partly import PartlyRead, partly_read
-from cogtally.catalog.book.reading import (
-    FAMILIES,
-    ROOM,
-    SETS,
-    Book,
-    book_catalog,
-    book_families,
     family_row,
     make_catalog_book,
     read_book,
@@ -39,13 +36,11 @@ __all__ = [
     "FAMILIES",
     "GONE",
     "NEW",
-    "ROOM",
     "SAME",
     "SETS",
     "Book",
     "Difference",
     "Key",
-    "PartlyRead",
     "book_catalog",
     "book_families",
     "compare_families",

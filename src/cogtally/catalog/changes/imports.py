@@ -1,4 +1,4 @@
-"""Bringing what files hold into the book: what is new, the same, changed; then written as one.
+"""Files into the book, as new, the same or changed, written as one; and the book into files.
 
 Reading files is left to `files`, the rules to `check`, transactions to the store.
 """

@@ -1,6 +1,7 @@
 """Sets that go into the book one at a time, and families that are changed: checked, then written.
 
-Where the text comes from is left to `edited` and `from_counts`, transactions to the store.
+And a family or a set as text to be changed by hand. What is made of counts is left to `made`,
+transactions to the store, the editor to the command line.
 """
 
 from __future__ import annotations
@@ -22,8 +23,8 @@ from cogtally.catalog.book import (
     writing,
 )
 from cogtally.catalog.check import Entangled, check_between, check_draft, problem_of
-from cogtally.catalog.draft import Draft, TomlPlaces
-from cogtally.catalog.files import MOST_BYTES, read_toml, toml_of
+from cogtally.catalog.draft import Draft
+from cogtally.catalog.files import MOST_BYTES, TomlPlaces, read_toml, toml_of
 from cogtally.catalog.find import Named, did_you_mean, matching, named_families
 from cogtally.catalog.model import Catalog, Family, RatioSet
 from cogtally.catalog.problem import CatalogError, Finding, Problem, file_error

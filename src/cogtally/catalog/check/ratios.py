@@ -1,6 +1,6 @@
 """Rules on printed ratios: that a set's own teeth agree, and that some teeth can give them.
 
-The search for such teeth is left to `possible`.
+An overdrive's too. The search is exact, by whole numbers; how likely teeth are is left to evidence.
 """
 
 from __future__ import annotations

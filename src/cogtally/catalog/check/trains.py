@@ -1,6 +1,6 @@
 """Rules on how the pairs of a family make a gearbox: names, paths, shared wheels, sums.
 
-Pieces belong to `pieces`, printed ratios to `ratios`, the sets to `sets`.
+And pieces, marks and features on what is there. Printed ratios belong to `ratios`.
 """
 
 from __future__ import annotations

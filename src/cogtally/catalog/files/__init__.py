@@ -13,7 +13,7 @@ from cogtally.catalog.files.reading import (
     read_catalog,
     read_catalogs,
 )
-from cogtally.catalog.files.toml import read_toml
+from cogtally.catalog.files.toml import TomlPlaces, read_toml
 from cogtally.catalog.files.writers import csv_of, left_out_of_csv, toml_of
 
 __all__ = [
@@ -22,6 +22,7 @@ __all__ = [
     "SEPARATORS",
     "TOML",
     "Fault",
+    "TomlPlaces",
     "count_in",
     "csv_of",
     "demo_catalog",

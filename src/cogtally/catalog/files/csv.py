@@ -1,6 +1,6 @@
 """A CSV text to drafts of families: one row a set, a column a wheel.
 
-Rows and columns are left to `csv_sheet`, single cells to `csv_cells`, the disk to `files`.
+The disk is left to `reading`, the rules to `check`.
 """
 
 from __future__ import annotations

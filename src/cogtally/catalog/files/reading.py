@@ -7,11 +7,13 @@ from __future__ import annotations
 
 import os
 from collections.abc import Callable, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import TYPE_CHECKING
 
 from cogtally.catalog.draft import MOST_FINDINGS, Draft
+from cogtally.catalog.files.csv import column_of, read_csv
+from cogtally.catalog.files.toml import TomlPlaces, read_toml
 from cogtally.catalog.model import Catalog
 from cogtally.catalog.problem import CatalogError, Finding, Problem, file_error
 from cogtally.store import MAGIC as BOOK_BEGINS
@@ -19,7 +21,6 @@ from cogtally.store import looks_like_book
 
 if TYPE_CHECKING:
     from cogtally.catalog.check import Entangled
-    from cogtally.catalog.draft import TomlPlaces
 
 #: A larger file would keep its reader long, and no honest one is: a catalog has many files.
 MOST_BYTES = 5_000_000
@@ -198,14 +199,10 @@ def _read_file(path: Path) -> tuple[list[_Read], list[Problem]]:
 
 
 def _read_toml(text: str, file: str) -> tuple[list[_Read], list[Problem]]:
-    from cogtally.catalog.files.toml import read_toml
-
     reading = read_toml(text, file)
 
     def place(family_no: int) -> Callable[[int | None, str], int | None]:
         def line(set_no: int | None, key: str) -> int | None:
-            from cogtally.catalog.draft import TomlPlaces
-
             # The text is gone through once, and only where something is wrong in it.
             if not places:
                 places.append(TomlPlaces(text))
@@ -219,8 +216,6 @@ def _read_toml(text: str, file: str) -> tuple[list[_Read], list[Problem]]:
 
 
 def _read_csv(text: str, file: str) -> tuple[list[_Read], list[Problem]]:
-    from cogtally.catalog.files.csv import column_of, read_csv
-
     reading = read_csv(text, file)
 
     def place(lines: Sequence[int]) -> Callable[[int | None, str], int | None]:
@@ -252,8 +247,6 @@ def _checked(
 
 
 def _placed(one: _Read, finding: Finding) -> Problem:
-    from dataclasses import replace
-
     from cogtally.catalog.check import problem_of
 
     line = one.line(finding.set_no, finding.key)

@@ -1,6 +1,6 @@
-"""Families as TOML, always in the same order and shape, so that the same catalog is the same text.
+"""Families as TOML and CSV, always alike: the same catalog is the same text, to the byte.
 
-Reading it back is left to `toml`, the disk to `export`.
+Reading them back is left to `toml` and `csv`. What a sheet has no place for is told here.
 """
 
 from __future__ import annotations

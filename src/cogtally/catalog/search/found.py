@@ -86,7 +86,7 @@ class _Answer:
 
 def _made(path: Path, state: list[Any], catalog: Catalog) -> Parts:
     """Make the index of a book anew, and keep it where the disk takes it."""
-    from cogtally.catalog.search.index_build import index_of
+    from cogtally.catalog.search.index_file import index_of
 
     parts = index_of(catalog)
     write_index(path, state, parts)

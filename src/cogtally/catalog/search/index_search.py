@@ -1,7 +1,6 @@
 """Asking the search index: which families and sets a question finds, each with its likeness.
 
-The answers are those of `search`, to the last bit. What is then said of each is left to `find_in`,
-the words of a question beside all words of a book to `index_words`.
+The answers are those of `small`, to the last bit. What is then said of each is left to `found`.
 """
 
 from __future__ import annotations
@@ -10,8 +9,9 @@ import re
 from bisect import bisect_left, bisect_right
 from collections.abc import Iterator, Sequence
 
-from cogtally.catalog.search.index_build import BETWEEN, RATIO
 from cogtally.catalog.search.index_file import (
+    BETWEEN,
+    RATIO,
     IndexSpoiltError,
     Parts,
     below,

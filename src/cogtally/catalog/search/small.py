@@ -1,7 +1,7 @@
 """Families and sets by what somebody remembers of them: words, teeth, printed ratios, a source.
 
-What is asked for is left to `query`, how like a word is to another to `likeness`, the look of what
-is found to `show`. What a large book finds by its index is this, to the last bit.
+What is asked for, as it was typed, and how like a word is to another. The look of what is found is
+left to `show`. What a large book finds by its index is this, to the last bit.
 """
 
 from __future__ import annotations

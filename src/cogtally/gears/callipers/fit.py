@@ -14,7 +14,6 @@ from collections.abc import Callable, Iterator
 from dataclasses import dataclass, replace
 from math import degrees
 
-from cogtally.gears.callipers.involute import Shape
 from cogtally.gears.callipers.measured import (
     AT_TIP,
     FEWEST_TEETH,
@@ -26,7 +25,7 @@ from cogtally.gears.callipers.measured import (
     Span,
     across_odd,
 )
-from cogtally.gears.callipers.standards import ANGLES, Standard
+from cogtally.gears.callipers.standards import ANGLES, Shape, Standard
 
 #: Standard deviation of a reading, in tolerances.
 SIGMA = 0.5

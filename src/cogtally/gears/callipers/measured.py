@@ -81,11 +81,6 @@ def across_odd(teeth: int, jaws: str | None) -> float:
     return cos(pi / (2 * teeth)) if jaws == POINTS else (1 + cos(pi / teeth)) / 2
 
 
-def true_outside(reading: float, teeth: int, jaws: str | None) -> float:
-    """Return the outside diameter behind a reading, tips taken as edges."""
-    return reading / across_odd(teeth, jaws)
-
-
 def jaws_question(teeth: int | None, outside: float | None, jaws: str | None) -> str | None:
     """Return what must be asked about an outside diameter before it can be used, or None."""
     if outside is None or jaws is not None or (teeth is not None and teeth % 2 == 0):

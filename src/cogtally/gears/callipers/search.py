@@ -28,9 +28,8 @@ from cogtally.gears.callipers.fit import (
     too_narrow,
     whole_depth,
 )
-from cogtally.gears.callipers.involute import Shape, involute, transverse_angle
 from cogtally.gears.callipers.measured import AT_TIP, POINTS, Measured, across_odd
-from cogtally.gears.callipers.standards import Standard
+from cogtally.gears.callipers.standards import Shape, Standard, involute, transverse_angle
 
 #: How tips are taken.
 EDGES, LOWERED_TIPS, LANDS = "edges", "lowered", "lands"

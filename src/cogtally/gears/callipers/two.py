@@ -1,7 +1,7 @@
 """Whether two gauged wheels, or a gauged and a known one, can run together.
 
-Whether two wheels of known standards can is left to `pair`, what explains one wheel's
-measurements to `wheel`.
+Shifts, backlash, contact and clearance of two wheels at a centre distance; what explains the
+measurements of one is left to `wheel`.
 """
 
 from __future__ import annotations
@@ -12,9 +12,16 @@ from dataclasses import dataclass, replace
 from math import acos, cos, degrees, exp, hypot, isfinite, pi, radians, sin, sqrt, tan
 
 from cogtally.gears.callipers.fit import Explanation, Fit
-from cogtally.gears.callipers.involute import Shape, base_pitch, involute
 from cogtally.gears.callipers.measured import INCHES, LEFT, MILLIMETRES, RIGHT, UNITS
-from cogtally.gears.callipers.standards import DIAMETRAL, Standard, find_standard, standards
+from cogtally.gears.callipers.standards import (
+    DIAMETRAL,
+    Shape,
+    Standard,
+    base_pitch,
+    find_standard,
+    involute,
+    standards,
+)
 from cogtally.gears.callipers.wheel import (
     LEAST_SHARE,
     MOST_COMPARED,
@@ -431,7 +438,7 @@ def together(
         _candidates(taken, unit, f"--pair {number}") for number, taken in enumerate(wheels, 1)
     )
     found = []
-    with placed(lambda name: f"--{name}"):
+    with placed(as_option):
         for one in first:
             for two in second:
                 mesh = run_together(one.gear, two.gear, apart)

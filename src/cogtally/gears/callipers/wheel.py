@@ -1,7 +1,7 @@
 """Which standard, helix and profile shift explain the measurements of one wheel, ranked.
 
-How well one standard can explain them is left to `fit`, what to measure next and the way from a
-standard to its measures to `ahead`.
+And the way ahead: from a standard to its measures, and what to measure next. How well one
+standard can explain them is left to `fit`.
 """
 
 from __future__ import annotations
@@ -27,7 +27,6 @@ from cogtally.gears.callipers.fit import (
     too_narrow,
     widest_needed,
 )
-from cogtally.gears.callipers.involute import base_pitch
 from cogtally.gears.callipers.measured import (
     AT_TIP,
     FEWEST_TEETH,
@@ -40,10 +39,9 @@ from cogtally.gears.callipers.measured import (
     UNITS,
     Measured,
     across_odd,
-    true_outside,
 )
 from cogtally.gears.callipers.search import EDGES, LANDS, LOWERED_TIPS, Fitter
-from cogtally.gears.callipers.standards import DIAMETRAL, Standard, standards
+from cogtally.gears.callipers.standards import DIAMETRAL, Standard, base_pitch, standards
 from cogtally.gears.errors import UserError
 
 #: Costs (−ln) of a standard, additive: its row, its pressure angle, stub teeth.
@@ -199,7 +197,7 @@ def _size_may_fit(standard: Standard, teeth: int, seen: Measured) -> bool:
         standard.shape(teeth, 0, LEAST_SHIFT),
     )
     if seen.outside is not None:
-        outside = true_outside(seen.outside, teeth, seen.jaws)
+        outside = seen.outside / across_odd(teeth, seen.jaws)
         if outside > large.tip * 1.02 + 1:
             return False
         if outside < small.tip - 3:

@@ -1,6 +1,6 @@
 """What was written down of one wheel, as it was typed, and its way to checked measurements.
 
-How one length is written is left to `lengths`, what a wheel can measure to `measured`.
+How lengths, spans, angles and counts are written; what a wheel can measure is left to `measured`.
 """
 
 from __future__ import annotations
@@ -76,12 +76,7 @@ def parse_length(text: str, option: str = "") -> Length:
     `option` is the option whose value it is, for errors.
     """
     scan = Scanner(text.strip(), option)
-    value = _number(scan, "a length", LENGTH_FORMS)
-    unit = _unit(scan, value)
-    scan.end(LENGTH_FORMS)
-    if value == 0:
-        raise UserError("a length of 0 was read", scan.shown(), "leave out what was not measured")
-    return Length(value, unit)
+    return _length(scan, "a length", LENGTH_FORMS)
 
 
 def parse_span(text: str, option: str = "") -> tuple[int, Length]:
@@ -92,12 +87,7 @@ def parse_span(text: str, option: str = "") -> tuple[int, Length]:
         raise scan.error("':' and the length of the span were expected", SPAN_FORMS)
     if across == 0:
         raise UserError("a span lies across 1 tooth or more", scan.shown(), SPAN_FORMS)
-    value = _number(scan, "the length of the span", SPAN_FORMS)
-    unit = _unit(scan, value)
-    scan.end(SPAN_FORMS)
-    if value == 0:
-        raise UserError("a length of 0 was read", scan.shown(), "leave out what was not measured")
-    return across, Length(value, unit)
+    return across, _length(scan, "the length of the span", SPAN_FORMS)
 
 
 def parse_angle(text: str, option: str = "") -> float:
@@ -164,6 +154,15 @@ def unit_of(asked: str | None, lengths: Iterable[Length]) -> str:
         return asked
     written = {length.unit for length in lengths}
     return INCHES if written == {INCHES} else MILLIMETRES
+
+
+def _length(scan: Scanner, what: str, mend: str) -> Length:
+    value = _number(scan, what, mend)
+    unit = _unit(scan, value)
+    scan.end(mend)
+    if value == 0:
+        raise UserError("a length of 0 was read", scan.shown(), "leave out what was not measured")
+    return Length(value, unit)
 
 
 def _number(scan: Scanner, what: str, mend: str) -> Fraction:

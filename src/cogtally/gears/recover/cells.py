@@ -1,6 +1,7 @@
 """Where the teeth of a printed box can be: all fillings, in cells small enough to count by hand.
 
-What is counted, weighed or listed in a cell is left to `solutions` and `advice`.
+What is counted, weighed or listed in a cell is left to `solutions` and `rank`. Weights are natural
+logarithms and add up; whole hundredths where they can be.
 """
 
 from __future__ import annotations

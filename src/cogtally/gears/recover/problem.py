@@ -1,6 +1,6 @@
 """What is asked of a recovery: printed ratios, the layout, ranges of teeth, wheels already counted.
 
-What the digits mean is left to `printed`, finding the teeth to `recover`.
+How they are written, too. What the digits mean is left to `printed`, finding teeth to `solutions`.
 """
 
 from __future__ import annotations

@@ -1,8 +1,7 @@
-"""What a recovery may say: the list by weight, its twins, what it proves beside chance, and all
-spreads side by side.
+"""What a recovery may say: the list by weight, its twins, what it proves beside chance, all spreads
+side by side, and which wheel to count next.
 
-The search is left to `solutions`, the next count to `advice`; how it looks is left to whoever
-shows it.
+The search is left to `solutions`, how it looks to whoever shows it.
 """
 
 from __future__ import annotations

@@ -1,7 +1,7 @@
 """Printed ratios to teeth: how many fillings print as them, and the best of them.
 
-Where fillings are is left to `cells`; what may be said of them, and what to count next, to `rank`
-and `advice`.
+Where fillings are is left to `cells`; what may be said of them, and what to count next, to
+`rank`.
 """
 
 from __future__ import annotations

@@ -1,6 +1,6 @@
 """Gearboxes, axles, overdrives and tyres put together as cars, and all that is asked of each.
 
-The arithmetic is left to `speed`, how things are written to `words`.
+And how all that is written. The arithmetic is left to `speed`.
 """
 
 from __future__ import annotations
@@ -8,7 +8,7 @@ from __future__ import annotations
 import itertools
 import re
 from collections.abc import Iterable, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from fractions import Fraction
 
 from cogtally.gears.errors import UserError, shown
@@ -130,14 +130,6 @@ class Asked:
 
 
 @dataclass(frozen=True, slots=True)
-class RoadRow(GearRow):
-    """One gear on the road, with the step to it from the forward gear below, None for none."""
-
-    step_from: str | None = None
-    step: Fraction | None = None
-
-
-@dataclass(frozen=True, slots=True)
 class OnTheRoad:
     """All that was asked of one car; speeds in the unit of `asked`.
 
@@ -149,7 +141,7 @@ class OnTheRoad:
 
     car: Car
     asked: Asked
-    rows: tuple[RoadRow, ...]
+    rows: tuple[GearRow, ...]
     at_rpm: tuple[tuple[float, tuple[tuple[str, float], ...]], ...]
     at_speed: tuple[Holding, ...]
     bands: tuple[Band, ...]
@@ -236,23 +228,13 @@ def on_the_road(car: Car, asked: Asked) -> OnTheRoad:
     )
 
 
-def _rows(car: Car, unit: str) -> tuple[RoadRow, ...]:
-    found: list[RoadRow] = []
+def _rows(car: Car, unit: str) -> tuple[GearRow, ...]:
+    found: list[GearRow] = []
     for row in rows(car.drive, unit):
         below = found[-1] if found and not is_reverse(row.gear) else None
-        if below is not None and not car.box.is_next(below.gear, row.gear):
-            below = None
-        step = None if below is None else below.ratio / row.ratio
-        found.append(
-            RoadRow(
-                row.gear,
-                row.ratio,
-                row.overall,
-                row.per_1000,
-                None if below is None else below.gear,
-                step,
-            )
-        )
+        if below is not None and car.box.is_next(below.gear, row.gear):
+            row = replace(row, step_from=below.gear, step=below.ratio / row.ratio)
+        found.append(row)
     return tuple(found)
 
 

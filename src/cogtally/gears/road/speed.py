@@ -1,6 +1,6 @@
 """Road speed at engine speed in each gear and back: bands, drops at each change, the gear to use.
 
-How far a tyre rolls is left to `tyres`, the ratios of the gears to `trains`.
+And how far a tyre rolls by its size. The ratios of the gears are left to `trains`.
 
 Ratios are exact, turns in for one turn out; speeds are floats in a unit that is named.
 """
@@ -250,12 +250,17 @@ class Drive:
 
 @dataclass(frozen=True, slots=True)
 class GearRow:
-    """One gear on the road: `per_1000` the speed at 1000 engine turns a minute."""
+    """One gear on the road: `per_1000` the speed at 1000 engine turns a minute.
+
+    `step`: from the forward gear below, `step_from`; None where there is none.
+    """
 
     gear: str
     ratio: Fraction
     overall: Fraction
     per_1000: float
+    step_from: str | None = None
+    step: Fraction | None = None
 
 
 @dataclass(frozen=True, slots=True)
