@@ -20,9 +20,10 @@ from cogtally.evidence.laws import (
     OWN,
     Q_OF_HAND,
     SLIP,
+    SUM_FAR,
+    SUM_OFF,
     UNCATALOGUED_PRIOR,
     UNLISTED,
-    sum_factor,
 )
 from cogtally.evidence.rho import Rho, excluding
 from cogtally.gears.notation import parse_seen
@@ -142,7 +143,9 @@ def drawn_box(dice: random.Random) -> tuple[dict[str, int], Truth]:
             teeth.update(zip(piece.wheels, kind.teeth, strict=True))  # type: ignore[arg-type]
             common &= set(kind.carriers)
         factor = math.prod(
-            sum_factor(min(abs(teeth[a] + teeth[b] - s) for s in family.sums[a, b]))
+            dict(enumerate(SUM_OFF)).get(
+                min(abs(teeth[a] + teeth[b] - s) for s in family.sums[a, b]), SUM_FAR
+            )
             for a, b in family.train.meshes
         )
         if dice.random() < factor:

@@ -132,11 +132,6 @@ def _likeliest(counts: tuple[tuple[int, bool, int], ...], among: range | tuple[i
     return max(among, key=lambda teeth: (log_likelihood(teeth), -teeth))
 
 
-def sum_factor(off: int) -> float:
-    """Return the factor of two wheels in mesh whose tooth sum is `off` from the nearest known."""
-    return SUM_OFF[off] if off < len(SUM_OFF) else SUM_FAR
-
-
 @dataclass(frozen=True, slots=True)
 class Helix:
     """What is known of the teeth of a wheel: `hand` and `angle` in degrees, None if not known."""

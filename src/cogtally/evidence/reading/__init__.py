@@ -9,9 +9,7 @@ from cogtally.evidence.reading.answer import Answer, Rival, identify
 from cogtally.evidence.reading.hints import Recount, TurnedRound
 from cogtally.evidence.reading.nearest import (
     Difference,
-    least_difference,
     measure,
-    nearest_sets,
     turned_ratios,
 )
 from cogtally.evidence.reading.remedy import Change, Remedy, held_pieces, remedies
@@ -77,10 +75,8 @@ __all__ = [
     "is_far_off",
     "judge",
     "label",
-    "least_difference",
     "likeliest_pieces",
     "measure",
-    "nearest_sets",
     "piece_look_lines",
     "remedies",
     "turned_ratios",
