@@ -2,14 +2,18 @@
 
 from __future__ import annotations
 
+import io
 import json
 from collections.abc import Callable
 from pathlib import Path
 
 import pytest
+from rich.console import Console
 
 from cli.book_of import small_book
+from cogtally.catalog.apart import tell_apart
 from cogtally.catalog.files.reading import demo_catalog
+from cogtally.show.catalog import show_apart, show_family, show_list
 
 EVERY = [f.id for f in demo_catalog().families]
 HOSTILE = """
@@ -74,6 +78,27 @@ def test_what_cannot_stand_side_by_side(cogtally: Callable, other: str, says: st
     ran = cogtally("catalog", "show", "alder-4/wide", other, "--demo")
     assert (ran.code, ran.out) == (2, "")
     assert says in ran.err
+
+
+def test_what_differs_is_marked_and_bold_and_what_is_alike_stands_once() -> None:
+    """A pair unlike the first set's has a star, bold on a terminal; a gap has none; alike is a row.
+
+    `apart` sets the wheels in bold in which two sets differ, and names those that all have alike.
+    """
+    demo = demo_catalog()
+    stream = io.StringIO()
+    console = Console(file=stream, width=90, force_terminal=True, color_system="standard")
+    show_family(demo.by_id["alder-4"], True, console)
+    shown = stream.getvalue()
+    assert "\x1b[1m*18/27\x1b[0m" in shown
+    assert " 12/_/28" in shown
+    assert "* differs from wide" in shown
+    assert "All sets, ratio: 4 1.000." in shown
+    stream.truncate(0)
+    show_apart(tell_apart(demo.by_id["rowan-5"]), True, console)
+    shown = stream.getvalue()
+    assert "differ in \x1b[1m5.driver\x1b[0m and \x1b[1m5.driven\x1b[0m only" in shown
+    assert "Alike in all sets: 3.driver 29, 3.driven 27, R.driven 36." in shown
 
 
 @pytest.mark.parametrize("family", EVERY)
@@ -170,12 +195,6 @@ def test_list(cogtally: Callable, snapshot: Callable, columns: int) -> None:
 
 def test_list_on_a_narrow_terminal() -> None:
     """On a terminal a long name goes on below, in its own column."""
-    import io
-
-    from rich.console import Console
-
-    from cogtally.show.catalog.found import show_list
-
     stream = io.StringIO()
     show_list(
         demo_catalog(), Console(file=stream, width=48, force_terminal=True, color_system=None)

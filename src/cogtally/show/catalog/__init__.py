@@ -3,8 +3,7 @@
 Leaves what is known to `catalog`.
 """
 
-from cogtally.show.catalog.apart import show_all_apart, show_apart
-from cogtally.show.catalog.apart_json import apart_json
+from cogtally.show.catalog.apart import apart_json, show_all_apart, show_apart
 from cogtally.show.catalog.differences import (
     differences_json,
     kept_json,

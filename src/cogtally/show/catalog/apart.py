@@ -1,22 +1,25 @@
-"""The screen of `catalog apart`: which wheels tell the sets of a family apart.
+"""What `catalog apart` shows, and its JSON: which wheels tell the sets of a family apart.
 
-The key to follow is left to `key`, the JSON to `apart_json`, all that is said to the catalog.
+The key to follow is left to `key`, all that is said to the catalog.
 """
 
 from __future__ import annotations
 
 from collections.abc import Iterable, Sequence
-from typing import TYPE_CHECKING, Literal
+from typing import TYPE_CHECKING, Any, Literal
 
 from rich.text import Text
 
-from cogtally.catalog.apart import MEND, NOTICE, TELL, Apart, Choice, Close
+from cogtally.catalog.apart import MEND, NOTICE, TELL, Apart, Choice, Close, Key
+from cogtally.catalog.model import Catalog
 from cogtally.show.catalog.key import key_lines
 from cogtally.show.screen import CAUTION, DEMO_CAUTION, DIM, STRONG, plain, wrapped, written_list
 
 if TYPE_CHECKING:
     from rich.console import Console
 
+#: Keys of the JSON are added, never changed, within a format number.
+FORMAT = 1
 #: So many pairs of sets are listed under one heading; the JSON has all of them.
 MOST_PAIRS = 10
 #: So many wheels are named that would do in place of another, the last of them a number of others.
@@ -53,6 +56,7 @@ def show_apart(found: Apart, demo: bool, console: Console) -> None:
         for choice in found.choices:
             lines += [Text(), *_choice_lines(found, choice, width)]
         lines += _close_lines(found, width)
+    lines += _alike_lines(found, width)
     if found.ratio_only:
         lines.append(Text())
         ids = written_list(map(plain, found.ratio_only))
@@ -156,11 +160,32 @@ def _close_lines(found: Apart, width: int) -> list[Text]:
         if pairs:
             lines += [Text(), Text(head, style=STRONG)]
         for pair in pairs[:MOST_PAIRS]:
-            lines += _texts(_close(pair), width, indent=2, hanging=2)
+            told = _texts(_close(pair), width, indent=2, hanging=2)
+            for line in told:
+                line.highlight_words([plain(wheel) for wheel in pair.differ_in], STRONG)
+            lines += told
         if len(pairs) > MOST_PAIRS:
             more = _number(len(pairs) - MOST_PAIRS, "more pair")
             lines += _texts(f"and {more}; --json lists them all", width, indent=2)
     return lines
+
+
+def _alike_lines(found: Apart, width: int) -> list[Text]:
+    """The wheels that all sets have alike, in one row: no count of them parts any two."""
+    family = found.family
+    if len(found.sets) < 2:
+        return []
+    teeth = [family.teeth_of(known) for known in family.counted_sets]
+    alike = [
+        f"{plain(wheel)} {of[0]}"
+        for wheel in family.train.wheels
+        if (of := [one.get(wheel) for one in teeth])[0] is not None and len(set(of)) == 1
+    ]
+    return (
+        [Text(), *_texts(f"Alike in all sets: {', '.join(alike)}.", width, hanging=2)]
+        if alike
+        else []
+    )
 
 
 def _differing(found: Apart) -> list[Close]:
@@ -235,3 +260,76 @@ def _legend(families: Iterable[Apart]) -> list[str]:
         lines.append(f"Too many sets to compare each with each: {large}.")
     lines.append("`cogtally catalog apart FAMILY` names the wheels and gives a key to follow.")
     return lines
+
+
+def apart_json(catalog: Catalog, families: Iterable[Apart]) -> dict[str, Any]:
+    """Return what was found of each family as plain lists, texts and numbers."""
+    return {
+        "format": FORMAT,
+        "catalog": {
+            "name": catalog.name,
+            "families": len(catalog.by_id),
+            "sets": catalog.set_count,
+            "demo": catalog.demo,
+        },
+        "families": [_family_json(found) for found in families],
+    }
+
+
+def _family_json(found: Apart) -> dict[str, Any]:
+    """One family; `key` is null where none was asked for or nothing is to be parted."""
+    return {
+        "family": found.family.id,
+        "wheels": list(found.family.train.wheels),
+        "sets": list(found.sets),
+        "ratio_only": list(found.ratio_only),
+        "too_large": found.is_too_large,
+        "choices": [_choice_json(found, choice) for choice in found.choices],
+        "stay_together": list(found.together),
+        "close": [_close_json(pair) for pair in found.close],
+        "key": None if found.key is None else _key_json(found.key),
+    }
+
+
+def _choice_json(found: Apart, choice: Choice) -> dict[str, Any]:
+    return {
+        "differences": choice.differences,
+        "wheels": list(choice.wheels),
+        "instead": {
+            wheel: list(others) for wheel, others in zip(choice.wheels, choice.instead, strict=True)
+        },
+        "at_least": choice.at_least,
+        "exact": choice.is_exact,
+        "falls_short_for": [list(pair.sets) for pair in found.short_of(choice.differences)],
+    }
+
+
+def _close_json(pair: Close) -> dict[str, Any]:
+    return {
+        "sets": list(pair.sets),
+        "differ_in": list(pair.differ_in),
+        "gaps": list(pair.gaps),
+        "marks": [
+            {"of": m.owner, "feature": m.feature or None, "values": list(m.values)}
+            for m in pair.marks
+        ],
+    }
+
+
+def _key_json(key: Key) -> dict[str, Any]:
+    """A key as a flat list of nodes, the first one first; `teeth` null: any other count."""
+    return {
+        "exact": key.is_exact,
+        "average": float(key.average),
+        "average_ratio": str(key.average),
+        "most": key.most,
+        "nodes": [
+            {
+                "wheel": node.wheel,
+                "branches": [
+                    {"teeth": b.teeth, "sets": list(b.sets), "node": b.node} for b in node.branches
+                ],
+            }
+            for node in key.nodes
+        ],
+    }

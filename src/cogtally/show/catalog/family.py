@@ -5,6 +5,7 @@ Keys of JSON are added, never changed, within a format number. What is known is 
 
 from __future__ import annotations
 
+import re
 from collections.abc import Iterable, Sequence
 from fractions import Fraction
 from typing import TYPE_CHECKING, Any
@@ -33,6 +34,8 @@ if TYPE_CHECKING:
 
 DECIMALS = 3
 INDENT = 2
+#: Stands before what differs from the first set.
+DIFFERS = "*"
 
 
 def show_family(family: model.Family, demo: bool, console: Console) -> None:
@@ -97,32 +100,71 @@ def teeth_text(kind: model.PieceType) -> str:
 
 
 def _tables(family: model.Family, width: int) -> list[Text]:
-    """Teeth, then ratios out of them, then ratios as printed; each only where there are any."""
+    """Teeth, then ratios out of them, then ratios as printed; each only where there are any.
+
+    What all sets have alike stands once, in a row above; what is not as in the first set is marked.
+    """
     lines: list[Text] = []
     counted = family.counted_sets
     if counted:
         pairs = list(family.train.pairs)
-        lines += _table(
-            "teeth",
-            pairs,
-            [
-                _row(s, {p: model.written_pair(t) for p, t in s.pairs.items()}, pairs)
-                for s in counted
-            ],
-            width,
-        )
+        teeth = [[known.pairs.get(pair, ()) for pair in pairs] for known in counted]
+        cells = [[model.written_pair(pair) if pair else "" for pair in row] for row in teeth]
+        lines += _marked("teeth", family, pairs, teeth, cells, width)
         of_sets = [model.gear_ratios(family, known) for known in counted]
         gears = list(of_sets[0])
-        exact = []
-        for known, ratios in zip(counted, of_sets, strict=True):
-            shown = {g: f"{float(r):.{DECIMALS}f}" for g, r in ratios.items() if r is not None}
-            exact.append(_row(known, shown, gears, "_"))
-        lines += _table("ratio", gears, exact, width)
+        ratios = [[(of.get(gear),) for gear in gears] for of in of_sets]
+        cells = [["_" if r is None else f"{float(r):.{DECIMALS}f}" for (r,) in o] for o in ratios]
+        lines += _marked("ratio", family, gears, ratios, cells, width)
+        if any(DIFFERS in line.plain for line in lines):
+            lines.append(Text(f"{DIFFERS} differs from {counted[0].id}"))
     printed = [known for known in family.sets if known.ratios]
     if printed:
         gears = sorted(dict.fromkeys(g for s in printed for g in s.ratios), key=gear_order)
         lines += _table("printed", gears, [_row(s, dict(s.ratios), gears) for s in printed], width)
     return lines
+
+
+def _marked(
+    what: str,
+    family: model.Family,
+    columns: Sequence[str],
+    values: Sequence[Sequence[Sequence[int | Fraction | None]]],
+    cells: Sequence[Sequence[str]],
+    width: int,
+) -> list[Text]:
+    """A table of sets by columns: alike ones in a row above it, what differs from the first marked.
+
+    What is not known of a set differs from nothing.
+    """
+    names = [known.id for known in family.counted_sets]
+    several = len(names) > 1
+    alike = [i for i, first in enumerate(values[0]) if several and _is_alike(first, values, i)]
+    told = ", ".join(f"{columns[i]} {cells[0][i]}" for i in alike)
+    lines = [Text(), *paragraph(f"All sets, {what}: {told}.", width, 0, INDENT)] if alike else []
+    left = [i for i in range(len(columns)) if i not in alike]
+    if not left:
+        return lines
+    rows = []
+    for name, row, shown in zip(names, values, cells, strict=True):
+        marks = [DIFFERS if _differ(values[0][i], row[i]) else "" for i in left]
+        rows.append([name, *(mark + shown[i] for mark, i in zip(marks, left, strict=True))])
+    table = _table(what, [columns[i] for i in left], rows, width)
+    for line in table:
+        line.highlight_regex(rf"{re.escape(DIFFERS)}\S+", STRONG)
+    return [*lines, *table]
+
+
+def _is_alike(
+    first: Sequence[object], rows: Sequence[Sequence[Sequence[object]]], place: int
+) -> bool:
+    return None not in first and len(first) > 0 and all(row[place] == first for row in rows)
+
+
+def _differ(first: Sequence[object], other: Sequence[object]) -> bool:
+    """Tell whether two values differ as far as both are known."""
+    both = zip(first, other, strict=False)
+    return any(a is not None and b is not None and a != b for a, b in both)
 
 
 def _row(
@@ -275,6 +317,8 @@ def show_beside(
         for piece in family.pieces
     ]
     parts = [lines, *tables_lines(head, rows, width)]
+    for line in (line for part in parts[1:] for line in part if line.plain.endswith(CHANGES)):
+        line.stylize(STRONG)
     ratios = [model.gear_ratios(family, s) for s in sets]
     gears = [g for g in family.train.gears if any(of.get(g) is not None for of in ratios)]
     head = ["ratio", *(s.id for s in sets), *(f"{s.id} to {first.id}" for s in others)]
