@@ -54,7 +54,11 @@ def asked(name: str) -> Sheet:
     return asked_sheet(grid, size, "a4", None, None)
 
 
-@pytest.mark.parametrize("name", list(SHEETS))
+@pytest.mark.parametrize(
+    "name",
+    # Labels of five long columns are tried in many sizes of letters.
+    [pytest.param(n, marks=[pytest.mark.long] if n == "5x13" else []) for n in SHEETS],
+)
 def test_in_place(name: str) -> None:
     """Each label's things stand within its own edges, no text on another, none under 6 pt."""
     sheet = asked(name)
