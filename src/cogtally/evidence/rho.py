@@ -9,7 +9,7 @@ from collections.abc import Iterable, Iterator, Mapping, Sequence
 from functools import cache, cached_property
 from typing import Any
 
-from cogtally.catalog.model import Catalog, Family, Piece, PieceType, RatioSet
+from cogtally.catalog.model import Catalog, Family, Piece, PieceType
 from cogtally.evidence.laws import (
     GREATEST_TEETH,
     LEAST_TEETH,
@@ -19,7 +19,6 @@ from cogtally.evidence.laws import (
     TEETH_RANGE,
 )
 from cogtally.gears.looks import HAND, HELIX, Value, known_value
-from cogtally.gears.trains import wheel_names
 
 #: Teeth 5…99 as a vector: index 0 is LEAST_TEETH.
 SIZE = GREATEST_TEETH - LEAST_TEETH + 1
@@ -67,35 +66,15 @@ class Rho:
 
 
 def _pools_of(catalog: Catalog) -> Mapping[str, Mapping[int, float]]:
+    """Every count of the catalog by wheel name; a wheel with two names stands under both."""
     pools: dict[str, dict[int, float]] = {}
-    # Of pairs with so many wheels, the pools of those: most families have the same pairs.
-    of_pairs: dict[tuple[str, int], list[dict[int, float]]] = {}
     for family in catalog.families:
-        counted = family.counted_sets
-        sizes = {pair: len(teeth) for pair, teeth in counted[0].pairs.items()} if counted else {}
-        for known in counted:
-            if family.same or {pair: len(teeth) for pair, teeth in known.pairs.items()} != sizes:
-                _add_set(family, known, pools)
-                continue
-            for pair, teeth in known.pairs.items():
-                places = of_pairs.get((pair, len(teeth)))
-                if places is None:
-                    names = wheel_names(pair, len(teeth))
-                    places = [pools.setdefault(name, {}) for name in names]
-                    of_pairs[pair, len(teeth)] = places
-                for pool, count in zip(places, teeth, strict=True):
-                    if count is not None:
-                        _add(pool, count, known.commonness)
-    return {name: pool for name, pool in pools.items() if pool}
-
-
-def _add_set(family: Family, known: RatioSet, pools: dict[str, dict[int, float]]) -> None:
-    """Put the counts of one set into the pools, a wheel with two names under both."""
-    teeth = family.teeth_of(known)
-    for name, wheel in family.train.names.items():
-        count = teeth.get(wheel)
-        if count is not None:
-            _add(pools.setdefault(name, {}), count, known.commonness)
+        for known, teeth in zip(family.counted_sets, family.counted_teeth, strict=True):
+            for name, wheel in family.train.names.items():
+                count = teeth.get(wheel)
+                if count is not None:
+                    _add(pools.setdefault(name, {}), count, known.commonness)
+    return pools
 
 
 def spread_of(pool: Mapping[int, float]) -> list[float]:
