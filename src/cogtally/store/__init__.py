@@ -10,7 +10,6 @@ from cogtally.store.file import MAGIC, check_head, damaged, looks_like_book, now
 from cogtally.store.log import (
     Change,
     Entry,
-    Mended,
     changes_since,
     entries,
     entry_of,
@@ -18,17 +17,15 @@ from cogtally.store.log import (
     mend,
     undo,
 )
-from cogtally.store.rows import Fault, faults, read_records, read_rows, total_of
+from cogtally.store.rows import faults, read_records, read_rows, total_of
 from cogtally.store.steps import STEPS, Step, latest
-from cogtally.store.whole import is_running, refuse_there, write_beside, write_whole
+from cogtally.store.whole import refuse_there, write_beside, write_whole
 
 __all__ = [
     "MAGIC",
     "STEPS",
     "Change",
     "Entry",
-    "Fault",
-    "Mended",
     "Row",
     "Step",
     "Writing",
@@ -39,7 +36,6 @@ __all__ = [
     "entries",
     "entry_of",
     "faults",
-    "is_running",
     "last_change",
     "latest",
     "looks_like_book",

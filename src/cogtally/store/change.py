@@ -261,8 +261,7 @@ class Writing:
             self.db.conn.execute("DELETE FROM log WHERE id = ?", [self.entry])
             return
         self.db.conn.execute(
-            "UPDATE log SET what = ?, undoes = ? WHERE id = ?",
-            [self.what, self.undoes, self.entry],
+            "UPDATE log SET what = ?, undoes = ? WHERE id = ?", [self.what, self.undoes, self.entry]
         )
         self._seal(LOG, [(self.entry,)])
 

@@ -70,9 +70,7 @@ class Effort:
 
 
 def are_possible(
-    gears: Sequence[Printed],
-    teeth: Mapping[str, int] | None = None,
-    effort: Effort | None = None,
+    gears: Sequence[Printed], teeth: Mapping[str, int] | None = None, effort: Effort | None = None
 ) -> bool:
     """Tell whether some teeth of 5 to 99 for every wheel give all the printed ratios.
 

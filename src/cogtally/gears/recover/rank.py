@@ -377,7 +377,8 @@ def recover(problem: Problem) -> Recovery:
     by_spread = () if problem.layout in OF_ONE_PAIR else search_by_spread(problem)
     found = by_spread[problem.spread] if by_spread else search(problem)
     level = chance(problem)
-    solutions = _solutions(problem, found)
+    numbered = enumerate(found.best, start=1)
+    solutions = tuple(_solution(problem, found, place, filling) for place, filling in numbered)
     first = solutions[0] if solutions else None
     sure = first is not None and first.share is not None and first.share >= LIKELIEST
     return Recovery(
@@ -390,10 +391,6 @@ def recover(problem: Problem) -> Recovery:
         _spreads(problem, by_spread, level),
         advise(problem, found.log_total) if found.count else None,
     )
-
-
-def _solutions(problem: Problem, found: Found) -> tuple[Solution, ...]:
-    return tuple(_solution(problem, found, i, f) for i, f in enumerate(found.best, start=1))
 
 
 def _solution(problem: Problem, found: Found, place: int, filling: Filling) -> Solution:
