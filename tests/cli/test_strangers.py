@@ -2,11 +2,16 @@
 
 from __future__ import annotations
 
+import io
 import json
+import os
+import resource
+import sys
 from collections.abc import Callable
 from dataclasses import replace
 from pathlib import Path
 from random import Random
+from tempfile import TemporaryFile
 
 import pytest
 from hypothesis import given
@@ -107,29 +112,80 @@ STRANGE = (
 )
 
 
-@pytest.mark.parametrize("times", [100, pytest.param(500, marks=pytest.mark.long)])
+#: No command may take more than so much processor time and memory, whatever it is asked.
+MOST_SECONDS, MOST_BYTES = 20, 500_000_000
+
+
+def bounded(*words: str) -> tuple[int, str, str]:
+    """Run the program in a process of its own that the system ends beyond the bounds.
+
+    Returns the exit code (that of the signal, negative, where it was ended), output and errors.
+    """
+    from cogtally.cli.main import run
+
+    with TemporaryFile() as out, TemporaryFile() as err:
+        process = os.fork()
+        if process == 0:
+            code = 99
+            try:
+                os.dup2(out.fileno(), 1)
+                os.dup2(err.fileno(), 2)
+                sys.stdout = io.TextIOWrapper(io.FileIO(1, "w"), "utf-8", "replace")
+                sys.stderr = io.TextIOWrapper(io.FileIO(2, "w"), "utf-8", "replace")
+                resource.setrlimit(resource.RLIMIT_CPU, (MOST_SECONDS, MOST_SECONDS))
+                taken = int(Path("/proc/self/statm").read_text().split()[0])
+                most = taken * resource.getpagesize() + MOST_BYTES
+                resource.setrlimit(resource.RLIMIT_AS, (most, most))
+                code = run(words)
+                sys.stdout.flush()
+                sys.stderr.flush()
+            except BaseException:
+                import traceback
+
+                traceback.print_exc()
+                sys.stderr.flush()
+            finally:
+                os._exit(code)
+        ended = os.waitstatus_to_exitcode(os.waitpid(process, 0)[1])
+        out.seek(0)
+        err.seek(0)
+        return ended, out.read().decode(), err.read().decode()
+
+
+on_linux = pytest.mark.skipif(not sys.platform.startswith("linux"), reason="bounds are Linux's")
+
+
+@on_linux
+@pytest.mark.parametrize("times", [50, pytest.param(5_000, marks=pytest.mark.long)])
 def test_slips_of_the_pen(
     times: int, cogtally: Callable, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    """No command line is a traceback, or ends with another exit code than the known ones."""
+    """No command line is a traceback, ends with another exit code, or goes beyond the bounds."""
     monkeypatch.chdir(tmp_path)
     monkeypatch.setenv("COGTALLY_CATALOG", str(tmp_path / "own.db"))
     make_catalog_book(tmp_path / "own.db", SMALL.families)
+    for line in LINES:
+        # What is loaded here, no run has to load again.
+        cogtally(*line.replace("{folder}", str(tmp_path)).split())
     random = Random(5)
     for _ in range(times):
         words = [word.replace("{folder}", str(tmp_path)) for word in words_of(random)]
-        ran = cogtally(*words)
-        assert ran.code in ANSWERED, words
-        assert "Traceback" not in ran.err, words
+        code, _, said = bounded(*words)
+        assert code in ANSWERED, (words, said)
+        assert "Traceback" not in said, words
 
 
-@pytest.mark.parametrize("times", [60, pytest.param(2_500, marks=pytest.mark.long)])
+@on_linux
+@pytest.mark.parametrize("times", [40, pytest.param(2_500, marks=pytest.mark.long)])
 def test_spoilt_files(times: int, cogtally: Callable, tmp_path: Path) -> None:
-    """No file is a traceback, whatever was cut out of it, doubled or overwritten in it."""
+    """No file is a traceback or goes beyond the bounds, whatever was cut out of it or doubled."""
     from cogtally.catalog.files.writers import csv_of, toml_of
 
     plain = replace(SMALL.families[-1], given_pieces={}, paths={}, same={})
     texts = {"a.toml": toml_of(SMALL.families).encode(), "a.csv": csv_of([plain]).encode()}
+    for name, text in texts.items():
+        (tmp_path / name).write_bytes(text)
+        cogtally("catalog", "check", str(tmp_path / name))
     random = Random(6)
     for number in range(times):
         name = random.choice(list(texts))
@@ -137,27 +193,76 @@ def test_spoilt_files(times: int, cogtally: Callable, tmp_path: Path) -> None:
         for _ in range(random.randint(1, 4)):
             start, size = random.randrange(len(data)), random.randint(1, 30)
             part = data[start : start + size]
-            data[start : start + size] = (
-                random.choice(
-                    [
-                        b"",
-                        part * 2,
-                        bytes(random.randrange(256) for _ in part),
-                        b"[",
-                        b'"',
-                        b"= {",
-                        b"9" * 99,
-                    ]
-                )
-                or b"\n"
+            noise = bytes(random.randrange(256) for _ in part)
+            data[start : start + size] = random.choice(
+                [b"\n", part * 2, noise, b"[", b'"', b"= {", b"9" * 99]
             )
         file = tmp_path / name
         file.write_bytes(data)
-        ran = cogtally("catalog", "check", str(file), *(["--json"] if number % 2 else []))
-        assert ran.code in ANSWERED, bytes(data)
-        assert "Traceback" not in ran.err
-        if number % 2 and ran.out:
-            json.loads(ran.out)
+        code, out, said = bounded("catalog", "check", str(file), *(["--json"] * (number % 2)))
+        assert code in ANSWERED, (bytes(data), said)
+        assert "Traceback" not in said
+        if number % 2 and out:
+            json.loads(out)
+
+
+def family(sets: str) -> str:
+    return f'[family]\nid = "a"\nlayout = "layshaft"\n{sets}'
+
+
+def printed(random: Random) -> str:
+    gears = ", ".join(f'g{n} = "{random.uniform(0.06, 18):.6f}"' for n in range(30))
+    return f"ratios = {{ {gears} }}"
+
+
+#: Files that are made to keep their reader long, each by its ending.
+HOSTILE: dict[str, tuple[str, Callable[[], str]]] = {
+    "ratios that no teeth give": (
+        "toml",
+        lambda: family(
+            "".join(f'[[set]]\nid = "s{n}"\n{printed(Random(n))}\n' for n in range(2_000))
+        ),
+    ),
+    "one number": ("toml", lambda: "a = 0." + "9" * 4_900_000),
+    "one string": ("toml", lambda: family('note = "' + "x" * 4_900_000 + '"')),
+    "lists in lists": ("toml", lambda: "a = " + "[" * 400_000),
+    "many values": ("toml", lambda: "a = [" + "1," * 199_000 + "]"),
+    "many keys": ("toml", lambda: family("".join(f"k{n} = 1\n" for n in range(199_000)))),
+    "many families": (
+        "toml",
+        lambda: "".join(f'[[family]]\nid = "f{n}"\nlayout = "axle"\n' for n in range(59_000)),
+    ),
+    "many features": (
+        "toml",
+        lambda: family(
+            "".join(
+                f'[[set]]\nid = "s{n}"\npairs.1 = "14/31"\n[set.features.laygear]\n'
+                + "".join(f"f{n}-{k} = 1\n" for k in range(80))
+                for n in range(1_900)
+            )
+        ),
+    ),
+    "many rows": (
+        "csv",
+        lambda: (
+            "family,layout,set,1.driver\n"
+            + "".join(f"f{n // 2},layshaft,s{n},14\n" for n in range(19_000))
+        ),
+    ),
+}
+
+
+@on_linux
+@pytest.mark.long
+@pytest.mark.parametrize("name", HOSTILE)
+def test_hostile_files(name: str, cogtally: Callable, tmp_path: Path) -> None:
+    """A file that is made to keep its reader long is refused or checked within the bounds."""
+    ending, text = HOSTILE[name]
+    file = tmp_path / f"a.{ending}"
+    file.write_text(text(), encoding="utf-8")
+    code, _, said = bounded("catalog", "check", str(file))
+    assert code in (0, 1, 2), said
+    assert "Traceback" not in said
 
 
 def test_limits(cogtally: Callable) -> None:

@@ -158,25 +158,28 @@ def test_flips(book: Path) -> None:
     assert refused > FLIPS / 10
 
 
-@pytest.mark.parametrize("ending", [".words", ".search"])
-def test_flips_beside_a_book(ending: str, tmp_path: Path) -> None:
-    """Whatever stands in a file beside a book, it finds and offers the same as without it."""
+def test_flips_beside_a_book(tmp_path: Path, cogtally: Callable) -> None:
+    """Whatever stands in any file beside a book, it finds, offers and names the same."""
     book = tmp_path / "a.db"
-    make_catalog_book(book, many_families(12, 50))
+    make_catalog_book(book, many_families(8, 20))
     query = parse_query(["box-7"])
+    box = [f"{pair}=17/28" for pair in read_book(book).families[0].train.pairs][:2]
 
     def asked() -> object:
-        return read_words(book), find_in_book(book, query, 10)
+        named = cogtally("identify", *box, "--catalog", str(book))
+        return read_words(book), find_in_book(book, query, 10), named
 
     whole = asked()
-    data = book.with_name(book.name + ending).read_bytes()
+    assert asked() == whole
+    sides = {file: file.read_bytes() for file in tmp_path.iterdir() if file != book}
+    assert len(sides) >= 2
     random = Random(4)
-    for number in range(FLIPS // 4):
-        flipped = bytearray(data)
-        flipped[random.randrange(len(data))] ^= 1 << random.randrange(8)
-        spoilt = (bytes(flipped), b"", data[: random.randrange(len(data))])[number % 3]
-        book.with_name(book.name + ending).write_bytes(spoilt)
-        assert asked() == whole
+    for side, data in sides.items():
+        for number in range(9):
+            flipped = bytearray(data)
+            flipped[random.randrange(len(data))] ^= 1 << random.randrange(8)
+            side.write_bytes((bytes(flipped), b"", data[: random.randrange(len(data))])[number % 3])
+            assert asked() == whole, side.name
 
 
 def test_left_by_killed_runs(book: Path) -> None:

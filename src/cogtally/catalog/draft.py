@@ -21,6 +21,8 @@ from cogtally.gears.trains import FAMILY_LAYOUTS, NO_GEAR, ROLES_OF_THREE
 LONGEST_TEXT = 10_000
 #: No honest table or list of a family or a set is longer, and no family has more sets.
 MOST_ENTRIES, MOST_SETS = 200, 2_000
+#: No honest gear runs through more pairs.
+LONGEST_PATH = 20
 #: So many unknown keys of a table are told one by one.
 MOST_UNKNOWN = 20
 #: Where more than this is wrong in one file, what was found is told, and no more looked for.
@@ -373,7 +375,8 @@ def _paths(reader: Reader, table: Mapping[str, object]) -> dict[str, tuple[str, 
     found: dict[str, tuple[str, ...]] = {}
     for gear, pairs in reader.table(table, "paths").items():
         if reader.name(gear, f"paths.{gear}", "a gear"):
-            found[gear] = reader.texts(pairs, f"paths.{gear}", '["input", "R1", "R2"]')
+            path = reader.texts(pairs, f"paths.{gear}", '["input", "R1", "R2"]')
+            found[gear] = path if reader.is_few(path, f"paths.{gear}", LONGEST_PATH) else ()
     return found
 
 

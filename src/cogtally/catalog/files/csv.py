@@ -121,7 +121,7 @@ NEEDED_COLUMNS = ("family", "layout", "set")
 RATIO_PREFIX = "ratio "
 SEPARATORS = (",", ";", "\t")
 #: No honest sheet has more: a box has at most 200 wheels.
-MOST_COLUMNS, MOST_ROWS = 300, 50_000
+MOST_COLUMNS, MOST_ROWS, MOST_CELLS = 300, 20_000, 1_000_000
 
 _HEADER = "family,layout,direct,set,1.driver,1.driven"
 _HEADER_MEND = f"begin with a header: {_HEADER}"
@@ -194,6 +194,10 @@ def read_sheet(text: str, file: str) -> Sheet:
             elif any(cells):
                 has_header = True
                 if not _read_header(sheet, cells, line):
+                    return sheet
+                if text.count("\n") * len(cells) > MOST_CELLS:
+                    sentence = f"the file has more than {MOST_CELLS:,} cells"
+                    sheet.wrong("too-big", sentence, "part it into several")
                     return sheet
             line = reader.line_num + 1
     except csv.Error as error:

@@ -20,7 +20,9 @@ TOP_KEYS = ("family", "set")
 #: More parts in one dotted key than any catalog has; the reader would take their square in time.
 MOST_KEY_PARTS = 50
 #: No honest file has more, and the reader would take minutes and gigabytes for them.
-MOST_TABLES, MOST_VALUES = 60_000, 400_000
+MOST_TABLES, MOST_VALUES = 60_000, 200_000
+#: A longer number would take the reader more memory than all else of a file.
+_LONG_NUMBER = re.compile(r"[0-9A-Fa-f_]{2000}")
 #: A smaller file cannot keep the reader long, whatever is in it.
 _SMALL = 16_384
 _LONG_KEY = re.compile(rf"(?<![\w\"'-])(?:[\w\"'-]++\s*+\.\s*+){{{MOST_KEY_PARTS}}}")
@@ -125,6 +127,8 @@ def _too_large(text: str) -> str:
     """What makes a text more than the reader should be given; empty for any honest one."""
     if len(text) <= _SMALL:
         return ""
+    if _LONG_NUMBER.search(text) is not None:
+        return "the file has a number of thousands of digits"
     counts = (
         (MOST_TABLES, "tables", len(_TABLE.findall(text)) + text.count("{")),
         (MOST_TABLES, "tables", sum(key.count(".") for key in _DOTTED.findall(text))),
