@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
+
 import pytest
 
 from cogtally.evidence.posterior import (
@@ -12,6 +14,7 @@ from cogtally.evidence.posterior import (
     PieceShare,
     Posterior,
     Share,
+    Shares,
 )
 from cogtally.evidence.reading import (
     DENIED,
@@ -42,18 +45,25 @@ def posterior(
 ) -> Posterior:
     """Return a posterior of `birch-4`, written by hand; `matched` is that of its set `early`."""
     return Posterior(
-        answers=(
-            Share(MATCHED, matched, "birch-4", ("early",)),
-            Share(MIXED, mixed),
-            Share(VARIANT, variant),
-            Share(UNCATALOGUED, uncatalogued),
+        answers=shares(
+            [group(matched, "early")],
+            [Share(MIXED, mixed), Share(VARIANT, variant), Share(UNCATALOGUED, uncatalogued)],
         ),
-        so_far=so_far,
+        so_far=shares(so_far),
         families={"birch-4": 1 - uncatalogued},
         leading="birch-4",
         pieces=pieces,
         steady=0.8,
         log_evidence=0.0,
+    )
+
+
+def shares(named: Sequence[Share], rest: Sequence[Share] = ()) -> Shares:
+    """Return shares of `birch-4`, falling, as the engine gives them."""
+    chances = [share.probability for share in named]
+    places = range(len(named))
+    return Shares(
+        [0] * len(named), places, chances, lambda _, at, __: named[at], {"birch-4": 0}, rest
     )
 
 
@@ -146,15 +156,8 @@ def test_the_more_probable_of_two_is_said(so_far: float, mixed: float, kind: str
 def test_the_whole_box_is_the_sum_of_the_answers_inside_the_group() -> None:
     """The whole box is as probable as the matched answers of the sets so far together."""
     found = posterior(0.6, so_far=(group(0.97, "early", "sport"),))
-    found = Posterior(
-        (*found.answers, Share(MATCHED, 0.3, "birch-4", ("sport",)), group(0.05, "haul")),
-        found.so_far,
-        found.families,
-        found.leading,
-        (),
-        0.8,
-        0.0,
-    )
+    named = [group(0.6, "early"), group(0.3, "sport"), group(0.05, "haul")]
+    found = found._replace(answers=shares(named, found.answers[1:]))
     assert judge(SMALL, found, ALL).whole_box == pytest.approx(0.9)
 
 

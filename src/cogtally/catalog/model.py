@@ -9,7 +9,8 @@ from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, field
 from fractions import Fraction
 from functools import cached_property, lru_cache
-from typing import Any
+from pathlib import Path
+from typing import Any, NamedTuple
 
 from cogtally.gears.trains import (
     INPUT,
@@ -227,16 +228,24 @@ class Family:
         return found
 
 
+class Origin(NamedTuple):
+    """The book that a catalog was read from, and what tells that state of it from others."""
+
+    book: Path
+    state: list[int]
+
+
 @dataclass(frozen=True)
 class Catalog:
     """All families that are known, with the name to say where they came from.
 
-    `demo`: the invented catalog, from which no real box may be named.
+    `demo`: the invented catalog, from which no real box may be named. `origin`: of a whole book.
     """
 
     families: tuple[Family, ...]
     name: str = ""
     demo: bool = False
+    origin: Origin | None = field(default=None, compare=False)
 
     @cached_property
     def by_id(self) -> Mapping[str, Family]:

@@ -75,7 +75,7 @@ def _only(catalog: Catalog, named: list[str] | None) -> tuple[Catalog, tuple[str
     from cogtally.catalog.find import find_family
 
     found = {one.id: one for one in (find_family(catalog, name) for name in named)}
-    return replace(catalog, families=tuple(found.values())), tuple(found)
+    return replace(catalog, families=tuple(found.values()), origin=None), tuple(found)
 
 
 def _wishes(catalog: str | None, demo: bool, named: list[str] | None) -> tuple[Wish, ...]:

@@ -31,7 +31,7 @@ class Shares(Sequence[Share]):
     """Shares that are made when they are asked for: falling, then `rest`, of no one family.
 
     `numbers` and `bases` say of what each is, to `make` it; of a large catalog the first few alone
-    are made.
+    are made. `places`: the number of each family by its id.
     """
 
     def __init__(
@@ -40,18 +40,25 @@ class Shares(Sequence[Share]):
         bases: Sequence[int],
         probabilities: Sequence[float],
         make: Callable[[int, int, float], Share],
+        places: Mapping[str, int],
         rest: Sequence[Share] = (),
     ) -> None:
         self._numbers = numbers
         self._bases = bases
         self._named = probabilities
         self._make = make
+        self._places = places
         self._rest = rest
 
     @property
     def probabilities(self) -> list[float]:
         """The probability of every share."""
         return [*self._named, *(share.probability for share in self._rest)]
+
+    def of_family(self, family: str) -> list[Share]:
+        """Return the shares of one family, falling."""
+        wanted = self._places.get(family)
+        return [self[at] for at, number in enumerate(self._numbers) if number == wanted]
 
     def __len__(self) -> int:
         return len(self._named) + len(self._rest)
@@ -107,17 +114,12 @@ class Posterior(NamedTuple):
         return sum(a.probability for a in self.answers if a.kind == kind)
 
 
-def likely(shares: Sequence[Share], least: float) -> list[Share]:
-    """Return those that are not below `least`, of answers or groups as a posterior has them."""
-    return [share for share in shares if share.probability >= least]
+def likely(shares: Shares, least: float) -> list[Share]:
+    """Return those that are not below `least`."""
+    return [shares[at] for at, share in enumerate(shares.probabilities) if share >= least]
 
 
 def first_answers(posterior: Posterior, most: int) -> list[Share]:
     """Return so many of the likeliest answers of families at most, then those of none."""
     named = len(posterior.answers) - len(REST)
     return [*posterior.answers[: min(most, named)], *posterior.answers[named:]]
-
-
-def of_family(shares: Sequence[Share], family: str) -> list[Share]:
-    """Return the shares of one family, falling."""
-    return [share for share in shares if share.family == family]

@@ -33,12 +33,17 @@ def _spread(teeth: int) -> list[float]:
     return [w / total for w in weights]
 
 
+#: Wheel name to catalogued count to summed commonness.
+Pools = Mapping[str, Mapping[int, float]]
+
+
 class Rho:
     """ρ of every wheel name of one catalog, worked out when first asked for."""
 
-    def __init__(self, catalog: Catalog) -> None:
+    def __init__(self, catalog: Catalog, pools: Pools | None = None) -> None:
+        """Of a catalog; `pools`: where it is known already how often that has which teeth."""
         self._catalog = catalog
-        self._pools = _pools_of(catalog)
+        self._pools = _pools_of(catalog) if pools is None else pools
         self._of: dict[str, list[float]] = {}
         #: The log of what counts are worth whose teeth are drawn from ρ, as `SeenBox` keeps it.
         self.drawn: dict[object, float] = {}
@@ -48,7 +53,7 @@ class Rho:
         return self._pools.get(name, {})
 
     @property
-    def pools(self) -> Mapping[str, Mapping[int, float]]:
+    def pools(self) -> Pools:
         """Wheel name to catalogued count to summed commonness."""
         return self._pools
 
@@ -65,7 +70,7 @@ class Rho:
         return found
 
 
-def _pools_of(catalog: Catalog) -> Mapping[str, Mapping[int, float]]:
+def _pools_of(catalog: Catalog) -> Pools:
     """Every count of the catalog by wheel name; a wheel with two names stands under both."""
     pools: dict[str, dict[int, float]] = {}
     for family in catalog.families:

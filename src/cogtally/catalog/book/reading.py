@@ -19,6 +19,7 @@ from typing import TYPE_CHECKING, Any
 from cogtally.catalog.model import (
     Catalog,
     Family,
+    Origin,
     RatioSet,
     family_table,
     set_table,
@@ -128,7 +129,7 @@ def read_book(path: str | Path) -> Catalog:
     """Return the catalog that the book at `path` keeps; raise UserError if that is no book."""
     place = Path(path)
     with reading(place) as book:
-        return book_catalog(book, place)
+        return replace(book_catalog(book, place), origin=Origin(place, state_of(book)))
 
 
 def make_catalog_book(

@@ -245,8 +245,8 @@ def read_posterior(weighed: Weighed, read: Read) -> Posterior:
     )
     leading = int(shares.argmax()) if shares.size else None
     return Posterior(
-        answers=Shares(*answers.falling(), answer, rest),
-        so_far=Shares(*so_far.falling(), group),
+        answers=Shares(*answers.falling(), answer, known.places, rest),
+        so_far=Shares(*so_far.falling(), group, known.places),
         families=dict(zip(known.ids, shares.tolist(), strict=True)),
         leading="" if leading is None else known.ids[leading],
         pieces=() if leading is None else pieces_of(weighed, read, leading),

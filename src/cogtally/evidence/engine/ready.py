@@ -16,6 +16,7 @@ from cogtally.catalog.model import Catalog, Family
 from cogtally.evidence.engine.meshes import Meshes, NewMeshes
 from cogtally.evidence.engine.question import Asked, MeshTables, Question, Tables, components_of
 from cogtally.evidence.engine.ratio_only import RatioOnlySet
+from cogtally.evidence.engine.saved import LARGE, read_stacks, write_stacks
 from cogtally.evidence.engine.stack import Array, Stack, base_sets, stacks_of
 from cogtally.evidence.engine.sums import AT_ONCE, Sums, prior_weights, whole_only
 from cogtally.evidence.rho import Rho
@@ -30,11 +31,18 @@ class Ready:
 
     def __init__(self, catalog: Catalog) -> None:
         self.catalog = catalog
-        self.rho = Rho(catalog)
+        saved = None if catalog.origin is None else read_stacks(catalog.origin)
+        self.rho = Rho(catalog, saved and saved[1])
         #: The summed commonness of all its sets.
         self.commonness = fsum(s.commonness for f in catalog.families for s in f.sets)
-        counted = [(n, f) for n, f in enumerate(catalog.families) if f.counted_sets]
-        self.stacks = [with_room(stack) for stack in stacks_of(counted, self.rho)]
+        if saved is None:
+            counted = [(n, f) for n, f in enumerate(catalog.families) if f.counted_sets]
+            stacks = [with_room(stack) for stack in stacks_of(counted, self.rho)]
+            if catalog.origin is not None and catalog.set_count >= LARGE:
+                work_new(stacks)
+                work_unseen(stacks, [np.arange(stack.count) for stack in stacks], self.rho)
+                write_stacks(catalog.origin, stacks, self.rho.pools)
+        self.stacks = stacks if saved is None else saved[0]
         #: The last question, and what came of it.
         self.last: tuple[object, Any] | None = None
         self._printed: dict[int, list[RatioOnlySet]] = {}

@@ -23,7 +23,6 @@ from cogtally.evidence.posterior import (
     VARIANT,
     Posterior,
     Share,
-    of_family,
 )
 from cogtally.evidence.reading.nearest import ratio_of_path
 from cogtally.evidence.reading.views import listed_text
@@ -105,7 +104,7 @@ def _sides(
             if group != best and stands and group.probability > 0:
                 return best, group, True
         # No answer of another group is shown: the likeliest of its own stands for the headline.
-        own = [a for a in of_family(found.answers, best.family) if set(a.sets) & set(best.sets)]
+        own = [a for a in found.answers.of_family(best.family) if set(a.sets) & set(best.sets)]
         best = max(own, key=lambda share: share.probability, default=best)
     rival = next((a for a in shown if a != best and a.probability > 0), None)
     return None if rival is None or best.probability <= 0 else (best, rival, False)

@@ -15,11 +15,11 @@ from cogtally.catalog.model import Catalog, Family
 from cogtally.evidence.posterior import (
     MATCHED,
     NEW,
+    REST,
     UNCATALOGUED,
     PieceShare,
     Posterior,
     Share,
-    of_family,
 )
 from cogtally.evidence.reading.nearest import Difference, differences
 from cogtally.evidence.seen import Counted, Lacking, counted_wheels, lacking_in
@@ -133,7 +133,7 @@ def judge(catalog: Catalog, posterior: Posterior, seen: Seen) -> Verdict:
     pieces = posterior.pieces if known else ()
     sets = best.sets
     if not sets and leaning != NEW:
-        sets = base_sets(family, pieces, posterior.answers)
+        sets = base_sets(family, pieces, posterior.answers.of_family(family.id))
     suspects = _suspects(pieces, sets)
     lacking = _lacking(family, sets, seen)
     disagrees = disagreeing(family, sets, counted)
@@ -169,7 +169,7 @@ def _unlisted(
     posterior: Posterior, family: Family, pieces: Sequence[PieceShare]
 ) -> tuple[Unlisted, ...]:
     """The pieces that may be of no listed type; those of a new set are no strangers in it."""
-    new = sum(a.probability for a in of_family(posterior.answers, family.id) if a.kind == NEW)
+    new = sum(a.probability for a in posterior.answers.of_family(family.id) if a.kind == NEW)
     found = [Unlisted(p.piece, p.probability - new) for p in pieces if p.teeth is None]
     return tuple(u for u in found if u.probability >= UNLISTED_WORTH_SAYING)
 
@@ -223,7 +223,7 @@ def expected(
     Yes only where every piece has a count, no wheel disagrees and nothing is strange to the family.
     """
     probability = sum(
-        a.probability for a in of_family(posterior.answers, family.id) if set_id in a.sets
+        a.probability for a in posterior.answers.of_family(family.id) if set_id in a.sets
     )
     all_counted = all(any(w in counted for w in piece.wheels) for piece in family.pieces)
     disagrees = disagreeing(family, (set_id,), counted)
@@ -241,11 +241,11 @@ def base_sets(
     """Return the set of `family` that the box has most of, with its twins in all of that.
 
     It is the one that carries most of the pieces' likeliest types, weighted by probability. A
-    family without counted sets gives its likeliest matched set.
+    family without counted sets gives the likeliest matched one of its `answers`.
     """
     likeliest = likeliest_pieces([p for p in pieces if p.teeth is not None]).values()
     if not family.counted_sets or not likeliest:
-        return next((a.sets for a in of_family(answers, family.id) if a.kind == MATCHED), ())
+        return next((a.sets for a in answers if a.kind == MATCHED), ())
     shared = {
         s.id: sum(p.probability for p in pieces if p.teeth is not None and s.id in p.sets)
         for s in family.counted_sets
@@ -266,9 +266,13 @@ def likeliest_pieces(pieces: Sequence[PieceShare]) -> Mapping[str, PieceShare]:
 
 def headline_share(posterior: Posterior) -> Share:
     """Return the most probable thing to say: a so-far group, else a matched one, or the rest."""
-    answers = [a for a in posterior.answers if a.kind != MATCHED]
-    named = posterior.so_far or [a for a in posterior.answers if a.kind == MATCHED]
-    return max([*named[:1], *answers], key=lambda share: share.probability)
+    # They are falling: of each kind the first is the most probable.
+    first = [
+        next((a for a in posterior.answers if a.kind == kind), None) for kind in (MATCHED, NEW)
+    ]
+    named = [posterior.so_far[0] if posterior.so_far else first[0], first[1]]
+    rest = posterior.answers[-len(REST) :]
+    return max([*filter(None, named), *rest], key=lambda share: share.probability)
 
 
 def _whole_box(posterior: Posterior, best: Share) -> float:
@@ -276,7 +280,7 @@ def _whole_box(posterior: Posterior, best: Share) -> float:
         return best.probability
     return sum(
         a.probability
-        for a in of_family(posterior.answers, best.family)
+        for a in posterior.answers.of_family(best.family)
         if a.kind == MATCHED and set(a.sets) <= set(best.sets)
     )
 
