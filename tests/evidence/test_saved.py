@@ -8,10 +8,9 @@ from pathlib import Path
 import numpy as np
 import pytest
 
-import cogtally
 from catalog.many import many_families
 from cogtally.catalog.book import make_catalog_book, read_book, writing
-from cogtally.evidence.engine import posterior
+from cogtally.evidence.engine import posterior, saved
 from cogtally.evidence.posterior import Posterior
 from cogtally.gears.notation import parse_seen
 
@@ -64,11 +63,11 @@ def _emptied(file: Path, _: pytest.MonkeyPatch) -> None:
     file.write_bytes(b"")
 
 
-def _by_another(module: object) -> Spoil:
+def _by_another(module: object, name: str) -> Spoil:
     def spoil(file: Path, patch: pytest.MonkeyPatch) -> None:
         file.unlink()
         with patch.context() as other:
-            other.setattr(module, "__version__", "0.0.1")
+            other.setattr(module, name, "0.0.1")
             posterior(read_book(file.with_name("own.db")), SEEN)
 
     return spoil
@@ -80,8 +79,8 @@ def _by_another(module: object) -> Spoil:
         *(pytest.param(_flipped(share), id=f"byte at {share}") for share in (0, 0.01, 0.5, 1)),
         pytest.param(_cut, id="half written"),
         pytest.param(_emptied, id="empty"),
-        pytest.param(_by_another(np), id="another numpy"),
-        pytest.param(_by_another(cogtally), id="another version"),
+        pytest.param(_by_another(np, "__version__"), id="another numpy"),
+        pytest.param(_by_another(saved, "VERSION"), id="another version"),
     ],
 )
 def test_unsound_stacks_are_made_anew(

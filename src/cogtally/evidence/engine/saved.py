@@ -17,13 +17,12 @@ from typing import Any
 
 import numpy as np
 
-import cogtally
 from cogtally.catalog.model import Origin
 from cogtally.evidence.engine.stack import Array, Shape, Stack
 from cogtally.evidence.rho import Pools
 from cogtally.store import write_beside
 
-#: Of what is saved, and of the laws that it was worked out by.
+#: Of what is saved, and of the laws that it was worked out by: raised as either changes.
 VERSION = 1
 ENDING = ".stacks.npy"
 #: The stacks of a smaller book are made as quickly as they are mapped.
@@ -98,7 +97,7 @@ _RHO = "rho "
 
 def _made(origin: Origin) -> list[Any]:
     """By what, and of what, stacks are made: others are no good."""
-    return [VERSION, cogtally.__version__, np.__version__, sys.byteorder, origin.state]
+    return [VERSION, np.__version__, sys.byteorder, origin.state]
 
 
 def _up(size: int) -> int:
