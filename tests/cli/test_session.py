@@ -503,3 +503,47 @@ def test_end_of_input_at_a_terminal_gives_the_answer(
     terminal.wait_for("The session is kept.")
     assert terminal.close() == 0
     assert "cogtally identify --catalog " in terminal.text
+
+
+#: One round at the bench; each ends with a recount, and leaves all pieces but some counted.
+ROUND = (
+    *("1.driven=36", "2.driven=30", "3.driver", "skip", "1.driver=15"),
+    *("1@4:1.1", "back", "3.driver=27", "2.driver=21u", "1.driven=36"),
+)
+
+
+class Counting(io.StringIO):
+    """Lines typed at a bench; counts the calls that the entries of these numbers take."""
+
+    def __init__(self, entries: int, numbers: tuple[int, ...]) -> None:
+        super().__init__("".join(f"{ROUND[n % len(ROUND)]}\n" for n in range(entries)))
+        self.calls = dict.fromkeys(numbers, 0)
+        self._read = 0
+
+    def readline(self, size: int | None = -1, /) -> str:
+        """Give the next entry; from here to the next one its calls are counted."""
+        sys.setprofile(None)
+        self._read += 1
+        if self._read in self.calls:
+            sys.setprofile(self._count)
+        return super().readline(-1 if size is None else size)
+
+    def _count(self, frame: object, event: str, argument: object) -> None:
+        self.calls[self._read] += event in ("call", "c_call")
+
+
+@pytest.mark.long
+def test_the_thousandth_entry_costs_what_the_tenth_does(
+    cogtally: Run, catalog: str, folder: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """The thousandth entry of a session takes at most twice the function calls of the tenth."""
+    typed = Counting(1_000, (10, 1_000))
+    monkeypatch.setattr(sys, "stdin", typed)
+    profiler = sys.getprofile()
+    try:
+        ran = cogtally("session", "--sure", "--catalog", catalog)
+    finally:
+        sys.setprofile(profiler)
+    assert ran.code == 0
+    assert len(questions(ran)) == 1_001
+    assert 0 < typed.calls[1_000] <= 2 * typed.calls[10]

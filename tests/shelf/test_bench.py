@@ -6,6 +6,8 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
+from cogtally.evidence.reading import identify
+from cogtally.evidence.seen import counted_wheels
 from cogtally.gears.errors import UserError
 from cogtally.gears.notation import Seen
 from cogtally.shelf.session.bench import (
@@ -25,6 +27,7 @@ from cogtally.shelf.session.bench import (
     Step,
     enter,
 )
+from small_catalog import SMALL
 
 ASKED = Question(wheel="3.driven")
 ON_PIECE = Question(wheel="3.driven", piece="3-gear")
@@ -167,3 +170,14 @@ def test_what_cannot_be_done_is_said(line: str, question: Question | None, said:
     """A word of the session that makes no sense now is refused in one line."""
     with pytest.raises(UserError, match=said):
         enter(Bench(), question, line, no_turn)
+
+
+def test_counting_again_says_the_same_in_fewer_words() -> None:
+    """Equal counts taken together give the answer of all of them one by one, and fewer words."""
+    lines = ("3=24/21", "1.driven=36", "1@4:1.1", "3=24/21", *["1.driven=36x2"] * 5, "1.driven=36u")
+    bench = typed(Bench(), *lines, "1.driven=36", "3=24/21")
+    one_by_one, joined = identify(SMALL, bench.seen), identify(SMALL, bench.together)
+    assert len(joined.seen.words) < len(one_by_one.seen.words)
+    assert joined.seen.words[-1] == one_by_one.seen.words[-1]
+    assert joined.verdict.probability == pytest.approx(one_by_one.verdict.probability, abs=1e-9)
+    assert counted_wheels(joined.seen) == counted_wheels(one_by_one.seen)

@@ -44,7 +44,7 @@ def hold_session(
 ) -> int:
     """Hold a session at the prompt, from the start or from where `kept` stands; the exit code."""
     talk = _Talk(catalog, asked, sessions.SessionFile(folder, asked, kept), as_json)
-    bench = sessions.Bench(asked.end, kept.bench.steps if kept is not None else ())
+    bench = replace(kept.bench if kept is not None else sessions.Bench(), end=asked.end)
     try:
         view = talk.look(bench)
         talk.begin(bench, view, kept)
@@ -113,7 +113,7 @@ class _Talk:
 
     def look(self, bench: sessions.Bench) -> sessions.View:
         """Ask what the session comes to as it stands."""
-        seen = self._named(bench.seen)
+        seen = self._named(bench.together)
         return look(bench, self._answer(seen), partial(self._advice, seen))
 
     def _named(self, seen: Seen, before: str = "--") -> Seen:
@@ -136,7 +136,7 @@ class _Talk:
         return advise(self._catalog, seen, self._asked.family or None, turns=turns)
 
     def _best_turn(self, bench: sessions.Bench) -> sessions.Question | None:
-        return sessions.best_turn(bench, self._advice(self._named(bench.seen), True))
+        return sessions.best_turn(bench, self._advice(self._named(bench.together), True))
 
     def begin(
         self, bench: sessions.Bench, view: sessions.View, kept: sessions.Session | None

@@ -17,10 +17,12 @@ Spaces round the signs are nothing, and a name may be written as the trade says 
 from __future__ import annotations
 
 import re
+from collections import Counter
 from collections.abc import Callable, Iterable, Sequence
 from dataclasses import dataclass, replace
 from fractions import Fraction
 from functools import lru_cache
+from operator import attrgetter
 
 from cogtally.gears.errors import UserError, shown
 from cogtally.gears.trains import INPUT, OUTPUT, REVERSE, ROLES_OF_THREE, is_numbered, wheel_names
@@ -291,14 +293,40 @@ def parse_seen(words: Iterable[str]) -> Seen:
     if not all(word.strip() for word in listed):
         raise UserError("an empty word was read", mend=FORMS)
     found = named(Seen(tuple(parse_word(word) for word in split_words(listed))), ())
+    refuse_too_many(found)
+    return found
+
+
+def refuse_too_many(seen: Seen) -> None:
+    """Raise UserError where more was counted or turned than any box has."""
     for what, number, most in (
-        ("wheels", len({count.wheel for count in found.counts}), MOST_WHEELS),
-        ("turn tests", len(found.turns), MOST_TURNS),
+        ("wheels", len({count.wheel for count in seen.counts}), MOST_WHEELS),
+        ("turn tests", len(seen.turns), MOST_TURNS),
     ):
         if number > most:
             sentence = f"a box has at most {most} {what}, and {number:,} were written"
             raise UserError(sentence, mend="write those of one box")
-    return found
+
+
+def together(seen: Seen) -> Seen:
+    """Return the same with equal counts of one wheel in one word: so many times.
+
+    Words stand where they were first written. Pairs and turn tests stay as often as they were, and
+    the last word of all stays as it is: screens speak of them one by one.
+    """
+    if not seen.words:
+        return seen
+    *before, last = seen.words
+    texts = list(map(attrgetter("text"), before))
+    times = Counter(texts)
+    first = dict(zip(reversed(texts), reversed(range(len(texts))), strict=True))
+    kept = [w for at, w in enumerate(before) if w.wheel is None or first[w.text] == at]
+    words = [w if w.wheel is None or times[w.text] == 1 else _again(w, times[w.text]) for w in kept]
+    return replace(seen, words=(*words, last))
+
+
+def _again(word: Word, times: int) -> Word:
+    return replace(word, counts=tuple(replace(c, times=c.times * times) for c in word.counts))
 
 
 def named(

@@ -8,12 +8,21 @@ from __future__ import annotations
 
 import re
 from collections.abc import Callable, Mapping
-from dataclasses import dataclass, replace
+from dataclasses import dataclass, field, replace
+from itertools import chain
+from operator import attrgetter
 
 from cogtally.gears import notation
 from cogtally.gears.errors import UserError
 from cogtally.gears.looks import parse_feature, parse_mark, with_looks
-from cogtally.gears.notation import ReadMark, Seen, parse_seen, refuse_other_pairs
+from cogtally.gears.notation import (
+    ReadMark,
+    Seen,
+    parse_seen,
+    refuse_other_pairs,
+    refuse_too_many,
+    together,
+)
 from cogtally.gears.trains import ROLES_OF_THREE
 
 #: Kinds of entries.
@@ -201,25 +210,27 @@ LOOKED = (SEEN, MARK, FEATURE)
 
 @dataclass(frozen=True, slots=True)
 class Step:
-    """One thing that an entry did.
+    """One thing that an entry did; raise UserError where what was seen cannot be read.
 
     `words`: what was seen, as the notation writes it: words, or one mark with its piece, or one
     feature.
     `of`: what was skipped (`Question.key`) or is to be asked next (`Question.asked`).
+    `seen`: what was seen, as the evidence takes it.
     """
 
     kind: str
     words: tuple[str, ...] = ()
     of: str = ""
+    seen: Seen = field(init=False, compare=False, repr=False)
 
-    @property
-    def seen(self) -> Seen:
-        """What was seen, as the evidence takes it; raise UserError where it cannot be read."""
-        if self.kind == MARK:
-            return with_looks(Seen(()), self.words, ())
-        if self.kind == FEATURE:
-            return with_looks(Seen(()), (), self.words)
-        return parse_seen(self.words)
+    def __post_init__(self) -> None:
+        """Read the words once: every later entry asks for them again."""
+        if self.kind in (MARK, FEATURE):
+            marks, features = (self.words, ()) if self.kind == MARK else ((), self.words)
+            seen = with_looks(Seen(()), marks, features)
+        else:
+            seen = parse_seen(self.words)
+        object.__setattr__(self, "seen", seen)
 
     @property
     def look_key(self) -> str:
@@ -231,15 +242,26 @@ class Step:
 
 @dataclass(frozen=True, slots=True)
 class Bench:
-    """Where a session stands: the `end` that it is for, and the `steps` in force, in order."""
+    """Where a session stands: the `end` that it is for, and the `steps` in force, in order.
+
+    `left_out`: what could not be seen after each of the steps.
+    """
 
     end: str = NAME
     steps: tuple[Step, ...] = ()
+    left_out: tuple[frozenset[str], ...] = field(default=(), compare=False, repr=False)
+
+    def __post_init__(self) -> None:
+        """Work out what is left out after the steps of which that was not given."""
+        left_out = list(self.left_out)
+        for step in self.steps[len(left_out) :]:
+            left_out.append(_left_out(left_out[-1] if left_out else frozenset(), step))
+        object.__setattr__(self, "left_out", tuple(left_out))
 
     def after(self, step: Step) -> Bench:
         """Return where the session stands after one more step; BACK takes the last one out."""
         if step.kind == BACK:
-            return replace(self, steps=self.steps[:-1])
+            return replace(self, steps=self.steps[:-1], left_out=self.left_out[:-1])
         return replace(self, steps=(*self.steps, step))
 
     @property
@@ -259,8 +281,19 @@ class Bench:
 
     @property
     def seen(self) -> Seen:
-        """All that was seen, as the evidence takes it."""
-        return with_looks(parse_seen(self.words), self.marks, self.features)
+        """All that was seen, as the evidence takes it, entry by entry."""
+        looked = [step.seen for step in self.steps if step.kind in LOOKED]
+        return Seen(*(tuple(chain.from_iterable(map(kind, looked))) for kind in _KINDS_SEEN))
+
+    @property
+    def together(self) -> Seen:
+        """All that was seen, equal counts in one; raise UserError for more than any box has.
+
+        What it takes to weigh it does not grow with every recount.
+        """
+        seen = together(self.seen)
+        refuse_too_many(seen)
+        return seen
 
     @property
     def last_seen(self) -> Step | None:
@@ -270,16 +303,7 @@ class Bench:
     @property
     def skipped(self) -> frozenset[str]:
         """What cannot be seen: keys of questions; whatever was seen after all is not among them."""
-        found: set[str] = set()
-        for step in self.steps:
-            if step.kind == SKIP:
-                found.add(step.of)
-            elif step.kind in LOOKED:
-                seen = step.seen
-                found -= {count.wheel for count in seen.counts}
-                found -= {f"{'+'.join(turn.gears)}@" for turn in seen.turns}
-                found.discard(step.look_key)
-        return frozenset(found)
+        return self.left_out[-1] if self.left_out else frozenset()
 
     @property
     def wanted(self) -> str:
@@ -289,6 +313,19 @@ class Bench:
 
     def _words(self, kind: str) -> tuple[str, ...]:
         return tuple(word for step in self.steps if step.kind == kind for word in step.words)
+
+
+#: What there is in what was seen.
+_KINDS_SEEN = tuple(map(attrgetter, ("words", "marks", "features")))
+
+
+def _left_out(before: frozenset[str], step: Step) -> frozenset[str]:
+    if step.kind == SKIP:
+        return before | {step.of}
+    if step.kind not in LOOKED or not before:
+        return before
+    turned = {f"{'+'.join(turn.gears)}@" for turn in step.seen.turns}
+    return before - {count.wheel for count in step.seen.counts} - turned - {step.look_key}
 
 
 @dataclass(frozen=True, slots=True)
@@ -329,7 +366,7 @@ def enter(
     if entry.kind in LOOKED:
         made = _step_of_look(entry, named)
         if made.kind == SEEN:
-            refuse_other_pairs(parse_seen((*bench.words, *made.words)))
+            refuse_other_pairs(bench.after(made).together)
     elif entry.kind == TAKE:
         made = Step(TAKE, of=entry.wheel)
     elif entry.kind == AGAIN:

@@ -109,7 +109,7 @@ def read_record(session_id: str, data: bytes, file: str) -> Session:
             last = str(record["at"])
             if "asked" in record:
                 asked = _asked(record["asked"])
-                bench = Bench(asked.end, bench.steps)
+                bench = replace(bench, end=asked.end)
             elif "so_far" in record:
                 so_far = str(record["so_far"])
             else:
@@ -169,7 +169,6 @@ def _step(told: Mapping[str, Any]) -> Step:
         raise ValueError(step.kind)
     if step.kind in (MARK, FEATURE) and len(step.words) != 1:
         raise ValueError(step.words)
-    _ = step.seen
     return step
 
 

@@ -194,8 +194,10 @@ class _Look:
         """The last thing seen, where it was a look that was taken once."""
         last = self._bench.last_seen
         key = last.look_key if last is not None else ""
-        taken = sum(step.look_key == key for step in self._bench.steps)
-        if last is None or not key or taken >= ENOUGH_RECOUNTS or key in self._left_out:
+        if last is None or not key:
+            return None
+        taken = sum([s.look_key == key for s in self._bench.steps if s.kind == last.kind])
+        if taken >= ENOUGH_RECOUNTS or key in self._left_out:
             return None
         owner, _, feature = key.rpartition(".")
         return Question(why=TIPPED, owner=owner, feature=feature)
