@@ -128,7 +128,7 @@ def judged(box: Box) -> Judged:
 
 
 def verdicts(scale: Scale) -> None:
-    """Verdicts on simulated boxes of the demo, every wheel counted; of 100 boxes of each kind."""
+    """Verdicts on simulated boxes of the demo, every wheel counted. In per cent of the boxes."""
     number = scale.share(BOXES)
     head("box", "miscounts", "boxes", *VERDICTS, "named rightly", "named wrongly", "wrong yes")
     said: dict[tuple[str, int], list[Judged]] = {}
