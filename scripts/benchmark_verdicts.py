@@ -70,19 +70,19 @@ class Judged:
 def boxes(kind: str, number: int, more: int = 1, seed: int = SEED) -> Iterator[Box]:
     """Give seeded boxes of a kind; `more` times as many miscounts as the laws of counting have."""
     dice = random.Random(f"{seed} {kind} {more}")
-    families = [f for f in demo_catalog().families if len(f.counted_sets) > 1]
+    families = [f for f in _demo().families if len(f.counted_sets) > 1]
     known = [(f, s) for f in families for s in f.counted_sets if _is_whole(f, s)]
     weights = [s.commonness for _, s in known]
-    for family, one in dice.choices(known, weights, k=number):
+    drawn = dice.choices(known, weights, k=number)
+    # Boxes of one set stand together: the catalog that lacks it is made ready once.
+    for family, one in sorted(drawn, key=lambda pair: (pair[0].id, pair[1].id)):
         teeth: dict[str, int] = {w: t for w, t in family.teeth_of(one).items() if t is not None}
         strange: Sequence[str] = ()
         if kind in (FOREIGN, FOREIGN_TWICE):
             strange = _foreign(family, teeth, dice)
         elif kind == CHANGED:
             strange = [_changed(teeth, dice)]
-        catalog = demo_catalog()
-        if kind == TAKEN_OUT:
-            catalog = _without(family.id, one.id)
+        catalog = _without(family.id, one.id) if kind == TAKEN_OUT else _demo()
         asked = catalog.by_id[family.id]
         hand = 0 if kind == STEADY or dice.random() < HAND_PRIOR[0] else 1
         off = {
@@ -198,12 +198,17 @@ def _changed(teeth: dict[str, int], dice: random.Random) -> str:
 
 
 @cache
+def _demo() -> Catalog:
+    return demo_catalog()
+
+
+@cache
 def _without(family: str, known: str) -> Catalog:
     """The demo without one set."""
     return Catalog(
         tuple(
             replace(f, sets=tuple(s for s in f.sets if (f.id, s.id) != (family, known)))
-            for f in demo_catalog().families
+            for f in _demo().families
         ),
         "demo",
         demo=True,
