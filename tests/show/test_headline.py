@@ -19,9 +19,7 @@ def said(*words: str, catalog: Catalog = SMALL, family: str | None = None) -> st
 def leaning_mixed(suspects: tuple[Foreign, ...]) -> Answer:
     """Return an answer that leans to mixed, with these suspects."""
     answer = identify(SMALL, parse_seen(EARLY))
-    verdict = dataclasses.replace(
-        answer.verdict, kind="mixed", leaning="mixed", suspects=suspects, foreign=()
-    )
+    verdict = answer.verdict._replace(kind="mixed", leaning="mixed", suspects=suspects, foreign=())
     return dataclasses.replace(answer, verdict=verdict)
 
 

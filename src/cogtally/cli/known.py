@@ -10,7 +10,6 @@ from typing import TYPE_CHECKING
 
 from cogtally.cli.places import asked_book, asked_place
 from cogtally.gears.errors import UserError, shown
-from cogtally.store import looks_like_book
 
 if TYPE_CHECKING:
     from cogtally.catalog.model import Catalog, Family
@@ -99,6 +98,8 @@ def asked_named(path: str | None, demo: bool) -> Catalog:
 
 def _book(path: str | None, demo: bool) -> Path | None:
     """The book that a command is to use, or None for another catalog."""
+    from cogtally.store import looks_like_book
+
     place = asked_place(path, demo)
     return place if place is not None and looks_like_book(place) else None
 
@@ -126,8 +127,8 @@ def asked_wants(catalog: str | None, demo: bool, known: Catalog) -> tuple[Want, 
         return ()
     from cogtally.shelf.stock import read_wants
 
-    place = asked_place(catalog, demo)
-    return read_wants(place, known) if place is not None and looks_like_book(place) else ()
+    book = _book(catalog, demo)
+    return read_wants(book, known) if book is not None else ()
 
 
 def asked_money(

@@ -3,7 +3,11 @@
 Leaves the rules to `check`, the book to `book`.
 """
 
-from cogtally.catalog.files.csv import SEPARATORS, Fault, count_in, looks_like_date
+from __future__ import annotations
+
+from importlib import import_module
+from typing import TYPE_CHECKING
+
 from cogtally.catalog.files.reading import (
     CSV,
     MOST_BYTES,
@@ -14,7 +18,10 @@ from cogtally.catalog.files.reading import (
     read_catalogs,
 )
 from cogtally.catalog.files.toml import TomlPlaces, read_toml
-from cogtally.catalog.files.writers import csv_of, left_out_of_csv, toml_of
+
+if TYPE_CHECKING:
+    from cogtally.catalog.files.csv import SEPARATORS, Fault, count_in, looks_like_date
+    from cogtally.catalog.files.writers import csv_of, left_out_of_csv, toml_of
 
 __all__ = [
     "CSV",
@@ -34,3 +41,16 @@ __all__ = [
     "read_toml",
     "toml_of",
 ]
+
+#: What a command that reads TOML does without, loaded with the first name of it that is asked for.
+_LATER = {
+    "csv": ("SEPARATORS", "Fault", "count_in", "looks_like_date"),
+    "writers": ("csv_of", "left_out_of_csv", "toml_of"),
+}
+
+
+def __getattr__(name: str) -> object:
+    for module, names in _LATER.items():
+        if name in names:
+            return getattr(import_module(f"cogtally.catalog.files.{module}"), name)
+    raise AttributeError(f"module '{__name__}' has no attribute '{name}'")

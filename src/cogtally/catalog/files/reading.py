@@ -12,12 +12,9 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from cogtally.catalog.draft import MOST_FINDINGS, Draft
-from cogtally.catalog.files.csv import column_of, read_csv
 from cogtally.catalog.files.toml import TomlPlaces, read_toml
 from cogtally.catalog.model import Catalog
 from cogtally.catalog.problem import CatalogError, Finding, Problem, file_error
-from cogtally.store import MAGIC as BOOK_BEGINS
-from cogtally.store import looks_like_book
 
 if TYPE_CHECKING:
     from cogtally.catalog.check import Entangled
@@ -54,6 +51,8 @@ def read_catalog(
     `entangled` tells whether a family is too entangled to compute. Raises UserError for a book
     that cannot be read.
     """
+    from cogtally.store import looks_like_book
+
     if looks_like_book(path):
         from cogtally.catalog.book import read_book
 
@@ -106,6 +105,8 @@ def read_catalogs(
 
 def load_catalog(path: str | Path, *, entangled: Entangled | None = None) -> Catalog:
     """Return the catalog at `path`; raise CatalogError with all its problems if it has an error."""
+    from cogtally.store import looks_like_book
+
     if looks_like_book(path):
         # What is in a book was checked before it was written there.
         return read_catalog(path, check=False)[0]
@@ -117,7 +118,7 @@ def load_catalog(path: str | Path, *, entangled: Entangled | None = None) -> Cat
 
 def demo_catalog() -> Catalog:
     """Return the invented catalog that comes with the program, from which no real box is named."""
-    catalog, problems = read_catalog(_demo_folder(), check=False)
+    catalog, problems = read_catalogs([_demo_folder()], check=False)
     if any(problem.is_error for problem in problems):
         raise CatalogError(problems)
     return Catalog(catalog.families, name=DEMO_NAME, demo=True)
@@ -183,7 +184,7 @@ def _read_file(path: Path) -> tuple[list[_Read], list[Problem]]:
     except OSError as error:
         return [], [file_error("unreadable", file, f"it cannot be read: {_reason(error)}")]
     kind = path.suffix.lower()
-    if data.startswith(BOOK_BEGINS) or kind not in (TOML, CSV):
+    if kind not in (TOML, CSV) or _is_book(data):
         sentence = "this is no TOML or CSV catalog"
         return [], [file_error("not-a-catalog", file, sentence, _KINDS_MEND)]
     if len(data) > MOST_BYTES:
@@ -215,7 +216,18 @@ def _read_toml(text: str, file: str) -> tuple[list[_Read], list[Problem]]:
     return read, list(reading.problems)
 
 
+def _is_book(data: bytes) -> bool:
+    # No text has such a byte in it, so the room of the book is not opened for one.
+    if b"\0" not in data:
+        return False
+    from cogtally.store import MAGIC
+
+    return data.startswith(MAGIC)
+
+
 def _read_csv(text: str, file: str) -> tuple[list[_Read], list[Problem]]:
+    from cogtally.catalog.files.csv import column_of, read_csv
+
     reading = read_csv(text, file)
 
     def place(lines: Sequence[int]) -> Callable[[int | None, str], int | None]:

@@ -10,7 +10,6 @@ import json
 import sys
 from collections.abc import Mapping, Sequence
 from contextlib import suppress
-from hashlib import blake2b
 from io import BytesIO
 from pathlib import Path
 from typing import Any
@@ -20,7 +19,6 @@ import numpy as np
 from cogtally.catalog.model import Origin
 from cogtally.evidence.engine.stack import Array, Shape, Stack
 from cogtally.evidence.rho import Pools
-from cogtally.store import write_beside
 
 #: Of what is saved, and of the laws that it was worked out by: raised as either changes.
 VERSION = 1
@@ -40,7 +38,7 @@ def read_stacks(origin: Origin) -> tuple[list[Stack], Pools] | None:
     """
     try:
         data = np.load(beside(origin.book), mmap_mode="c", allow_pickle=False).view(np.ndarray)
-        if data[:_DIGEST].tobytes() != blake2b(data[_DIGEST:].data, digest_size=_DIGEST).digest():
+        if data[:_DIGEST].tobytes() != _digest(data):
             return None
         begin = _DIGEST + _LENGTH
         length = int.from_bytes(data[_DIGEST:begin].tobytes(), "little")
@@ -78,11 +76,13 @@ def write_stacks(origin: Origin, stacks: Sequence[Stack], pools: Pools) -> None:
     for place, array in parts:
         flat = array.reshape(-1).view(np.uint8)
         data[begin + place : begin + place + flat.size] = flat
-    digest = blake2b(data[_DIGEST:].data, digest_size=_DIGEST).digest()
+    digest = _digest(data)
     data[:_DIGEST] = np.frombuffer(digest, dtype=np.uint8)
     whole = BytesIO()
     np.save(whole, data)
     with suppress(OSError):
+        from cogtally.store import write_beside
+
         write_beside(beside(origin.book), whole.getvalue())
 
 
@@ -118,3 +118,10 @@ def _stack(told: Mapping[str, Any], data: Array) -> Stack:
 
 def _tupled(value: Any) -> Any:
     return tuple(map(_tupled, value)) if isinstance(value, list) else value
+
+
+def _digest(data: Array) -> bytes:
+    # Only a book has stacks beside it: every other catalog is asked without a digest.
+    from hashlib import blake2b
+
+    return blake2b(data[_DIGEST:].data, digest_size=_DIGEST).digest()
