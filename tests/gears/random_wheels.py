@@ -3,10 +3,19 @@
 from __future__ import annotations
 
 import random
+from collections.abc import Iterable
 from dataclasses import dataclass
 from math import exp
+from typing import Any
 
-from cogtally.gears.callipers.measured import across_odd
+from cogtally.gears.callipers.measured import (
+    TOLERANCE_MM,
+    UNITS,
+    Measured,
+    Span,
+    across_odd,
+    checked,
+)
 from cogtally.gears.callipers.standards import Shape, Standard, standards
 from cogtally.gears.callipers.wheel import Explanation, rarity
 
@@ -14,6 +23,22 @@ from cogtally.gears.callipers.wheel import Explanation, rarity
 FINEST, COARSEST = 1.25, 6.5
 #: Lengths are read this near, evenly spread, mm; helix angles this near, degrees.
 NOISE_MM, NOISE_DEG = 0.02, 0.5
+
+
+def measured(
+    teeth: int | None = None,
+    spans: Iterable[tuple[int, float]] = (),
+    unit: str = "mm",
+    tolerance: float | None = None,
+    **read: Any,
+) -> Measured:
+    """Return what was read of a wheel, its lengths in `unit`, looked at; raise UserError."""
+    by = UNITS[unit]
+    for name in {"outside", "centres", "width", "depth"} & read.keys():
+        read[name] *= by
+    taken = tuple(Span(across, length * by) for across, length in sorted(spans))
+    near = TOLERANCE_MM if tolerance is None else tolerance * by
+    return checked(Measured(teeth, spans=taken, unit=unit, tolerance=near, **read))
 
 
 @dataclass(frozen=True)

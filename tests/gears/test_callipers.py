@@ -7,7 +7,6 @@ from fractions import Fraction
 import pytest
 
 from cogtally.gears.callipers.fit import widest_needed
-from cogtally.gears.callipers.measured import measured
 from cogtally.gears.callipers.standards import find_standard
 from cogtally.gears.callipers.wheel import (
     LISTED,
@@ -18,6 +17,8 @@ from cogtally.gears.callipers.wheel import (
     wheel,
 )
 from cogtally.gears.errors import UserError
+
+from .random_wheels import measured
 
 MODULE_2 = find_standard("2")
 

@@ -8,22 +8,22 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from cogtally.gears.callipers.measured import measured
 from cogtally.gears.callipers.standards import Standard, find_standard, standards
 from cogtally.gears.callipers.wheel import (
     expected_span,
     gauge,
-    table,
     wheel,
 )
 from cogtally.gears.errors import UserError
+
+from .random_wheels import measured
 
 MODULE_2 = find_standard("2")
 
 
 def test_a_table_over_teeth() -> None:
     """Each row is a tooth more, one module more in diameter, and stands in order."""
-    rows = table(MODULE_2, range(20, 31))
+    rows = [wheel(MODULE_2, z) for z in range(20, 31)]
     assert [row.teeth for row in rows] == list(range(20, 31))
     assert [row.outside for row in rows] == pytest.approx([2 * (z + 2) for z in range(20, 31)])
     assert [row.root for row in rows] == pytest.approx([2 * (z - 2.5) for z in range(20, 31)])
@@ -31,7 +31,7 @@ def test_a_table_over_teeth() -> None:
 
 def test_readings_across_odd_teeth() -> None:
     """A table says what callipers will read, lower only across odd teeth."""
-    even, odd = table(MODULE_2, (20, 21))
+    even, odd = wheel(MODULE_2, 20), wheel(MODULE_2, 21)
     assert even.points == even.flat == even.outside
     assert odd.flat < odd.points < odd.outside
 

@@ -8,7 +8,6 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from cogtally.gears.callipers.measured import measured
 from cogtally.gears.callipers.standards import find_standard
 from cogtally.gears.callipers.two import (
     Gear,
@@ -17,9 +16,8 @@ from cogtally.gears.callipers.two import (
     run_together,
 )
 from cogtally.gears.callipers.wheel import gauge, wheel
-from cogtally.gears.errors import UserError
 
-from .random_wheels import centres_of
+from .random_wheels import centres_of, measured
 
 MODULE_2 = find_standard("2")
 
@@ -163,19 +161,6 @@ def test_measured_wheels_can_be_paired() -> None:
     mesh = run_together(gears[0], gears[1], 50.08)
     assert mesh.runs
     assert mesh.backlash_sign == 1
-
-
-@pytest.mark.parametrize("centres", [0.0, -50.0, float("nan"), float("inf")])
-def test_no_centre_distance(centres: float) -> None:
-    """What is no distance is refused."""
-    with pytest.raises(UserError, match="centre distance"):
-        run_together(Gear(MODULE_2, 20), Gear(MODULE_2, 30), centres)
-
-
-def test_no_hand() -> None:
-    """A hand is left or right."""
-    with pytest.raises(UserError, match="left or right"):
-        run_together(Gear(MODULE_2, 20, hand="up"), Gear(MODULE_2, 30), 50)
 
 
 def test_helix_of_the_mate_is_its_own() -> None:

@@ -6,10 +6,9 @@ import random
 
 import pytest
 
-from cogtally.gears.callipers.measured import measured
 from cogtally.gears.callipers.wheel import Gauging, gauge
 
-from .random_wheels import TrueWheel, random_wheel
+from .random_wheels import TrueWheel, measured, random_wheel
 
 WHEELS = 200
 

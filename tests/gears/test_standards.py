@@ -100,9 +100,3 @@ def test_misread_standards(pitch: str, angle: str, tooth: str, words: str) -> No
     with pytest.raises(UserError, match=words) as error:
         find_standard(pitch, angle, tooth)
     assert error.value.mend
-
-
-def test_stubs_have_the_finer_pitch_second() -> None:
-    """A stub of two pitches the wrong way round is a mistake of the program."""
-    with pytest.raises(ValueError, match="finer"):
-        stub_of_two(8, 6)

@@ -230,17 +230,18 @@ class Scanner:
         value = Fraction(found[0].replace(",", "."))
         whole = found[0].isdigit()
         if whole and self.take("+"):
-            value += self._fraction(self.number("a fraction", mend), mend)
+            value += self.fraction(self.number("a fraction", mend), mend)
             whole = False
         elif whole and self.peek() == "/" and not self.text.startswith("/held", self.at):
-            value = self._fraction(int(value), mend)
+            value = self.fraction(int(value), mend)
             whole = False
         if value <= 0:
             self.at = start
             raise self.error("turns must be more than 0", mend)
         return value, whole
 
-    def _fraction(self, above: int, mend: str) -> Fraction:
+    def fraction(self, above: int, mend: str) -> Fraction:
+        """Read the rest of a fraction, `/` and what stands below it; raise UserError."""
         if not self.take("/"):
             raise self.error("'/' of a fraction was expected", mend)
         start = self.at

@@ -5,9 +5,8 @@ What explains the measurements is left to `callipers`.
 
 from __future__ import annotations
 
-from collections.abc import Iterable
 from dataclasses import dataclass
-from math import cos, isfinite, pi, radians
+from math import cos, pi, radians
 
 from cogtally.gears.callipers.standards import INCH_MM
 from cogtally.gears.errors import UserError
@@ -51,7 +50,7 @@ class Measured:
     `outside` is the reading across the tips, taken with `jaws`; `helix` was read at the
     `helix_at` circle; `centres` is the distance to a mate of `mate` teeth; `width` that of the
     toothed face; `depth` the whole height of a tooth, tip to root. `unit` is the one it was
-    written in. Built by `measured`.
+    written in; `spans` stand by how many teeth they are across. Looked at by `checked`.
     """
 
     teeth: int | None
@@ -91,112 +90,37 @@ def jaws_question(teeth: int | None, outside: float | None, jaws: str | None) ->
     )
 
 
-def measured(
-    teeth: int | None = None,
-    *,
-    outside: float | None = None,
-    jaws: str | None = None,
-    spans: Iterable[tuple[int, float]] = (),
-    helix: float | None = None,
-    helix_at: str = AT_REFERENCE,
-    centres: float | None = None,
-    mate: int | None = None,
-    width: float | None = None,
-    depth: float | None = None,
-    unit: str = MILLIMETRES,
-    tolerance: float | None = None,
-    helix_tolerance: float = HELIX_TOLERANCE_DEG,
-) -> Measured:
-    """Check what a person measured, in `unit`, and return it in mm; raise UserError.
+def checked(seen: Measured) -> Measured:
+    """Return what was measured on one wheel, if one can have it; raise UserError.
 
-    Refused, with the likely slip named: no number, zero, negative; a size that only another unit
-    or decimal point explains; spans that do not grow; an odd number of teeth whose diameter does
-    not say how it was taken; a centre distance without the mate's teeth.
+    Refused, with the likely slip named: a size that only another unit or decimal point explains;
+    spans that do not grow; an odd number of teeth whose diameter does not say how it was taken; a
+    centre distance without the mate's teeth.
     """
-    if unit not in UNITS:
-        raise UserError(f"a unit is mm or in, not {unit!r}", "unit", "write mm or in")
-    by = UNITS[unit]
-    for name, count in (("teeth", teeth), ("mate's teeth", mate)):
-        if count is not None:
-            _check_teeth(name, count)
-    lengths = {
-        name: None if value is None else _length(name, value) * by
-        for name, value in (
-            *(("outside", outside), ("centres", centres), ("width", width), ("depth", depth)),
-        )
-    }
-    taken = tuple(Span(_across(k, teeth), _length(f"span {k}", w) * by) for k, w in spans)
-    if helix is not None:
-        _check_helix(helix)
-    within = TOLERANCE_MM if tolerance is None else _length("tolerance", tolerance) * by
-    if not isfinite(helix_tolerance) or not 0 < helix_tolerance <= 10:
-        raise UserError("a helix tolerance is up to 10 degrees", "helix tolerance", "1 is usual")
-    if jaws is not None and jaws not in JAWS:
-        raise UserError(f"jaws are {', '.join(JAWS)}, not {jaws!r}", "jaws", "see the help of it")
-    if helix_at not in (AT_REFERENCE, AT_TIP):
-        raise UserError("a helix is read at the reference or the tip", "helix", "write tip")
-    found = Measured(
-        teeth,
-        lengths["outside"],
-        jaws,
-        tuple(sorted(taken, key=lambda span: span.across)),
-        None if helix is None else float(helix),
-        helix_at,
-        lengths["centres"],
-        mate,
-        lengths["width"],
-        lengths["depth"],
-        within,
-        float(helix_tolerance),
-        unit,
-    )
-    _check_sizes(found)
-    _check_together(found)
-    return found
-
-
-def _check_teeth(name: str, teeth: int) -> None:
-    if not isinstance(teeth, int) or isinstance(teeth, bool):
-        raise UserError("a count of teeth is a whole number", name, "count them")
-    if not FEWEST_TEETH <= teeth <= MOST_TEETH:
-        mend = "count them again"
-        raise UserError(f"{teeth} is outside {FEWEST_TEETH} to {MOST_TEETH} teeth", name, mend)
-
-
-def _length(name: str, value: float) -> float:
-    """Return a length as a float; refuse what is none, with what was likely meant."""
-    if isinstance(value, bool) or not isinstance(value, int | float) or not isfinite(value):
-        raise UserError(f"{value} is no length", name, "write a number, or leave it out")
-    if value == 0:
-        raise UserError("a length of 0 was read", name, "leave out what was not measured")
-    if value < 0:
-        raise UserError(f"{value:g} is negative", name, f"did you mean {-value:g}?")
-    return float(value)
-
-
-def _across(teeth: int, wheel: int | None) -> int:
-    if not isinstance(teeth, int) or isinstance(teeth, bool) or teeth < 1:
-        raise UserError("a span lies across a whole number of teeth, 1 or more", "span", "as 4")
-    if wheel is not None and teeth > wheel // 2:
-        sentence = f"a span across {teeth} of {wheel} teeth is more than half of the wheel"
-        raise UserError(sentence, f"span {teeth}", "count the teeth between the jaws again")
-    return teeth
-
-
-def _check_helix(helix: float) -> None:
-    if isinstance(helix, bool) or not isinstance(helix, int | float) or not isfinite(helix):
-        raise UserError(f"{helix} is no angle", "helix", "write degrees, or leave it out")
-    if helix < 0:
-        mend = "write the angle without its hand"
-        raise UserError(f"{helix:g} degrees is negative", "helix", mend)
-    if helix > LARGEST_HELIX_DEG:
+    for name, teeth in (("teeth", seen.teeth), ("mate's teeth", seen.mate)):
+        if teeth is not None and not FEWEST_TEETH <= teeth <= MOST_TEETH:
+            sentence = f"{teeth} is outside {FEWEST_TEETH} to {MOST_TEETH} teeth"
+            raise UserError(sentence, name, "count them again")
+    for span in seen.spans:
+        if seen.teeth is not None and span.across > seen.teeth // 2:
+            sentence = (
+                f"a span across {span.across} of {seen.teeth} teeth is more than half of the wheel"
+            )
+            mend = "count the teeth between the jaws again"
+            raise UserError(sentence, f"span {span.across}", mend)
+    if seen.helix is not None and seen.helix > LARGEST_HELIX_DEG:
         raise UserError(
-            f"a helix of {helix:g} degrees is steeper than any here",
+            f"a helix of {seen.helix:g} degrees is steeper than any here",
             "helix",
-            f"measured from the axis? against the face it would be {90 - helix:g}"
-            if helix < 90
+            f"measured from the axis? against the face it would be {90 - seen.helix:g}"
+            if seen.helix < 90
             else "write degrees from the axis",
         )
+    if not 0 < seen.helix_tolerance <= 10:
+        raise UserError("a helix tolerance is up to 10 degrees", "helix tolerance", "1 is usual")
+    _check_sizes(seen)
+    _check_together(seen)
+    return seen
 
 
 def _check_sizes(seen: Measured) -> None:
@@ -227,17 +151,13 @@ def _check_module(place: str, length: float, size: float, seen: Measured, steepe
     swapped = size * UNITS[other] / UNITS[seen.unit]
     if FINEST_MODULE <= swapped <= COARSEST_MODULE:
         mend = f"did you mean {written:g} {other}?"
-    elif (by := _decimal_slip(size)) is not None:
-        mend = f"did you mean {written * by:g} {seen.unit}?"
     else:
+        slips = [by for by in (10.0, 0.1, 100.0, 0.01) if 1 <= size * by <= 10]
         mend = "measure it again"
+        if slips:
+            mend = f"did you mean {written * slips[0]:g} {seen.unit}?"
     rough = f"{size:.2g}" if size < 100 else f"{size:.0f}"
     raise UserError(f"{written:g} {seen.unit} would make this a module of {rough} mm", place, mend)
-
-
-def _decimal_slip(size: float) -> float | None:
-    fits = [by for by in (10.0, 0.1, 100.0, 0.01) if 1 <= size * by <= 10]
-    return fits[0] if fits else None
 
 
 def _check_together(seen: Measured) -> None:

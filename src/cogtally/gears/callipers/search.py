@@ -36,10 +36,15 @@ EDGES, LOWERED_TIPS, LANDS = "edges", "lowered", "lands"
 #: Jaws may seem to have touched so far above a lowered tip, mm of diameter.
 CORNER_MM = 0.5
 _ROOT_2PI = sqrt(2 * pi)
+#: Steps of the search for a helix, degrees; then how near it is settled.
+SCAN_DEG, SETTLED_DEG = 1.0, 1e-5
+#: A measured helix is searched this many tolerances about.
+HELIX_WINDOW = 2.0
+_GOLDEN = (sqrt(5) - 1) / 2
 
 
-class Beside:
-    """One standard beside the measurements of one wheel, ready to be asked at any helix.
+class Fitter:
+    """One standard beside the measurements of one wheel, and the search for its best helices.
 
     `tips`: edges as standard; lower than standard by some length, which is then to be found; or
     with lands that lengthen a reading across odd teeth. Each can be locally best, and an answer.
@@ -220,17 +225,6 @@ class Beside:
         touches = all(shape.contact(s.length) <= room for s in seen.spans)
         return touches and not too_narrow(fit, seen)
 
-
-#: Steps of the search for a helix, degrees; then how near it is settled.
-SCAN_DEG, SETTLED_DEG = 1.0, 1e-5
-#: A measured helix is searched this many tolerances about.
-HELIX_WINDOW = 2.0
-_GOLDEN = (sqrt(5) - 1) / 2
-
-
-class Fitter(Beside):
-    """One standard beside the measurements of one wheel, and the search for its best helices."""
-
     def fits(self) -> Iterator[Fit]:
         """Yield the best fit with straight teeth and at every helix that is locally best."""
         seen = self.seen
@@ -243,10 +237,7 @@ class Fitter(Beside):
         low, high = GENTLEST_DEG, STEEPEST_DEG
         if seen.helix is not None:
             reach = HELIX_WINDOW * seen.helix_tolerance
-            if seen.helix_at == AT_TIP:
-                low = max(0.5, 0.6 * (seen.helix - reach))
-            else:
-                low = max(0.5, seen.helix - reach)
+            low = max(0.5, (0.6 if seen.helix_at == AT_TIP else 1.0) * (seen.helix - reach))
             high = seen.helix + reach
         for helix in self._valleys(low, high):
             fit = self._settled(helix, low, high)
@@ -292,9 +283,9 @@ class Fitter(Beside):
         if fit is None:
             return None
         if self.tips == LOWERED_TIPS and fit.cut <= self.seen.tolerance:
-            return self._one_sided(helix, high)
+            return self._alike(helix, helix, high)
         if self.tips == LANDS:
-            return self._plateau(helix, low, high)
+            return self._alike(helix, low, high)
         step = 0.02
         curve = (self.cost(helix + step) + self.cost(helix - step) - 2 * self.cost(helix)) / step**2
         widest = (high - low) / 2
@@ -309,29 +300,21 @@ class Fitter(Beside):
             cost=fit.cost + price,
         )
 
-    def _one_sided(self, helix: float, high: float) -> Fit | None:
-        """Return the fit for tips that are lower by nobody knows what, the helix steeper for it.
+    def _alike(self, helix: float, low: float, high: float) -> Fit | None:
+        """Return the fit for helices that explain about alike what nobody knows of the tips.
 
-        The more they are lowered the steeper and the rarer, from `helix` on. The answer stands
-        where it is rarer by a factor e, and that way is its standard deviation.
+        Tips lowered from `helix` on are steeper and rarer the more they are lowered: the answer
+        stands where it is rarer by a factor e, and that way is its standard deviation. Lands of
+        any width go both ways: it stands in the middle.
         """
         start = self.cost(helix)
-        rarer = self._rarer(helix, high)
-        fit, way = self.at(rarer), rarer - helix
-        if fit is None or way <= SETTLED_DEG:
-            return None
-        price = max(0.0, log((STEEPEST_DEG - GENTLEST_DEG) / way))
-        return replace(fit, helix_error=2 * way, cost=start + price)
-
-    def _plateau(self, helix: float, low: float, high: float) -> Fit | None:
-        """Return the fit in the middle of helices that explain a land of any width alike."""
-        start = self.cost(helix)
         gentle, steep = self._rarer(helix, low), self._rarer(helix, high)
-        fit, way = self.at((gentle + steep) / 2), steep - gentle
+        one_sided, way = self.tips == LOWERED_TIPS, steep - gentle
+        fit = self.at(steep if one_sided else (gentle + steep) / 2)
         if fit is None or way <= SETTLED_DEG:
             return None
         price = max(0.0, log((STEEPEST_DEG - GENTLEST_DEG) / way))
-        return replace(fit, helix_error=way, cost=start + price)
+        return replace(fit, helix_error=2 * way if one_sided else way, cost=start + price)
 
     def _rarer(self, helix: float, end: float) -> float:
         """Return the helix, from one on towards an end, where fits are rarer by a factor e."""

@@ -5,7 +5,7 @@ What a wheel of such a standard measures is left to `involute` and `callipers`.
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from fractions import Fraction
 from functools import cache, cached_property
 from math import acos, asin, atan, cos, hypot, pi, radians, sin, sqrt, tan
@@ -163,11 +163,9 @@ ANGLES = (Fraction(20), Fraction(29, 2), Fraction(35, 2), Fraction(45, 2), Fract
 #: Stub teeth of two pitches, a/b: as wide as a teeth to the inch, as high as b (from memory).
 STUBS = ((4, 5), (5, 7), (6, 8), (7, 9), (8, 10), (9, 11), (10, 12), (12, 14))
 
-FULL_ADDENDUM = Fraction(1)
-#: Addendum of a plain stub tooth, in modules: 0.8 (from memory).
-STUB_ADDENDUM = Fraction(4, 5)
-#: Dedendum less addendum, in modules: 0.25 in ISO 53, profile A; 0.2 in stub teeth (from memory).
-FULL_CLEARANCE, STUB_CLEARANCE = Fraction(1, 4), Fraction(1, 5)
+FULL, STUB = "full", "stub"
+#: Addendum and dedendum in modules: full teeth by ISO 53, profile A, plain stub ones from memory.
+HEIGHTS = {FULL: (Fraction(1), Fraction(5, 4)), STUB: (Fraction(4, 5), Fraction(1))}
 
 MODULE, DIAMETRAL = "module", "diametral pitch"
 
@@ -201,9 +199,10 @@ class Standard:
     @property
     def name(self) -> str:
         """The standard in words: `module 2.5, 20°, full teeth`; `6/8 DP, 20°, stub teeth`."""
+        angle = f"{float(self.angle_deg):g}°"
         if "/" in self.tooth:
-            return f"{self.tooth} DP, {degrees_text(self.angle_deg)}, stub teeth"
-        return f"{self.pitch.name}, {degrees_text(self.angle_deg)}, {self.tooth} teeth"
+            return f"{self.tooth} DP, {angle}, stub teeth"
+        return f"{self.pitch.name}, {angle}, {self.tooth} teeth"
 
     @property
     def module_mm(self) -> float:
@@ -223,12 +222,7 @@ class Standard:
     @property
     def is_stub(self) -> bool:
         """Whether the teeth are lower than full."""
-        return self.addendum < FULL_ADDENDUM
-
-
-def degrees_text(angle: Fraction) -> str:
-    """Return an angle as people write it: `20°`, `14.5°`."""
-    return f"{float(angle):g}°"
+        return self.tooth != FULL
 
 
 def module(text: str, row: int = 1) -> Pitch:
@@ -254,28 +248,13 @@ def pitches() -> tuple[Pitch, ...]:
     return tuple(sorted(rows, key=lambda pitch: pitch.module))
 
 
-def full(pitch: Pitch, angle_deg: Fraction = ANGLES[0]) -> Standard:
-    """Return full-depth teeth of a pitch, rack profile A of ISO 53 where the angle is 20°."""
-    return Standard(pitch, angle_deg, "full", FULL_ADDENDUM, FULL_ADDENDUM + FULL_CLEARANCE)
-
-
-def stub(pitch: Pitch, angle_deg: Fraction = ANGLES[0]) -> Standard:
-    """Return plain stub teeth of a pitch."""
-    return Standard(pitch, angle_deg, "stub", STUB_ADDENDUM, STUB_ADDENDUM + STUB_CLEARANCE)
-
-
 def stub_of_two(wide: int, high: int, angle_deg: Fraction = ANGLES[0]) -> Standard:
     """Return stub teeth `wide`/`high`: circular size of the first pitch, height of the second.
 
-    Addendum 1/b inch, dedendum 1.25/b inch; ValueError unless the second pitch is the finer.
+    Addendum 1/b inch, dedendum 1.25/b inch; the second pitch is the finer.
     """
-    if not 0 < wide < high:
-        raise ValueError("the second pitch of stub teeth is the finer one")
-    height = Fraction(wide, high)
-    row = 1 if str(wide) in PITCHES_I else 2
-    return Standard(
-        diametral(str(wide), row), angle_deg, f"{wide}/{high}", height, height * Fraction(5, 4)
-    )
+    height, pitch = Fraction(wide, high), diametral(str(wide), 1 if str(wide) in PITCHES_I else 2)
+    return Standard(pitch, angle_deg, f"{wide}/{high}", height, height * Fraction(5, 4))
 
 
 def heights(pitch: Pitch, angle_deg: Fraction) -> tuple[Standard, ...]:
@@ -285,8 +264,8 @@ def heights(pitch: Pitch, angle_deg: Fraction) -> tuple[Standard, ...]:
     """
     pairs = [s for s in STUBS if pitch.system == DIAMETRAL and pitch.module == INCH_MM / s[0]]
     named = tuple(stub_of_two(wide, high, angle_deg) for wide, high in pairs)
-    plain = () if any(s.addendum == STUB_ADDENDUM for s in named) else (stub(pitch, angle_deg),)
-    return (full(pitch, angle_deg), *plain, *named)
+    plain = [Standard(pitch, angle_deg, tooth, *HEIGHTS[tooth]) for tooth in HEIGHTS]
+    return (*(p for p in plain if all(s.addendum != p.addendum for s in named)), *named)
 
 
 @cache
@@ -304,7 +283,7 @@ def find_standard(pitch: str, angle: str = "20", tooth: str = "full") -> Standar
     angle_deg = _number(angle.removesuffix("°"), "a pressure angle", "write degrees, as 20 or 14.5")
     if not 10 <= angle_deg <= 35:
         raise UserError("a pressure angle is 10 to 35 degrees", angle, "20 is usual, 14.5 older")
-    if tooth not in ("full", "stub"):
+    if tooth not in HEIGHTS:
         raise UserError("teeth are full or stub", tooth, "write full or stub")
     text = pitch.strip().lower().replace(" ", "")
     if "/" in text:
@@ -320,11 +299,10 @@ def find_standard(pitch: str, angle: str = "20", tooth: str = "full") -> Standar
     if not Fraction(1, 10) <= value <= 200:
         raise UserError("a pitch is 0.1 to 200", pitch, "a module in mm as 2.5, or 10dp")
     size = value if not in_inches else INCH_MM / value
+    new = (diametral if in_inches else module)(f"{float(value):g}", 3)
     known = {(p.system, p.module): p for p in pitches()}
-    system = DIAMETRAL if in_inches else MODULE
-    new = diametral(f"{float(value):g}", 3) if in_inches else module(f"{float(value):g}", 3)
-    found = known.get((system, size), Pitch(new.name, system, size, 3))
-    return full(found, angle_deg) if tooth == "full" else stub(found, angle_deg)
+    found = known.get((new.system, size), replace(new, module=size))
+    return Standard(found, angle_deg, tooth, *HEIGHTS[tooth])
 
 
 def _number(text: str, what: str, mend: str) -> Fraction:

@@ -9,10 +9,10 @@ from __future__ import annotations
 from collections.abc import Callable, Iterator, Sequence
 from contextlib import contextmanager
 from dataclasses import dataclass, replace
-from math import acos, cos, degrees, exp, hypot, isfinite, pi, radians, sin, sqrt, tan
+from math import acos, cos, degrees, exp, hypot, pi, radians, sin, sqrt, tan
 
 from cogtally.gears.callipers.fit import Explanation, Fit
-from cogtally.gears.callipers.measured import INCHES, LEFT, MILLIMETRES, RIGHT, UNITS
+from cogtally.gears.callipers.measured import INCHES, MILLIMETRES, UNITS
 from cogtally.gears.callipers.standards import (
     DIAMETRAL,
     Shape,
@@ -29,7 +29,7 @@ from cogtally.gears.callipers.wheel import (
     Wheel,
     gauge,
     rarity,
-    table,
+    wheel,
 )
 from cogtally.gears.callipers.words import (
     Taken,
@@ -132,13 +132,7 @@ def run_together(first: Gear, second: Gear, centres: float) -> Mesh:
 
     They can where normal base pitches and base helices agree, hands oppose, the centres leave
     backlash, tips clear roots, and a pair of teeth meets before the last one leaves.
-    Raises UserError for a centre distance that is none or a hand that is none.
     """
-    if not isfinite(centres) or centres <= 0:
-        raise UserError("a centre distance is a length above 0", f"{centres:g}", "as 67.2")
-    for gear in (first, second):
-        if gear.hand not in (None, LEFT, RIGHT):
-            raise UserError("a hand is left or right", str(gear.hand), "write left or right")
     shifts = first.shift + second.shift
     reasons = _strangers(first, second)
     if reasons:
@@ -146,12 +140,8 @@ def run_together(first: Gear, second: Gear, centres: float) -> Mesh:
     module, angle = first.standard.module_mm, first.standard.angle
     nearest = (first.shape.base + second.shape.base) / 2
     if centres <= nearest:
-        return Mesh(
-            False,
-            (f"the base circles meet at {nearest:.2f} mm: the shafts are closer",),
-            (),
-            shifts,
-        )
+        reason = f"the base circles meet at {nearest:.2f} mm: the shafts are closer"
+        return Mesh(False, (reason,), (), shifts)
     alike = second.standard.module_mm == module and second.standard.angle == angle
     both = first.standard.shape(first.teeth + second.teeth, (first.helix + second.helix) / 2)
     needed = both.sum_of_shifts(centres) if alike else None
@@ -248,26 +238,26 @@ def _beyond(first: Gear, second: Gear, centres: float) -> bool:
 
 
 def expected_of(
-    taken: Taken, unit: str | None = None, option: Callable[[str], str] = as_option
+    taken: Taken, unit: str | None = None
 ) -> tuple[tuple[Wheel, ...], str, float | None]:
     """Return what wheels of a known standard measure, a row for each count of teeth.
 
     With them the unit to show lengths in, and the width of the face in mm, if it was written.
     Raise UserError.
     """
-    check_unit(unit, option)
-    standard = standard_of(taken, option)
+    check_unit(unit)
+    standard = standard_of(taken, as_option)
     if taken.teeth is None:
-        raise UserError("its teeth are missing", option("standard"), "add --teeth 24 or 18-24")
-    teeth = parse_teeth_range(taken.teeth, option("teeth"))
-    helix, shift = _cut(standard, teeth, taken, option)
-    width = None if taken.width is None else parse_length(taken.width, option("width"))
+        raise UserError("its teeth are missing", "--standard", "add --teeth 24 or 18-24")
+    teeth = parse_teeth_range(taken.teeth, "--teeth")
+    helix, shift = _cut(standard, teeth, taken, as_option)
+    width = None if taken.width is None else parse_length(taken.width, "--width")
     within = unit or (INCHES if standard.pitch.system == DIAMETRAL else MILLIMETRES)
-    rows = table(standard, teeth, helix, shift)
+    rows = tuple(wheel(standard, z, helix, shift) for z in teeth)
     return rows, within, None if width is None else width.within(within) * UNITS[within]
 
 
-def standard_of(taken: Taken, option: Callable[[str], str] = as_option) -> Standard:
+def standard_of(taken: Taken, option: Callable[[str], str]) -> Standard:
     """Return the standard that was written; raise UserError."""
     pitch, angle = taken.standard or "", taken.angle or "20"
     with _behind(option("standard")):
@@ -278,25 +268,19 @@ def standard_of(taken: Taken, option: Callable[[str], str] = as_option) -> Stand
         return find_standard(pitch, angle, taken.tooth or "full")
 
 
-def known_wheel(taken: Taken, option: Callable[[str], str] = as_option) -> Gear:
-    """Return a wheel of a known standard that is to run with another; raise UserError."""
-    standard, teeth = standard_of(taken, option), teeth_of(taken, option) or 0
-    helix, shift = _cut(standard, (teeth,), taken, option)
-    return Gear(standard, teeth, helix, shift, hand=taken.hand)
-
-
 def _cut(
     standard: Standard, teeth: tuple[int, ...], taken: Taken, option: Callable[[str], str]
 ) -> tuple[float, float]:
     """Return the helix in degrees and the shift in modules; refuse what no wheel has."""
-    with _behind(option("teeth")):
-        table(standard, teeth)
-    helix = 0.0 if taken.helix is None else parse_angle(taken.helix, option("helix"))
-    with _behind(option("helix")):
-        table(standard, teeth, helix)
-    shift = 0.0 if taken.shift is None else parse_signed(taken.shift, option("shift"))
-    with _behind(option("shift")):
-        table(standard, teeth, helix, shift)
+    helix = shift = 0.0
+    for name in ("teeth", "helix", "shift"):
+        if name == "helix" and taken.helix is not None:
+            helix = parse_angle(taken.helix, option(name))
+        elif name == "shift" and taken.shift is not None:
+            shift = parse_signed(taken.shift, option(name))
+        with _behind(option(name)):
+            for z in teeth:
+                wheel(standard, z, helix, shift)
     return helix, shift
 
 
@@ -418,38 +402,29 @@ def parse_pair(texts: Sequence[str], shared: Taken) -> tuple[Taken, Taken]:
     return first, second
 
 
-def together(
-    wheels: tuple[Taken, Taken],
-    centres: str | None,
-    unit: str | None = None,
-    option: str = "--centres",
-) -> Together:
+def together(wheels: tuple[Taken, Taken], centres: str | None, unit: str | None = None) -> Together:
     """Return whether two wheels, as they were written down, can run at a centre distance.
 
     Each wheel is measured, or of a known standard; `unit` is the one asked for. Raises
     UserError as the checks at the door do, and where nothing explains a measured wheel.
     """
     if centres is None:
-        raise UserError("the centre distance is missing", option, f"add {option} 67.2")
-    length = parse_length(centres, option)
+        raise UserError("the centre distance is missing", "--centres", "add --centres 67.2")
+    length = parse_length(centres, "--centres")
     within = unit_of(unit, (length,))
     apart = length.within(within) * UNITS[within]
     first, second = (
         _candidates(taken, unit, f"--pair {number}") for number, taken in enumerate(wheels, 1)
     )
     found = []
-    with placed(as_option):
-        for one in first:
-            for two in second:
-                mesh = run_together(one.gear, two.gear, apart)
-                error = hypot(one.spread, two.spread)
-                found.append(Meeting(one, two, _weight(one, two), mesh, error))
+    for one in first:
+        for two in second:
+            mesh = run_together(one.gear, two.gear, apart)
+            error = hypot(one.spread, two.spread)
+            found.append(Meeting(one, two, _weight(one, two), mesh, error))
     total = sum(meeting.share for meeting in found)
     ranked = sorted(found, key=lambda m: -m.share)
-    shared = tuple(
-        Meeting(m.first, m.second, m.share / total, m.mesh, m.backlash_error) for m in ranked
-    )
-    return Together(apart, within, shared)
+    return Together(apart, within, tuple(replace(m, share=m.share / total) for m in ranked))
 
 
 def _weight(one: Candidate, two: Candidate) -> float:
@@ -471,7 +446,9 @@ def _candidates(taken: Taken, unit: str | None, place: str) -> tuple[Candidate, 
         return f"{place} {name}"
 
     if taken.standard is not None:
-        return (Candidate(known_wheel(taken, option), 1.0),)
+        standard, teeth = standard_of(taken, option), teeth_of(taken, option) or 0
+        helix, shift = _cut(standard, (teeth,), taken, option)
+        return (Candidate(Gear(standard, teeth, helix, shift, hand=taken.hand), 1.0),)
     if taken.helix is None:
         mend = "add helix=0 for straight teeth, or its angle"
         raise UserError("its helix is missing", place, mend)
@@ -482,7 +459,7 @@ def _candidates(taken: Taken, unit: str | None, place: str) -> tuple[Candidate, 
     with placed(option):
         answer = gauge(seen)
     if not answer.explanations:
-        slip = f"{answer.slips[0]}" if answer.slips else "gauge it alone"
+        slip = answer.slips[0] if answer.slips else "gauge it alone"
         raise UserError("no standard here explains these measurements", place, slip)
     return tuple(
         Candidate(gear_of(e.fit, taken.hand), e.share, _spread(e, answer), e.fit.helix_error, e)

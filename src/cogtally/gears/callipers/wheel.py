@@ -6,10 +6,9 @@ standard can explain them is left to `fit`.
 
 from __future__ import annotations
 
-from collections.abc import Iterable
 from dataclasses import dataclass, replace
 from itertools import combinations
-from math import degrees, exp, isfinite
+from math import degrees, exp
 
 from cogtally.gears.callipers.fit import (
     DEPTH_TOLERANCE,
@@ -122,7 +121,7 @@ def gauge(seen: Measured) -> Gauging:
     found = _weighed(seen)
     if not found:
         _refuse_narrow(seen)
-        return Gauging(seen, (), None, _slips(seen))
+        return Gauging(seen, (), None, slips(seen, _fits))
     least = found[0][0]
     weights = [exp(least - cost) for cost, _ in found]
     total = sum(weights)
@@ -135,7 +134,7 @@ def gauge(seen: Measured) -> Gauging:
         _refuse_narrow(seen)
     sound = {e.standard for e in explanations if e.state == SOUND}
     if not sound:
-        return replace(answer, slips=_slips(seen))
+        return replace(answer, slips=slips(seen, _fits))
     leader, share = answer.standards[0]
     return replace(answer, named=leader) if share >= NAMED_SHARE and sound == {leader} else answer
 
@@ -149,7 +148,9 @@ def _weighed(seen: Measured) -> list[tuple[float, Fit]]:
         for teeth in _teeth_to_try(standard, seen):
             if not _size_may_fit(standard, teeth, seen):
                 continue
-            for tips in _tips(teeth, seen):
+            odd = across_odd(teeth, seen.jaws) < 1
+            ways = (EDGES, LOWERED_TIPS, LANDS) if odd else (EDGES, LOWERED_TIPS)
+            for tips in ways if seen.outside is not None else (EDGES,):
                 found += [
                     (fit.cost + rarity(standard), fit)
                     for fit in Fitter(standard, teeth, seen, tips).fits()
@@ -170,14 +171,6 @@ def _teeth_to_try(standard: Standard, seen: Measured) -> range:
     return range(max(FEWEST_TEETH, least), most + 1)
 
 
-def _tips(teeth: int, seen: Measured) -> tuple[str, ...]:
-    """Return the ways in which the tips may have been met."""
-    if seen.outside is None:
-        return (EDGES,)
-    odd = across_odd(teeth, seen.jaws) < 1
-    return (EDGES, LOWERED_TIPS, LANDS) if odd else (EDGES, LOWERED_TIPS)
-
-
 def _pitch_may_fit(standard: Standard, seen: Measured) -> bool:
     """Tell whether two spans leave the base pitch possible: what one tooth more adds."""
     if len(seen.spans) < 2 or seen.spans[0].across == seen.spans[-1].across:
@@ -191,33 +184,25 @@ def _pitch_may_fit(standard: Standard, seen: Measured) -> bool:
 
 def _size_may_fit(standard: Standard, teeth: int, seen: Measured) -> bool:
     """Tell whether sizes are within the widest limits of helix, shift and wear."""
-    steepest = STEEPEST_DEG if seen.helix != 0 else 0.0
-    large, small = (
-        standard.shape(teeth, steepest, MOST_SHIFT),
-        standard.shape(teeth, 0, LEAST_SHIFT),
-    )
+    large = standard.shape(teeth, STEEPEST_DEG if seen.helix != 0 else 0.0, MOST_SHIFT)
+    small = standard.shape(teeth, 0, LEAST_SHIFT)
     if seen.outside is not None:
         outside = seen.outside / across_odd(teeth, seen.jaws)
-        if outside > large.tip * 1.02 + 1:
+        if not small.tip - 3 <= outside <= large.tip * 1.02 + 1:
             return False
-        if outside < small.tip - 3:
-            return False
-    for taken in seen.spans:
-        if taken.length > large.span(taken.across) + 1:
-            return False
-        if taken.length < small.span(taken.across) - THINNING_MOST - 1:
-            return False
-    return True
+    return all(
+        small.span(s.across) - THINNING_MOST - 1 <= s.length <= large.span(s.across) + 1
+        for s in seen.spans
+    )
 
 
 def _refuse_narrow(seen: Measured) -> None:
     """Raise UserError where only the wheel's width forbids every explanation."""
     if seen.width is None or not seen.spans:
         return
-    fits = [fit for _, fit in _weighed(replace(seen, width=None)) if too_narrow(fit, seen)]
-    if not fits:
+    fit = next((f for f in _fits(replace(seen, width=None)) if too_narrow(f, seen)), None)
+    if fit is None:
         return
-    fit = fits[0]
     longest = max(seen.spans, key=lambda s: s.length)
     across = spannable(fit, seen.width)
     by = UNITS[seen.unit]
@@ -247,8 +232,8 @@ def spannable(fit: Fit, width: float) -> int | None:
     return None
 
 
-def _slips(seen: Measured) -> tuple[str, ...]:
-    return slips(seen, lambda other: [fit for _, fit in _weighed(other)])
+def _fits(seen: Measured) -> list[Fit]:
+    return [fit for _, fit in _weighed(seen)]
 
 
 #: A wheel whose tip land is thinner than this many modules counts as pointed
@@ -324,9 +309,7 @@ def wheel(standard: Standard, teeth: int, helix_deg: float = 0.0, shift: float =
         outside * across_odd(teeth, FLAT),
         degrees(shape.helix_at(outside)),
         land,
-        tuple(
-            expected_span(standard, teeth, helix_deg, shift, across) for across in (best, best + 1)
-        ),
+        tuple(expected_span(standard, teeth, helix_deg, shift, k) for k in (best, best + 1)),
         tuple(warnings),
     )
 
@@ -341,21 +324,14 @@ def expected_span(
     return SpanExpected(across, length, shape.width(length), touches)
 
 
-def table(
-    standard: Standard, teeth: Iterable[int], helix_deg: float = 0.0, shift: float = 0.0
-) -> tuple[Wheel, ...]:
-    """Return a row for each number of teeth; UserError for values that no wheel has."""
-    return tuple(wheel(standard, z, helix_deg, shift) for z in teeth)
-
-
 def _check(teeth: int, helix_deg: float, shift: float) -> None:
-    if not isinstance(teeth, int) or not FEWEST_TEETH <= teeth <= MOST_TEETH:
+    if not FEWEST_TEETH <= teeth <= MOST_TEETH:
         mend = "as 24, or a range 20-30"
         raise UserError(f"teeth are {FEWEST_TEETH} to {MOST_TEETH}", str(teeth), mend)
-    if not isfinite(helix_deg) or not 0 <= helix_deg <= LARGEST_HELIX_DEG:
+    if not 0 <= helix_deg <= LARGEST_HELIX_DEG:
         mend = "without its hand"
         raise UserError(f"a helix is 0 to {LARGEST_HELIX_DEG:g} degrees", f"{helix_deg:g}", mend)
-    if not isfinite(shift) or not LEAST_SHIFT <= shift <= MOST_SHIFT:
+    if not LEAST_SHIFT <= shift <= MOST_SHIFT:
         mend = "shift is written in modules, not in mm"
         raise UserError(f"a shift is {LEAST_SHIFT:g} to {MOST_SHIFT:g} modules", f"{shift:g}", mend)
 
@@ -410,21 +386,18 @@ def partings(answer: Gauging) -> tuple[Parting, ...]:
     compared = _compared(answer)
     if len(compared) < 2:
         return ()
-    pairs = [
-        (i, j, compared[i].share * compared[j].share)
-        for i, j in combinations(range(len(compared)), 2)
-    ]
-    total = sum(weight for *_, weight in pairs)
+    pairs = list(combinations(range(len(compared)), 2))
+    weights = [compared[i].share * compared[j].share for i, j in pairs]
     found = []
     for order, (what, fine, tolerance) in enumerate(_proposals(answer.seen, compared[0].fit)):
         values = [_expected(e.fit, what, answer.seen) for e in compared]
+        rooms = [_room(e, what, tolerance) for e in compared]
         settled = sum(
             weight
-            for i, j, weight in pairs
-            if abs(values[i] - values[j])
-            > PARTED * max(_room(compared[i], what, tolerance), _room(compared[j], what, tolerance))
+            for (i, j), weight in zip(pairs, weights, strict=True)
+            if abs(values[i] - values[j]) > PARTED * max(rooms[i], rooms[j])
         )
-        worth = settled / total
+        worth = settled / sum(weights)
         if worth >= LEAST_WORTH:
             expected = tuple(zip(compared, values, strict=True))
             rank = worth * (REPEAT_FACTOR if fine else 1.0)

@@ -25,8 +25,9 @@ from cogtally.gears.callipers.measured import (
     TOLERANCE_MM,
     UNITS,
     Measured,
+    Span,
+    checked,
     jaws_question,
-    measured,
 )
 from cogtally.gears.callipers.standards import INCH_MM
 from cogtally.gears.errors import UserError
@@ -184,20 +185,11 @@ def _number(scan: Scanner, what: str, mend: str) -> Fraction:
     if not found[0].isdigit():
         return value
     if scan.peek() == "/":
-        return _fraction(scan, int(value), mend)
+        return scan.fraction(int(value), mend)
     if scan.peek() in ("+", " ") and scan.text[scan.at + 1 : scan.at + 2].isdigit():
         scan.at += 1
-        value += _fraction(scan, scan.number("a fraction", mend), mend)
+        value += scan.fraction(scan.number("a fraction", mend), mend)
     return value
-
-
-def _fraction(scan: Scanner, above: int, mend: str) -> Fraction:
-    if not scan.take("/"):
-        raise scan.error("'/' of a fraction was expected", mend)
-    below = scan.number("the lower half of a fraction", mend)
-    if below == 0:
-        raise scan.error("nothing can be divided by 0", mend, back=1)
-    return Fraction(above, below)
 
 
 def _unit(scan: Scanner, value: Fraction) -> str | None:
@@ -289,7 +281,9 @@ def as_measured(
         for name in ("outside", "centres", "width", "depth", "tolerance")
         if (text := getattr(taken, name)) is not None
     }
-    spans = [parse_span(text, option("span")) for text in taken.span]
+    spans = sorted(
+        (parse_span(text, option("span")) for text in taken.span), key=lambda span: span[0]
+    )
     within = unit_of(unit, (*lengths.values(), *(length for _, length in spans)))
     sizes = {name: length.within(within) for name, length in lengths.items()}
     tolerance = sizes.get("tolerance", TOLERANCE_MM / UNITS[within])
@@ -299,21 +293,21 @@ def as_measured(
         for name in ("helix", "helix_tolerance")
         if (text := getattr(taken, name)) is not None
     }
+    teeth = teeth_of(taken, option)
+    by = UNITS[within]
     with placed(option):
-        return measured(
-            teeth_of(taken, option),
-            outside=sizes.get("outside"),
-            jaws=taken.jaws,
-            spans=[(across, length.within(within)) for across, length in spans],
-            helix=angles.get("helix"),
-            helix_at=taken.helix_at or AT_REFERENCE,
-            centres=sizes.get("centres"),
-            mate=None if taken.mate is None else parse_teeth(taken.mate, option("mate")),
-            width=sizes.get("width"),
-            depth=sizes.get("depth"),
-            unit=within,
-            tolerance=tolerance,
-            helix_tolerance=angles.get("helix_tolerance", HELIX_TOLERANCE_DEG),
+        return checked(
+            Measured(
+                teeth,
+                jaws=taken.jaws,
+                spans=tuple(Span(across, length.within(within) * by) for across, length in spans),
+                helix=angles.get("helix"),
+                helix_at=taken.helix_at or AT_REFERENCE,
+                mate=None if taken.mate is None else parse_teeth(taken.mate, option("mate")),
+                unit=within,
+                helix_tolerance=angles.get("helix_tolerance", HELIX_TOLERANCE_DEG),
+                **{name: size * by for name, size in {**sizes, "tolerance": tolerance}.items()},
+            )
         )
 
 
