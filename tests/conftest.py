@@ -4,8 +4,6 @@ A kept screen stands in tests/snapshots/ and is written anew with `scripts/test 
 or with COGTALLY_WRITE_SNAPSHOTS=1 in the environment of pytest.
 """
 
-from __future__ import annotations
-
 import os
 import subprocess
 import sys
@@ -48,8 +46,12 @@ class Ran:
     err: str
 
 
+#: What the fixture `cogtally` returns: the words of a command to what they come to.
+Run = Callable[..., Ran]
+
+
 @pytest.fixture(autouse=True)
-def _no_surroundings(monkeypatch: pytest.MonkeyPatch) -> None:
+def _no_surroundings(monkeypatch) -> None:
     """Keep the surroundings of the test run out of every test."""
     for name in SURROUNDINGS:
         monkeypatch.delenv(name, raising=False)
@@ -71,9 +73,7 @@ def snapshot() -> Callable[[str, str], None]:
 
 
 @pytest.fixture
-def cogtally(
-    capsys: pytest.CaptureFixture[str], monkeypatch: pytest.MonkeyPatch
-) -> Callable[..., Ran]:
+def cogtally(capsys, monkeypatch) -> Callable[..., Ran]:
     """Return a function that runs the program in this process: `cogtally("ratios", "1=14/31")`.
 
     `columns` is the width of its screen, 80 off a terminal if not given.

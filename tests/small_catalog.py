@@ -3,8 +3,6 @@
 Of `birch-4` no listed type of any wheel is within one tooth of another, but for reverse.
 """
 
-from __future__ import annotations
-
 from cogtally.catalog.model import Catalog, Family, RatioSet, Teeth
 
 
@@ -37,9 +35,7 @@ BIRCH = Family(
             commonness=2,
         ),
         RatioSet(
-            "haul",
-            "[/5th]",
-            pairs(input="17/34", g1="12/39", g2="18/33", g3="24/27", R="14/18/32"),
+            "haul", "[/5th]", pairs(input="17/34", g1="12/39", g2="18/33", g3="24/27", R="14/18/32")
         ),
     ),
 )

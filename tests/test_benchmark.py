@@ -1,7 +1,5 @@
 """The measuring of speed, at its smallest size: that it runs, not what it finds."""
 
-from __future__ import annotations
-
 from pathlib import Path
 
 import pytest
@@ -13,12 +11,12 @@ pytest.importorskip("sklearn")
 
 
 @pytest.fixture(autouse=True)
-def _scripts(monkeypatch: pytest.MonkeyPatch) -> None:
+def _scripts(monkeypatch) -> None:
     monkeypatch.syspath_prepend(str(SCRIPTS))
 
 
 @pytest.mark.long
-def test_every_part_tells_a_table() -> None:
+def test_every_part_tells_a_table():
     """Each part prints a table whose rows are all as long as its head."""
     from benchmark import PARTS, table_of
     from benchmark_measure import SMALL
@@ -29,7 +27,7 @@ def test_every_part_tells_a_table() -> None:
         assert len({line.count("|") for line in rows}) == 1, name
 
 
-def test_peers_find_the_nearest_set() -> None:
+def test_peers_find_the_nearest_set():
     """Each peer names a set at the least sum of differences from what was counted."""
     from benchmark_catalogs import of_sets, questions, teeth_array
     from benchmark_peers import FLOOR, PEERS
@@ -43,7 +41,7 @@ def test_peers_find_the_nearest_set() -> None:
                 assert away[made(teeth)(counts)] == min(away), name
 
 
-def test_tables_are_written_between_the_markers(tmp_path: Path) -> None:
+def test_tables_are_written_between_the_markers(tmp_path):
     """A table takes the place of the one of its title; all else in the page stays as it was."""
     from benchmark_measure import BEGIN, END, put_table
 
@@ -55,7 +53,7 @@ def test_tables_are_written_between_the_markers(tmp_path: Path) -> None:
     assert page.read_text(encoding="utf-8") == f"before\n{BEGIN}\n\n{kept}\n\n{END}\nafter\n"
 
 
-def test_a_page_without_markers_is_not_written(tmp_path: Path) -> None:
+def test_a_page_without_markers_is_not_written(tmp_path):
     """Where the markers are missing nothing is written."""
     from benchmark_measure import put_table
 
@@ -67,7 +65,7 @@ def test_a_page_without_markers_is_not_written(tmp_path: Path) -> None:
 
 
 @pytest.mark.parametrize("more", [1, 3])
-def test_verdicts_of_simulated_boxes_keep_their_bars(more: int) -> None:
+def test_verdicts_of_simulated_boxes_keep_their_bars(more):
     """A few seeded boxes: no wrong name where a set is plainly missing, no yes beside a wheel off.
 
     A listed set that a steady hand counted is named, but for one box at most.

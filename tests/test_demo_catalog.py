@@ -3,8 +3,6 @@
 Whether the package finds it valid belongs to the tests of the catalog check.
 """
 
-from __future__ import annotations
-
 import tomllib
 from itertools import combinations
 from pathlib import Path
@@ -56,42 +54,42 @@ def reverse_ends(
     return (pairs[own[0]][0], pairs[own[-1]][-1]) if own else None
 
 
-def test_size() -> None:
+def test_size():
     """The catalog has at least 8 families and 40 sets, one family a file named after it."""
     assert len(FAMILIES) >= 8
     assert len(SETS) >= 40
     assert [family["id"] for family in FAMILIES] == list(DOCUMENTS)
 
 
-def test_every_layout() -> None:
+def test_every_layout():
     """Every layout is shown by some family, and no other is named."""
     assert {family["layout"] for family in FAMILIES} == LAYOUTS
 
 
 @pytest.mark.parametrize("table", ["same", "paths", "pieces"])
-def test_family_tables(table: str) -> None:
+def test_family_tables(table):
     """Each optional table of a family is used by some family."""
     assert any(family.get(table) for family in FAMILIES)
 
 
 @pytest.mark.parametrize("table", ["marks", "features", "ratios", "aliases"])
-def test_set_tables(table: str) -> None:
+def test_set_tables(table):
     """Each optional table of a set is used by some set."""
     assert any(known.get(table) for known in SETS)
 
 
-def test_ratio_only() -> None:
+def test_ratio_only():
     """Three sets are known by printed ratios only."""
     assert sum("pairs" not in known for known in SETS) == RATIO_ONLY
 
 
-def test_gap() -> None:
+def test_gap():
     """Some set has a wheel that nobody counted yet."""
     assert any(None in counts for known in SETS for counts in pairs_of(known).values())
 
 
 @each_family
-def test_same_pairs(stem: str) -> None:
+def test_same_pairs(stem):
     """The counted sets of a family name the same pairs with the same number of wheels."""
     shapes = {
         tuple((pair, len(counts)) for pair, counts in pairs_of(known).items())
@@ -102,7 +100,7 @@ def test_same_pairs(stem: str) -> None:
 
 
 @each_family
-def test_set_ids(stem: str) -> None:
+def test_set_ids(stem):
     """A set's id stands once in its family, and the family has rivals to tell apart."""
     ids = [known["id"] for known in DOCUMENTS[stem]["set"]]
     assert len(ids) >= 2
@@ -110,7 +108,7 @@ def test_set_ids(stem: str) -> None:
 
 
 @each_family
-def test_sums(stem: str) -> None:
+def test_sums(stem):
     """Over all sets of a family the sums on the same two shafts lie within 2 teeth."""
     document = DOCUMENTS[stem]
     if document["family"]["layout"] == "axle":
@@ -123,7 +121,7 @@ def test_sums(stem: str) -> None:
 
 
 @each_family
-def test_reverse_clears(stem: str) -> None:
+def test_reverse_clears(stem):
     """The end wheels of a reverse do not touch each other."""
     document = DOCUMENTS[stem]
     for known in document["set"]:
@@ -138,7 +136,7 @@ def test_reverse_clears(stem: str) -> None:
 
 
 @pytest.mark.parametrize("stem", [s for s, d in DOCUMENTS.items() if "same" in d["family"]])
-def test_shared_wheels(stem: str) -> None:
+def test_shared_wheels(stem):
     """A wheel with two names has the same teeth under both."""
     document = DOCUMENTS[stem]
     ends = {"driver": 0, "idler": 1, "driven": -1}
@@ -149,7 +147,7 @@ def test_shared_wheels(stem: str) -> None:
             assert len({pairs[pair][ends[role]] for pair, role in places}) == 1
 
 
-def test_one_pair_apart() -> None:
+def test_one_pair_apart():
     """Some two sets of a family differ in one pair only."""
     assert any(
         sum(a["pairs"][pair] != b["pairs"][pair] for pair in a["pairs"]) == 1
@@ -159,7 +157,7 @@ def test_one_pair_apart() -> None:
     )
 
 
-def test_twins() -> None:
+def test_twins():
     """Three sets of one family have the same teeth throughout, and marks or features part them."""
     twins = [
         [known for known in document["set"] if known.get("pairs") == first.get("pairs")]
@@ -174,7 +172,7 @@ def test_twins() -> None:
 
 
 @each_family
-def test_commonness(stem: str) -> None:
+def test_commonness(stem):
     """Every set says where it comes from and how common it is, between 1 and 8."""
     for known in DOCUMENTS[stem]["set"]:
         assert 1 <= known["commonness"] <= 8

@@ -1,7 +1,5 @@
 """The page for who works on the program: short, and every path on it is there."""
 
-from __future__ import annotations
-
 import re
 from pathlib import Path
 
@@ -17,12 +15,12 @@ LONGEST, FEWEST_QUESTIONS, MOST_STEPS = 200, 10, 3
 
 
 @pytest.mark.parametrize("path", sorted({a or b for a, b in PATH.findall(TEXT)}))
-def test_every_path_is_there(path: str) -> None:
+def test_every_path_is_there(path):
     """A path on the page is one of the checkout, of the house, or of a floor."""
     assert any((top / path).exists() for top in (ROOT, SRC, *SRC.iterdir()))
 
 
-def test_a_newcomer_is_led_in_three_steps() -> None:
+def test_a_newcomer_is_led_in_three_steps():
     """Ten questions or more are answered, each with files of the house three steps down at most."""
     assert len(QUESTIONS) >= FEWEST_QUESTIONS
     for question, answer in QUESTIONS:
@@ -33,6 +31,6 @@ def test_a_newcomer_is_led_in_three_steps() -> None:
             assert path.count("/") < MOST_STEPS, path
 
 
-def test_the_page_is_short() -> None:
+def test_the_page_is_short():
     """The page has at most 200 lines."""
     assert TEXT.count("\n") <= LONGEST

@@ -1,7 +1,5 @@
 """The house: imports run downward and through doors, in no circle, and no room is too large."""
 
-from __future__ import annotations
-
 import ast
 from collections.abc import Iterator, Mapping
 from dataclasses import dataclass
@@ -137,22 +135,22 @@ def said(found: list[Import]) -> list[str]:
     return [f"{each.user}:{each.line} imports {each.of}" for each in found]
 
 
-def test_imports_run_downward() -> None:
+def test_imports_run_downward():
     """No room imports of a floor above its own."""
     assert said(upward(all_imports())) == []
 
 
-def test_imports_go_through_doors() -> None:
+def test_imports_go_through_doors():
     """What a room offers stands at its door; nobody outside reaches past it."""
     assert said(past_doors(all_imports())) == []
 
 
-def test_no_files_import_each_other_in_a_circle() -> None:
+def test_no_files_import_each_other_in_a_circle():
     """A file can be read with what it imports, and that ends."""
     assert circles(all_imports()) == []
 
 
-def test_no_room_and_no_file_is_too_large() -> None:
+def test_no_room_and_no_file_is_too_large():
     """A room has at most 25 files, a file at most 600 lines."""
     files = list((SRC / TOP).rglob("*.py"))
     folders = {file.parent for file in files}
@@ -171,7 +169,7 @@ def test_no_room_and_no_file_is_too_large() -> None:
         ("cogtally.gears.errors", "from cogtally.gears.notation import Word", circles),
     ],
 )
-def test_a_spoilt_import_is_seen(module: str, spoilt: str, finds: object) -> None:
+def test_a_spoilt_import_is_seen(module, spoilt, finds):
     """One import the wrong way, past a door or round in a circle is found."""
     before = modules()[module].read_text(encoding="utf-8")
     assert callable(finds)

@@ -1,7 +1,5 @@
 """The library's face: its example, its names, and how little it loads."""
 
-from __future__ import annotations
-
 import doctest
 import inspect
 import subprocess
@@ -15,14 +13,14 @@ import cogtally
 BOX = "input=17/28 1=14/31 2=19/26 3=24/21 R=12/20/28"
 
 
-def test_the_example_runs() -> None:
+def test_the_example_runs():
     """The worked example of the docstring prints what it shows."""
     found = doctest.testmod(cogtally, optionflags=doctest.FAIL_FAST)
     assert found.failed == 0
     assert found.attempted >= 10
 
 
-def test_importing_it_loads_nothing_more() -> None:
+def test_importing_it_loads_nothing_more():
     """`import cogtally` loads no numpy and no room of the program; the first name does."""
     code = (
         "import sys; before = set(sys.modules); import cogtally; "
@@ -34,7 +32,7 @@ def test_importing_it_loads_nothing_more() -> None:
 
 
 @pytest.mark.parametrize("name", cogtally.__all__)
-def test_every_name_is_offered_with_a_sentence_and_types(name: str) -> None:
+def test_every_name_is_offered_with_a_sentence_and_types(name):
     """What `__all__` names is there, has a docstring, and each function's types are known."""
     offered = getattr(cogtally, name)
     assert name in dir(cogtally)
@@ -44,13 +42,13 @@ def test_every_name_is_offered_with_a_sentence_and_types(name: str) -> None:
         assert set(hints) == {*inspect.signature(offered).parameters, "return"}
 
 
-def test_another_name_is_not_there() -> None:
+def test_another_name_is_not_there():
     """A name that is not offered is an AttributeError, as of any module."""
     with pytest.raises(AttributeError, match="no attribute 'identfy'"):
-        _ = cogtally.identfy  # type: ignore[attr-defined]
+        _ = cogtally.identfy
 
 
-def test_results_are_frozen() -> None:
+def test_results_are_frozen():
     """Neither an answer, nor what was asked, nor the catalog can be written to."""
     catalog = cogtally.demo_catalog()
     box = cogtally.identify(catalog, cogtally.parse_box(BOX))
@@ -67,7 +65,7 @@ def test_results_are_frozen() -> None:
             setattr(result, field, None)
 
 
-def test_names_mean_what_they_mean_to_the_commands() -> None:
+def test_names_mean_what_they_mean_to_the_commands():
     """Pairs, families, sets and roles may be called as people call them."""
     catalog = cogtally.demo_catalog()
     plain = cogtally.identify(catalog, cogtally.parse_box(BOX), expect="alder-4/wide", why=True)
@@ -87,7 +85,7 @@ def test_names_mean_what_they_mean_to_the_commands() -> None:
     assert (piece.role, piece.groups[0].sets) == ("laygear", ("wide",))
 
 
-def test_what_cannot_be_meant_is_refused() -> None:
+def test_what_cannot_be_meant_is_refused():
     """A piece that no family has and a set of another family are told as UserError."""
     catalog = cogtally.demo_catalog()
     with pytest.raises(cogtally.UserError, match="no family of the catalog has a piece"):

@@ -3,18 +3,15 @@
 The outputs are written anew with `scripts/test --write-snapshots`.
 """
 
-from __future__ import annotations
-
 import os
 import re
 import shlex
-from collections.abc import Callable
 from pathlib import Path
 
 import pytest
 
 import cogtally.guide
-from conftest import WRITE, Ran
+from conftest import WRITE
 
 README = Path(__file__).parents[1] / "README.md"
 GUIDE = Path(cogtally.guide.__file__).parent
@@ -28,7 +25,7 @@ EXAMPLES = [
 LONGEST_README = 400
 
 
-def test_there_are_examples() -> None:
+def test_there_are_examples():
     """The README shows the main job and more, a loose piece too."""
     words = [words for page, words in EXAMPLES if page == "README"]
     assert len(words) >= 4
@@ -36,13 +33,7 @@ def test_there_are_examples() -> None:
 
 
 @pytest.mark.parametrize(("page", "words"), EXAMPLES)
-def test_example(
-    page: str,
-    words: str,
-    cogtally: Callable[..., Ran],
-    tmp_path: Path,
-    monkeypatch: pytest.MonkeyPatch,
-) -> None:
+def test_example(page, words, cogtally, tmp_path, monkeypatch):
     """The example runs, and prints what the page shows; files that it writes go elsewhere."""
     monkeypatch.chdir(tmp_path)
     ran = cogtally(*shlex.split(words), columns=80)
@@ -56,7 +47,7 @@ def test_example(
     assert example["output"] == ran.out
 
 
-def test_it_opens_with_the_job() -> None:
+def test_it_opens_with_the_job():
     """The README opens with the job in one paragraph, then the two commands; it stays short."""
     text = README.read_text(encoding="utf-8")
     opening = text.split("\n\n")[1]
@@ -66,6 +57,6 @@ def test_it_opens_with_the_job() -> None:
     assert text.count("\n") <= LONGEST_README
 
 
-def test_every_page_of_the_guide_is_listed() -> None:
+def test_every_page_of_the_guide_is_listed():
     """A page that lies there is offered, and one that is offered lies there."""
     assert {file.stem for file in GUIDE.glob("*.md")} == set(cogtally.guide.PAGES)

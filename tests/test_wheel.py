@@ -1,7 +1,5 @@
 """What is shipped: both archives hold all that the program reads, and it runs from the wheel."""
 
-from __future__ import annotations
-
 import subprocess
 import sys
 import tarfile
@@ -37,7 +35,7 @@ def _pip() -> Path:
 
 
 @pytest.mark.long
-def test_the_wheel_holds_what_the_program_reads(tmp_path: Path) -> None:
+def test_the_wheel_holds_what_the_program_reads(tmp_path):
     """Every file of the package, the demo and `py.typed` are in both archives."""
     own = {
         file.relative_to(PACKAGE.parent).as_posix()
@@ -55,7 +53,7 @@ def test_the_wheel_holds_what_the_program_reads(tmp_path: Path) -> None:
 
 
 @pytest.mark.long
-def test_a_command_runs_from_the_installed_wheel(tmp_path: Path) -> None:
+def test_a_command_runs_from_the_installed_wheel(tmp_path):
     """Installed into an environment of its own, the program answers and finds its pages."""
     home = tmp_path / "env"
     venv.create(home, with_pip=False)

@@ -4,14 +4,12 @@
 `field.mjs`.
 """
 
-from __future__ import annotations
-
 import json
 import os
 import random
 import shutil
 import subprocess
-from collections.abc import Callable, Sequence
+from collections.abc import Sequence
 from datetime import timedelta
 from pathlib import Path
 from typing import Any
@@ -26,7 +24,6 @@ from cogtally.evidence.seen.looked import resolved_piece
 from cogtally.field import Wish, write_page
 from cogtally.gears.looks import parse_piece, piece_with_looks
 from cogtally.show.piece.screen import piece_json
-from conftest import Ran
 from field.page import MADE, MODULES, off, tables
 from field.pieces import Asked, piece
 from field.test_writing import HOSTILE, hostile_catalog
@@ -77,7 +74,7 @@ def quiet(found: dict[str, Any]) -> None:
 
 
 @pytest.fixture
-def page(tmp_path: Path) -> Path:
+def page(tmp_path) -> Path:
     """The demo's page as one file."""
     write_page(tables(demo_catalog()), tmp_path / "field.html", is_folder=False)
     return tmp_path / "field.html"
@@ -112,7 +109,7 @@ def apart(catalog: Catalog, pieces: Sequence[Asked], page: Path, *, kinds: bool 
 
 
 @pytest.mark.parametrize("seed", [None, *WORLDS])
-def test_pieces_are_answered_as_by_the_command(seed: int | None, tmp_path: Path) -> None:
+def test_pieces_are_answered_as_by_the_command(seed, tmp_path):
     """From a file and without a network, 500 pieces a catalog agree to 1e-9, and in the verdict."""
     catalog = demo_catalog() if seed is None else random_catalog(seed, tmp_path / "world")
     dice = random.Random(f"browser {seed}")
@@ -123,7 +120,7 @@ def test_pieces_are_answered_as_by_the_command(seed: int | None, tmp_path: Path)
 
 
 @pytest.mark.parametrize("figure", ["unlisted", "asFamily", "slip", "readRight"])
-def test_a_figure_that_differs_is_found_out(figure: str, tmp_path: Path) -> None:
+def test_a_figure_that_differs_is_found_out(figure, tmp_path):
     """A page whose law has one figure a tenth larger does not agree with the command."""
     catalog = demo_catalog()
     dice = random.Random(f"differs {figure}")
@@ -141,7 +138,7 @@ def wanting(place: Path) -> Path:
     return place
 
 
-def test_keys_write_what_the_command_reads(tmp_path: Path) -> None:
+def test_keys_write_what_the_command_reads(tmp_path):
     """Counts pressed key by key are the words of the command; the answer names set and wish."""
     typed = [LAYGEAR, ["..", "24u", "19x2", "_"], ["_", "24", ".."], ["150x3"], ["28", "24u"]]
     found = ran("answers", page=wanting(tmp_path / "field.html"), pieces=[], typed=typed)
@@ -155,7 +152,7 @@ def test_keys_write_what_the_command_reads(tmp_path: Path) -> None:
     assert not any("Wanted for" in one["shown"] for one in found["typed"][2:])
 
 
-def test_every_part_fits_and_can_be_read_by_everybody(tmp_path: Path) -> None:
+def test_every_part_fits_and_can_be_read_by_everybody(tmp_path):
     """At 360×640 and 844×390, light and dark: no sideways scrolling, keys of 48, 7:1, axe clean."""
     catalog = demo_catalog()
     known = tables(
@@ -182,7 +179,7 @@ def test_every_part_fits_and_can_be_read_by_everybody(tmp_path: Path) -> None:
     assert {"color-contrast-enhanced", "button-name", "label", "target-size"} <= {*found["passed"]}
 
 
-def test_a_pale_page_with_small_keys_is_found_out(page: Path, tmp_path: Path) -> None:
+def test_a_pale_page_with_small_keys_is_found_out(page, tmp_path):
     """A page with weaker contrast and smaller keys does not pass."""
     style = (MODULES / "page.css").read_text(encoding="utf-8")
     pale = style.replace("--ink: #000", "--ink: #6b6b6b").replace(
@@ -199,7 +196,7 @@ def test_a_pale_page_with_small_keys_is_found_out(page: Path, tmp_path: Path) ->
     assert any("x40:" in misfit for misfit in found["misfits"]["hand-phone-light"])
 
 
-def test_a_keyboard_alone_does_all_of_it(page: Path) -> None:
+def test_a_keyboard_alone_does_all_of_it(page):
     """Counting, the bag with its price, the counting aid and a key need no pointer."""
     found = ran("keyboard", page=page, words=["28", "24u", "19x2", "_", "12"], family="alder-4")
     quiet(found)
@@ -215,9 +212,7 @@ def test_a_keyboard_alone_does_all_of_it(page: Path) -> None:
     assert "Count " in found["key"]
 
 
-def test_the_bag_goes_into_the_stock(
-    page: Path, tmp_path: Path, cogtally: Callable[..., Ran]
-) -> None:
+def test_the_bag_goes_into_the_stock(page, tmp_path, cogtally):
     """The bag is there after reloads and in two windows, and `stock add --from` takes it."""
     note = 'a "good" one, oily; = 1+1 \u05d0'
     things: list[dict[str, Any]] = [
@@ -254,7 +249,7 @@ def test_the_bag_goes_into_the_stock(
     assert json.dumps(note, ensure_ascii=False)[1:-1] in text
 
 
-def test_a_full_or_shut_storage_loses_nothing_silently(page: Path) -> None:
+def test_a_full_or_shut_storage_loses_nothing_silently(page):
     """The thing stays on the screen and goes out as CSV, it is said, and leaving asks first."""
     found = ran("storage", page=page)
     quiet(found)
@@ -269,7 +264,7 @@ def test_a_full_or_shut_storage_loses_nothing_silently(page: Path) -> None:
     assert found["dialogs"] == ["beforeunload"]
 
 
-def test_the_folder_is_installed_and_never_goes_back(tmp_path: Path) -> None:
+def test_the_folder_is_installed_and_never_goes_back(tmp_path):
     """Opened once it works without a network; a newer page comes, no older or mixed one."""
     pages = {}
     for name, later in (("first", 0), ("second", 1), ("third", 9)):
@@ -300,7 +295,7 @@ def test_the_folder_is_installed_and_never_goes_back(tmp_path: Path) -> None:
     assert found["newer"]["kept"] == 1
 
 
-def test_hostile_names_are_text_and_nothing_leaves(tmp_path: Path) -> None:
+def test_hostile_names_are_text_and_nothing_leaves(tmp_path):
     """Markup in names is shown as it stands; the page can neither load, send nor run anything."""
     place = tmp_path / "field.html"
     write_page(tables(hostile_catalog()), place, is_folder=False)
@@ -336,7 +331,7 @@ def made_family(dice: random.Random, number: int) -> Family:
     )
 
 
-def test_a_large_catalog_fits_and_keeps_up(tmp_path: Path) -> None:
+def test_a_large_catalog_fits_and_keeps_up(tmp_path):
     """2,000 sets are below 650 kB; opening and keys keep their pace beside a bare page."""
     dice = random.Random(7)
     families = tuple(made_family(dice, number) for number in range(SETS // 5))

@@ -3,8 +3,6 @@
 Cairo draws everywhere; `scripts/test --all` gets the browser, and without it those tests say so.
 """
 
-from __future__ import annotations
-
 import io
 import os
 import subprocess
@@ -101,7 +99,7 @@ BOTH = pytest.mark.parametrize("outlines", [False, True], ids=["text", "outlines
 )
 @BOTH
 @pytest.mark.parametrize("name", list(BOXES))
-def test_two_engines_agree(name: str, outlines: bool, tmp_path: Path) -> None:
+def test_two_engines_agree(name, outlines, tmp_path):
     """Every field of the page is as dark in a browser as in our own PNG."""
     drawn = drawing(name)
     svg = tmp_path / "picture.svg"
@@ -120,7 +118,7 @@ def alike(own: Image.Image, other: Image.Image, outlines: bool) -> None:
 
 @BOTH
 @pytest.mark.parametrize("name", list(BOXES))
-def test_cairo_draws_the_same(name: str, outlines: bool) -> None:
+def test_cairo_draws_the_same(name, outlines):
     """Cairo, an engine of its own, draws every field as dark and every word where our PNG has it.
 
     Words that are centred, counts above all, have their ink in the same middle; the verdict ends

@@ -3,19 +3,14 @@
 `scripts/test --all` gets the browser; without one these tests say so.
 """
 
-from __future__ import annotations
-
 import json
 import os
 import shutil
 import subprocess
-from collections.abc import Callable
 from pathlib import Path
 from typing import Any
 
 import pytest
-
-from conftest import Ran
 
 HERE = Path(__file__).parent
 CATALOG = HERE.parents[1] / "catalog"
@@ -56,16 +51,14 @@ def opened(page: Path) -> dict[str, Any]:
 
 
 @pytest.fixture
-def catalog(tmp_path: Path) -> str:
+def catalog(tmp_path) -> str:
     """A catalog of one's own with the families of the invented one."""
     shutil.copytree(CATALOG, tmp_path / "mine")
     return str(tmp_path / "mine")
 
 
 @pytest.mark.parametrize("name", list(BOXES))
-def test_report_in_a_browser(
-    name: str, catalog: str, tmp_path: Path, cogtally: Callable[..., Ran]
-) -> None:
+def test_report_in_a_browser(name, catalog, tmp_path, cogtally):
     """No error, no request, every wheel, accessible in every view, nothing too small or wide.
 
     At 390 and 1280 pixels, light and dark; on paper it is one sheet or two.
@@ -91,7 +84,7 @@ def test_report_in_a_browser(
     assert 1 <= len(PdfReader(found["pdf"]).pages) <= 2
 
 
-def test_a_planted_fault_is_found(tmp_path: Path) -> None:
+def test_a_planted_fault_is_found(tmp_path):
     """A page with pale words, no language and a picture from elsewhere does not pass."""
     page = tmp_path / "bad.html"
     page.write_text(

@@ -3,8 +3,6 @@
 Only for families of a few sets and wheels; nothing of the searches is used here.
 """
 
-from __future__ import annotations
-
 from collections.abc import Iterator
 from fractions import Fraction
 from itertools import combinations, product

@@ -3,8 +3,6 @@
 What is done with them is left to the tests.
 """
 
-from __future__ import annotations
-
 from random import Random
 
 from cogtally.catalog.model import Family, RatioSet

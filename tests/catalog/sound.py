@@ -3,8 +3,6 @@
 What is right and wrong is left to the tests.
 """
 
-from __future__ import annotations
-
 import tempfile
 from collections.abc import Mapping, Sequence
 from pathlib import Path

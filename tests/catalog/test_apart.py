@@ -1,9 +1,6 @@
 """Which wheels tell sets apart, against trying all choices, and what no count can part."""
 
-from __future__ import annotations
-
 from itertools import combinations
-from random import Random
 
 import pytest
 from hypothesis import given, settings
@@ -28,7 +25,7 @@ each_demand = pytest.mark.parametrize("differences", [TELL, NOTICE, MEND])
 
 @each_demand
 @given(rows=all_rows())
-def test_fewest_of_all_choices(differences: int, rows: Rows) -> None:
+def test_fewest_of_all_choices(differences, rows):
     """The choice is, of all that are enough, the smallest, and of those the first as written."""
     wheels = wheels_of(rows)
     choice = tell_apart(family_of(rows), with_key=False).choices[differences - 1]
@@ -38,7 +35,7 @@ def test_fewest_of_all_choices(differences: int, rows: Rows) -> None:
 
 @each_demand
 @given(rows=all_rows())
-def test_instead(differences: int, rows: Rows) -> None:
+def test_instead(differences, rows):
     """A wheel is named to stand in for a chosen one where the choice is then enough still."""
     wheels = wheels_of(rows)
     choice = tell_apart(family_of(rows), with_key=False).choices[differences - 1]
@@ -53,7 +50,7 @@ def test_instead(differences: int, rows: Rows) -> None:
 
 
 @given(rows=all_rows(), order=st.randoms(use_true_random=False))
-def test_order_of_sets(rows: Rows, order: Random) -> None:
+def test_order_of_sets(rows, order):
     """The order in which sets are written does not change the wheels."""
     other = list(rows)
     order.shuffle(other)
@@ -73,7 +70,7 @@ def sets_within(rows: Rows, chosen: list[int], counts: list[int], wrong: int) ->
 
 @settings(max_examples=300)
 @given(rows=all_rows(most_sets=4), a_set=st.integers(0, 3), place=st.integers(0, 5), data=st.data())
-def test_what_a_miscount_does(rows: Rows, a_set: int, place: int, data: st.DataObject) -> None:
+def test_what_a_miscount_does(rows, a_set, place, data):
     """With one count wrong: two differences, no wrong set fits; three, the right is alone near."""
     right = a_set % len(rows)
     teeth = [data.draw(st.integers(20, 22)) if t is None else t for t in rows[right]]
@@ -94,7 +91,7 @@ def test_what_a_miscount_does(rows: Rows, a_set: int, place: int, data: st.DataO
             assert not near & far
 
 
-def test_two_differences_do_not_mend() -> None:
+def test_two_differences_do_not_mend():
     """Sets that differ in two wheels are both one wrong count from a miscount of one of them."""
     rows = ((20, 30), (21, 31))
     assert sets_within(rows, [0, 1], [20, 31], 0) == set()
@@ -105,7 +102,7 @@ def test_two_differences_do_not_mend() -> None:
 
 
 @given(rows=all_rows())
-def test_close_pairs(rows: Rows) -> None:
+def test_close_pairs(rows):
     """Every two sets that differ in fewer than three wheels are listed, with those wheels."""
     wheels = wheels_of(rows)
     found = {pair.sets: pair for pair in tell_apart(family_of(rows), with_key=False).close}
@@ -121,7 +118,7 @@ def test_close_pairs(rows: Rows) -> None:
 
 @each_demand
 @given(rows=all_rows())
-def test_search_cut_short(differences: int, rows: Rows) -> None:
+def test_search_cut_short(differences, rows):
     """A search without a step to spend gives a choice that is enough and a bound that holds."""
     masks = [
         sum(1 << w for w in differing(rows, a, b)) for a, b in combinations(range(len(rows)), 2)
@@ -133,7 +130,7 @@ def test_search_cut_short(differences: int, rows: Rows) -> None:
     assert found.at_least <= fewest <= len(chosen)
 
 
-def test_a_cut_search_says_so() -> None:
+def test_a_cut_search_says_so():
     """Where the bound comes first, the proven number stays below the number chosen."""
     ring = [1 << w | 1 << (w + 1) % 5 for w in range(5)]
     cut, whole = fewest_wheels(ring, 1, most_visited=0), fewest_wheels(ring, 1)
@@ -141,7 +138,7 @@ def test_a_cut_search_says_so() -> None:
     assert (whole.at_least, whole.chosen) == (3, 0b01011)
 
 
-def test_twins_stay_together() -> None:
+def test_twins_stay_together():
     """Twins are told with what parts them beside teeth; the rest is parted by one wheel."""
     pairs = {"final": (9, 41)}
     family = Family(
@@ -169,7 +166,7 @@ def test_twins_stay_together() -> None:
     assert marks["a", "d"] == ()
 
 
-def test_gaps_part_nothing() -> None:
+def test_gaps_part_nothing():
     """A set with a gap is parted from none by that wheel, though others are parted there."""
     found = tell_apart(family_of(((20, 30), (None, 30), (21, 30), (None, 30))))
     assert found.choices[0].wheels == ("1.driver",)
@@ -183,7 +180,7 @@ def test_gaps_part_nothing() -> None:
     }
 
 
-def test_two_names_of_one_wheel() -> None:
+def test_two_names_of_one_wheel():
     """A wheel with two names is counted once, under the name that is kept."""
     sets = tuple(
         RatioSet(i, pairs={"1": (t, 40), "R": (t, 20, 40)}) for i, t in (("a", 13), ("b", 14))
@@ -193,7 +190,7 @@ def test_two_names_of_one_wheel() -> None:
     assert found.short_of(NOTICE)[0].differ_in == ("1.driver",)
 
 
-def test_ratio_only_sets() -> None:
+def test_ratio_only_sets():
     """Sets known by printed ratios are listed and take no part, and may be all that there is."""
     printed = RatioSet("p", ratios={"1": "3.65"})
     found = tell_apart(Family("f", "axle", sets=(printed, RatioSet("a", pairs={"final": (9, 41)}))))
@@ -203,7 +200,7 @@ def test_ratio_only_sets() -> None:
     assert (alone.sets, alone.ratio_only) == ((), ("p",))
 
 
-def test_a_family_too_large_says_so() -> None:
+def test_a_family_too_large_says_so():
     """A family of more comparisons than the bound is not worked out, and is said to be so."""
     rows = tuple((20 + n % 90, 20 + n // 90) for n in range(1500))
     found = tell_apart(family_of(rows))
@@ -211,7 +208,7 @@ def test_a_family_too_large_says_so() -> None:
     assert (found.choices, found.key, len(found.sets)) == ((), None, 1500)
 
 
-def test_many_sets_each_with_a_wheel_of_its_own() -> None:
+def test_many_sets_each_with_a_wheel_of_its_own():
     """A family as deep as can be is answered: each set is parted by a wheel that it alone has."""
     rows = tuple(tuple(21 if w == n else 20 for w in range(60)) for n in range(60))
     found = tell_apart(family_of(rows))

@@ -1,7 +1,5 @@
 """Keys to follow: every set comes to its end, by as few counts as trying all keys finds."""
 
-from __future__ import annotations
-
 from fractions import Fraction
 from itertools import combinations
 
@@ -12,16 +10,7 @@ from hypothesis import strategies as st
 from cogtally.catalog.apart.key import Branch, Key, Node, identification_key
 from cogtally.catalog.apart.sets import tell_apart
 
-from .apart_brute import (
-    Rows,
-    all_rows,
-    boxes,
-    differing,
-    ends,
-    family_of,
-    fewest_counts,
-    wheels_of,
-)
+from .apart_brute import Rows, all_rows, boxes, differing, ends, family_of, fewest_counts, wheels_of
 
 SHARES = st.sampled_from([0.5, 1.0, 2.0, 3.0, 0.1])
 
@@ -37,7 +26,7 @@ def is_partable(rows: Rows) -> bool:
 
 @pytest.mark.parametrize("most_looked_at", [0, 10**6])
 @given(rows=all_rows(), data=st.data())
-def test_every_set_comes_to_its_end(most_looked_at: int, rows: Rows, data: st.DataObject) -> None:
+def test_every_set_comes_to_its_end(most_looked_at, rows, data):
     """Whatever the gaps turn out to be, a box ends at sets with its own that no count parts."""
     assume(is_partable(rows))
     key = key_of(rows, (1.0,) * len(rows), most_looked_at)
@@ -52,7 +41,7 @@ def test_every_set_comes_to_its_end(most_looked_at: int, rows: Rows, data: st.Da
 
 
 @given(rows=all_rows(most_sets=5, most_wheels=4), data=st.data())
-def test_fewest_counts_of_all_keys(rows: Rows, data: st.DataObject) -> None:
+def test_fewest_counts_of_all_keys(rows, data):
     """No key asks for fewer counts on average, over every box that there can be."""
     assume(is_partable(rows))
     commonness = tuple(data.draw(SHARES) for _ in rows)
@@ -66,9 +55,7 @@ def test_fewest_counts_of_all_keys(rows: Rows, data: st.DataObject) -> None:
 @pytest.mark.parametrize("most_looked_at", [0, 10**6])
 @settings(max_examples=50)
 @given(rows=all_rows(most_sets=5, most_wheels=4), data=st.data())
-def test_average_is_that_of_following_it(
-    most_looked_at: int, rows: Rows, data: st.DataObject
-) -> None:
+def test_average_is_that_of_following_it(most_looked_at, rows, data):
     """The average told is that of following the key with every box that there can be."""
     assume(is_partable(rows))
     commonness = tuple(data.draw(SHARES) for _ in rows)
@@ -80,7 +67,7 @@ def test_average_is_that_of_following_it(
 
 
 @given(rows=all_rows(gaps=False), data=st.data())
-def test_wheel_by_wheel_is_no_shorter(rows: Rows, data: st.DataObject) -> None:
+def test_wheel_by_wheel_is_no_shorter(rows, data):
     """The key that takes the most telling wheel each time is never shorter than the best."""
     assume(is_partable(rows))
     commonness = tuple(data.draw(SHARES) for _ in rows)
@@ -88,7 +75,7 @@ def test_wheel_by_wheel_is_no_shorter(rows: Rows, data: st.DataObject) -> None:
     assert (best.average, best.most) <= (greedy.average, greedy.most)
 
 
-def test_common_sets_come_soon() -> None:
+def test_common_sets_come_soon():
     """A common set is found by its one wheel first, where even shares would halve the sets."""
     rows = ((21, 20, 20, 20), (20, 20, 21, 20), (20, 21, 20, 20), (20, 21, 21, 20))
     even = key_of(rows, (1.0,) * 4)
@@ -97,25 +84,21 @@ def test_common_sets_come_soon() -> None:
     assert (common.nodes[0].wheel, common.average, common.most) == ("1.driver", Fraction(28, 23), 3)
 
 
-def test_of_keys_as_short_the_one_of_fewest_at_most() -> None:
+def test_of_keys_as_short_the_one_of_fewest_at_most():
     """Where the average is the same, no way through the key is longer than it has to be."""
     rows = ((20, 20), (21, 20), (22, 20), (22, 21))
     key = key_of(rows, (1.0,) * 4)
     assert key.nodes == (
         Node(
             "1.driver",
-            (
-                Branch(20, ("s0",), None),
-                Branch(21, ("s1",), None),
-                Branch(22, ("s2", "s3"), 1),
-            ),
+            (Branch(20, ("s0",), None), Branch(21, ("s1",), None), Branch(22, ("s2", "s3"), 1)),
         ),
         Node("1.driven", (Branch(20, ("s2",), None), Branch(21, ("s3",), None))),
     )
     assert (key.average, key.most) == (Fraction(6, 4), 2)
 
 
-def test_a_gap_goes_down_every_branch() -> None:
+def test_a_gap_goes_down_every_branch():
     """A set with a gap still fits after any count, and is all that fits after a strange one."""
     key = key_of(((20, 30), (21, 30), (None, 30)), (1.0, 1.0, 1.0))
     assert key.nodes == (
@@ -130,7 +113,7 @@ def test_a_gap_goes_down_every_branch() -> None:
     )
 
 
-def test_twins_end_together() -> None:
+def test_twins_end_together():
     """Twins stand at one end of the key; where there are only twins there is no key."""
     found = tell_apart(family_of(((20, 30), (20, 30), (21, 30))))
     assert found.key is not None

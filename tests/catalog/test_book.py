@@ -1,7 +1,5 @@
 """The catalog in the book: what goes in comes out, every change is logged and can be undone."""
 
-from __future__ import annotations
-
 import json
 import sqlite3
 import tempfile
@@ -43,7 +41,7 @@ several = st.lists(families(), max_size=3, unique_by=lambda family: family.id)
 
 
 @pytest.fixture
-def book(tmp_path: Path) -> Path:
+def book(tmp_path) -> Path:
     """A book of two families of five sets."""
     make_catalog_book(tmp_path / "a.db", many_families(2, 5))
     return tmp_path / "a.db"
@@ -51,7 +49,7 @@ def book(tmp_path: Path) -> Path:
 
 @settings(max_examples=40, deadline=None)
 @given(several)
-def test_kept_is_read(found: list[Family]) -> None:
+def test_kept_is_read(found):
     """What is put into a book comes out of it, every text, number and order of it."""
     with tempfile.TemporaryDirectory() as folder:
         book = Path(folder) / "a.db"
@@ -62,21 +60,21 @@ def test_kept_is_read(found: list[Family]) -> None:
 
 
 @pytest.mark.parametrize("text", [SLEEVE, COMPOUND])
-def test_pieces_paths_and_shared_wheels(tmp_path: Path, text: str) -> None:
+def test_pieces_paths_and_shared_wheels(tmp_path, text):
     """A family keeps its pieces, its spelled-out paths and its shared wheels."""
     found = read_text(text)[0].families
     make_catalog_book(tmp_path / "a.db", found)
     assert read_book(tmp_path / "a.db").families == found
 
 
-def test_demo(tmp_path: Path) -> None:
+def test_demo(tmp_path):
     """A book filled with the families of the demo has them, but is no demo."""
     make_catalog_book(tmp_path / "a.db", demo_catalog().families)
     kept = read_book(tmp_path / "a.db")
     assert kept == Catalog(demo_catalog().families, name="a.db", demo=False)
 
 
-def test_read_as_any_catalog(book: Path) -> None:
+def test_read_as_any_catalog(book):
     """A book is read wherever a catalog is, by its first bytes whatever its name."""
     other = book.rename(book.with_name("b.toml"))
     assert load_catalog(other) == Catalog(tuple(many_families(2, 5)), name="b.toml")
@@ -84,7 +82,7 @@ def test_read_as_any_catalog(book: Path) -> None:
     assert (catalog.set_count, [p for p in problems if p.is_error]) == (10, [])
 
 
-def test_rules_are_asked_of_a_book(book: Path) -> None:
+def test_rules_are_asked_of_a_book(book):
     """A check of a book asks the rules of what stands in it."""
     with one_change(book, "test", "a wrong family") as change:
         change.put("families", {"id": "box-0", "direct": "1"})
@@ -109,7 +107,7 @@ CHANGES: dict[str, Callable[[Book], Any]] = {
 
 
 @pytest.mark.parametrize("name", CHANGES)
-def test_undo(book: Path, name: str) -> None:
+def test_undo(book, name):
     """Every kind of change can be taken back, and leaves the catalog as it was."""
     before = read_book(book)
     with writing(book, name) as change:
@@ -122,7 +120,7 @@ def test_undo(book: Path, name: str) -> None:
 
 @settings(max_examples=25, deadline=None)
 @given(st.lists(st.sampled_from(sorted(CHANGES)), max_size=6))
-def test_undo_all(names: list[str]) -> None:
+def test_undo_all(names):
     """As many undos as there were changes lead back through every state, to the first."""
     with tempfile.TemporaryDirectory() as folder:
         book = Path(folder) / "a.db"
@@ -153,7 +151,7 @@ def _do(change: Book, name: str) -> None:
         CHANGES[name](change)
 
 
-def test_nothing_changed(book: Path) -> None:
+def test_nothing_changed(book):
     """A change that changes nothing is not in the log."""
     with writing(book, "the same again") as change:
         for family in many_families(2, 5):
@@ -163,7 +161,7 @@ def test_nothing_changed(book: Path) -> None:
     assert [entry.what for entry in entries(book)] == ["catalog init"]
 
 
-def test_log(book: Path) -> None:
+def test_log(book):
     """The log has when, what, before and after of every change, and what was taken back."""
     with writing(book, "fewer teeth") as change:
         change.put_set("box-1", replace(many_families(2, 5)[1].sets[2], pairs={"1": (13, 32)}))
@@ -179,7 +177,7 @@ def test_log(book: Path) -> None:
     assert ("pairs.1", "15/30", "13/32") in [(k.key, k.before, k.after) for k in difference.keys]
 
 
-def test_no_such_family(book: Path) -> None:
+def test_no_such_family(book):
     """A set of a family that the book does not have is refused."""
     with (
         pytest.raises(UserError, match="oak: the book has no such family"),
@@ -188,7 +186,7 @@ def test_no_such_family(book: Path) -> None:
         change.put_set("oak", RatioSet("wide"))
 
 
-def test_typed_beside_parsed(book: Path) -> None:
+def test_typed_beside_parsed(book):
     """A pair is kept as it was typed beside what it is read as; marks keep their noughts."""
     known = RatioSet(
         "new", pairs={"1": (14, None)}, marks={"laygear": ("007",)}, typed={"1": "014/_"}
@@ -200,7 +198,7 @@ def test_typed_beside_parsed(book: Path) -> None:
     assert found == ('{"1":"014/_"}', '{"1":[14,null]}', '{"laygear":["007"]}')
 
 
-def test_views(book: Path) -> None:
+def test_views(book):
     """Any tool can ask for the teeth wheel by wheel, and for the printed ratios as numbers."""
     with writing(book, "brochure") as change:
         change.put_set("box-0", RatioSet("print", ratios={"1": "3.650"}))
@@ -219,7 +217,7 @@ def test_views(book: Path) -> None:
     assert ratios == [("box-0", "print", "1", "3.650", 3.65)]
 
 
-def test_strange_letters(book: Path) -> None:
+def test_strange_letters(book):
     """A text that cannot be written as UTF-8 is refused in one line."""
     with (
         pytest.raises(UserError, match="characters that cannot be kept"),
@@ -228,7 +226,7 @@ def test_strange_letters(book: Path) -> None:
         change.put_set("box-0", RatioSet("new", name="\udcff"))
 
 
-def test_plan(book: Path) -> None:
+def test_plan(book):
     """An import tells what is new, the same and changed; what it does not name stays."""
     family = many_families(1, 5)[0]
     changed = replace(family.sets[1], source="counted again")
@@ -246,7 +244,7 @@ def test_plan(book: Path) -> None:
     assert kept.sets[1] == changed
 
 
-def test_rules_with_what_is_there(book: Path) -> None:
+def test_rules_with_what_is_there(book):
     """An import after which a family of the book breaks a rule is refused with that rule."""
     family = many_families(1, 1)[0]
     strange = RatioSet("strange", pairs={"input": (17, 28), "9": (14, 31)}, source="counted")
@@ -256,7 +254,7 @@ def test_rules_with_what_is_there(book: Path) -> None:
     assert read_book(book) == before
 
 
-def test_compare() -> None:
+def test_compare():
     """Two states of a set differ key by key; the order in which pairs are named does not count."""
     one = RatioSet("a", pairs={"1": (14, 31), "2": (19, 26)}, commonness=2)
     other = replace(one, pairs={"2": (19, 26), "1": (14, 31)})
@@ -270,7 +268,7 @@ def test_compare() -> None:
     ]
 
 
-def test_what_others_need(book: Path) -> None:
+def test_what_others_need(book):
     """A set that rows of another room are about cannot go, and the change leaves nothing behind."""
     with closing(sqlite3.connect(book)) as other, other:
         other.execute(
@@ -290,7 +288,7 @@ def test_what_others_need(book: Path) -> None:
     assert len(entries(book)) == 1
 
 
-def test_one_log_for_all_rooms(book: Path) -> None:
+def test_one_log_for_all_rooms(book):
     """The log has the changes of all rooms; an undo takes back the last, whoever made it."""
     with writing(book, "mine") as change:
         change.remove_set("box-0", "set-3")
@@ -302,7 +300,7 @@ def test_one_log_for_all_rooms(book: Path) -> None:
         entry_of(book, 99)
 
 
-def test_undo_of_an_older_entry(book: Path) -> None:
+def test_undo_of_an_older_entry(book):
     """An older entry is taken back alone while nothing later touched its rows."""
     with writing(book, "a set goes") as change:
         change.remove_set("box-0", "set-3")

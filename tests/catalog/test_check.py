@@ -3,10 +3,6 @@
 What is said word for word stands in tests/snapshots/catalog/errors.txt and warnings.txt.
 """
 
-from __future__ import annotations
-
-from collections.abc import Callable
-
 import pytest
 
 from catalog.sound import BROCHURE, COMPOUND, SLEEVE, SOUND, Case, listing, problems_of, spoilt
@@ -37,9 +33,7 @@ ERRORS: dict[str, Case] = {
     "part_of_a_default_piece": (
         "wheel-on-no-piece",
         SOUND,
-        [
-            ('direct = "4"', f'direct = "4"\npieces = {{ laygear = {SHORT_LAYGEAR} }}'),
-        ],
+        [('direct = "4"', f'direct = "4"\npieces = {{ laygear = {SHORT_LAYGEAR} }}')],
     ),
     "piece_without_wheels": ("piece-empty", SLEEVE, [('["1.driven"]', "[]")]),
     "sleeve_without_pieces": (
@@ -90,11 +84,7 @@ ERRORS: dict[str, Case] = {
     "ratio_beside_counted_teeth": (
         "ratios-impossible",
         SOUND,
-        [
-            ("17/28", "30/15"),
-            ("14/31", "36/_"),
-            (WIDE, WIDE + '\nratios = { 1 = "3.9" }'),
-        ],
+        [("17/28", "30/15"), ("14/31", "36/_"), (WIDE, WIDE + '\nratios = { 1 = "3.9" }')],
     ),
     "ratio_of_no_teeth": ("ratios-impossible", SOUND + BROCHURE, [('1 = "3.29"', '1 = "400.1"')]),
     "ratio_of_direct": ("ratios-impossible", SOUND + BROCHURE, [('3 = "1.32"', '4 = "1.10"')]),
@@ -180,7 +170,7 @@ WARNINGS: dict[str, Case] = {
 
 
 @pytest.mark.parametrize("name", ERRORS)
-def test_error(name: str) -> None:
+def test_error(name):
     """A broken rule is said once, as an error, and nothing else is said because of it."""
     code, text, changes = ERRORS[name]
     found = problems_of(spoilt(text, *changes))
@@ -188,7 +178,7 @@ def test_error(name: str) -> None:
 
 
 @pytest.mark.parametrize("name", WARNINGS)
-def test_warning(name: str) -> None:
+def test_warning(name):
     """What is odd but allowed is said once, as a warning."""
     code, text, changes = WARNINGS[name]
     found = problems_of(spoilt(text, *changes))
@@ -196,12 +186,12 @@ def test_warning(name: str) -> None:
 
 
 @pytest.mark.parametrize("text", [SOUND, SOUND + BROCHURE, SLEEVE, COMPOUND])
-def test_sound(text: str) -> None:
+def test_sound(text):
     """A sound catalog has no problem."""
     assert problems_of(text) == []
 
 
-def test_words(snapshot: Callable[[str, str], None]) -> None:
+def test_words(snapshot):
     """Every broken rule and every oddity has its place, what was read and what would be right."""
     snapshot("catalog/errors", listing(ERRORS))
     snapshot("catalog/warnings", listing(WARNINGS))

@@ -3,10 +3,6 @@
 What is said word for word stands in tests/snapshots/catalog/csv.txt.
 """
 
-from __future__ import annotations
-
-from collections.abc import Callable
-
 import pytest
 
 from catalog.sound import Case, listing, problems_of, read_text, spoilt
@@ -65,13 +61,13 @@ SEMICOLONS = SHEET.replace(",", ";")
 
 
 @pytest.mark.parametrize("name", CASES)
-def test_code(name: str) -> None:
+def test_code(name):
     """What is wrong with a sheet is said once, and nothing else is said because of it."""
     code, text, changes = CASES[name]
     assert [p.code for p in problems_of(spoilt(text, *changes), "ash-4.csv")] == [code]
 
 
-def test_words(snapshot: Callable[[str, str], None]) -> None:
+def test_words(snapshot):
     """Every problem of a sheet has its line, its column, what was read and what would be right."""
     snapshot("catalog/csv", listing(CASES, "ash-4.csv"))
 
@@ -89,14 +85,14 @@ def test_words(snapshot: Callable[[str, str], None]) -> None:
         SHEET.replace("Wide,", '"Wide",'),
     ],
 )
-def test_separators(text: str) -> None:
+def test_separators(text):
     """Comma, semicolon, tab, decimal commas, ends of lines and a mark at the start say the same."""
     catalog, problems = read_text(text, "ash-4.csv")
     assert problems == ()
     assert catalog.families == read_text(SHEET, "ash-4.csv")[0].families
 
 
-def test_values() -> None:
+def test_values():
     """A row is a set: its cells are teeth, an empty one a gap, and lost noughts come back."""
     (family,) = read_text(SHEET, "ash-4.csv")[0].families
     assert (family.id, family.layout, family.direct) == ("ash-4", "layshaft", "4")
@@ -117,14 +113,14 @@ def test_values() -> None:
         ("3.65", "", "3.65"),
     ],
 )
-def test_lost_noughts(cell: str, decimals: str, text: str) -> None:
+def test_lost_noughts(cell, decimals, text):
     """The column decimals gives back the noughts that a spreadsheet dropped, and only those."""
     sheet = f"family,layout,set,ratio 1,decimals\nash-4,two-shaft,a,{cell},{decimals}\n"
     (family,) = read_text(sheet, "ash-4.csv")[0].families
     assert family.sets[0].ratios == {"1": text}
 
 
-def test_families_apart() -> None:
+def test_families_apart():
     """A family has the pairs of its own rows, not all columns; rows may stand in any order."""
     sheet = (
         "family,layout,set,final.driver,final.driven,1.driver,1.driven\n"
@@ -135,14 +131,14 @@ def test_families_apart() -> None:
     assert [known.pairs for known in box.sets] == [{"1": (13, 45)}, {"1": (None, 45)}]
 
 
-def test_line_behind_a_long_cell() -> None:
+def test_line_behind_a_long_cell():
     """A row's line is that where it begins, though a cell above runs over several lines."""
     text = spoilt(SHEET, ("bench", '"on\nthe\nbench"'), ("18,27", "3,27"))
     (problem,) = problems_of(text, "ash-4.csv")
     assert (problem.line, problem.key) == (5, "input.driver")
 
 
-def test_no_decimals_once() -> None:
+def test_no_decimals_once():
     """A sheet without decimals is warned of once, at its first row with a ratio."""
     text = SHEET.replace(",decimals", "").replace(",2\n", "\n")
     (problem,) = problems_of(text, "ash-4.csv")

@@ -1,15 +1,11 @@
 """A family or a set as text to be edited, and what comes back of it."""
 
-from __future__ import annotations
-
 from dataclasses import replace
-from pathlib import Path
 
 import pytest
 
 from cogtally.catalog.changes.keep import decoded, from_edited, read_text, to_edit
 from cogtally.catalog.files.reading import demo_catalog
-from cogtally.catalog.model import Family, RatioSet
 from cogtally.catalog.problem import CatalogError
 from cogtally.gears.errors import UserError
 from small_catalog import BIRCH
@@ -21,13 +17,13 @@ EVERY = [(family, known) for family in demo_catalog().families for known in (Non
 @pytest.mark.parametrize(
     ("family", "known"), EVERY, ids=[f"{f.id}/{s.id if s else ''}" for f, s in EVERY]
 )
-def test_unchanged(family: Family, known: RatioSet | None) -> None:
+def test_unchanged(family, known):
     """A text that nobody changed gives the family that it was made of."""
     editing = to_edit(family, known)
     assert from_edited(editing, editing.text, "a.toml") == family
 
 
-def test_one_set() -> None:
+def test_one_set():
     """The text of one set has that set alone, and a change of it leaves the others."""
     editing = to_edit(ALDER, ALDER.sets[2])
     assert editing.text.startswith('[[set]]\nid = "late"\n')
@@ -37,7 +33,7 @@ def test_one_set() -> None:
     assert found == replace(ALDER, sets=(*ALDER.sets[:2], later, *ALDER.sets[3:]))
 
 
-def test_two_in_place_of_one() -> None:
+def test_two_in_place_of_one():
     """Two sets in the text of one stand where it stood."""
     editing = to_edit(BIRCH, BIRCH.sets[1])
     twice = editing.text + editing.text.replace('"sport"', '"sport-2"').replace("23/28", "24/27")
@@ -59,7 +55,7 @@ def test_two_in_place_of_one() -> None:
         ("[[set]]", 'name = "x"\n[[set]]', 1, "at the top of a file"),
     ],
 )
-def test_wrong(old: str, new: str, line: int | None, said: str) -> None:
+def test_wrong(old, new, line, said):
     """What is wrong in the text of a set is said with the line in that text."""
     late = replace(ALDER.sets[2], commonness=1.0)
     family = replace(ALDER, sets=(*ALDER.sets[:2], late, *ALDER.sets[3:]))
@@ -73,7 +69,7 @@ def test_wrong(old: str, new: str, line: int | None, said: str) -> None:
     assert lines[0][1].startswith("a.toml")
 
 
-def test_wrong_in_another_set() -> None:
+def test_wrong_in_another_set():
     """What a change makes wrong in another set has no line, for that set is not in the text."""
     family = replace(BIRCH, sets=BIRCH.sets[:2])
     editing = to_edit(family, family.sets[0])
@@ -83,14 +79,14 @@ def test_wrong_in_another_set() -> None:
     assert {p.line for p in caught.value.problems} <= {None, *range(1, text.count("\n") + 1)}
 
 
-def test_two_families() -> None:
+def test_two_families():
     """The text of a family stays one family."""
     text = '[[family]]\nid = "a"\nlayout = "axle"\n[[family]]\nid = "b"\nlayout = "axle"\n'
     with pytest.raises(CatalogError, match="several families"):
         from_edited(to_edit(BIRCH), text, "a.toml")
 
 
-def test_text_of_a_file(tmp_path: Path) -> None:
+def test_text_of_a_file(tmp_path):
     """A text may begin with a mark and have line ends of two characters; it is UTF-8."""
     file = tmp_path / "a.toml"
     file.write_bytes(b"\xef\xbb\xbfa = 1\r\nb = 2\r\n")

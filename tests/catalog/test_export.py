@@ -1,7 +1,5 @@
 """Export, import, export is the same to the byte; nothing is lost without a word."""
 
-from __future__ import annotations
-
 import tempfile
 import tomllib
 from collections.abc import Callable, Sequence
@@ -52,7 +50,7 @@ def again(text: str, name: str) -> tuple[Family, ...]:
 
 @settings(max_examples=60, deadline=None)
 @given(several)
-def test_toml(found: list[Family]) -> None:
+def test_toml(found):
     """TOML, into the book, TOML again: the same text, and the same families in every value."""
     text = toml_of(found)
     kept = again(text, "a.toml")
@@ -62,7 +60,7 @@ def test_toml(found: list[Family]) -> None:
 
 @settings(max_examples=60, deadline=None)
 @given(several)
-def test_csv(found: list[Family]) -> None:
+def test_csv(found):
     """CSV, into the book, CSV again: the same text."""
     text = csv_of(for_a_sheet(found))
     assert csv_of(again(text, "a.csv")) == text
@@ -74,7 +72,7 @@ def test_csv(found: list[Family]) -> None:
 @example(' "two\r\nlines", ')
 @example("=1+1;\t'")
 @example("\ufeff")
-def test_any_text(text: str) -> None:
+def test_any_text(text):
     """A name in any script, of any characters, is kept by TOML; by CSV, less spaces at its ends."""
     family = Family("a", "axle", sets=(RatioSet("b", name=text, pairs={"f": (9, 41)}),))
     (kept,) = again(toml_of([family]), "a.toml")
@@ -85,16 +83,11 @@ def test_any_text(text: str) -> None:
 
 @settings(max_examples=100, deadline=None)
 @given(
-    st.dictionaries(
-        st.sampled_from(["1", "2", "R"]),
-        printed,
-        min_size=1,
-    ),
-    st.floats(1e-18, 1e18),
+    st.dictionaries(st.sampled_from(["1", "2", "R"]), printed, min_size=1), st.floats(1e-18, 1e18)
 )
 @example({"1": "3.65", "2": "2.00", "R": "4.10"}, 1.0)
 @example({"1": ".65", "2": "2"}, 1e-7)
-def test_csv_numbers(ratios: dict[str, str], commonness: float) -> None:
+def test_csv_numbers(ratios, commonness):
     """CSV keeps every printed decimal and every commonness that fits into a cell."""
     known = RatioSet("b", ratios=ratios, commonness=commonness)
     family = Family("a", "two-shaft", sets=(known,))
@@ -103,7 +96,7 @@ def test_csv_numbers(ratios: dict[str, str], commonness: float) -> None:
 
 
 @pytest.mark.parametrize("text", [SLEEVE, COMPOUND, SOUND + BROCHURE])
-def test_everything_written(text: str) -> None:
+def test_everything_written(text):
     """Pieces, shared wheels and paths are written as they were, alone in a file and with others."""
     found = read_text(text)[0].families
     assert again(toml_of(found), "a.toml") == found
@@ -111,7 +104,7 @@ def test_everything_written(text: str) -> None:
     assert again(toml_of(both), "a.toml") == tuple(both)
 
 
-def test_demo(tmp_path: Path) -> None:
+def test_demo(tmp_path):
     """The demo catalog, exported, imported and exported again, is the same to the byte."""
     first, second = tmp_path / "first", tmp_path / "second"
     export_catalog(demo_catalog(), first)
@@ -127,7 +120,7 @@ def _bytes(folder: Path) -> dict[str, bytes]:
     return {file.name: file.read_bytes() for file in folder.iterdir()}
 
 
-def test_toml_text() -> None:
+def test_toml_text():
     """TOML is written as a person would: what is usual is left out, what is a name is bare."""
     family = Family(
         "ash-4",
@@ -153,7 +146,7 @@ def test_toml_text() -> None:
     )
 
 
-def test_csv_text() -> None:
+def test_csv_text():
     """CSV has a column a wheel, `_` for a gap, and decimals where all ratios of a row agree."""
     found = read_text(SOUND + BROCHURE)[0].families
     assert csv_of(for_a_sheet(found)).splitlines() == [
@@ -168,7 +161,7 @@ def test_csv_text() -> None:
     ]
 
 
-def test_toml_is_toml() -> None:
+def test_toml_is_toml():
     """What is written is TOML to any reader of it."""
     document = tomllib.loads(toml_of(demo_catalog().families))
     assert [f["id"] for f in document["family"]] == [f.id for f in demo_catalog().families]
@@ -186,7 +179,7 @@ LOSSES: dict[str, Callable[[Family], Family]] = {
 
 
 @pytest.mark.parametrize("what", LOSSES)
-def test_csv_refuses(tmp_path: Path, what: str) -> None:
+def test_csv_refuses(tmp_path, what):
     """CSV is refused where it would lose something, and says what; nothing is written."""
     family = LOSSES[what](many_families(1, 1)[0])
     assert what in lost_in_csv(family)
@@ -195,14 +188,14 @@ def test_csv_refuses(tmp_path: Path, what: str) -> None:
     assert list(tmp_path.iterdir()) == []
 
 
-def test_csv_refuses_a_number(tmp_path: Path) -> None:
+def test_csv_refuses_a_number(tmp_path):
     """A commonness of more digits than a cell can have is refused for CSV."""
     (family,) = for_a_sheet(many_families(1, 1, commonness=1e-60))
     with pytest.raises(UserError, match="box-0/set-0: a commonness of 1e-60 has no place"):
         export_catalog(Catalog((family,)), tmp_path / "a.csv")
 
 
-def test_left_out(tmp_path: Path) -> None:
+def test_left_out(tmp_path):
     """What CSV has no column for is told beside what was written."""
     (family,) = for_a_sheet(many_families(1, 2))
     full = replace(family, note="a note", aliases=("b",), centre_distance_mm=60.0)
@@ -223,7 +216,7 @@ def test_left_out(tmp_path: Path) -> None:
         ("a.csv", None, ["a.csv"]),
     ],
 )
-def test_files(tmp_path: Path, path: str, form: str | None, files: list[str]) -> None:
+def test_files(tmp_path, path, form, files):
     """A name that ends in .toml or .csv is one file, any other a folder of one file a family."""
     catalog = Catalog(tuple(for_a_sheet(many_families(2, 2))))
     done = export_catalog(catalog, tmp_path / path, form)
@@ -231,7 +224,7 @@ def test_files(tmp_path: Path, path: str, form: str | None, files: list[str]) ->
     assert there == files == [f.relative_to(tmp_path).as_posix() for f in done.files]
 
 
-def test_not_over_a_file(tmp_path: Path) -> None:
+def test_not_over_a_file(tmp_path):
     """A file that is there is written over only where that was asked for."""
     catalog = Catalog(tuple(many_families(2, 2)))
     (tmp_path / "box-1.toml").write_text("mine")
@@ -251,7 +244,7 @@ def test_not_over_a_file(tmp_path: Path) -> None:
         ("file/out", None, "it cannot be written: not a directory"),
     ],
 )
-def test_refused(tmp_path: Path, path: str, form: str | None, said: str) -> None:
+def test_refused(tmp_path, path, form, said):
     """What cannot be done is said in one line."""
     (tmp_path / "file").write_text("")
     with pytest.raises(UserError) as error:
@@ -259,13 +252,13 @@ def test_refused(tmp_path: Path, path: str, form: str | None, said: str) -> None
     assert said in str(error.value)
 
 
-def test_empty(tmp_path: Path) -> None:
+def test_empty(tmp_path):
     """An empty catalog is not exported."""
     with pytest.raises(UserError, match="the catalog is empty"):
         export_catalog(Catalog(()), tmp_path / "out")
 
 
-def test_one_file_too_large(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+def test_one_file_too_large(tmp_path, monkeypatch):
     """One file that could not be read back is refused, with what to do instead."""
     monkeypatch.setattr(export, "MOST_BYTES", 1000)
     with pytest.raises(UserError, match="one file would be larger than 0 MB; name a folder"):

@@ -1,9 +1,6 @@
 """Files and folders: which are read, which are refused, and that nothing stops at the first."""
 
-from __future__ import annotations
-
 import os
-from collections.abc import Callable
 from pathlib import Path
 
 import pytest
@@ -52,7 +49,7 @@ def codes(path: Path | str) -> list[str]:
     return [problem.code for problem in read_catalog(path)[1]]
 
 
-def test_nine_mistakes(tmp_path: Path) -> None:
+def test_nine_mistakes(tmp_path):
     """Nine mistakes in one file are nine problems, in the order of their lines."""
     text = spoilt(
         NINE, ("layot", "layout"), ('["9.driven"]', "9"), ('"12/20/28" }\n\n', '"x/20/28" }\n\n')
@@ -71,14 +68,14 @@ def test_nine_mistakes(tmp_path: Path) -> None:
     ]
 
 
-def test_misspelt_layout_hides_nothing(tmp_path: Path) -> None:
+def test_misspelt_layout_hides_nothing(tmp_path):
     """A family of no known layout still has the mistakes of its values told."""
     found = codes(write(tmp_path, ash_toml=NINE))
     assert found == ["bad-id", "unknown-key", "wrong-kind", *found[3:]]
     assert set(found[3:]) == {"teeth", "chain", "id-twice", "commonness", "ratio"}
 
 
-def test_folder(tmp_path: Path) -> None:
+def test_folder(tmp_path):
     """A folder is its TOML and CSV files by name, not its subfolders, hidden and other files."""
     sheet = (
         "family,layout,set,source,final.driver,final.driven\nx,axle,a,y,9,41\nx,axle,b,y,10,41\n"
@@ -94,7 +91,7 @@ def test_folder(tmp_path: Path) -> None:
     assert (catalog.name, catalog.set_count, catalog.demo) == (tmp_path.name, 6, False)
 
 
-def test_all_files(tmp_path: Path) -> None:
+def test_all_files(tmp_path):
     """Problems of all files are told, file by file; a good file beside them is read."""
     write(tmp_path, a_toml="x", b_toml=spoilt(SOUND, ("14/31", "3/31")), c_csv="x", d_toml=SLEEVE)
     catalog, problems = read_catalog(tmp_path)
@@ -106,13 +103,13 @@ def test_all_files(tmp_path: Path) -> None:
     assert [family.id for family in catalog.families] == ["ash-4", "sallow-3"]
 
 
-def test_id_in_two_files(tmp_path: Path) -> None:
+def test_id_in_two_files(tmp_path):
     """The id of a family is told where it comes a second time."""
     (problem,) = read_catalog(write(tmp_path, a_toml=SOUND, b_toml=SOUND))[1]
     assert (Path(problem.file).name, problem.line, problem.code) == ("b.toml", 2, "id-twice")
 
 
-def test_mark_in_two_families(tmp_path: Path) -> None:
+def test_mark_in_two_families(tmp_path):
     """A mark on types of two families is warned of, but not on the same part in two casings."""
     marked = spoilt(SOUND, ('id = "wide"', 'id = "wide"\nmarks = { laygear = ["LG 1"] }'))
     other = spoilt(marked, ('id = "ash-4"', 'id = "oak-4"'))
@@ -135,7 +132,7 @@ def test_mark_in_two_families(tmp_path: Path) -> None:
         ("a.json", b"{}", "not-a-catalog"),
     ],
 )
-def test_no_catalog(tmp_path: Path, name: str, data: bytes, code: str) -> None:
+def test_no_catalog(tmp_path, name, data, code):
     """What is no catalog at all, however large, is one problem."""
     (tmp_path / name).write_bytes(data)
     assert codes(tmp_path / name) == [code]
@@ -161,9 +158,7 @@ HEADER = "family,layout,set,final.driver,final.driven\n"
 
 
 @pytest.mark.parametrize(("name", "text", "code"), HOSTILE.values(), ids=HOSTILE)
-def test_more_than_any_honest_file(
-    tmp_path: Path, name: str, text: Callable[[int], str], code: str
-) -> None:
+def test_more_than_any_honest_file(tmp_path, name, text, code):
     """A file with more of anything than an honest one has is refused, and is no family."""
     (tmp_path / name).write_text(text(61_000))
     catalog, problems = read_catalog(tmp_path / name)
@@ -171,20 +166,20 @@ def test_more_than_any_honest_file(
     assert sum(len(family.sets) for family in catalog.families) <= 1
 
 
-def test_line_of_a_bad_byte(tmp_path: Path) -> None:
+def test_line_of_a_bad_byte(tmp_path):
     """The line of the first byte that is no UTF-8 is told."""
     (problem,) = read_catalog(write(tmp_path, a_toml=b"[family]\n\nid = \xff"))[1]
     assert problem.line == 3
 
 
 @pytest.mark.parametrize("path", ["", "no/such", "no\0such", "x" * 5000])
-def test_no_such_path(path: str) -> None:
+def test_no_such_path(path):
     """A path that is not there, or cannot be one, is one problem of the path."""
     (problem,) = read_catalog(path)[1]
     assert problem.code in PATH_CODES
 
 
-def test_no_catalogs(tmp_path: Path) -> None:
+def test_no_catalogs(tmp_path):
     """A folder without catalogs says that subfolders are not read."""
     (problem,) = read_catalog(tmp_path)[1]
     assert problem.code == "no-catalogs"
@@ -192,33 +187,33 @@ def test_no_catalogs(tmp_path: Path) -> None:
 
 
 @pytest.mark.skipif(not hasattr(os, "mkfifo"), reason="no pipes with names here")
-def test_pipe(tmp_path: Path) -> None:
+def test_pipe(tmp_path):
     """A pipe of a catalog's name is refused rather than waited for."""
     os.mkfifo(tmp_path / "a.toml")
     assert codes(tmp_path / "a.toml") == ["unreadable"]
 
 
-def test_too_large(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+def test_too_large(tmp_path, monkeypatch):
     """A file is read up to the limit of its size and refused beyond it."""
     monkeypatch.setattr(files, "MOST_BYTES", len(SOUND))
     assert codes(write(tmp_path, a_toml=SOUND)) == []
     assert codes(write(tmp_path, a_toml=SOUND + "#")) == ["too-big"]
 
 
-def test_too_many_files(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+def test_too_many_files(tmp_path, monkeypatch):
     """A folder is read up to the limit of its files and refused beyond it."""
     monkeypatch.setattr(files, "MOST_FILES", 2)
     assert codes(write(tmp_path, a_toml=SOUND, b_toml=SLEEVE)) == []
     assert codes(write(tmp_path, c_toml=COMPOUND)) == ["too-many-files"]
 
 
-def test_load(tmp_path: Path) -> None:
+def test_load(tmp_path):
     """Warnings do not keep a catalog from being loaded."""
     path = write(tmp_path, a_toml=spoilt(SOUND, ('"14/31"', '"8/37"')))
     assert load_catalog(path) == read_catalog(path)[0]
 
 
-def test_load_with_errors(tmp_path: Path) -> None:
+def test_load_with_errors(tmp_path):
     """A catalog with errors is one error of the user's, with all its errors and warnings."""
     text = spoilt(SOUND, ("14/31", "3/31"), ("17/28", "17/280"), ('"19/26"', '"8/37"'))
     with pytest.raises(CatalogError) as caught:
@@ -230,13 +225,13 @@ def test_load_with_errors(tmp_path: Path) -> None:
     assert str(error) == str(error.problems[0])
 
 
-def test_without_check(tmp_path: Path) -> None:
+def test_without_check(tmp_path):
     """Without the check no rule is asked, but what cannot be read is still told."""
     path = write(tmp_path, a_toml=spoilt(SOUND, ('"late"', '"wide"')), b_toml="x")
     assert [p.code for p in read_catalog(path, check=False)[1]] == ["bad-toml"]
 
 
-def test_entangled(tmp_path: Path) -> None:
+def test_entangled(tmp_path):
     """A family too entangled to compute is an error; one with another error is not asked about."""
     path = write(tmp_path, a_toml=SOUND, b_toml=spoilt(SLEEVE, ("16/28", "3/28")))
     asked: list[str] = []
@@ -250,7 +245,7 @@ def test_entangled(tmp_path: Path) -> None:
     assert asked == ["ash-4"]
 
 
-def test_catalog_of_no_file() -> None:
+def test_catalog_of_no_file():
     """A catalog that came from no file is checked by the same rules, without lines."""
     family = Family("ash", "axle", sets=(RatioSet("a", source="x"), RatioSet("a", source="x")))
     problems = check_catalog(Catalog((family, family)))
@@ -259,14 +254,14 @@ def test_catalog_of_no_file() -> None:
     assert len(problems) == 7
 
 
-def test_demo() -> None:
+def test_demo():
     """The demo catalog is marked as such and is what its files hold."""
     demo = demo_catalog()
     assert demo.demo
     assert demo.families == read_catalog(ROOT / "catalog")[0].families
 
 
-def test_demo_is_sound() -> None:
+def test_demo_is_sound():
     """The demo catalog has no error; it shows two small pinions and two sets of the same teeth."""
     from cogtally.evidence.structure import is_entangled
 
@@ -279,14 +274,14 @@ def test_demo_is_sound() -> None:
     ]
 
 
-def test_problem_as_a_line() -> None:
+def test_problem_as_a_line():
     """A problem reads as place, subject, sentence and mend, each only where it is known."""
     full = Problem("error", "x", "a.toml", 3, "ash", "wide", "pairs.1", "It is.", "mend it", 7)
     assert str(full) == "a.toml:3:7: ash/wide, pairs.1: It is.; mend it"
     assert str(Problem("error", "x", "", None, "", "", "", "It is.")) == "It is."
 
 
-def test_strangers_text(tmp_path: Path) -> None:
+def test_strangers_text(tmp_path):
     """No problem shows a character that a terminal would obey, or a text at full length."""
     bad = "\\u001b[31m" + "x" * 500
     text = spoilt(SOUND, ('"wide"', f'"{bad}"'), ("2 =", f'"{bad}" ='), ("late", f"{bad}"))
@@ -307,7 +302,7 @@ def test_strangers_text(tmp_path: Path) -> None:
         'features = {{ laygear = {{ "{}" = 1 }} }}',
     ],
 )
-def test_long_text(tmp_path: Path, written: str) -> None:
+def test_long_text(tmp_path, written):
     """A text of 10,000 characters is kept, one more is an error wherever it stands."""
     bare = spoilt(SOUND, ('source = "counted on the bench, one box"\n', ""))
     for length, expected in ((10_000, []), (10_001, ["text-too-long"])):
@@ -317,12 +312,12 @@ def test_long_text(tmp_path: Path, written: str) -> None:
         assert all(len(p.key) <= 40 for p in problems)
 
 
-def test_code_of_a_long_text(tmp_path: Path) -> None:
+def test_code_of_a_long_text(tmp_path):
     """A text that is too long has a code of its own and nothing follows from it."""
     text = spoilt(SOUND, ("Ash four-speed", "x" * 10_001))
     assert codes(write(tmp_path, a_toml=text)) == ["text-too-long"]
 
 
-def test_codes_of_paths() -> None:
+def test_codes_of_paths():
     """A path that is not there has a code of its own."""
     assert codes("no/such") == ["no-such-path"]

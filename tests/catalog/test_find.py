@@ -1,7 +1,5 @@
 """Families and sets by id, name and alias, and the words near to a misspelt one."""
 
-from __future__ import annotations
-
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
@@ -29,7 +27,7 @@ CATALOG = Catalog((ALDER, ROWAN, TWO))
 
 
 @pytest.mark.parametrize("text", ["alder-4", "ALDER-4", "Alder four-speed", "ald-4", " Alder "])
-def test_family(text: str) -> None:
+def test_family(text):
     """A family is found by id, name or alias, in capitals or not; an id goes before an alias."""
     assert find_family(CATALOG, text) is ALDER
 
@@ -43,13 +41,13 @@ def test_family(text: str) -> None:
         ("ald-4/8/38, early", "8-38"),
     ],
 )
-def test_set(text: str, id: str) -> None:
+def test_set(text, id):
     """A set is found by its family's and its own id, name or alias, strokes in names and all."""
     family, known = find_set(CATALOG, text)
     assert (family, known.id) == (ALDER, id)
 
 
-def test_stroke_in_a_family() -> None:
+def test_stroke_in_a_family():
     """A stroke in the name of a family does not part it from its set."""
     family, known = find_set(Catalog((ALDER, TWO)), "Box 5/4/x")
     assert (family, known.id) == (TWO, "x")
@@ -68,7 +66,7 @@ def test_stroke_in_a_family() -> None:
         ("al\x1b[31mder", "al\ufffd[31mder: no family of the catalog is called that"),
     ],
 )
-def test_no_family(text: str, said: str) -> None:
+def test_no_family(text, said):
     """A family that is not found is said with the nearest right ones, or with what there is."""
     with pytest.raises(UserError) as caught:
         find_family(CATALOG, text)
@@ -89,7 +87,7 @@ def test_no_family(text: str, said: str) -> None:
         ("nothing", "nothing: a set is named with its family; write FAMILY/SET"),
     ],
 )
-def test_no_set(text: str, said: str) -> None:
+def test_no_set(text, said):
     """A set that is not found is said with the nearest right ones, or with how it is written."""
     with pytest.raises(UserError) as caught:
         find_set(CATALOG, text)
@@ -105,13 +103,13 @@ def test_no_set(text: str, said: str) -> None:
         ("five", "rowan-4", None),
     ],
 )
-def test_any(text: str, family: str, set_id: str | None) -> None:
+def test_any(text, family, set_id):
     """A family is named alone, a set behind its family."""
     found, known = find_any(Catalog((ALDER, TWO)), text)
     assert (found.id, known.id if known else None) == (family, set_id)
 
 
-def test_family_with_a_stroke() -> None:
+def test_family_with_a_stroke():
     """A family with a stroke in its name is named whole."""
     assert find_any(Catalog((ALDER, TWO)), "box 5/4") == (TWO, None)
 
@@ -127,20 +125,20 @@ def test_family_with_a_stroke() -> None:
         ("alder/wdie", "wdie: alder-4 has no set called that; did you mean wide"),
     ],
 )
-def test_not_any(text: str, said: str) -> None:
+def test_not_any(text, said):
     """What is neither gets the nearest right one; a set without its family, how it is written."""
     with pytest.raises(UserError) as caught:
         find_any(CATALOG, text)
     assert str(caught.value).startswith(said)
 
 
-def test_no_set_of_family() -> None:
+def test_no_set_of_family():
     """A family without sets says no more than that."""
     with pytest.raises(UserError, match=r"^x: rowan-5 has no set called that$"):
         find_set_of(ROWAN, "x")
 
 
-def test_nearest() -> None:
+def test_nearest():
     """The likeliest word comes first, one that is much less like it not at all."""
     assert nearest("layot", ["layout", "name", "note"]) == ["layout"]
     assert nearest("1.drivn", ["2.driven", "1.driven"])[0] == "1.driven"
@@ -154,7 +152,7 @@ words = st.text(st.characters(codec="utf-8"), max_size=12)
 
 
 @given(words, st.lists(words, max_size=8))
-def test_nearest_are_candidates(word: str, candidates: list[str]) -> None:
+def test_nearest_are_candidates(word, candidates):
     """Only candidates are offered, each once, three at most."""
     found = nearest(word, candidates)
     assert set(found) <= set(candidates)
@@ -162,6 +160,6 @@ def test_nearest_are_candidates(word: str, candidates: list[str]) -> None:
 
 
 @given(st.text(st.characters(min_codepoint=33, max_codepoint=126), min_size=2, max_size=12))
-def test_nearest_knows_itself(word: str) -> None:
+def test_nearest_knows_itself(word):
     """A word that is right is nearest to itself."""
     assert nearest(word, ["another", word])[0] == word

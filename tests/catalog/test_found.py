@@ -1,7 +1,5 @@
 """What is found in a book by its search index is what the slow search finds, in the same order."""
 
-from __future__ import annotations
-
 import os
 from pathlib import Path
 from random import Random
@@ -84,7 +82,7 @@ def _spoilt(chance: Random, text: str) -> str:
 
 @settings(max_examples=150, deadline=None)
 @given(st.sampled_from(range(len(CATALOGS))), st.integers(0, 2**40))
-def test_same_as_slow(number: int, seed: int) -> None:
+def test_same_as_slow(number, seed):
     """The index finds the same, equally like and in the same order as the slow search."""
     try:
         query = asked(Random(seed), CATALOGS[number])
@@ -95,7 +93,7 @@ def test_same_as_slow(number: int, seed: int) -> None:
 
 @settings(max_examples=60, deadline=None)
 @given(st.sampled_from(range(len(CATALOGS))), st.lists(st.text(max_size=9), max_size=4))
-def test_any_words(number: int, words: list[str]) -> None:
+def test_any_words(number, words):
     """Whatever text is asked for, the index finds the same as the slow search."""
     try:
         query = parse_query(words)
@@ -104,7 +102,7 @@ def test_any_words(number: int, words: list[str]) -> None:
     assert by_index(number, query) == slowly(number, query)
 
 
-def test_teeth_under_two_names() -> None:
+def test_teeth_under_two_names():
     """A wheel of two names is found by each of them, also where only one pair was counted."""
     family = Family(
         "a-1",
@@ -124,7 +122,7 @@ def test_teeth_under_two_names() -> None:
 
 
 @pytest.fixture
-def book(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Path:
+def book(tmp_path, monkeypatch) -> Path:
     """A book of many sets that is looked through by its index."""
     monkeypatch.setattr(found, "FEWEST_SETS", 1)
     path = tmp_path / "own.db"
@@ -134,7 +132,7 @@ def book(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Path:
 
 @pytest.mark.parametrize("most", [None, 3])
 @pytest.mark.parametrize("words", [["late tuoring"], ["LG 1?"], ["_/30"], ["paper", "2=_/33"], []])
-def test_in_a_book(book: Path, words: list[str], most: int | None) -> None:
+def test_in_a_book(book, words, most):
     """A book gives the same whole answer whether its index is made, read, or not asked."""
     query = parse_query(words, [] if words else ["3.65"])
     slow = find_in(read_book(book), query, most)
@@ -153,14 +151,14 @@ def _said(hit: found.Hit) -> tuple[object, ...]:
     return hit.family.id, known, hit.likeness, hit.because
 
 
-def test_more_than_the_index_tells(book: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+def test_more_than_the_index_tells(book, monkeypatch):
     """Where very much is found and all of it is wanted, the whole book is looked through."""
     monkeypatch.setattr(found, "MOST_BY_INDEX", 5)
     query = parse_query(["ratio"])
     assert find_in_book(book, query).hits == find_in(read_book(book), query).hits
 
 
-def test_changed_book(book: Path) -> None:
+def test_changed_book(book):
     """A set that was just added, changed or taken out is found, found otherwise, not found."""
     query = parse_query(["Quagmire"])
     assert find_in_book(book, query).count == 0
@@ -176,7 +174,7 @@ def test_changed_book(book: Path) -> None:
     assert find_in_book(book, query).count == 0
 
 
-def test_book_put_back(book: Path, tmp_path: Path) -> None:
+def test_book_put_back(book, tmp_path):
     """A copy of a book with another history of as many changes is not asked by the old index."""
     family = read_book(book).families[0].id
     copy = book.read_bytes()
@@ -200,7 +198,7 @@ def _spoilings(data: bytes) -> list[bytes]:
 
 
 @pytest.mark.parametrize("words", [["late tuoring"], ["1=_/30"]])
-def test_spoilt_index(book: Path, words: list[str]) -> None:
+def test_spoilt_index(book, words):
     """A spoilt index never is an error, and what is found is the same."""
     query = parse_query(words)
     right = find_in_book(book, query, 5)
@@ -214,7 +212,7 @@ def test_spoilt_index(book: Path, words: list[str]) -> None:
 
 
 @pytest.mark.skipif(os.name == "nt" or os.geteuid() == 0, reason="nothing is forbidden here")
-def test_folder_that_takes_no_index(book: Path) -> None:
+def test_folder_that_takes_no_index(book):
     """Where no file can be written the answer is the same."""
     query = parse_query(["late"])
     right = find_in_book(book, query, 5)
@@ -226,7 +224,7 @@ def test_folder_that_takes_no_index(book: Path) -> None:
         book.parent.chmod(0o700)
 
 
-def test_small_book(tmp_path: Path) -> None:
+def test_small_book(tmp_path):
     """A small book is looked through as it stands, and no file is put beside it."""
     make_catalog_book(tmp_path / "own.db", SMALL.families)
     assert find_in_book(tmp_path / "own.db", parse_query(["birch"])).count
@@ -237,7 +235,7 @@ numbers = st.lists(st.integers(0, 199), unique=True)
 
 
 @given(st.lists(numbers, min_size=1, max_size=6))
-def test_lists(lists: list[list[int]]) -> None:
+def test_lists(lists):
     """Lists of numbers, short or long, come back as they were packed."""
     ends, data = packed(lists, 200)
     back = Lists(ends, memoryview(data), 200)
@@ -247,7 +245,7 @@ def test_lists(lists: list[list[int]]) -> None:
 
 
 @given(st.lists(st.integers(0, 4), min_size=1, max_size=12), st.data())
-def test_runs(sizes: list[int], data: st.DataObject) -> None:
+def test_runs(sizes, data):
     """The runs behind some starts are all numbers up to the next start, and no other."""
     starts = [sum(sizes[:place]) + place for place in range(len(sizes))]
     end = sum(sizes) + len(sizes)

@@ -1,7 +1,5 @@
 """From counts to the pairs of a set: what is kept, what is a gap, what is refused."""
 
-from __future__ import annotations
-
 import pytest
 
 from cogtally.catalog.changes.made import box_pairs, written_pairs
@@ -21,19 +19,12 @@ SHARED = Family(
 )
 
 
-def test_box() -> None:
+def test_box():
     """A counted box has the pairs of its family; what nobody counted is a gap."""
     found = box_pairs(parse_seen(["1=15/36", "2.driver=21", "input=20/31"]), BIRCH)
     assert found.pairs == pairs(input="20/31", g1="15/36", g2="21/_", g3="_/_", R="_/_/_")
     assert list(found.pairs) == ["input", "1", "2", "3", "R"]
-    assert found.gaps == (
-        "2.driven",
-        "3.driver",
-        "3.driven",
-        "R.driver",
-        "R.idler",
-        "R.driven",
-    )
+    assert found.gaps == ("2.driven", "3.driver", "3.driven", "R.driver", "R.idler", "R.driven")
     assert found.doubtful == ()
 
 
@@ -49,32 +40,32 @@ def test_box() -> None:
         (["1.driver=15x2", "1.driver=16", "1.driver=17"], None),
     ],
 )
-def test_doubtful(words: list[str], teeth: int | None) -> None:
+def test_doubtful(words, teeth):
     """A count is kept where it was found for sure more often than all others together."""
     found = box_pairs(parse_seen([*words, "1.driven=36"]), BIRCH)
     assert found.pairs["1"] == (teeth, 36)
     assert found.doubtful == (() if teeth else ("1.driver",))
 
 
-def test_shared_wheel() -> None:
+def test_shared_wheel():
     """A wheel of two names has its count under both."""
     found = box_pairs(parse_seen(["R.driver=14"]), SHARED)
     assert found.pairs == pairs(input="_/_", g1="14/_", g2="_/_", R="14/_/_")
 
 
-def test_pair_that_the_family_lacks() -> None:
+def test_pair_that_the_family_lacks():
     """A pair that the family does not have is kept, for the rules to refuse."""
     assert box_pairs(parse_seen(["5=30/20"]), BIRCH).pairs["5"] == (30, 20)
 
 
 @pytest.mark.parametrize("words", [["1@4:1.1"], ["1=15u/36u"], []])
-def test_box_without_counts(words: list[str]) -> None:
+def test_box_without_counts(words):
     """A box of which no count is sure makes no set."""
     with pytest.raises(UserError):
         box_pairs(parse_seen(words), BIRCH)
 
 
-def test_written() -> None:
+def test_written():
     """A set that is written down has the pairs that were written, in its family's order."""
     words = ["R=14/18/32", "1=15x2/_", "input=20/31"]
     found = written_pairs(parse_seen(words), BIRCH)
@@ -83,7 +74,7 @@ def test_written() -> None:
     assert found.gaps == ("1.driven",)
 
 
-def test_written_wheel_by_wheel() -> None:
+def test_written_wheel_by_wheel():
     """A pair written wheel by wheel has as many wheels as the family's, and no typed text."""
     found = written_pairs(parse_seen(["R.driver=14", "1.driver=15", "1=_/36"]), BIRCH)
     assert found.pairs == pairs(g1="15/36", R="14/_/_")
@@ -99,7 +90,7 @@ def test_written_wheel_by_wheel() -> None:
         (["1=15/36", "1.driver=16"], "1.driver: 15 and 16 were written"),
     ],
 )
-def test_written_in_doubt(words: list[str], said: str) -> None:
+def test_written_in_doubt(words, said):
     """What is not sure does not go into a catalog."""
     with pytest.raises(UserError) as caught:
         written_pairs(parse_seen(words), BIRCH)

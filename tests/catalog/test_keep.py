@@ -1,7 +1,5 @@
 """Sets and families written into the book: by the rules, or not at all."""
 
-from __future__ import annotations
-
 from dataclasses import replace
 from pathlib import Path
 
@@ -24,13 +22,13 @@ NEW = RatioSet(
 
 
 @pytest.fixture
-def book(tmp_path: Path) -> Path:
+def book(tmp_path) -> Path:
     """A book of the small catalog."""
     make_catalog_book(tmp_path / "a.db", SMALL.families)
     return tmp_path / "a.db"
 
 
-def test_set(book: Path) -> None:
+def test_set(book):
     """A set goes behind the others of its family; the words of the book know it."""
     kept = keep_set(book, "birch-4", NEW, "test")
     assert read_book(book).by_id["birch-4"].sets == (*BIRCH.sets, NEW)
@@ -39,7 +37,7 @@ def test_set(book: Path) -> None:
     assert "tour" in read_words(book).sets["birch-4"]
 
 
-def test_new_family(book: Path) -> None:
+def test_new_family(book):
     """A new family is begun with its first set; that it is alone is a warning."""
     kept = keep_set(book, Family("ash-4", "layshaft", direct="4"), NEW, "test")
     assert read_book(book).by_id["ash-4"].sets == (NEW,)
@@ -47,7 +45,7 @@ def test_new_family(book: Path) -> None:
     assert not kept.made
 
 
-def test_new_book(tmp_path: Path) -> None:
+def test_new_book(tmp_path):
     """Where there is no book it is made with the set in it, and what was typed is kept."""
     import sqlite3
 
@@ -72,7 +70,7 @@ def test_new_book(tmp_path: Path) -> None:
         (RatioSet("none"), "empty-set"),
     ],
 )
-def test_broken_rule(book: Path, known: RatioSet, code: str) -> None:
+def test_broken_rule(book, known, code):
     """A set that breaks a rule is refused with its code, and nothing is written."""
     with pytest.raises(CatalogError) as caught:
         keep_set(book, "birch-4", known, "test")
@@ -80,7 +78,7 @@ def test_broken_rule(book: Path, known: RatioSet, code: str) -> None:
     assert read_book(book).families == SMALL.families
 
 
-def test_mark_of_another_family(book: Path) -> None:
+def test_mark_of_another_family(book):
     """A mark that a piece of another family has too is a warning."""
     marked = replace(NEW, marks={"laygear": ("M 7",)})
     keep_set(book, "birch-4", marked, "test")
@@ -88,13 +86,13 @@ def test_mark_of_another_family(book: Path) -> None:
     assert [w.code for w in keep_set(book, "sorrel-axle", other, "test").warnings] == ["mark-twice"]
 
 
-def test_old_warnings(book: Path) -> None:
+def test_old_warnings(book):
     """What was odd about the family before is not said again."""
     kept = keep_set(book, "birch-4", replace(NEW, source=""), "test")
     assert [(w.code, w.set) for w in kept.warnings] == [("no-source", "tour")]
 
 
-def test_no_such_family(book: Path) -> None:
+def test_no_such_family(book):
     """A family that is not there gets the nearest right one."""
     with pytest.raises(UserError, match=r"did you mean birch-4\?"):
         keep_set(book, "brich-4", NEW, "test")
@@ -109,7 +107,7 @@ def test_no_such_family(book: Path) -> None:
         ("Box 5/4/new", "box", "Box 5/4", "new"),
     ],
 )
-def test_new_set_name(text: str, family: str | None, of: str, set_id: str) -> None:
+def test_new_set_name(text, family, of, set_id):
     """The name of a new set is parted behind its family, strokes in that name and all."""
     catalog = Catalog((*SMALL.families, Family("box", "axle", name="Box 5/4")))
     found, head, tail = new_set_name(catalog, text)
@@ -117,7 +115,7 @@ def test_new_set_name(text: str, family: str | None, of: str, set_id: str) -> No
 
 
 @pytest.mark.parametrize("text", ["birch-4", "birch-4/", "/new", "birch-4/Early", ""])
-def test_no_new_set_name(text: str) -> None:
+def test_no_new_set_name(text):
     """A family alone, and a set that is there already, are no names of a new set."""
     with pytest.raises(UserError):
         new_set_name(SMALL, text)
@@ -125,7 +123,7 @@ def test_no_new_set_name(text: str) -> None:
 
 def changed(**given: object) -> Family:
     """The first family with something else in it."""
-    return replace(BIRCH, **given)  # type: ignore[arg-type]
+    return replace(BIRCH, **given)
 
 
 EARLY, SPORT, HAUL = BIRCH.sets
@@ -144,7 +142,7 @@ EARLY, SPORT, HAUL = BIRCH.sets
         changed(id="aaa", name="", sets=(HAUL, replace(EARLY, id="first"))),
     ],
 )
-def test_family(book: Path, after: Family) -> None:
+def test_family(book, after):
     """A changed family is in the book as it is: its sets in their order, at its own place."""
     kept = keep_family(book, BIRCH, after, "test")
     assert read_book(book).families == (after, *SMALL.families[1:])
@@ -152,7 +150,7 @@ def test_family(book: Path, after: Family) -> None:
 
 
 @pytest.mark.parametrize("fresh", [True, False])
-def test_words_after_a_change(book: Path, fresh: bool) -> None:
+def test_words_after_a_change(book, fresh):
     """After each change the words are those of the whole book, whether or not there were any."""
     if fresh:
         assert write_words(book)
@@ -163,7 +161,7 @@ def test_words_after_a_change(book: Path, fresh: bool) -> None:
     assert read_words(book) == words_of(read_book(book))
 
 
-def test_words_of_another_state_are_made_anew(book: Path) -> None:
+def test_words_of_another_state_are_made_anew(book):
     """Words that did not know of a change before this one know of both after it."""
     assert write_words(book)
     with writing(book, "test") as change:
@@ -172,7 +170,7 @@ def test_words_of_another_state_are_made_anew(book: Path) -> None:
     assert read_words(book) == words_of(read_book(book))
 
 
-def test_a_change_reads_no_other_family(book: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+def test_a_change_reads_no_other_family(book, monkeypatch):
     """A set without marks, and its words, are written without the whole book being read."""
     assert write_words(book)
 
@@ -184,7 +182,7 @@ def test_a_change_reads_no_other_family(book: Path, monkeypatch: pytest.MonkeyPa
     assert "tour" in read_words(book).sets["birch-4"]
 
 
-def test_family_undone(book: Path) -> None:
+def test_family_undone(book):
     """What an edit wrote is taken back whole, a new id too."""
     from cogtally.store import undo
 
@@ -193,7 +191,7 @@ def test_family_undone(book: Path) -> None:
     assert read_book(book).families == SMALL.families
 
 
-def test_changed_meanwhile(book: Path) -> None:
+def test_changed_meanwhile(book):
     """A family that somebody else has changed by now is not written over."""
     keep_set(book, "birch-4", NEW, "test")
     with pytest.raises(UserError, match="changed meanwhile"):
@@ -201,7 +199,7 @@ def test_changed_meanwhile(book: Path) -> None:
     assert read_book(book).by_id["birch-4"].name == BIRCH.name
 
 
-def test_id_of_another(book: Path) -> None:
+def test_id_of_another(book):
     """A family cannot take the id of another."""
     with pytest.raises(UserError, match="another family of that id"):
         keep_family(book, BIRCH, changed(id=SORREL.id), "test")

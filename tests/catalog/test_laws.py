@@ -1,7 +1,5 @@
 """What was written is what is read, and whatever is read is never more than problems."""
 
-from __future__ import annotations
-
 import string
 from typing import Any
 
@@ -81,7 +79,7 @@ def set_table(known: RatioSet) -> dict[str, Any]:
 
 @settings(max_examples=60, deadline=None)
 @given(families())
-def test_written_is_read(family: Family) -> None:
+def test_written_is_read(family):
     """A family written as TOML is read as itself, every text and number of it."""
     catalog, problems = read_text(
         toml_text(table_of(family), [set_table(known) for known in family.sets])
@@ -94,7 +92,7 @@ def test_written_is_read(family: Family) -> None:
 
 @settings(max_examples=40, deadline=None)
 @given(families())
-def test_sheet_is_read(family: Family) -> None:
+def test_sheet_is_read(family):
     """A family written as a sheet has the teeth, ids and sources of that family."""
     wheels = [
         (pair, place, wheel)
@@ -124,7 +122,7 @@ tables = st.dictionaries(keys, values, max_size=6)
 
 @settings(max_examples=150, deadline=None)
 @given(tables, values | st.lists(tables, max_size=3))
-def test_any_table(table: dict[str, Any], sets: Any) -> None:
+def test_any_table(table, sets):
     """Whatever stands in the tables of a family, it comes to problems, each with a sentence."""
     from cogtally.catalog.check.rules import check_draft
 
@@ -139,7 +137,7 @@ spoiling = st.lists(
 
 @settings(max_examples=100, deadline=None)
 @given(spoiling, st.sampled_from(["a.toml", "a.csv"]))
-def test_any_slip(slips: list[tuple[int, int, str]], name: str) -> None:
+def test_any_slip(slips, name):
     """Whatever slips of the hand are made in a file, it comes to problems that can be printed."""
     text = SOUND
     for at, length, typed in slips:
@@ -150,7 +148,7 @@ def test_any_slip(slips: list[tuple[int, int, str]], name: str) -> None:
 
 @settings(max_examples=60, deadline=None)
 @given(families(), st.randoms(use_true_random=False))
-def test_order_of_sets(family: Family, random: Any) -> None:
+def test_order_of_sets(family, random):
     """The order of the sets changes no code that is not about which of two came first."""
     shuffled = list(family.sets)
     random.shuffle(shuffled)

@@ -1,9 +1,6 @@
 """Overdrives as families of a catalog: a sun and its annulus, and the ratio with the sun held."""
 
-from __future__ import annotations
-
 from fractions import Fraction
-from pathlib import Path
 
 import pytest
 
@@ -44,7 +41,7 @@ pairs = { OD = "27/_" }
 
 
 @pytest.fixture
-def catalog(tmp_path: Path) -> Catalog:
+def catalog(tmp_path) -> Catalog:
     """A catalog of one overdrive."""
     (tmp_path / "od.toml").write_text(TEXT, encoding="utf-8")
     read, problems = read_catalog(tmp_path / "od.toml")
@@ -52,28 +49,28 @@ def catalog(tmp_path: Path) -> Catalog:
     return read
 
 
-def test_ratio(catalog: Catalog) -> None:
+def test_ratio(catalog):
     """The ratio is A/(A + S), exact, and none where a wheel is a gap."""
     family = catalog.families[0]
     ratios = [gear_ratios(family, known) for known in family.sets]
     assert ratios == [{"OD": Fraction(75, 96)}, {"OD": Fraction(7, 9)}, {"OD": None}]
 
 
-def test_pieces(catalog: Catalog) -> None:
+def test_pieces(catalog):
     """Sun and annulus are pieces; they are in no mesh with each other, and no gear is theirs."""
     family = catalog.families[0]
     assert [piece.name for piece in family.pieces] == ["OD-sun", "OD-annulus"]
     assert (family.train.meshes, family.train.gears, dict(family.sums)) == ((), (), {})
 
 
-def test_there_and_back(catalog: Catalog, tmp_path: Path) -> None:
+def test_there_and_back(catalog, tmp_path):
     """An overdrive goes into the book and comes out to the byte."""
     make_catalog_book(tmp_path / "own.db", catalog.families)
     assert toml_of(read_book(tmp_path / "own.db").families) == TEXT
 
 
 @pytest.mark.parametrize("ratio", ["0.78", "OD=0.778", "0.8"])
-def test_found_by_ratio(catalog: Catalog, ratio: str) -> None:
+def test_found_by_ratio(catalog, ratio):
     """An overdrive is found by its ratio, by the index too."""
     query = parse_query([], [ratio])
     hits = search(catalog, query)
@@ -100,7 +97,7 @@ def test_found_by_ratio(catalog: Catalog, ratio: str) -> None:
         ),
     ],
 )
-def test_rules(old: str, new: str, code: str, said: str) -> None:
+def test_rules(old, new, code, said):
     """What no overdrive can be is said, where it can be with what is right."""
     found = [p for p in problems_of(TEXT.replace(old, new)) if p.code != "wheel-on-no-piece"]
     assert [problem.code for problem in found] == [code]
@@ -108,7 +105,7 @@ def test_rules(old: str, new: str, code: str, said: str) -> None:
 
 
 @pytest.mark.parametrize("more", [', R = "12/28"', ""])
-def test_one_pair(more: str) -> None:
+def test_one_pair(more):
     """An overdrive is one pair of two wheels."""
     text = TEXT.replace('"27/_"', '"27/30/90"').replace('"24/84"', '"24/30/84"')
     text = text.replace('"21/75"', '"21/27/75"').replace('" }', f'"{more} }}')
@@ -116,7 +113,7 @@ def test_one_pair(more: str) -> None:
     assert [p.code for p in problems_of(text)] == ["chain"]
 
 
-def test_recovered(catalog: Catalog) -> None:
+def test_recovered(catalog):
     """Teeth recovered of an overdrive are of the pair that the family has, by its own name."""
     found = recover(pose({"overdrive": "0.778"}, layout="overdrive", reading=ROUNDED))
     kept = set_of(found, found.solutions[0], catalog.families[0], "guess")

@@ -1,9 +1,6 @@
 """A book's catalog that is read in part: what is asked of it is as of the whole catalog."""
 
-from __future__ import annotations
-
 from collections.abc import Callable
-from pathlib import Path
 
 import pytest
 
@@ -36,7 +33,7 @@ WHOLE = Catalog(
 
 
 @pytest.fixture
-def partly(tmp_path: Path) -> PartlyRead:
+def partly(tmp_path) -> PartlyRead:
     book = tmp_path / "book.db"
     make_catalog_book(book, WHOLE.families)
     return partly_read(book)
@@ -72,21 +69,19 @@ WORDS = (
 
 @pytest.mark.parametrize("find", [find_family, find_set, find_any, new_set_name])
 @pytest.mark.parametrize("text", WORDS)
-def test_what_is_named_is_found(
-    partly: PartlyRead, find: Callable[[Catalog, str], object], text: str
-) -> None:
+def test_what_is_named_is_found(partly, find, text):
     """A name finds the same family and set in part as in the whole, or the same is said of it."""
     assert _said(lambda: find(partly, text)) == _said(lambda: find(WHOLE, text))
     assert "families" not in partly.__dict__
 
 
-def test_only_what_is_named_is_read(partly: PartlyRead) -> None:
+def test_only_what_is_named_is_read(partly):
     """A set is found without another family than its own being read."""
     find_set(partly, "oak-4/wide")
     assert list(partly.read) == ["oak-4"]
 
 
-def test_families_by_place_and_id(partly: PartlyRead) -> None:
+def test_families_by_place_and_id(partly):
     """Families come in their order by place, by id too, and an unknown id is none."""
     assert partly.some([2, 0]) == (WHOLE.families[0], WHOLE.families[2])
     assert partly.by_id["ash"] is partly.some([2])[0]
@@ -95,7 +90,7 @@ def test_families_by_place_and_id(partly: PartlyRead) -> None:
     assert partly.set_count == WHOLE.set_count
 
 
-def test_all_families_after_some(partly: PartlyRead) -> None:
+def test_all_families_after_some(partly):
     """Once all are read, those that were read before stay the same objects, and none is missing."""
     ash = partly.by_id["ash"]
     assert partly.families == WHOLE.families
@@ -104,7 +99,7 @@ def test_all_families_after_some(partly: PartlyRead) -> None:
     assert partly.some([1])[0] is partly.families[1]
 
 
-def test_a_book_that_was_changed(partly: PartlyRead, tmp_path: Path) -> None:
+def test_a_book_that_was_changed(partly, tmp_path):
     """What was not read before a change of the book cannot be read after it."""
     before = find_family(partly, "ash")
     with writing(tmp_path / "book.db", "catalog remove") as change:

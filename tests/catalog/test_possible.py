@@ -1,7 +1,5 @@
 """Printed ratios that teeth can give: the search against every assignment, one after another."""
 
-from __future__ import annotations
-
 from collections.abc import Iterator, Mapping, Sequence
 from fractions import Fraction
 from itertools import product
@@ -19,7 +17,7 @@ WHEELS = ("a", "b", "c", "d", "e")
 
 
 @pytest.fixture
-def few_teeth(monkeypatch: pytest.MonkeyPatch) -> Iterator[None]:
+def few_teeth(monkeypatch) -> Iterator[None]:
     """Let every wheel have 3 to 7 teeth."""
     possible._values.cache_clear()
     possible._near_first.cache_clear()
@@ -58,7 +56,7 @@ known = st.dictionaries(st.sampled_from(WHEELS), st.integers(2, 9), max_size=2)
 
 
 @pytest.mark.usefixtures("few_teeth")
-def test_against_every_assignment() -> None:
+def test_against_every_assignment():
     """The search says what trying every assignment says, whatever wheels the gears share."""
 
     @settings(max_examples=300, deadline=None)
@@ -73,7 +71,7 @@ teeth_of_wheels = st.lists(st.integers(8, 80), min_size=8, max_size=8)
 
 
 @given(teeth_of_wheels, st.integers(1, 6))
-def test_own_ratios(teeth: list[int], decimals: int) -> None:
+def test_own_ratios(teeth, decimals):
     """Whatever teeth print is possible, to any number of decimals."""
     a, b, *rest = teeth
     printed = []
@@ -97,19 +95,19 @@ def test_own_ratios(teeth: list[int], decimals: int) -> None:
         ("1.00000", True),
     ],
 )
-def test_ends_of_one_pair(text: str, answer: bool) -> None:
+def test_ends_of_one_pair(text, answer):
     """One pair of 5 to 99 teeth gives ratios from 5/99 to 19.8, and its rounding is taken in."""
     assert are_possible([printed_gear(text, [("1.driver", "1.driven")])]) is answer
 
 
 @pytest.mark.parametrize(("text", "answer"), [("0.125", True), ("0.12", True), ("0.126", False)])
-def test_both_ends_of_the_interval(text: str, answer: bool) -> None:
+def test_both_ends_of_the_interval(text, answer):
     """An interval has both its ends: 10/80 is 0.125, which prints as 0.12 or as 0.13."""
     printed = printed_gear(text, [("1.driver", "1.driven")])
     assert are_possible([printed], {"1.driver": 80, "1.driven": 10}) is answer
 
 
-def test_input_is_shared() -> None:
+def test_input_is_shared():
     """Two gears that teeth can give one by one may share an input pair that gives not both."""
     path = {g: [("input.driver", "input.driven"), (f"{g}.driver", f"{g}.driven")] for g in "12"}
     both = [printed_gear("100", path["1"]), printed_gear("0.02", path["2"])]
@@ -117,7 +115,7 @@ def test_input_is_shared() -> None:
     assert not are_possible(both)
 
 
-def test_wheel_is_shared() -> None:
+def test_wheel_is_shared():
     """A wheel of two names has one number of teeth on both paths."""
     first, reverse = [("1.driver", "slider")], [("R.driver", "slider")]
     apart = [printed_gear("10", first), printed_gear("0.2", [("R.driver", "R.driven")])]
@@ -126,20 +124,20 @@ def test_wheel_is_shared() -> None:
     assert not are_possible(shared)
 
 
-def test_cancelled_wheel() -> None:
+def test_cancelled_wheel():
     """A wheel that drives and is driven on one path changes nothing."""
     path = [("a", "idler"), ("idler", "b")]
     assert are_possible([printed_gear("19.8", path)])
     assert not are_possible([printed_gear("19.9", path)])
 
 
-def test_direct() -> None:
+def test_direct():
     """A path of no pair has the ratio 1."""
     assert are_possible([printed_gear("1.00", [])])
     assert not are_possible([printed_gear("1.01", [])])
 
 
-def test_gives_up_in_favour(monkeypatch: pytest.MonkeyPatch) -> None:
+def test_gives_up_in_favour(monkeypatch):
     """A search that would take too long accuses nobody."""
     gears = [
         printed_gear(text, [("input.driver", "input.driven"), (f"{n}.driver", f"{n}.driven")])

@@ -1,7 +1,5 @@
 """What a search of a catalog finds: by words, teeth, ratios and source."""
 
-from __future__ import annotations
-
 import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
@@ -50,12 +48,12 @@ def found(*words: str, catalog: Catalog = DEMO, ratios: tuple[str, ...] = ()) ->
         ("box paper", "alder-4/close"),
     ],
 )
-def test_words(query: str, first: str) -> None:
+def test_words(query, first):
     """A name, an alias, a mark or a note is found, misspelt or half legible, before all else."""
     assert found(*query.split())[0] == first
 
 
-def test_words_in_one() -> None:
+def test_words_in_one():
     """Words written as one word of the shell are the same question."""
     assert found("late touring") == found("late", "touring")
 
@@ -72,14 +70,14 @@ def slip(word: str, place: int, how: int) -> str:
 
 @settings(max_examples=60, deadline=None)
 @given(st.sampled_from(DEMO.families), st.integers(0, 30), st.sampled_from([0, 1, 2]))
-def test_misspelt_family(family: Family, place: int, how: int) -> None:
+def test_misspelt_family(family, place, how):
     """A family with one slip in its name still comes first."""
     assert found(slip(family.name, place, how))[0].split("/")[0] == family.id
 
 
 @settings(max_examples=60, deadline=None)
 @given(st.sampled_from(MARKS), st.integers(0, 10))
-def test_half_legible_mark(marked: tuple[str, str], place: int) -> None:
+def test_half_legible_mark(marked, place):
     """A mark with one character nobody can read finds the set that has it among the first."""
     subject, mark = marked
     at = place % len(mark)
@@ -90,7 +88,7 @@ def test_half_legible_mark(marked: tuple[str, str], place: int) -> None:
 
 
 @given(st.text(max_size=20))
-def test_any_text(text: str) -> None:
+def test_any_text(text):
     """Whatever is looked for, the likeliest comes first and nothing breaks."""
     try:
         query = parse_query([text])
@@ -100,7 +98,7 @@ def test_any_text(text: str) -> None:
     assert likeness == sorted(likeness, reverse=True)
 
 
-def test_nothing_like_it() -> None:
+def test_nothing_like_it():
     """What is like nothing finds nothing."""
     assert found("qqqqqq") == []
     assert found("?") == []
@@ -120,12 +118,12 @@ def test_nothing_like_it() -> None:
         (["haul", "14/18/32"], ["birch-4/haul"]),
     ],
 )
-def test_teeth(words: list[str], sets: list[str]) -> None:
+def test_teeth(words, sets):
     """Teeth find every set that has all of them in one pair, and no other."""
     assert found(*words, catalog=SMALL) == sets
 
 
-def test_gap_is_no_count() -> None:
+def test_gap_is_no_count():
     """A wheel that nobody counted has no teeth that could be looked for."""
     family = Family("a-1", "two-shaft", sets=(RatioSet("x", pairs=pairs(g1="13/_")),))
     assert found("13/40", catalog=Catalog((family,))) == []
@@ -145,13 +143,13 @@ def test_gap_is_no_count() -> None:
         ("3,7", ["birch-4/early", "birch-4/haul", "sorrel-axle/high"]),
     ],
 )
-def test_ratio(ratio: str, sets: list[str]) -> None:
+def test_ratio(ratio, sets):
     """A printed ratio finds the sets of which a gear rounds to it, or is printed so."""
     hits = search(SMALL, parse_query([], [ratio]))
     assert [i for i, hit in zip(ids(hits), hits, strict=True) if hit.likeness == 100] == sets
 
 
-def test_ratio_beside() -> None:
+def test_ratio_beside():
     """A ratio one unit of the last place off is found behind those that have it."""
     hits = search(SMALL, parse_query([], ["final=4.57"]))
     assert [(i, hit.likeness < 100) for i, hit in zip(ids(hits), hits, strict=True)] == [
@@ -160,20 +158,20 @@ def test_ratio_beside() -> None:
 
 
 @pytest.mark.parametrize("source", ["box paper", "BOX PAPER", "losoe set"])
-def test_source(source: str) -> None:
+def test_source(source):
     """Sets are found by where they come from, misspelt too."""
     assert ids(search(DEMO, parse_query([], [], source)))[0] == "alder-4/close"
     assert search(SMALL, parse_query([], [], source)) == ()
 
 
 @pytest.mark.parametrize("word", ["1=_/_", "_/_", "28/", "28/300", "1=28"])
-def test_teeth_without_counts(word: str) -> None:
+def test_teeth_without_counts(word):
     """Teeth that say nothing, or cannot be read, are an error of one line."""
     with pytest.raises(UserError):
         parse_query([word])
 
 
-def test_tokens() -> None:
+def test_tokens():
     """A word is a run of letters and digits; a `?` in it is a letter that cannot be read."""
     assert tokens_of("LG-31?7, [/5th]") == ("lg", "31?7", "5th")
     assert tokens_of("?102 3??") == ("?102", "3??")

@@ -3,10 +3,6 @@
 What is said word for word stands in tests/snapshots/catalog/toml.txt.
 """
 
-from __future__ import annotations
-
-from collections.abc import Callable
-
 import pytest
 
 from catalog.sound import SOUND, Case, listing, problems_of, read_text, spoilt
@@ -67,18 +63,18 @@ CASES: dict[str, Case] = {
 
 
 @pytest.mark.parametrize("name", CASES)
-def test_code(name: str) -> None:
+def test_code(name):
     """What is no TOML, or no catalog, is said in one problem."""
     code, text, changes = CASES[name]
     assert [p.code for p in problems_of(spoilt(text, *changes))] == [code]
 
 
-def test_words(snapshot: Callable[[str, str], None]) -> None:
+def test_words(snapshot):
     """What is no TOML is said with its line and column, in plain words."""
     snapshot("catalog/toml", listing(CASES))
 
 
-def test_many_families() -> None:
+def test_many_families():
     """A file may hold several families, each with sets of its own."""
     catalog, problems = read_text(MANY)
     assert problems == ()
@@ -94,7 +90,7 @@ def test_many_families() -> None:
         ('id = "two"', "", 13, "", ""),
     ],
 )
-def test_lines_of_many(old: str, new: str, line: int, family: str, known: str) -> None:
+def test_lines_of_many(old, new, line, family, known):
     """A problem in one of several families has the line, the family and the set it stands in."""
     (problem,) = problems_of(spoilt(MANY, (old, new)))
     assert (problem.line, problem.family, problem.set) == (line, family, known)
@@ -110,7 +106,7 @@ def test_lines_of_many(old: str, new: str, line: int, family: str, known: str) -
         ('note_ = """\n[set.features]\nlaygear = { splines = true }\n"""', 14),
     ],
 )
-def test_lines_of_keys(written: str, line: int) -> None:
+def test_lines_of_keys(written, line):
     """The line of a key is found however its table is written, and not inside a long text."""
     text = SOUND[: SOUND.rindex("source")] + SOUND[SOUND.rindex("pairs") :] + written + "\n"
     text = spoilt(text, ('id = "late"\n', 'id = "late"\nsource = "counted"\n'))
@@ -118,13 +114,13 @@ def test_lines_of_keys(written: str, line: int) -> None:
     assert problem.line == line + 2
 
 
-def test_mark_at_the_start() -> None:
+def test_mark_at_the_start():
     """A file with a byte order mark and ends of lines of another system reads as any other."""
     text = "\ufeff" + SOUND.replace("\n", "\r\n")
     assert read_text(text)[0].families == read_text(SOUND)[0].families
 
 
-def test_unquoted_names() -> None:
+def test_unquoted_names():
     """An unquoted first key of digits is the pair or gear of that name."""
     (family,) = read_text(spoilt(SOUND, ("1 =", '"1" =')))[0].families
     assert family.sets[0].pairs["1"] == (14, 31)

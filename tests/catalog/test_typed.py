@@ -1,7 +1,5 @@
 """A pair stays in the book as somebody typed it, beside the teeth that it means."""
 
-from __future__ import annotations
-
 import json
 import sqlite3
 from contextlib import closing
@@ -29,7 +27,7 @@ pairs = { 1 = "014 / 31", 2 = "19/26", R = "12/ _\\t/28" }
 
 
 @pytest.fixture
-def book(tmp_path: Path) -> Path:
+def book(tmp_path) -> Path:
     """A book into which the text was imported."""
     (tmp_path / "a.toml").write_text(TEXT, encoding="utf-8")
     read, problems = read_catalogs([tmp_path / "a.toml"])
@@ -46,14 +44,14 @@ def pairs_in(book: Path) -> dict[str, str]:
     return found
 
 
-def test_imported(book: Path) -> None:
+def test_imported(book):
     """What stands in a file is kept to the letter, and means the teeth."""
     assert pairs_in(book) == {"1": "014 / 31", "2": "19/26", "R": "12/ _\t/28"}
     pairs = read_book(book).families[0].sets[0].pairs
     assert pairs == {"1": (14, 31), "2": (19, 26), "R": (12, None, 28)}
 
 
-def test_exported(book: Path, tmp_path: Path) -> None:
+def test_exported(book, tmp_path):
     """What is exported is written the usual way, and so comes back to the byte."""
     text = toml_of(read_book(book).families)
     assert 'pairs = { 1 = "14/31", 2 = "19/26", R = "12/_/28" }' in text
@@ -61,7 +59,7 @@ def test_exported(book: Path, tmp_path: Path) -> None:
     assert toml_of(read_catalog(tmp_path / "b.toml")[0].families) == text
 
 
-def test_edited(book: Path) -> None:
+def test_edited(book):
     """Where one pair of a set is changed, the others stay as they were typed."""
     family = read_book(book).families[0]
     editing = to_edit(family)
@@ -70,7 +68,7 @@ def test_edited(book: Path) -> None:
     assert pairs_in(book) == {"1": "014 / 31", "2": "19 /27", "R": "12/ _\t/28"}
 
 
-def test_new_id(book: Path) -> None:
+def test_new_id(book):
     """A family with another id has its pairs as they were typed still."""
     family = read_book(book).families[0]
     keep_family(book, family, replace(family, id="elm-2"), "test")
@@ -78,7 +76,7 @@ def test_new_id(book: Path) -> None:
 
 
 @pytest.mark.parametrize("pair", ["1 4/31", "14/31" + " " * 40, "14\\n/31", "/31", " / "])
-def test_no_pair(tmp_path: Path, pair: str) -> None:
+def test_no_pair(tmp_path, pair):
     """Blanks stand round a count, not in it, and are no count themselves."""
     (tmp_path / "a.toml").write_text(TEXT.replace("014 / 31", pair), encoding="utf-8")
     codes = {problem.code for problem in read_catalog(tmp_path / "a.toml")[1] if problem.is_error}

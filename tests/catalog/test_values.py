@@ -3,10 +3,6 @@
 What is said word for word stands in tests/snapshots/catalog/values.txt.
 """
 
-from __future__ import annotations
-
-from collections.abc import Callable
-
 import pytest
 
 from catalog.sound import COMPOUND, SLEEVE, SOUND, Case, listing, problems_of, spoilt
@@ -106,12 +102,12 @@ CASES: dict[str, Case] = {
 
 
 @pytest.mark.parametrize("name", CASES)
-def test_code(name: str) -> None:
+def test_code(name):
     """A value that will not do is said once, and nothing else is said because of it."""
     code, text, changes = CASES[name]
     assert [p.code for p in problems_of(spoilt(text, *changes))] == [code]
 
 
-def test_words(snapshot: Callable[[str, str], None]) -> None:
+def test_words(snapshot):
     """Every problem of a value has its place, what was read and what would be right."""
     snapshot("catalog/values", listing(CASES))

@@ -3,18 +3,13 @@
 What is done with it is left to the tests.
 """
 
-from __future__ import annotations
-
 from collections.abc import Callable, Iterable, Sequence
 from pathlib import Path
-from typing import TYPE_CHECKING
 
 from cogtally.catalog.book import make_catalog_book, read_book
 from cogtally.catalog.model import Catalog
+from conftest import Ran
 from small_catalog import SMALL
-
-if TYPE_CHECKING:
-    from conftest import Ran
 
 #: The moment at which everything in a kept screen happens.
 NOW = "2026-03-04T05:06:07Z"

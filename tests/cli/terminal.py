@@ -1,7 +1,5 @@
 """A terminal for tests: the program at one end of a pseudo-terminal, a test at the other."""
 
-from __future__ import annotations
-
 import fcntl
 import os
 import pty

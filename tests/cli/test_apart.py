@@ -1,11 +1,8 @@
 """`cogtally catalog apart`, run as a person runs it: screens at two widths, piped, and JSON."""
 
-from __future__ import annotations
-
 import json
 from collections.abc import Callable
 from functools import partial
-from pathlib import Path
 
 import pytest
 
@@ -111,7 +108,7 @@ ratios = { 1 = "3.55" }
 
 
 @pytest.fixture
-def folder(tmp_path: Path) -> str:
+def folder(tmp_path) -> str:
     """Return a folder that holds three families."""
     for name, text in (("a-rowan", ROWAN), ("b-axle", AXLE), ("c-printed", PRINTED)):
         (tmp_path / f"{name}.toml").write_text(text, encoding="utf-8")
@@ -119,7 +116,7 @@ def folder(tmp_path: Path) -> str:
 
 
 @pytest.fixture
-def apart(cogtally: Callable, folder: str) -> Callable:
+def apart(cogtally, folder) -> Callable:
     """Return a function that asks about the families of the folder."""
 
     def ask(*words: str, columns: int | None = None) -> str:
@@ -132,7 +129,7 @@ def apart(cogtally: Callable, folder: str) -> Callable:
 
 @pytest.mark.parametrize("columns", [60, 100, None])
 @pytest.mark.parametrize("family", ["rowan-5", "sorrel-axle", "printed-4", ""])
-def test_screens(apart: Callable, snapshot: Callable, family: str, columns: int | None) -> None:
+def test_screens(apart, snapshot, family, columns):
     """The screen is what was read and found good, and no line is wider than the screen."""
     out = apart(*([family] if family else []), columns=columns)
     assert max(map(len, out.splitlines())) <= (columns or 80)
@@ -140,12 +137,12 @@ def test_screens(apart: Callable, snapshot: Callable, family: str, columns: int 
     snapshot(f"apart/{family or 'all'}-{columns or 'piped'}", out)
 
 
-def test_a_family_by_its_alias(apart: Callable) -> None:
+def test_a_family_by_its_alias(apart):
     """A family may be asked for by name or alias."""
     assert apart("row-5") == apart("rowan-5") == apart("Rowan five-speed")
 
 
-def test_json_of_one(apart: Callable) -> None:
+def test_json_of_one(apart):
     """The JSON has all that the screen says: wheels, what falls short, close pairs, the key."""
     document = json.loads(apart("rowan-5", "--json"))
     assert (document["format"], document["catalog"]["sets"]) == (1, 11)
@@ -173,14 +170,14 @@ def test_json_of_one(apart: Callable) -> None:
     }
 
 
-def test_json_of_all(apart: Callable) -> None:
+def test_json_of_all(apart):
     """Without a family the JSON has all of them, without keys."""
     families = json.loads(apart("--json"))["families"]
     assert [found["family"] for found in families] == ["rowan-5", "sorrel-axle", "printed-4"]
     assert all(found["key"] is None for found in families)
 
 
-def test_the_demo_is_said(cogtally: Callable) -> None:
+def test_the_demo_is_said(cogtally):
     """An answer from the invented catalog says so, for one family and for all."""
     for words in ([], ["alder-4"]):
         ran = cogtally("catalog", "apart", *words, "--demo", columns=100)
@@ -189,7 +186,7 @@ def test_the_demo_is_said(cogtally: Callable) -> None:
     assert json.loads(cogtally("catalog", "apart", "--demo", "--json").out)["catalog"]["demo"]
 
 
-def test_errors_are_one_line(cogtally: Callable, folder: str) -> None:
+def test_errors_are_one_line(cogtally, folder):
     """A misspelt family and two catalogs at once are a line each, and nothing is printed."""
     for words, told in (
         (["rowan-4", "--catalog", folder], "did you mean rowan-5?"),
@@ -203,7 +200,7 @@ def test_errors_are_one_line(cogtally: Callable, folder: str) -> None:
 
 
 @pytest.fixture
-def triangle(tmp_path: Path) -> str:
+def triangle(tmp_path) -> str:
     """Return a file of three sets, each two of which differ in another two of three wheels."""
     rows = {"a": ("20/30", "40/50"), "b": ("21/31", "40/50"), "c": ("21/30", "41/50")}
     text = '[family]\nid = "three"\nlayout = "two-shaft"\n' + "".join(
@@ -216,9 +213,7 @@ def triangle(tmp_path: Path) -> str:
     return str(path)
 
 
-def test_a_search_cut_short_is_said(
-    cogtally: Callable, triangle: str, monkeypatch: pytest.MonkeyPatch
-) -> None:
+def test_a_search_cut_short_is_said(cogtally, triangle, monkeypatch):
     """Where no search came to its end, no number is called the fewest; the bounds are told."""
     whole = cogtally("catalog", "apart", "three", "--catalog", triangle).out
     assert "To tell the sets apart: 2 wheels\n" in whole
@@ -236,9 +231,7 @@ def test_a_search_cut_short_is_said(
     assert "≤ at most so many" in table
 
 
-def test_a_family_too_large_is_said(
-    cogtally: Callable, triangle: str, monkeypatch: pytest.MonkeyPatch
-) -> None:
+def test_a_family_too_large_is_said(cogtally, triangle, monkeypatch):
     """A family past the bound is named as such, alone and in the table, with exit code 0."""
     monkeypatch.setattr(apart_room, "MOST_COMPARED", 0)
     for words in (["three"], []):
@@ -247,9 +240,7 @@ def test_a_family_too_large_is_said(
         assert "Too many sets to compare each with each" in ran.out
 
 
-def test_a_deep_key_goes_on_further_down(
-    cogtally: Callable, tmp_path: Path, snapshot: Callable
-) -> None:
+def test_a_deep_key_goes_on_further_down(cogtally, tmp_path, snapshot):
     """A key too deep for a narrow screen goes on in numbered trees, no line cut or too wide."""
     sets = "".join(
         f'[[set]]\nid = "s{number}"\nsource = "invented"\npairs = {{ '

@@ -1,7 +1,5 @@
 """`piece --from` and `identify --from` through the real entry point, its tables kept as files."""
 
-from __future__ import annotations
-
 import csv
 import io
 import json
@@ -11,9 +9,8 @@ import signal
 import subprocess
 import sys
 import time
-from collections.abc import Callable, Iterator
+from collections.abc import Iterator
 from pathlib import Path
-from typing import TYPE_CHECKING
 
 import pytest
 
@@ -22,12 +19,7 @@ from cli.terminal import Terminal
 from cogtally.shelf.batch import Sheet
 from cogtally.shelf.stock.book import read_items
 from cogtally.show.screen import CAUTION, DEMO_CAUTION
-
-if TYPE_CHECKING:
-    from conftest import Ran
-
-Run = Callable[..., "Ran"]
-Snapshot = Callable[[str, str], None]
+from conftest import Ran
 
 PIECES = """\
 item,counts,role
@@ -63,12 +55,12 @@ nothing;;alder-4;;
 
 
 @pytest.fixture
-def pieces(tmp_path: Path) -> str:
+def pieces(tmp_path) -> str:
     return written(tmp_path / "pieces.csv", PIECES)
 
 
 @pytest.fixture
-def boxes(tmp_path: Path) -> str:
+def boxes(tmp_path) -> str:
     return written(tmp_path / "boxes.csv", BOXES)
 
 
@@ -89,14 +81,14 @@ def shown(ran: Ran, path: str) -> str:
 # -- answers ---------------------------------------------------------------------------------
 
 
-def test_table_of_pieces(pieces: str, cogtally: Run, snapshot: Snapshot) -> None:
+def test_table_of_pieces(pieces, cogtally, snapshot):
     """A row an item in the order of the file; those that cannot be read say why, and exit is 1."""
     ran = cogtally("piece", "--demo", "--from", pieces)
     assert ran.code == 1
     snapshot("batch/pieces", shown(ran, pieces))
 
 
-def test_table_of_boxes(boxes: str, cogtally: Run, snapshot: Snapshot) -> None:
+def test_table_of_boxes(boxes, cogtally, snapshot):
     """Boxes are read from words, from a column a pair and from a column a wheel."""
     ran = cogtally("identify", "--demo", "--from", boxes)
     assert ran.code == 1
@@ -104,9 +96,7 @@ def test_table_of_boxes(boxes: str, cogtally: Run, snapshot: Snapshot) -> None:
 
 
 @pytest.mark.parametrize(("command", "text"), [("piece", PIECES), ("identify", BOXES)])
-def test_json_has_a_line_for_each_row(
-    command: str, text: str, tmp_path: Path, cogtally: Run
-) -> None:
+def test_json_has_a_line_for_each_row(command, text, tmp_path, cogtally):
     """Lines of JSON and rows of CSV say the same of the same items, refused ones too."""
     path = written(tmp_path / "items.csv", text)
     rows = table(cogtally(command, "--demo", "--from", path).out)
@@ -126,7 +116,7 @@ def test_json_has_a_line_for_each_row(
 @pytest.mark.parametrize(
     "words", ["28 24 19 14 12", "28 24 20 14 12", "20", ".. 19 14 12", "44 20", "21x3 27u"]
 )
-def test_a_row_is_what_the_command_says(words: str, tmp_path: Path, cogtally: Run) -> None:
+def test_a_row_is_what_the_command_says(words, tmp_path, cogtally):
     """The answers of a row are those of `piece --json` for the same counts."""
     path = written(tmp_path / "one.csv", f"counts\n{words}\n")
     many = json.loads(cogtally("piece", "--demo", "--json", "--from", path).out)
@@ -142,7 +132,7 @@ def test_a_row_is_what_the_command_says(words: str, tmp_path: Path, cogtally: Ru
     assert many["hands"] == pytest.approx(alone["hands"], abs=1e-12)
 
 
-def test_a_box_is_what_the_command_says(tmp_path: Path, cogtally: Run) -> None:
+def test_a_box_is_what_the_command_says(tmp_path, cogtally):
     """A line of a box has what `identify --json` has, but for advice and reasons."""
     path = written(tmp_path / "one.csv", "item,input,1,3.driver\nvan,17/28,14/31,24\n")
     many = json.loads(cogtally("identify", "--demo", "--json", "--from", path).out)
@@ -154,7 +144,7 @@ def test_a_box_is_what_the_command_says(tmp_path: Path, cogtally: Run) -> None:
     assert set(alone) - set(many) <= {"catalog", "next", "count_all_again", "why"}
 
 
-def test_marks_and_features_of_a_row(tmp_path: Path, cogtally: Run) -> None:
+def test_marks_and_features_of_a_row(tmp_path, cogtally):
     """What was read and looked at besides stands in columns, several in one cell by semicolons."""
     text = "item,counts,mark,feature\na,29 25 20 15 13,W*; LG 3?02,splines=10\n"
     path = written(tmp_path / "one.csv", text)
@@ -167,14 +157,14 @@ def test_marks_and_features_of_a_row(tmp_path: Path, cogtally: Run) -> None:
     assert many["uncatalogued"] != pytest.approx(plain["uncatalogued"], rel=1e-2)
 
 
-def test_a_role_is_for_rows_that_name_none(tmp_path: Path, cogtally: Run) -> None:
+def test_a_role_is_for_rows_that_name_none(tmp_path, cogtally):
     """--role counts for every row without a role of its own."""
     path = written(tmp_path / "one.csv", "item,counts,role\na,20,\nb,20,3-gear\n")
     rows = table(cogtally("piece", "--demo", "--role", "R-idler", "--from", path).out)
     assert [row["piece"] for row in rows] == ["R-idler", "3-gear"]
 
 
-def test_it_ends_with_the_caution(pieces: str, cogtally: Run) -> None:
+def test_it_ends_with_the_caution(pieces, cogtally):
     """What right counts do not say stands on standard error, with the number of rows."""
     ran = cogtally("piece", "--demo", "--from", pieces, columns=100)
     assert ran.err.splitlines()[-2:] == [DEMO_CAUTION, CAUTION]
@@ -187,7 +177,7 @@ def test_it_ends_with_the_caution(pieces: str, cogtally: Run) -> None:
 @pytest.mark.parametrize("separator", [",", ";", "\t"])
 @pytest.mark.parametrize("begin", ["", "\ufeff"])
 @pytest.mark.parametrize("end", ["\n", "\r\n"])
-def test_dialects(separator: str, begin: str, end: str, tmp_path: Path, cogtally: Run) -> None:
+def test_dialects(separator, begin, end, tmp_path, cogtally):
     """Commas, semicolons and tabs part cells; a byte order mark and either line end are taken."""
     rows = [["item", "counts"], [f'"a{separator} b"', "28 24 19 14 12"], ["c", "20"]]
     text = begin + end.join(separator.join(row) for row in rows)
@@ -197,7 +187,7 @@ def test_dialects(separator: str, begin: str, end: str, tmp_path: Path, cogtally
     assert found[0]["teeth"] == "28 24 19 14 12"
 
 
-def test_one_bad_row_in_a_hundred(tmp_path: Path, cogtally: Run) -> None:
+def test_one_bad_row_in_a_hundred(tmp_path, cogtally):
     """Every bad row is told once by its line, all others are answered."""
     rows = [f"{n},{'28 24 19' if n % 100 else '28-24-19'}" for n in range(1, 501)]
     path = written(tmp_path / "x.csv", "\n".join(["item,counts", *rows]))
@@ -210,7 +200,7 @@ def test_one_bad_row_in_a_hundred(tmp_path: Path, cogtally: Run) -> None:
     assert [row["item"] for row in found if row["error"]] == ["100", "200", "300", "400", "500"]
 
 
-def test_a_row_that_is_no_text(tmp_path: Path, cogtally: Run) -> None:
+def test_a_row_that_is_no_text(tmp_path, cogtally):
     """Bytes that are no UTF-8 spoil their own row alone, and break no line of the answers."""
     path = tmp_path / "x.csv"
     path.write_bytes(b"item,counts\na,20\n\xff\xfe,20\nc,20\n")
@@ -221,7 +211,7 @@ def test_a_row_that_is_no_text(tmp_path: Path, cogtally: Run) -> None:
         assert len(ran.out.splitlines()) == (3 if option else 4)
 
 
-def test_rows_are_read_as_they_are_answered() -> None:
+def test_rows_are_read_as_they_are_answered():
     """Of an endless file no more rows are held than are looked at."""
     read = 0
 
@@ -238,7 +228,7 @@ def test_rows_are_read_as_they_are_answered() -> None:
     assert read <= 110
 
 
-def test_an_open_quote_spoils_one_row(tmp_path: Path, cogtally: Run) -> None:
+def test_an_open_quote_spoils_one_row(tmp_path, cogtally):
     """A quote that never closes costs its own row, wherever the next quote stands."""
     text = 'item,counts\n"a,20\nb,20\n"c, d",20\ne,20\n'
     found = table(cogtally("piece", "--demo", "--from", written(tmp_path / "x.csv", text)).out)
@@ -254,7 +244,7 @@ def test_an_open_quote_spoils_one_row(tmp_path: Path, cogtally: Run) -> None:
 
 
 @pytest.mark.parametrize("ending", [".csv", ".jsonl"])
-def test_cut_anywhere_and_resumed(ending: str, pieces: str, tmp_path: Path, cogtally: Run) -> None:
+def test_cut_anywhere_and_resumed(ending, pieces, tmp_path, cogtally):
     """Cut at any byte and taken up again, the file is the same to the byte, and so is the exit."""
     whole = tmp_path / f"whole{ending}"
     first = cogtally("piece", "--demo", "--from", pieces, "--out", str(whole))
@@ -269,7 +259,7 @@ def test_cut_anywhere_and_resumed(ending: str, pieces: str, tmp_path: Path, cogt
         assert ran.err.splitlines()[-3] == first.err.splitlines()[-3]
 
 
-def test_killed_and_resumed(tmp_path: Path, cogtally: Run) -> None:
+def test_killed_and_resumed(tmp_path, cogtally):
     """Killed in the middle and taken up again, the file is that of an unbroken run."""
     rows = "\n".join(f"crate {n},{20 + n % 9} 24 19 {10 + n % 7}" for n in range(10_000))
     path = written(tmp_path / "x.csv", f"item,counts\n{rows}\n")
@@ -287,7 +277,7 @@ def test_killed_and_resumed(tmp_path: Path, cogtally: Run) -> None:
     assert part.read_bytes() == whole.read_bytes()
 
 
-def test_a_file_of_others_is_left_alone(pieces: str, boxes: str, tmp_path: Path) -> None:
+def test_a_file_of_others_is_left_alone(pieces, boxes, tmp_path):
     """Neither without --resume nor of another run or file is what stands there written over."""
     from cogtally.cli.main import run
 
@@ -304,7 +294,7 @@ def test_a_file_of_others_is_left_alone(pieces: str, boxes: str, tmp_path: Path)
         assert out.read_bytes() == kept
 
 
-def test_a_cell_cannot_steer_a_terminal(tmp_path: Path) -> None:
+def test_a_cell_cannot_steer_a_terminal(tmp_path):
     """What a terminal would obey in a cell is replaced, on a terminal and off it."""
     path = written(tmp_path / "x.csv", 'item,counts\n"\x1b[31mred",28 24 19 14 12\n')
     words = ("piece", "--demo", "--from", path)
@@ -337,7 +327,7 @@ WRONG: list[tuple[tuple[str, ...], str]] = [
 
 
 @pytest.mark.parametrize(("words", "named"), WRONG)
-def test_wrong_options(words: tuple[str, ...], named: str, pieces: str, cogtally: Run) -> None:
+def test_wrong_options(words, named, pieces, cogtally):
     """Options that make no sense get one line that names them, and nothing is answered."""
     ran = cogtally(*(pieces if word == "FILE" else word for word in words), "--demo")
     assert (ran.code, ran.out) == (2, "")
@@ -357,7 +347,7 @@ def test_wrong_options(words: tuple[str, ...], named: str, pieces: str, cogtally
         ("28,24,19", "28: there is no such column"),
     ],
 )
-def test_wrong_header(header: str, named: str, tmp_path: Path, cogtally: Run) -> None:
+def test_wrong_header(header, named, tmp_path, cogtally):
     """A header that cannot be used is told in one line before any row is answered."""
     path = written(tmp_path / "x.csv", f"{header}\n")
     ran = cogtally("piece", "--demo", "--from", path)
@@ -383,13 +373,13 @@ crate 9,18,,,,,,,0,
 
 
 @pytest.fixture
-def book(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Path:
+def book(tmp_path, monkeypatch) -> Path:
     path = small_book(tmp_path)
     monkeypatch.setenv("COGTALLY_CATALOG", str(path))
     return path
 
 
-def test_stock_from_a_file(book: Path, tmp_path: Path, cogtally: Run, snapshot: Snapshot) -> None:
+def test_stock_from_a_file(book, tmp_path, cogtally, snapshot):
     """What can be read is added, named as `stock add` names it; the rest is told row by row."""
     path = written(tmp_path / "stock.csv", STOCK)
     ran = cogtally("stock", "add", "--from", path)
@@ -407,7 +397,7 @@ def test_stock_from_a_file(book: Path, tmp_path: Path, cogtally: Run, snapshot: 
     assert (alone.name, alone.shares) == (items[0].then.name, items[0].then.shares)
 
 
-def test_stock_from_a_file_is_one_change(book: Path, tmp_path: Path, cogtally: Run) -> None:
+def test_stock_from_a_file_is_one_change(book, tmp_path, cogtally):
     """One undo takes back all that a file brought; a file of bad rows alone changes nothing."""
     path = written(tmp_path / "stock.csv", STOCK)
     cogtally("stock", "add", "--from", path)
@@ -419,7 +409,7 @@ def test_stock_from_a_file_is_one_change(book: Path, tmp_path: Path, cogtally: R
     assert cogtally("log").out == log
 
 
-def test_stock_from_a_file_as_json(book: Path, tmp_path: Path, cogtally: Run) -> None:
+def test_stock_from_a_file_as_json(book, tmp_path, cogtally):
     """JSON has the items that were added and the rows that were refused."""
     path = written(tmp_path / "stock.csv", STOCK)
     document = json.loads(cogtally("stock", "add", "--json", "--from", path).out)
@@ -427,7 +417,7 @@ def test_stock_from_a_file_as_json(book: Path, tmp_path: Path, cogtally: Run) ->
     assert [one["row"] for one in document["refused"]] == [6, 7, 8, 9, 10]
 
 
-def test_stock_from_a_file_takes_no_more(book: Path, tmp_path: Path, cogtally: Run) -> None:
+def test_stock_from_a_file_takes_no_more(book, tmp_path, cogtally):
     """An option for one item beside a file is refused in one line, and nothing is added."""
     path = written(tmp_path / "stock.csv", STOCK)
     ran = cogtally("stock", "add", "--from", path, "--place", "attic")
@@ -436,7 +426,7 @@ def test_stock_from_a_file_takes_no_more(book: Path, tmp_path: Path, cogtally: R
     assert read_items(book) == ()
 
 
-def test_a_file_added_again_adds_nothing_twice(book: Path, tmp_path: Path, cogtally: Run) -> None:
+def test_a_file_added_again_adds_nothing_twice(book, tmp_path, cogtally):
     """Rows known by label and content are left out, those changed are told; --again adds them."""
     path = written(tmp_path / "stock.csv", STOCK)
     cogtally("stock", "add", "--from", path)
@@ -452,7 +442,7 @@ def test_a_file_added_again_adds_nothing_twice(book: Path, tmp_path: Path, cogta
     assert len(read_items(book)) == 14
 
 
-def test_a_file_that_was_taken_back_can_be_added(book: Path, tmp_path: Path, cogtally: Run) -> None:
+def test_a_file_that_was_taken_back_can_be_added(book, tmp_path, cogtally):
     """After an undo the rows are new again; an item sold meanwhile does not come a second time."""
     path = written(tmp_path / "stock.csv", STOCK)
     cogtally("stock", "add", "--from", path)
@@ -465,9 +455,7 @@ def test_a_file_that_was_taken_back_can_be_added(book: Path, tmp_path: Path, cog
 
 
 @pytest.mark.parametrize("columns", [60, 100])
-def test_a_dry_run_shows_what_would_come(
-    book: Path, tmp_path: Path, cogtally: Run, snapshot: Snapshot, columns: int
-) -> None:
+def test_a_dry_run_shows_what_would_come(book, tmp_path, cogtally, snapshot, columns):
     """--dry-run tells each row with what it would be called, and writes nothing."""
     path = written(tmp_path / "stock.csv", STOCK)
     before = book.read_bytes()
@@ -480,7 +468,7 @@ def test_a_dry_run_shows_what_would_come(
     assert document["items"] == []
 
 
-def test_headers_in_any_case_and_decimal_commas(book: Path, tmp_path: Path, cogtally: Run) -> None:
+def test_headers_in_any_case_and_decimal_commas(book, tmp_path, cogtally):
     """A header is read in any case, and a decimal comma where semicolons part the cells."""
     path = written(tmp_path / "stock.csv", "Item;COUNTS;Price;Currency\ncrate 1;18;45,50;eur\n")
     assert cogtally("stock", "add", "--from", path).code == 0

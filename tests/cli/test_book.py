@@ -1,13 +1,10 @@
 """`cogtally catalog init | import | export | log | undo`, run as a person runs them."""
 
-from __future__ import annotations
-
 import json
 import os
 import re
 import subprocess
 import sys
-from collections.abc import Callable
 from pathlib import Path
 
 import pytest
@@ -24,7 +21,7 @@ CHANGED = spoilt(SOUND, ("24/21", "23/22"), ('"14/31"', '"15/30"'))
 
 
 @pytest.fixture(autouse=True)
-def own(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Path:
+def own(tmp_path, monkeypatch) -> Path:
     """The user's own book, in a folder of the test's; the program is run beside some files."""
     monkeypatch.setattr(places, "own_book", lambda: tmp_path / "data" / "cogtally.db")
     (tmp_path / "here").mkdir()
@@ -47,7 +44,7 @@ def steady(text: str, own: Path) -> str:
     return text.replace(str(own), "BOOK")
 
 
-def test_first_steps(cogtally: Callable, own: Path) -> None:
+def test_first_steps(cogtally, own):
     """Without a catalog every command says how to begin; an import begins one."""
     ran = cogtally("identify", "1=14/31")
     assert (ran.code, ran.out) == (2, "")
@@ -60,7 +57,7 @@ def test_first_steps(cogtally: Callable, own: Path) -> None:
     assert "ash-4/wide" in ran.out
 
 
-def test_init(cogtally: Callable, own: Path) -> None:
+def test_init(cogtally, own):
     """An empty book is made once, and says what to do next; commands say that it is empty."""
     ran = cogtally("catalog", "init")
     assert (ran.code, ran.out) == (0, f"Made an empty book: {own}\n")
@@ -75,7 +72,7 @@ def test_init(cogtally: Callable, own: Path) -> None:
     assert f"{own}: the catalog is empty; 'cogtally catalog import PATH' fills it" in ran.err
 
 
-def test_all_or_nothing(cogtally: Callable, own: Path) -> None:
+def test_all_or_nothing(cogtally, own):
     """All errors of all files are told, and nothing is written, not even of the sound files."""
     cogtally("catalog", "import", "ash.toml")
     before = own.read_bytes()
@@ -90,7 +87,7 @@ def test_all_or_nothing(cogtally: Callable, own: Path) -> None:
     assert own.read_bytes() == before
 
 
-def test_same_changed_and_replace(cogtally: Callable, own: Path, snapshot: Callable) -> None:
+def test_same_changed_and_replace(cogtally, own, snapshot):
     """An import tells new, same and changed; what would change wants --replace; undo undoes."""
     cogtally("catalog", "import", "ash.toml")
     ran = cogtally("catalog", "import", "ash.toml")
@@ -119,7 +116,7 @@ def test_same_changed_and_replace(cogtally: Callable, own: Path, snapshot: Calla
     assert read_book(own) == before
 
 
-def test_dry_run_makes_no_book(cogtally: Callable, own: Path) -> None:
+def test_dry_run_makes_no_book(cogtally, own):
     """A dry run without a book shows what would be new, and makes none."""
     ran = cogtally("catalog", "import", "more.toml", "--dry-run")
     assert ran.code == 0
@@ -128,7 +125,7 @@ def test_dry_run_makes_no_book(cogtally: Callable, own: Path) -> None:
     assert not own.parent.exists()
 
 
-def test_ten_are_shown(cogtally: Callable, own: Path) -> None:
+def test_ten_are_shown(cogtally, own):
     """A dry run shows ten sets and counts the others."""
     Path("many.toml").write_text(toml_of(many_families(2, 15)), encoding="utf-8")
     ran = cogtally("catalog", "import", "many.toml", "--dry-run")
@@ -136,7 +133,7 @@ def test_ten_are_shown(cogtally: Callable, own: Path) -> None:
     assert "… and 20 more.\nNothing was written.\n" in ran.out
 
 
-def test_log(cogtally: Callable, own: Path, snapshot: Callable) -> None:
+def test_log(cogtally, own, snapshot):
     """The log tells what was changed and what was taken back; one entry, from what to what."""
     for words in (
         ["import", "ash.toml"],
@@ -157,7 +154,7 @@ def test_log(cogtally: Callable, own: Path, snapshot: Callable) -> None:
     assert (ran.code, ran.out, ran.err) == (2, "", f"cogtally: {own}: there is nothing to undo\n")
 
 
-def test_json(cogtally: Callable, own: Path) -> None:
+def test_json(cogtally, own):
     """--json has every difference, every entry and its changes."""
     cogtally("catalog", "import", "ash.toml")
     dry = json.loads(cogtally("catalog", "import", "ash-2.toml", "--dry-run", "--json").out)
@@ -187,7 +184,7 @@ def test_json(cogtally: Callable, own: Path) -> None:
     assert (undone["entry"]["id"], undone["differences"]) == (2, dry["differences"])
 
 
-def test_export(cogtally: Callable, own: Path) -> None:
+def test_export(cogtally, own):
     """An export can be imported, and exported again it is the same to the byte."""
     cogtally("catalog", "import", "more.toml")
     ran = cogtally("catalog", "export", "out")
@@ -204,7 +201,7 @@ def test_export(cogtally: Callable, own: Path) -> None:
         assert Path(again).read_bytes() == Path(file).read_bytes()
 
 
-def test_export_again(cogtally: Callable) -> None:
+def test_export_again(cogtally):
     """An export does not write over files, but with --force."""
     cogtally("catalog", "import", "ash.toml")
     cogtally("catalog", "export", "out")
@@ -214,7 +211,7 @@ def test_export_again(cogtally: Callable) -> None:
     assert cogtally("catalog", "export", "out", "--force").code == 0
 
 
-def test_export_makes_no_folder_of_a_name_of_a_file(cogtally: Callable) -> None:
+def test_export_makes_no_folder_of_a_name_of_a_file(cogtally):
     """A name that ends as another kind of file is refused; with / at its end it is a folder."""
     cogtally("catalog", "import", "ash.toml")
     ran = cogtally("catalog", "export", "ash.txt")
@@ -225,14 +222,14 @@ def test_export_makes_no_folder_of_a_name_of_a_file(cogtally: Callable) -> None:
     assert Path("ash.txt/ash-4.toml").is_file()
 
 
-def test_export_of_files(cogtally: Callable) -> None:
+def test_export_of_files(cogtally):
     """Any catalog can be exported: a CSV file made of a TOML file, without a book."""
     ran = cogtally("catalog", "export", "ash.csv", "--catalog", "ash.toml")
     assert ran.code == 0
     assert cogtally("catalog", "check", "ash.csv").code == 0
 
 
-def test_markup(cogtally: Callable) -> None:
+def test_markup(cogtally):
     """What looks like markup, or would steer the terminal, is shown as text."""
     cogtally("catalog", "import", "ash.toml")
     ran = cogtally("catalog", "import", "names.toml", "--dry-run")
@@ -250,10 +247,7 @@ def test_markup(cogtally: Callable) -> None:
         (["import", "ash.toml", "--catalog", "a\0b"], "a path cannot hold a zero character"),
         (["import", "ash.toml", "--catalog", "noise"], "noise: this is no book that can be read"),
         (["import", "ash.toml", "--catalog", "new"], "new: the book is of version"),
-        (
-            ["import", "ash.toml", "--catalog", "noise/a"],
-            "noise/a: noise is a file, not a folder",
-        ),
+        (["import", "ash.toml", "--catalog", "noise/a"], "noise/a: noise is a file, not a folder"),
         (["import", "mine.db"], "mine.db: this is no TOML or CSV catalog"),
         (["init", "--catalog", "noise"], "noise: there is a file already"),
         (["export"], "cogtally catalog export: PATH is missing"),
@@ -263,7 +257,7 @@ def test_markup(cogtally: Callable) -> None:
         (["check", "new"], "new: the book is of version"),
     ],
 )
-def test_wrong_input(cogtally: Callable, words: list[str], said: str) -> None:
+def test_wrong_input(cogtally, words, said):
     """What cannot be done is one line and exit code 2, and leaves every file as it was."""
     import sqlite3
     from contextlib import closing
@@ -301,7 +295,7 @@ def test_wrong_input(cogtally: Callable, words: list[str], said: str) -> None:
         (["stock", "log", "3"], "log: there is no such command; write cogtally log"),
     ],
 )
-def test_wrong_log(cogtally: Callable, words: list[str], said: str) -> None:
+def test_wrong_log(cogtally, words, said):
     """An entry that is not there, or a book that is none, is one line and exit code 2."""
     Path("noise").write_text("noise\n" * 1000)
     cogtally("catalog", "import", "ash.toml", "--catalog", "mine.db")
@@ -311,7 +305,7 @@ def test_wrong_log(cogtally: Callable, words: list[str], said: str) -> None:
     assert ran.err.count("\n") == 1
 
 
-def test_variable(cogtally: Callable, monkeypatch: pytest.MonkeyPatch) -> None:
+def test_variable(cogtally, monkeypatch):
     """COGTALLY_CATALOG may name a book; where it names files, a change of the book is refused."""
     monkeypatch.setenv("COGTALLY_CATALOG", "mine.db")
     assert cogtally("catalog", "import", "ash.toml").code == 0
@@ -322,7 +316,7 @@ def test_variable(cogtally: Callable, monkeypatch: pytest.MonkeyPatch) -> None:
     assert ran.code == 2
 
 
-def test_empty_variable(cogtally: Callable, own: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+def test_empty_variable(cogtally, own, monkeypatch):
     """An empty COGTALLY_CATALOG is none: the user's own book is used, to read and to write."""
     monkeypatch.setenv("COGTALLY_CATALOG", "")
     assert cogtally("catalog", "import", "ash.toml").code == 0
@@ -333,14 +327,14 @@ def test_empty_variable(cogtally: Callable, own: Path, monkeypatch: pytest.Monke
 @pytest.mark.parametrize(
     "command", ["catalog init", "catalog import", "catalog export", "log", "undo"]
 )
-def test_help(cogtally: Callable, command: str) -> None:
+def test_help(cogtally, command):
     """Every command has a help page."""
     ran = cogtally(*command.split(), "--help")
     assert ran.code == 0
     assert f"Usage: cogtally {command}" in ran.out
 
 
-def test_own_book(tmp_path: Path) -> None:
+def test_own_book(tmp_path):
     """The user's own book stands in the platform's data folder, which is made with it."""
     home = {"XDG_DATA_HOME": str(tmp_path / "xdg"), "HOME": str(tmp_path)}
     done = subprocess.run(
@@ -354,7 +348,7 @@ def test_own_book(tmp_path: Path) -> None:
     assert str(made) in done.stdout
 
 
-def test_cold_read_is_light(cogtally: Callable) -> None:
+def test_cold_read_is_light(cogtally):
     """Asking a book loads neither the library for writing it nor the readers of files."""
     cogtally("catalog", "import", "ash.toml", "--catalog", "mine.db")
     code = (
@@ -367,7 +361,7 @@ def test_cold_read_is_light(cogtally: Callable) -> None:
 
 
 @pytest.fixture
-def many(tmp_path: Path) -> dict[str, str]:
+def many(tmp_path) -> dict[str, str]:
     """A folder `many` of 60 files of 30 sets; the surroundings to import it in."""
     Path("many").mkdir()
     for family in many_families(60, 30):
@@ -376,7 +370,7 @@ def many(tmp_path: Path) -> dict[str, str]:
 
 
 @pytest.mark.parametrize("columns", [60, 100])
-def test_progress(many: dict[str, str], columns: int) -> None:
+def test_progress(many, columns):
     """On a terminal a bar on standard error tells how far the reading is, and goes away."""
     screen = Terminal("catalog", "import", "many", "--catalog", "a.db", columns=columns, env=many)
     screen.wait_for("Reading and checking")
@@ -384,7 +378,7 @@ def test_progress(many: dict[str, str], columns: int) -> None:
     assert screen.close() == 0
 
 
-def test_stopped(many: dict[str, str]) -> None:
+def test_stopped(many):
     """Ctrl-C ends an import with code 130; there is no book, and nothing beside it."""
     before = sorted(os.listdir())
     screen = Terminal("catalog", "import", "many", "--catalog", "a.db", env=many)
@@ -395,7 +389,7 @@ def test_stopped(many: dict[str, str]) -> None:
     assert sorted(os.listdir()) == before
 
 
-def test_piped(cogtally_process: Callable, many: dict[str, str]) -> None:
+def test_piped(cogtally_process, many):
     """Piped there is no bar; what is said stays out of standard output."""
     ran = cogtally_process("catalog", "import", "many", "--catalog", "a.db", "--json", env=many)
     assert (ran.code, json.loads(ran.out)["sets"]["new"]) == (0, 1800)
@@ -403,7 +397,7 @@ def test_piped(cogtally_process: Callable, many: dict[str, str]) -> None:
 
 
 @pytest.mark.long
-def test_large(cogtally_process: Callable, tmp_path: Path) -> None:
+def test_large(cogtally_process, tmp_path):
     """A folder of 2,000 files, 100,000 sets in all, is imported whole and read back."""
     Path("large").mkdir()
     for family in many_families(2000, 50):

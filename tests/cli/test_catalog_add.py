@@ -1,9 +1,6 @@
 """`cogtally catalog add` and `identify --keep-as`: sets written into the user's own book."""
 
-from __future__ import annotations
-
 import json
-from collections.abc import Callable
 from pathlib import Path
 
 import pytest
@@ -17,14 +14,14 @@ TOUR = ("input=21/30", "1=16/35", "2=22/29", "3=28/23", "R=14/18/32")
 
 
 @pytest.fixture
-def book(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Path:
+def book(tmp_path, monkeypatch) -> Path:
     """A book of the small catalog, which the program takes for the user's own."""
     path = small_book(tmp_path)
     monkeypatch.setenv("COGTALLY_CATALOG", str(path))
     return path
 
 
-def test_add(cogtally: Callable, book: Path) -> None:
+def test_add(cogtally, book):
     """A set goes into its family with all that was said of it, a comma in a ratio too."""
     ran = cogtally(
         *("catalog", "add", "Birch four-speed/tour", *TOUR, "--name", "Tour"),
@@ -53,7 +50,7 @@ def test_add(cogtally: Callable, book: Path) -> None:
     )
 
 
-def test_add_and_undo(cogtally: Callable, book: Path) -> None:
+def test_add_and_undo(cogtally, book):
     """An added set is in the log, and undo takes it back; so do the words for completion."""
     cogtally("catalog", "add", "birch-4/tour", *TOUR, "--source", "x")
     assert "tour" in read_words(book).sets["birch-4"]
@@ -63,14 +60,14 @@ def test_add_and_undo(cogtally: Callable, book: Path) -> None:
     assert "tour" not in read_words(book).sets["birch-4"]
 
 
-def test_ratios_alone(cogtally: Callable, book: Path) -> None:
+def test_ratios_alone(cogtally, book):
     """A set may have printed ratios alone."""
     ran = cogtally("catalog", "add", "birch-4/print", "--ratio", "1=3.15", "--source", "a brochure")
     assert ran.code == 0
     assert families_of(book).by_id["birch-4"].sets[-1].ratios == {"1": "3.15"}
 
 
-def test_new_family(cogtally: Callable, tmp_path: Path) -> None:
+def test_new_family(cogtally, tmp_path):
     """A new family is begun by its layout, called as --family-name says, the book by it."""
     book = tmp_path / "new" / "own.db"
     ran = cogtally(
@@ -86,14 +83,14 @@ def test_new_family(cogtally: Callable, tmp_path: Path) -> None:
 
 
 @pytest.mark.parametrize("columns", [60, 100])
-def test_screen(cogtally: Callable, book: Path, snapshot: Callable, columns: int) -> None:
+def test_screen(cogtally, book, snapshot, columns):
     """What was written is shown, and how to take it back."""
     ran = cogtally("catalog", "add", "birch-4/tour", *TOUR, columns=columns)
     text = ran.out.replace(str(book), "BOOK") + ran.err
     snapshot(f"catalog-add/tour-{columns}", text)
 
 
-def test_json(cogtally: Callable, book: Path) -> None:
+def test_json(cogtally, book):
     """The JSON has what was written and what is odd about it."""
     ran = cogtally("catalog", "add", "birch-4/tour", *TOUR, "--json")
     found = json.loads(ran.out)
@@ -146,7 +143,7 @@ def test_json(cogtally: Callable, book: Path) -> None:
         (["birch-4/x", *TOUR, "--source", "\udcff"], "the text is not UTF-8"),
     ],
 )
-def test_wrong(cogtally: Callable, book: Path, words: list[str], said: str) -> None:
+def test_wrong(cogtally, book, words, said):
     """One error, and nothing is written; it is said with what would be right."""
     ran = cogtally("catalog", "add", *words)
     assert (ran.code, ran.out) == (2, "")
@@ -155,7 +152,7 @@ def test_wrong(cogtally: Callable, book: Path, words: list[str], said: str) -> N
     assert families_of(book).families == SMALL.families
 
 
-def test_no_book(cogtally: Callable, tmp_path: Path) -> None:
+def test_no_book(cogtally, tmp_path):
     """A file of TOML is no book, and without a book there is nothing to add to."""
     file = tmp_path / "a.toml"
     file.write_text("")
@@ -166,7 +163,7 @@ def test_no_book(cogtally: Callable, tmp_path: Path) -> None:
     assert list(tmp_path.iterdir()) == [file]
 
 
-def test_keep_as(cogtally: Callable, book: Path) -> None:
+def test_keep_as(cogtally, book):
     """A counted box becomes a set with its source; what nobody counted is a gap, and said."""
     ran = cogtally(
         *("identify", "1=15/36", "2=21/_", "input=20/31u", "3@1:1", "--keep-as", "birch-4/mine"),
@@ -185,7 +182,7 @@ def test_keep_as(cogtally: Callable, book: Path) -> None:
     )
 
 
-def test_keep_as_is_known(cogtally: Callable, book: Path) -> None:
+def test_keep_as_is_known(cogtally, book):
     """A box that was kept is named by its own set from then on."""
     counts = ("input=19/32", "1=17/34", "2=25/26", "3=29/22", "R=13/18/33")
     assert "birch-4/mine" not in cogtally("identify", *counts).out
@@ -194,7 +191,7 @@ def test_keep_as_is_known(cogtally: Callable, book: Path) -> None:
     assert (again["verdict"]["kind"], again["verdict"]["sets"]) == ("matched", ["mine"])
 
 
-def test_keep_as_json(cogtally: Callable, book: Path) -> None:
+def test_keep_as_json(cogtally, book):
     """The JSON of an answer says under which name the box was kept."""
     ran = cogtally("identify", *EARLY, "--keep-as", "birch-4/mine", "--json")
     found = json.loads(ran.out)
@@ -222,7 +219,7 @@ def test_keep_as_json(cogtally: Callable, book: Path) -> None:
         (["1=15/36", "--keep-as", "birch-4/mine", "--demo"], "cannot be written"),
     ],
 )
-def test_keep_as_refused(cogtally: Callable, book: Path, words: list[str], said: str) -> None:
+def test_keep_as_refused(cogtally, book, words, said):
     """What makes no set is refused in one line, and nothing is written."""
     ran = cogtally("identify", *words)
     assert (ran.code, ran.out) == (2, "")
@@ -237,7 +234,7 @@ often = pytest.mark.parametrize(
 
 @often
 @pytest.mark.parametrize("how", ["add", "keep-as"])
-def test_killed(book: Path, how: str, times: int) -> None:
+def test_killed(book, how, times):
     """Killed at any moment, the book is as before the command or as after it."""
     from cogtally.cli.main import run
     from store.killing import kill_often

@@ -1,7 +1,5 @@
 """`cogtally catalog check`, run as a person runs it."""
 
-from __future__ import annotations
-
 import json
 from collections.abc import Callable
 from pathlib import Path
@@ -20,7 +18,7 @@ WRONG = spoilt(
 
 
 @pytest.fixture
-def file(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Callable[[str | bytes, str], str]:
+def file(tmp_path, monkeypatch) -> Callable[[str | bytes, str], str]:
     """Return a function that writes a file where the program is run, and gives its name."""
     monkeypatch.chdir(tmp_path)
 
@@ -31,13 +29,13 @@ def file(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Callable[[str | byt
     return write
 
 
-def test_nothing_wrong(cogtally: Callable, file: Callable) -> None:
+def test_nothing_wrong(cogtally, file):
     """A sound catalog is said to be so, with how much was read; the answer is yes."""
     ran = cogtally("catalog", "check", file(SOUND))
     assert (ran.code, ran.out, ran.err) == (0, "1 family, 2 sets: nothing is wrong.\n", "")
 
 
-def test_errors(cogtally: Callable, file: Callable, snapshot: Callable) -> None:
+def test_errors(cogtally, file, snapshot):
     """Errors and warnings are one line each when piped, then a sum; the answer is no."""
     ran = cogtally("catalog", "check", file(WRONG))
     assert (ran.code, ran.err) == (1, "")
@@ -45,14 +43,14 @@ def test_errors(cogtally: Callable, file: Callable, snapshot: Callable) -> None:
     snapshot("catalog-check/piped", ran.out)
 
 
-def test_warnings_alone(cogtally: Callable, file: Callable) -> None:
+def test_warnings_alone(cogtally, file):
     """Warnings alone leave the answer yes."""
     ran = cogtally("catalog", "check", file(spoilt(SOUND, ('"14/31"', '"8/37"'))))
     assert ran.code == 0
     assert ran.out.endswith("1 family, 2 sets: no error and 1 warning.\n")
 
 
-def test_narrow_pipe(cogtally: Callable, file: Callable) -> None:
+def test_narrow_pipe(cogtally, file):
     """A pipe is not wrapped, however narrow the screen."""
     name = file(WRONG)
     assert (
@@ -61,7 +59,7 @@ def test_narrow_pipe(cogtally: Callable, file: Callable) -> None:
 
 
 @pytest.mark.parametrize("columns", [60, 100])
-def test_terminal(file: Callable, snapshot: Callable, columns: int) -> None:
+def test_terminal(file, snapshot, columns):
     """On a terminal a long line goes on below, indented, and no line is wider than the screen."""
     import io
 
@@ -79,7 +77,7 @@ def test_terminal(file: Callable, snapshot: Callable, columns: int) -> None:
     snapshot(f"catalog-check/terminal-{columns}", "\n".join(map(str.rstrip, text.split("\n"))))
 
 
-def test_json(cogtally: Callable, file: Callable) -> None:
+def test_json(cogtally, file):
     """--json has every problem with all that is known of it, and the same answer."""
     ran = cogtally("catalog", "check", "--json", file(WRONG))
     answer = json.loads(ran.out)
@@ -100,7 +98,7 @@ def test_json(cogtally: Callable, file: Callable) -> None:
     }
 
 
-def test_json_of_a_sound_catalog(cogtally: Callable, file: Callable) -> None:
+def test_json_of_a_sound_catalog(cogtally, file):
     """--json of a sound catalog has an empty list."""
     ran = cogtally("catalog", "check", file(SOUND), "--json")
     assert (ran.code, json.loads(ran.out)["problems"]) == (0, [])
@@ -117,9 +115,7 @@ def test_json_of_a_sound_catalog(cogtally: Callable, file: Callable) -> None:
     ],
 )
 @pytest.mark.parametrize("option", [[], ["--json"]])
-def test_not_read(
-    cogtally: Callable, file: Callable, words: list[str], said: str, option: list[str]
-) -> None:
+def test_not_read(cogtally, file, words, said, option):
     """A path that cannot be read is one line on standard error and exit code 2."""
     if "a.txt" in words:
         file("noise", "a.txt")
@@ -130,7 +126,7 @@ def test_not_read(
 
 
 @pytest.mark.parametrize("name", ["a.toml", "a.csv"])
-def test_noise(cogtally: Callable, file: Callable, name: str) -> None:
+def test_noise(cogtally, file, name):
     """Four million bytes of noise are one problem."""
     ran = cogtally("catalog", "check", file(bytes(range(256)) * 16_000, name))
     assert ran.code == 1
@@ -140,20 +136,20 @@ def test_noise(cogtally: Callable, file: Callable, name: str) -> None:
     ]
 
 
-def test_markup(cogtally: Callable, file: Callable) -> None:
+def test_markup(cogtally, file):
     """What looks like markup in a catalog is printed as it stands."""
     ran = cogtally("catalog", "check", file(spoilt(SOUND, ('"wide"', '"[/5th]"'))))
     assert "the id '[/5th]' was read" in ran.out
 
 
-def test_demo(cogtally: Callable) -> None:
+def test_demo(cogtally):
     """The demo catalog has no error."""
     ran = cogtally("catalog", "check", str(ROOT / "catalog"))
     assert ran.code == 0
     assert ran.out.endswith("no error and 4 warnings.\n")
 
 
-def test_process(cogtally_process: Callable, file: Callable) -> None:
+def test_process(cogtally_process, file):
     """The program as a process of its own says the same, and its exit code is the answer."""
     ran = cogtally_process("catalog", "check", file(WRONG))
     assert ran.code == 1

@@ -1,12 +1,9 @@
 """`cogtally catalog edit`, with a small script for an editor."""
 
-from __future__ import annotations
-
 import json
 import os
 import shlex
 import sys
-from collections.abc import Callable
 from dataclasses import replace
 from pathlib import Path
 
@@ -31,7 +28,7 @@ sys.exit(int(os.environ.get("EDITOR_ENDS", "0")))
 
 
 @pytest.fixture
-def book(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Path:
+def book(tmp_path, monkeypatch) -> Path:
     """A book of the small catalog, and an editor."""
     (tmp_path / "kept").mkdir()
     path = small_book(tmp_path / "kept")
@@ -62,7 +59,7 @@ def kept_files(book: Path) -> list[Path]:
     return sorted(book.parent.glob("edit-*.toml"))
 
 
-def test_set(cogtally: Callable, book: Path) -> None:
+def test_set(cogtally, book):
     """A changed set is written, shown before and after, and no file is left."""
     types(book, text_of("birch-4/sport", book).replace('"Sport"', '"Sports"'))
     ran = cogtally("catalog", "edit", "birch-4/sport")
@@ -73,7 +70,7 @@ def test_set(cogtally: Callable, book: Path) -> None:
     assert "catalog edit birch-4/sport" in cogtally("log").out
 
 
-def test_family(cogtally: Callable, book: Path) -> None:
+def test_family(cogtally, book):
     """A changed family is written: a set taken out, one with another id, a note."""
     text = text_of("birch-4", book)
     text = text[: text.index('[[set]]\nid = "haul"')].replace('"sport"', '"sporting"')
@@ -86,7 +83,7 @@ def test_family(cogtally: Callable, book: Path) -> None:
 
 
 @pytest.mark.parametrize("text", [None, "", " \n"])
-def test_nothing_changed(cogtally: Callable, book: Path, text: str | None) -> None:
+def test_nothing_changed(cogtally, book, text):
     """A text left alone, or emptied, changes nothing."""
     if text is not None:
         types(book, text)
@@ -96,7 +93,7 @@ def test_nothing_changed(cogtally: Callable, book: Path, text: str | None) -> No
     assert len(cogtally("log").out.splitlines()) == 1
 
 
-def test_comments(cogtally: Callable, book: Path) -> None:
+def test_comments(cogtally, book):
     """A text of which only comments are new changes nothing."""
     types(book, "# looked at\n" + text_of("birch-4", book))
     ran = cogtally("catalog", "edit", "birch-4")
@@ -113,7 +110,7 @@ def test_comments(cogtally: Callable, book: Path) -> None:
         (('id = "sport"', 'id = "early"'), "used twice"),
     ],
 )
-def test_wrong(cogtally: Callable, book: Path, wrong: tuple[str, str], said: str) -> None:
+def test_wrong(cogtally, book, wrong, said):
     """A text that breaks a rule is not written; it stays in a file, which is named."""
     text = text_of("birch-4", book).replace(*wrong)
     types(book, text)
@@ -126,7 +123,7 @@ def test_wrong(cogtally: Callable, book: Path, wrong: tuple[str, str], said: str
     assert families_of(book).families == SMALL.families
 
 
-def test_not_utf8(cogtally: Callable, book: Path) -> None:
+def test_not_utf8(cogtally, book):
     """Bytes that are no text are kept as they are."""
     types(book, b"[family]\nid = '\xff'\n")
     ran = cogtally("catalog", "edit", "birch-4")
@@ -134,7 +131,7 @@ def test_not_utf8(cogtally: Callable, book: Path) -> None:
     assert ":2: the file is not UTF-8" in ran.err
 
 
-def test_taken_up_again(cogtally: Callable, book: Path) -> None:
+def test_taken_up_again(cogtally, book):
     """A text that was kept is taken up again with --from, once it is right."""
     text = text_of("birch-4/early", book).replace("15/36", "3/36")
     types(book, text)
@@ -149,7 +146,7 @@ def test_taken_up_again(cogtally: Callable, book: Path) -> None:
     assert families_of(book).by_id["birch-4"].sets[0].pairs["1"] == (16, 35)
 
 
-def test_from_standard_input(cogtally_process: Callable, book: Path) -> None:
+def test_from_standard_input(cogtally_process, book):
     """The text may come down a pipe."""
     text = text_of("birch-4/early", book).replace('"Early"', '"Æarly"')
     ran = cogtally_process("catalog", "edit", "birch-4/early", "--from", "-", stdin=text)
@@ -168,7 +165,7 @@ def test_from_standard_input(cogtally_process: Callable, book: Path) -> None:
         (["birch-4", "--demo"], "cannot be written"),
     ],
 )
-def test_refused(cogtally: Callable, book: Path, words: list[str], said: str) -> None:
+def test_refused(cogtally, book, words, said):
     """What cannot be edited is said in one line, and no editor is opened."""
     ran = cogtally("catalog", "edit", *words)
     assert (ran.code, ran.out) == (2, "")
@@ -183,9 +180,7 @@ def test_refused(cogtally: Callable, book: Path, words: list[str], said: str) ->
         ("'", "its quotes do not match"),
     ],
 )
-def test_no_editor(
-    cogtally: Callable, book: Path, monkeypatch: pytest.MonkeyPatch, editor: str, said: str
-) -> None:
+def test_no_editor(cogtally, book, monkeypatch, editor, said):
     """An editor that is not there is said, and no file is left."""
     monkeypatch.setenv("VISUAL", editor)
     ran = cogtally("catalog", "edit", "birch-4")
@@ -193,7 +188,7 @@ def test_no_editor(
     assert said in ran.err
 
 
-def test_editor_fails(cogtally: Callable, book: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+def test_editor_fails(cogtally, book, monkeypatch):
     """Where the editor ends with an error nothing is written; what was typed is kept."""
     monkeypatch.setenv("EDITOR_ENDS", "3")
     types(book, text_of("birch-4", book).replace("Early", "Late"))
@@ -204,7 +199,7 @@ def test_editor_fails(cogtally: Callable, book: Path, monkeypatch: pytest.Monkey
     assert families_of(book).families == SMALL.families
 
 
-def test_editor_of_the_two(cogtally: Callable, book: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+def test_editor_of_the_two(cogtally, book, monkeypatch):
     """Without VISUAL it is EDITOR that is run."""
     monkeypatch.setenv("EDITOR", os.environ["VISUAL"])
     monkeypatch.delenv("VISUAL")
@@ -212,9 +207,7 @@ def test_editor_of_the_two(cogtally: Callable, book: Path, monkeypatch: pytest.M
     assert (book.parents[1] / "called").exists()
 
 
-def test_no_editor_without_a_terminal(
-    cogtally: Callable, book: Path, monkeypatch: pytest.MonkeyPatch
-) -> None:
+def test_no_editor_without_a_terminal(cogtally, book, monkeypatch):
     """Where none is set and no terminal is there, no usual editor is opened to wait for keys."""
     monkeypatch.delenv("VISUAL")
     monkeypatch.delenv("EDITOR", raising=False)
@@ -224,7 +217,7 @@ def test_no_editor_without_a_terminal(
     assert kept_files(book) == []
 
 
-def test_changed_meanwhile(cogtally: Callable, book: Path, tmp_path: Path) -> None:
+def test_changed_meanwhile(cogtally, book, tmp_path):
     """Where another changed the family meanwhile nothing is written over; the text is kept."""
     script = tmp_path / "editor.py"
     other = (
@@ -240,7 +233,7 @@ def test_changed_meanwhile(cogtally: Callable, book: Path, tmp_path: Path) -> No
     assert families_of(book).by_id["birch-4"].sets[-1].id == "new"
 
 
-def test_going_on(book: Path, tmp_path: Path) -> None:
+def test_going_on(book, tmp_path):
     """On a terminal a text that is wrong can be edited on, as it stands, until it is right."""
     good = text_of("birch-4/early", book).replace('"Early"', '"Later"')
     types(book, good.replace("15/36", "3/36"), good)
@@ -254,7 +247,7 @@ def test_going_on(book: Path, tmp_path: Path) -> None:
 
 
 @pytest.mark.parametrize("answer", ["n\n", "\x04", "\x03"])
-def test_not_going_on(book: Path, answer: str) -> None:
+def test_not_going_on(book, answer):
     """Whoever does not go on, with no, Ctrl-D or Ctrl-C, keeps the text in a file."""
     types(book, text_of("birch-4/early", book).replace("15/36", "3/36"))
     terminal = Terminal("catalog", "edit", "birch-4/early", columns=100, env={})
@@ -275,7 +268,7 @@ often = pytest.mark.parametrize(
 
 
 @often
-def test_killed(book: Path, tmp_path: Path, times: int) -> None:
+def test_killed(book, tmp_path, times):
     """Killed at any moment, the book is as before the edit or as after it."""
     from cogtally.cli.main import run
     from store.killing import kill_often

@@ -1,10 +1,6 @@
 """`cogtally catalog find`, run as a person runs it."""
 
-from __future__ import annotations
-
 import json
-from collections.abc import Callable
-from pathlib import Path
 
 import pytest
 
@@ -24,9 +20,7 @@ from cogtally.catalog.search.index_file import index_path
         ("source", ["--source", "loose set"]),
     ],
 )
-def test_find(
-    cogtally: Callable, snapshot: Callable, name: str, words: list[str], columns: int
-) -> None:
+def test_find(cogtally, snapshot, name, words, columns):
     """What is found stands with what it was found by."""
     ran = cogtally("catalog", "find", *words, "--demo", columns=columns)
     assert (ran.code, ran.err) == (0, "")
@@ -34,14 +28,14 @@ def test_find(
     snapshot(f"catalog-find/{name}-{columns}", ran.out)
 
 
-def test_piped(cogtally_process: Callable, snapshot: Callable) -> None:
+def test_piped(cogtally_process, snapshot):
     """Piped, nothing steers a terminal."""
     ran = cogtally_process("catalog", "find", "saloom", "--demo")
     assert ran.code == 0
     snapshot("catalog-find/piped", ran.out)
 
 
-def test_json(cogtally: Callable) -> None:
+def test_json(cogtally):
     """The JSON has all that was found, the likeliest first."""
     found = json.loads(cogtally("catalog", "find", "wide", "--demo", "--json").out)["found"]
     assert found[0]["set"] == "wide"
@@ -49,7 +43,7 @@ def test_json(cogtally: Callable) -> None:
     assert all(0 < one["likeness"] <= 1 for one in found)
 
 
-def test_nothing(cogtally: Callable) -> None:
+def test_nothing(cogtally):
     """That nothing is found is an answer, and it is no."""
     ran = cogtally("catalog", "find", "qqqqqq", "--demo")
     assert ran.code == 1
@@ -68,7 +62,7 @@ def test_nothing(cogtally: Callable) -> None:
         (["1=_/_"], "no tooth count"),
     ],
 )
-def test_wrong(cogtally: Callable, words: list[str], said: str) -> None:
+def test_wrong(cogtally, words, said):
     """What cannot be looked for is said in one line."""
     ran = cogtally("catalog", "find", *words, "--demo")
     assert (ran.code, ran.out) == (2, "")
@@ -76,7 +70,7 @@ def test_wrong(cogtally: Callable, words: list[str], said: str) -> None:
     assert len(ran.err.splitlines()) == 1
 
 
-def test_book(cogtally: Callable, tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+def test_book(cogtally, tmp_path, monkeypatch):
     """In a book the screen and the JSON are the same with its search index and without."""
     from cogtally.catalog.search import found
 
@@ -92,7 +86,7 @@ def test_book(cogtally: Callable, tmp_path: Path, monkeypatch: pytest.MonkeyPatc
     assert "… and " in slow[0].out
 
 
-def test_empty_book(cogtally: Callable, tmp_path: Path) -> None:
+def test_empty_book(cogtally, tmp_path):
     """An empty book is said to be empty."""
     make_catalog_book(tmp_path / "own.db")
     ran = cogtally("catalog", "find", "x", "--catalog", str(tmp_path / "own.db"))

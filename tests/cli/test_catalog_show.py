@@ -1,7 +1,5 @@
 """`cogtally catalog show` and `list`, run as a person runs them."""
 
-from __future__ import annotations
-
 import io
 import json
 from collections.abc import Callable
@@ -35,7 +33,7 @@ features = { 1-driver = { "sp\\u001Bl" = "\\u001B[31mred" } }
 
 @pytest.mark.parametrize("columns", [60, 100])
 @pytest.mark.parametrize("what", ["alder-4", "osier-4", "pellgate-axle", "alder-4/wide"])
-def test_show(cogtally: Callable, snapshot: Callable, what: str, columns: int) -> None:
+def test_show(cogtally, snapshot, what, columns):
     """A family shows its sets side by side, a set its gears and pieces, as wide as the screen."""
     ran = cogtally("catalog", "show", what, "--demo", columns=columns)
     assert (ran.code, ran.err) == (0, "")
@@ -45,9 +43,7 @@ def test_show(cogtally: Callable, snapshot: Callable, what: str, columns: int) -
 
 @pytest.mark.parametrize("columns", [60, 100])
 @pytest.mark.parametrize("sets", [("wide", "close"), ("wide", "late", "medium")], ids="-".join)
-def test_sets_side_by_side(
-    cogtally: Callable, snapshot: Callable, sets: tuple[str, ...], columns: int
-) -> None:
+def test_sets_side_by_side(cogtally, snapshot, sets, columns):
     """Of several sets: which pieces change and which stay, and what that does to each ratio."""
     what = [f"alder-4/{known}" for known in sets]
     ran = cogtally("catalog", "show", *what, "--demo", columns=columns)
@@ -56,7 +52,7 @@ def test_sets_side_by_side(
     snapshot(f"catalog-show/beside-{'-'.join(sets)}-{columns}", ran.out)
 
 
-def test_sets_side_by_side_for_machines(cogtally: Callable) -> None:
+def test_sets_side_by_side_for_machines(cogtally):
     """The JSON has each piece as every set has it, and whether it is that of the first."""
     ran = cogtally("catalog", "show", "alder-4/wide", "alder-4/late", "--demo", "--json")
     found = json.loads(ran.out)
@@ -68,19 +64,16 @@ def test_sets_side_by_side_for_machines(cogtally: Callable) -> None:
 
 @pytest.mark.parametrize(
     ("other", "says"),
-    [
-        ("elder-5/late", "sets of two families have no piece in common"),
-        ("alder-4", "alder-4"),
-    ],
+    [("elder-5/late", "sets of two families have no piece in common"), ("alder-4", "alder-4")],
 )
-def test_what_cannot_stand_side_by_side(cogtally: Callable, other: str, says: str) -> None:
+def test_what_cannot_stand_side_by_side(cogtally, other, says):
     """Only sets of one family stand side by side."""
     ran = cogtally("catalog", "show", "alder-4/wide", other, "--demo")
     assert (ran.code, ran.out) == (2, "")
     assert says in ran.err
 
 
-def test_what_differs_is_marked_and_bold_and_what_is_alike_stands_once() -> None:
+def test_what_differs_is_marked_and_bold_and_what_is_alike_stands_once():
     """A pair unlike the first set's has a star, bold on a terminal; a gap has none; alike is a row.
 
     `apart` sets the wheels in bold in which two sets differ, and names those that all have alike.
@@ -102,13 +95,13 @@ def test_what_differs_is_marked_and_bold_and_what_is_alike_stands_once() -> None
 
 
 @pytest.mark.parametrize("family", EVERY)
-def test_no_line_is_too_long(cogtally: Callable, family: str) -> None:
+def test_no_line_is_too_long(cogtally, family):
     """No family of the demo is wider than a narrow screen."""
     ran = cogtally("catalog", "show", family, "--demo", columns=60)
     assert max(map(len, ran.out.splitlines())) <= 60
 
 
-def test_piped(cogtally_process: Callable, snapshot: Callable) -> None:
+def test_piped(cogtally_process, snapshot):
     """Piped, nothing steers a terminal."""
     ran = cogtally_process("catalog", "show", "twin-2", "--catalog", _small(snapshot))
     assert (ran.code, ran.err) == (0, "")
@@ -122,14 +115,14 @@ def _small(_: Callable) -> str:
     return str(small_book(Path(tempfile.mkdtemp())))
 
 
-def test_printed_only(cogtally: Callable, tmp_path: Path) -> None:
+def test_printed_only(cogtally, tmp_path):
     """A set known by printed ratios shows them as they are printed, and no pieces."""
     ran = cogtally("catalog", "show", "twin-2/print", "--catalog", str(small_book(tmp_path)))
     assert "3.10" in ran.out
     assert "Pieces" not in ran.out
 
 
-def test_json(cogtally: Callable) -> None:
+def test_json(cogtally):
     """The JSON has exact ratios, gaps as null, and which sets share a piece."""
     ran = cogtally("catalog", "show", "alder-4", "--demo", "--json")
     found = json.loads(ran.out)
@@ -145,7 +138,7 @@ def test_json(cogtally: Callable) -> None:
     assert laygear["types"][0]["sets"] == ["wide"]
 
 
-def test_json_of_a_set(cogtally: Callable) -> None:
+def test_json_of_a_set(cogtally):
     """The JSON of a set has that set, and all that share its pieces."""
     found = json.loads(cogtally("catalog", "show", "alder-4/low-first", "--demo", "--json").out)
     assert [known["id"] for known in found["sets"]] == ["low-first"]
@@ -162,7 +155,7 @@ def test_json_of_a_set(cogtally: Callable) -> None:
         ("", "FAMILY is missing"),
     ],
 )
-def test_near_miss(cogtally: Callable, what: str, said: str) -> None:
+def test_near_miss(cogtally, what, said):
     """A family or a set that is not there gets the nearest right one, in one line."""
     ran = cogtally("catalog", "show", what, "--demo")
     assert (ran.code, ran.out) == (2, "")
@@ -173,7 +166,7 @@ def test_near_miss(cogtally: Callable, what: str, said: str) -> None:
 @pytest.mark.parametrize(
     "words", [("show", "elm-4"), ("show", "elm-4/x"), ("list",), ("find", "x")]
 )
-def test_strangers(cogtally: Callable, tmp_path: Path, words: tuple[str, ...]) -> None:
+def test_strangers(cogtally, tmp_path, words):
     """Text of strangers neither steers the terminal nor is read as markup."""
     file = tmp_path / "elm.toml"
     file.write_text(HOSTILE, encoding="utf-8")
@@ -185,7 +178,7 @@ def test_strangers(cogtally: Callable, tmp_path: Path, words: tuple[str, ...]) -
 
 
 @pytest.mark.parametrize("columns", [60, 100])
-def test_list(cogtally: Callable, snapshot: Callable, columns: int) -> None:
+def test_list(cogtally, snapshot, columns):
     """Every family is one line."""
     ran = cogtally("catalog", "list", "--demo", columns=columns)
     assert (ran.code, ran.err) == (0, "")
@@ -193,7 +186,7 @@ def test_list(cogtally: Callable, snapshot: Callable, columns: int) -> None:
     snapshot(f"catalog-show/list-{columns}", ran.out)
 
 
-def test_list_on_a_narrow_terminal() -> None:
+def test_list_on_a_narrow_terminal():
     """On a terminal a long name goes on below, in its own column."""
     stream = io.StringIO()
     show_list(
@@ -204,7 +197,7 @@ def test_list_on_a_narrow_terminal() -> None:
     assert len(lines) > len(EVERY) + 2
 
 
-def test_list_json(cogtally: Callable) -> None:
+def test_list_json(cogtally):
     """The JSON of the list has every family."""
     found = json.loads(cogtally("catalog", "list", "--demo", "--json").out)
     assert [family["id"] for family in found["families"]] == EVERY

@@ -1,7 +1,5 @@
 """Completion in a shell: what is offered where, how fast, and that nothing ever goes wrong."""
 
-from __future__ import annotations
-
 import json
 import os
 import shutil
@@ -26,7 +24,7 @@ from small_catalog import BIRCH, SMALL, SORREL
 
 
 @pytest.fixture
-def book(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Path:
+def book(tmp_path, monkeypatch) -> Path:
     """A book of the small catalog with its words beside it."""
     path = small_book(tmp_path)
     monkeypatch.setenv("COGTALLY_CATALOG", str(path))
@@ -70,7 +68,7 @@ def offered(cogtally: Callable, line: str, shell: str = "zsh") -> list[str]:
         ("cogtally ", None),
     ],
 )
-def test_offers(cogtally: Callable, book: Path, line: str, words: list[str] | None) -> None:
+def test_offers(cogtally, book, line, words):
     """Commands, options, families, sets, pairs and gears are offered where they belong."""
     if words is None:
         assert {"identify", "catalog"} <= set(offered(cogtally, line))
@@ -78,7 +76,7 @@ def test_offers(cogtally: Callable, book: Path, line: str, words: list[str] | No
         assert offered(cogtally, line) == words
 
 
-def test_items(cogtally: Callable, tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+def test_items(cogtally, tmp_path, monkeypatch):
     """Where an item of the stock is meant its numbers are offered, the newest first."""
     path = stocked_book(tmp_path)
     monkeypatch.setenv("COGTALLY_CATALOG", str(path))
@@ -89,14 +87,14 @@ def test_items(cogtally: Callable, tmp_path: Path, monkeypatch: pytest.MonkeyPat
     assert offered(cogtally, "cogtally stock show ") == []
 
 
-def test_hidden_options(cogtally: Callable, book: Path) -> None:
+def test_hidden_options(cogtally, book):
     """Options that are hidden from help are not offered."""
     found = offered(cogtally, "cogtally catalog add --")
     assert "--source" in found
     assert "--demo" not in found
 
 
-def test_another_book(cogtally: Callable, book: Path, tmp_path: Path) -> None:
+def test_another_book(cogtally, book, tmp_path):
     """The words are those of the book that the line names."""
     (tmp_path / "other").mkdir()
     other = small_book(tmp_path / "other")
@@ -113,7 +111,7 @@ def test_another_book(cogtally: Callable, book: Path, tmp_path: Path) -> None:
         ("--family=b", None, ["--family=birch-4"]),
     ],
 )
-def test_replies(begun: str, part: str | None, replies: list[str]) -> None:
+def test_replies(begun, part, replies):
     """A shell that parts words at = is given what belongs behind it alone."""
     whole = f"--family={replies[0]}" if begun.startswith("-") and part else replies[0]
     assert as_replies([whole], begun, part) == replies
@@ -129,12 +127,12 @@ def test_replies(begun: str, part: str | None, replies: list[str]) -> None:
         ("", [], ""),
     ],
 )
-def test_split(line: str, words: list[str], begun: str) -> None:
+def test_split(line, words, begun):
     """A line is parted as a shell does, one with an open quote at its spaces."""
     assert split_line(line) == (words, begun)
 
 
-def test_words_of_every_writer(cogtally: Callable, tmp_path: Path) -> None:
+def test_words_of_every_writer(cogtally, tmp_path):
     """Every command that changes the book writes the words anew."""
     book, file = tmp_path / "new.db", tmp_path / "a.toml"
     here = ("--catalog", str(book))
@@ -159,7 +157,7 @@ def test_words_of_every_writer(cogtally: Callable, tmp_path: Path) -> None:
     assert set(read_words(book).sets["sorrel-axle"]) == {"low", "high", "mid"}
 
 
-def test_old_words(cogtally: Callable, book: Path) -> None:
+def test_old_words(cogtally, book):
     """Words of a book that was changed since are made anew, whoever changed it."""
     with writing_in(book, ROOM, "a change without words") as change:
         change.put(
@@ -176,13 +174,13 @@ def test_old_words(cogtally: Callable, book: Path) -> None:
     "text",
     ["", "{", "[]", "null", '{"version": 1}', '{"version": 99}', "\x00", '{"version":1,"entry":0}'],
 )
-def test_spoilt_words(cogtally: Callable, book: Path, text: str) -> None:
+def test_spoilt_words(cogtally, book, text):
     """A word file that is spoilt is made anew: it offers the same as a sound one."""
     words_path(book).write_text(text, encoding="utf-8")
     assert offered(cogtally, "cogtally identify --family ") == list(words_of(read_book(book)).sets)
 
 
-def test_spoilt_inside(cogtally: Callable, book: Path) -> None:
+def test_spoilt_inside(cogtally, book):
     """Words that would steer the terminal, or are none, are not offered."""
     document = json.loads(words_path(book).read_bytes().partition(b"\n")[2])
     document["sets"] = {"a\x1b[2J": ["x"], "ok": [1, "y"]}
@@ -191,14 +189,14 @@ def test_spoilt_inside(cogtally: Callable, book: Path) -> None:
     assert offered(cogtally, "cogtally catalog show ") == ["ok", "ok/y"]
 
 
-def test_no_book(cogtally: Callable, tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+def test_no_book(cogtally, tmp_path, monkeypatch):
     """Without a book, or with a catalog that is none, nothing is offered."""
     for path in (tmp_path / "none.db", tmp_path, tmp_path / "a.toml"):
         monkeypatch.setenv("COGTALLY_CATALOG", str(path))
         assert offered(cogtally, "cogtally catalog show ") == []
 
 
-def test_folder_that_takes_no_words(book: Path, cogtally: Callable) -> None:
+def test_folder_that_takes_no_words(book, cogtally):
     """Where the words cannot be written the command goes well all the same."""
     words_path(book).unlink()
     words_path(book).mkdir()
@@ -208,7 +206,7 @@ def test_folder_that_takes_no_words(book: Path, cogtally: Callable) -> None:
 
 
 @pytest.mark.parametrize("shell", ["bash", "zsh", "fish"])
-def test_script(cogtally: Callable, book: Path, shell: str) -> None:
+def test_script(cogtally, book, shell):
     """A shell is given a script that says where to put it, and that the shell can read."""
     words_path(book).unlink()
     ran = cogtally("completion", shell)
@@ -229,9 +227,7 @@ def test_script(cogtally: Callable, book: Path, shell: str) -> None:
         ("cogtally identify fin", ["identify", "fin"], ["final=", "final@"]),
     ],
 )
-def test_in_bash(
-    book: Path, tmp_path: Path, line: str, parts: list[str], replies: list[str]
-) -> None:
+def test_in_bash(book, tmp_path, line, parts, replies):
     """In bash the script replaces the part of the line that bash gives it."""
     program = tmp_path / "cogtally"
     program.write_text(f'#!/bin/sh\nexec {sys.executable} -m cogtally "$@"\n')
@@ -250,7 +246,7 @@ def test_in_bash(
 
 
 @pytest.mark.parametrize("words", [["completion"], ["completion", "tcsh"]])
-def test_no_such_shell(cogtally: Callable, words: list[str]) -> None:
+def test_no_such_shell(cogtally, words):
     """A shell that is not known is said with those that are."""
     ran = cogtally(*words)
     assert (ran.code, ran.out) == (2, "")
@@ -258,7 +254,7 @@ def test_no_such_shell(cogtally: Callable, words: list[str]) -> None:
 
 
 @pytest.fixture
-def files(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Path:
+def files(tmp_path, monkeypatch) -> Path:
     """A folder of catalog files, which the program takes for the user's own catalog."""
     folder = tmp_path / "files"
     folder.mkdir()
@@ -269,7 +265,7 @@ def files(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Path:
 
 
 @pytest.fixture(autouse=True)
-def cache(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Path:
+def cache(tmp_path, monkeypatch) -> Path:
     """A folder of its own for what the program may lose at any time."""
     monkeypatch.setenv("XDG_CACHE_HOME", str(tmp_path / "cache"))
     return tmp_path / "cache"
@@ -280,7 +276,7 @@ def kept_words(cache: Path) -> list[Path]:
     return list(cache.rglob("*.words"))
 
 
-def test_files(cogtally: Callable, files: Path, cache: Path) -> None:
+def test_files(cogtally, files, cache):
     """Families and sets of catalog files are offered, of a folder and of one file."""
     assert offered(cogtally, "cogtally identify --family ") == ["birch-4", "sorrel-axle", "twin-2"]
     assert len(kept_words(cache)) == 1
@@ -289,7 +285,7 @@ def test_files(cogtally: Callable, files: Path, cache: Path) -> None:
     assert offered(cogtally, f"cogtally identify --catalog {files} inp") == ["input="]
 
 
-def test_changed_files(cogtally: Callable, files: Path) -> None:
+def test_changed_files(cogtally, files):
     """Words of files that were changed, added or taken away are made anew."""
     assert offered(cogtally, "cogtally catalog apart b") == ["birch-4"]
     text = (files / "birch-4.toml").read_text(encoding="utf-8")
@@ -301,7 +297,7 @@ def test_changed_files(cogtally: Callable, files: Path) -> None:
 
 
 @pytest.mark.parametrize("text", ["", "[]", '{"version": 1}', "\x00"])
-def test_spoilt_words_of_files(cogtally: Callable, files: Path, cache: Path, text: str) -> None:
+def test_spoilt_words_of_files(cogtally, files, cache, text):
     """A spoilt file of words is made anew."""
     line = "cogtally catalog apart b"
     offered(cogtally, line)
@@ -309,21 +305,19 @@ def test_spoilt_words_of_files(cogtally: Callable, files: Path, cache: Path, tex
     assert offered(cogtally, line) == ["birch-4"]
 
 
-def test_bad_files(cogtally: Callable, files: Path) -> None:
+def test_bad_files(cogtally, files):
     """Files that cannot be read are no reason to complain; the others have their words."""
     (files / "a.toml").write_bytes(b"\xff[")
     assert offered(cogtally, "cogtally catalog apart b") == ["birch-4"]
 
 
-def test_cache_that_takes_nothing(cogtally: Callable, files: Path, cache: Path) -> None:
+def test_cache_that_takes_nothing(cogtally, files, cache):
     """Where words cannot be kept they are read each time."""
     cache.write_text("a file", encoding="utf-8")
     assert offered(cogtally, "cogtally catalog apart b") == ["birch-4"]
 
 
-def test_large_files(
-    cogtally: Callable, files: Path, cache: Path, monkeypatch: pytest.MonkeyPatch
-) -> None:
+def test_large_files(cogtally, files, cache, monkeypatch):
     """Large files are not read at a key; a command that reads them keeps their words."""
     from cogtally.cli import completion as words
     from cogtally.cli import known
@@ -335,7 +329,7 @@ def test_large_files(
     assert offered(cogtally, "cogtally catalog apart b") == ["birch-4"]
 
 
-def test_switched_on(cogtally: Callable, files: Path, cache: Path) -> None:
+def test_switched_on(cogtally, files, cache):
     """Switching completion on keeps the words of catalog files."""
     assert cogtally("completion", "bash").code == 0
     assert len(kept_words(cache)) == 1

@@ -1,7 +1,5 @@
 """A day of each user, from the first command to the last, as kept screens."""
 
-from __future__ import annotations
-
 import io
 import re
 import shlex
@@ -64,7 +62,7 @@ class Day:
 
 
 @pytest.fixture
-def day(columns: int, cogtally: Callable, tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Day:
+def day(columns, cogtally, tmp_path, monkeypatch) -> Day:
     """Begin a day with nothing but a family that somebody shared."""
     monkeypatch.chdir(tmp_path)
     monkeypatch.setenv("XDG_DATA_HOME", str(tmp_path / "data"))
@@ -76,7 +74,7 @@ def day(columns: int, cogtally: Callable, tmp_path: Path, monkeypatch: pytest.Mo
 
 
 @WIDTHS
-def test_the_buyer(day: Day, columns: int, snapshot: Callable) -> None:
+def test_the_buyer(day, columns, snapshot):
     """From nothing to "buy it, it completes …": what is lacking is noted, and known on sight."""
     assert "You have no catalog yet" in day("piece 21", code=2)
     day("catalog import alder-4.toml")
@@ -100,7 +98,7 @@ def test_the_buyer(day: Day, columns: int, snapshot: Callable) -> None:
 
 
 @WIDTHS
-def test_the_seller(day: Day, columns: int, snapshot: Callable) -> None:
+def test_the_seller(day, columns, snapshot):
     """From a list with ten mistakes to labels, a sale, a return; nothing comes in twice."""
     day("catalog import alder-4.toml")
     Path("lot.csv").write_text(LOT)
@@ -124,7 +122,7 @@ def test_the_seller(day: Day, columns: int, snapshot: Callable) -> None:
 
 
 @WIDTHS
-def test_the_rebuilder(day: Day, columns: int, snapshot: Callable) -> None:
+def test_the_rebuilder(day, columns, snapshot):
     """From a session with a foreign gear and two miscounts to a remedy, a report, a kept set."""
     day("catalog import alder-4.toml")
     day(

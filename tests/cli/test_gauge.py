@@ -1,19 +1,10 @@
 """`cogtally gauge` as a person runs it: screens, JSON, the question, and refusals."""
 
-from __future__ import annotations
-
 import json
-from collections.abc import Callable
-from typing import TYPE_CHECKING
 
 import pytest
 
 from cogtally.show.screen import CAUTION
-
-if TYPE_CHECKING:
-    from conftest import Ran
-
-Run = Callable[..., "Ran"]
 
 HELICAL = ("--teeth", "24", "--outside", "70.71", "--span", "4:27.22", "--span", "5:34.60")
 PLAIN = ("--teeth", "24", "--outside", "80.40", "--span", "4:32.83", "--span", "5:41.70")
@@ -59,9 +50,7 @@ SCREENS = {
 
 @pytest.mark.parametrize("columns", [60, 100])
 @pytest.mark.parametrize("name", list(SCREENS))
-def test_screen(
-    name: str, columns: int, cogtally: Run, snapshot: Callable[[str, str], None]
-) -> None:
+def test_screen(name, columns, cogtally, snapshot):
     """Each screen is what its kept file shows, at 60 and at 100 columns, and nothing is cut."""
     ran = cogtally("gauge", *SCREENS[name], columns=columns)
     assert (ran.code, ran.err) == (0, "")
@@ -71,7 +60,7 @@ def test_screen(
     snapshot(f"gauge/{name}-{columns}", ran.out)
 
 
-def test_screen_of_a_pipe(cogtally_process: Run, snapshot: Callable[[str, str], None]) -> None:
+def test_screen_of_a_pipe(cogtally_process, snapshot):
     """Piped, as a process of its own: plain text without colour, art or trailing spaces."""
     ran = cogtally_process("gauge", *SCREENS["not-settled"])
     assert (ran.code, ran.err) == (0, "")
@@ -81,26 +70,26 @@ def test_screen_of_a_pipe(cogtally_process: Run, snapshot: Callable[[str, str], 
 
 
 @pytest.mark.parametrize("name", list(SCREENS))
-def test_screen_ends_with_the_caution(name: str, cogtally: Run) -> None:
+def test_screen_ends_with_the_caution(name, cogtally):
     """The last line of every screen says what right teeth do not prove."""
     assert cogtally("gauge", *SCREENS[name], columns=100).out.splitlines()[-1] == CAUTION
 
 
-def test_one_is_named_only_where_one_fits(cogtally: Run) -> None:
+def test_one_is_named_only_where_one_fits(cogtally):
     """With straight teeth said, module 3 is named; without, a stub with a helix fits too."""
     assert cogtally("gauge", *SCREENS["named"]).out.startswith("This is module 3, 20°, full teeth.")
     assert cogtally("gauge", *PLAIN).out.startswith("2 standards fit these measurements: not set")
 
 
 @pytest.mark.parametrize(("name", "said"), [("turned-down", "turned down"), ("worn", "or worn")])
-def test_wear_and_lowered_tips_are_said(name: str, said: str, cogtally: Run) -> None:
+def test_wear_and_lowered_tips_are_said(name, said, cogtally):
     """A worn or turned-down gear is said to be possible, and not named."""
     out = " ".join(cogtally("gauge", *SCREENS[name]).out.split())
     assert said in out
     assert "This is" not in out
 
 
-def test_expected_diameters_of_diametral_pitches(cogtally: Run) -> None:
+def test_expected_diameters_of_diametral_pitches(cogtally):
     """OD = (N + 2) / DP, as in a US Navy training manual: 24 teeth of 8 DP are 3.25 inches."""
     for pitch, teeth, outside in (
         ("8dp", 24, "3.250"),
@@ -112,7 +101,7 @@ def test_expected_diameters_of_diametral_pitches(cogtally: Run) -> None:
         assert [row[1] for row in rows] == [outside]
 
 
-def test_expected_spans_of_a_handbook(cogtally: Run) -> None:
+def test_expected_spans_of_a_handbook(cogtally):
     """Spans of module 1 at 20° are those of metric handbook tables (values from memory)."""
     teeth = {18: (3, 7.6324), 27: (4, 10.7106), 36: (5, 13.7888), 45: (6, 16.8670)}
     listed = ",".join(map(str, teeth))
@@ -123,7 +112,7 @@ def test_expected_spans_of_a_handbook(cogtally: Run) -> None:
         assert span == pytest.approx(length, abs=5.1e-5)
 
 
-def test_json_of_measurements(cogtally: Run) -> None:
+def test_json_of_measurements(cogtally):
     """Format 1: every explanation with what it expects, in mm, and what to measure next."""
     found = json.loads(cogtally("gauge", *SCREENS["not-settled"], "--json").out)
     assert set(found) == {
@@ -139,14 +128,14 @@ def test_json_of_measurements(cogtally: Run) -> None:
     assert (named["named"]["module"], named["next"]) == ("3", [])
 
 
-def test_json_is_in_mm_whatever_was_written(cogtally: Run) -> None:
+def test_json_is_in_mm_whatever_was_written(cogtally):
     """Inches are written in, mm come out, and the unit that was written is said."""
     found = json.loads(cogtally("gauge", *SCREENS["diameter-alone"], "--json").out)
     assert found["seen"]["outside"] == pytest.approx(82.55)
     assert found["seen"]["written_in"] == "in"
 
 
-def test_json_of_two_wheels(cogtally: Run) -> None:
+def test_json_of_two_wheels(cogtally):
     """Two wheels: the verdict, and of every meeting the shifts and the sign of the backlash."""
     found = json.loads(cogtally("gauge", *SCREENS["pair-binds"], "--json").out)
     assert (found["format"], found["verdict"], found["centres"]) == (1, "no", 83.6)
@@ -156,7 +145,7 @@ def test_json_of_two_wheels(cogtally: Run) -> None:
     assert len(meeting["wheels"]) == 2
 
 
-def test_all_shows_every_standard_that_fits(cogtally: Run) -> None:
+def test_all_shows_every_standard_that_fits(cogtally):
     """`--all` lists what the screen otherwise only counts."""
     short, long = (cogtally("gauge", *SCREENS["not-settled"], *w).out for w in ((), ("--all",)))
     assert "see --all" in short
@@ -164,13 +153,13 @@ def test_all_shows_every_standard_that_fits(cogtally: Run) -> None:
     assert len(long.splitlines()) > len(short.splitlines()) + 20
 
 
-def test_units_may_be_mixed(cogtally: Run) -> None:
+def test_units_may_be_mixed(cogtally):
     """An inch written in inches is 25.4 mm written in mm."""
     inches = cogtally("gauge", "--teeth", "24", "--outside", "3.25in", "--unit", "mm").out
     assert inches == cogtally("gauge", "--teeth", "24", "--outside", "82.55").out
 
 
-def test_a_mate_without_centres_is_noted(cogtally: Run) -> None:
+def test_a_mate_without_centres_is_noted(cogtally):
     """A mate's teeth alone are not used, and that is said beside the answer."""
     ran = cogtally("gauge", *PLAIN, "--mate", "31")
     assert ran.code == 0
@@ -244,7 +233,7 @@ WRONG = {
 
 
 @pytest.mark.parametrize("name", list(WRONG))
-def test_wrong_input_gets_one_line(name: str, cogtally: Run) -> None:
+def test_wrong_input_gets_one_line(name, cogtally):
     """Wrong input: exit 2, one line that names the slip, nothing on standard output."""
     words, said = WRONG[name]
     ran = cogtally("gauge", *words)
@@ -255,7 +244,7 @@ def test_wrong_input_gets_one_line(name: str, cogtally: Run) -> None:
     assert "\x1b" not in ran.err
 
 
-def test_at_a_terminal_the_jaws_are_asked_for() -> None:
+def test_at_a_terminal_the_jaws_are_asked_for():
     """Across odd teeth a person is asked how the diameter was taken, and then answered."""
     pytest.importorskip("termios")
     from cli.terminal import Terminal
@@ -269,7 +258,7 @@ def test_at_a_terminal_the_jaws_are_asked_for() -> None:
     assert "tip to tip with narrow jaws" in " ".join(terminal.text.split())
 
 
-def test_an_unanswered_question_is_a_refusal() -> None:
+def test_an_unanswered_question_is_a_refusal():
     """Return alone at the question is no answer: one line, exit 2."""
     pytest.importorskip("termios")
     from cli.terminal import Terminal
@@ -281,7 +270,7 @@ def test_an_unanswered_question_is_a_refusal() -> None:
     assert "add --jaws points" in " ".join(terminal.text.split())
 
 
-def test_contact_ratio_is_explained(cogtally: Run) -> None:
+def test_contact_ratio_is_explained(cogtally):
     """The contact ratio of a pair is said to be of full tips, of helical teeth the transverse."""
     of = "standard=2.5,helix=22"
     helical = cogtally("gauge", *pair(f"teeth=24,{of}", f"teeth=31,{of}", "74.2")).out

@@ -1,11 +1,8 @@
 """Help, the guide and the version, as somebody who is lost asks for them."""
 
-from __future__ import annotations
-
 import shlex
-from collections.abc import Callable
 from pathlib import Path
-from typing import TYPE_CHECKING, Any
+from typing import Any
 
 import pytest
 from typer.core import TyperArgument
@@ -14,11 +11,6 @@ from typer.main import get_command
 from cogtally.cli.commands import app
 from cogtally.cli.lean import EXAMPLES
 from cogtally.guide import PAGES
-
-if TYPE_CHECKING:
-    from conftest import Ran
-
-Run = Callable[..., "Ran"]
 
 CATALOG = Path(__file__).parents[2] / "catalog"
 #: What waits for somebody at a terminal, or needs what a helper elsewhere makes.
@@ -40,7 +32,7 @@ def commands(group: Any, path: str = "") -> dict[str, Any]:
 ALL = commands(get_command(app))
 
 
-def test_help_groups_the_commands_and_shows_examples(cogtally: Run) -> None:
+def test_help_groups_the_commands_and_shows_examples(cogtally):
     """What a command is for stands above it, and three examples end the page."""
     out = cogtally("--help").out
     titles = [out.index(f"{title}:") for title in ("Name it", "Work it out", "Keep it", "Examples")]
@@ -49,7 +41,7 @@ def test_help_groups_the_commands_and_shows_examples(cogtally: Run) -> None:
 
 
 @pytest.mark.parametrize("path", [path for path, command in ALL.items() if path])
-def test_help_of_a_command_says_no_types(cogtally: Run, path: str) -> None:
+def test_help_of_a_command_says_no_types(cogtally, path):
     """Help of every command is plain words, the same through `help`."""
     asked = cogtally(*path.split(), "--help")
     assert (asked.code, asked.err) == (0, "")
@@ -57,9 +49,7 @@ def test_help_of_a_command_says_no_types(cogtally: Run, path: str) -> None:
     assert cogtally("help", *path.split()).out == asked.out
 
 
-def test_examples_of_help_run(
-    cogtally: Run, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
-) -> None:
+def test_examples_of_help_run(cogtally, tmp_path, monkeypatch):
     """Every example that help shows is of a command, and runs on a book of the demo's families."""
     monkeypatch.chdir(tmp_path)
     monkeypatch.setenv("COGTALLY_CATALOG", str(tmp_path / "book.db"))
@@ -76,7 +66,7 @@ def test_examples_of_help_run(
     assert failed == []
 
 
-def test_the_guide_lists_its_pages_and_shows_each(cogtally: Run) -> None:
+def test_the_guide_lists_its_pages_and_shows_each(cogtally):
     """Every page is listed, and fits the width of the terminal but for its examples."""
     listed = cogtally("guide", columns=60).out
     for name in PAGES:
@@ -87,21 +77,19 @@ def test_the_guide_lists_its_pages_and_shows_each(cogtally: Run) -> None:
         assert max(map(len, prose)) <= 60, name
 
 
-def test_a_page_that_is_not_there_is_refused_with_the_nearest(cogtally: Run) -> None:
+def test_a_page_that_is_not_there_is_refused_with_the_nearest(cogtally):
     """A misspelt page is told the one that was meant."""
     ran = cogtally("guide", "bnech")
     assert (ran.code, ran.out) == (2, "")
     assert "did you mean bench?" in ran.err
 
 
-def test_version_is_said(cogtally: Run) -> None:
+def test_version_is_said(cogtally):
     """`version` says what `--version` says."""
     assert cogtally("version").out == cogtally("--version").out
 
 
-def test_what_is_no_plain_text_goes_the_way_of_the_parser(
-    monkeypatch: pytest.MonkeyPatch,
-) -> None:
+def test_what_is_no_plain_text_goes_the_way_of_the_parser(monkeypatch):
     """A parameter whose value is no text falls back on the conversion that the parser has."""
     asked: list[object] = []
 

@@ -1,21 +1,10 @@
 """`cogtally identify` through the real entry point, its screens kept as plain files."""
 
-from __future__ import annotations
-
 import json
 import subprocess
 import sys
-from collections.abc import Callable
-from pathlib import Path
-from typing import TYPE_CHECKING
 
 import pytest
-
-if TYPE_CHECKING:
-    from conftest import Ran
-
-Run = Callable[..., "Ran"]
-Snapshot = Callable[[str, str], None]
 
 CATALOG = """
 [family]
@@ -66,7 +55,7 @@ SCREENS: dict[str, tuple[str, ...]] = {
 
 
 @pytest.fixture
-def catalog(tmp_path: Path) -> str:
+def catalog(tmp_path) -> str:
     """Return the path of a small catalog file."""
     file = tmp_path / "birch.toml"
     file.write_text(CATALOG, encoding="utf-8")
@@ -75,18 +64,14 @@ def catalog(tmp_path: Path) -> str:
 
 @pytest.mark.parametrize("columns", [60, 100])
 @pytest.mark.parametrize("name", SCREENS)
-def test_the_screen_is_as_it_was_read(
-    name: str, columns: int, cogtally: Run, snapshot: Snapshot, catalog: str
-) -> None:
+def test_the_screen_is_as_it_was_read(name, columns, cogtally, snapshot, catalog):
     """Each kind of answer looks as in its kept file, at 60 and at 100 columns."""
     ran = cogtally("identify", "--catalog", catalog, *SCREENS[name], columns=columns)
     assert (ran.code, ran.err) == (0, "")
     snapshot(f"identify/{name}-{columns}", ran.out)
 
 
-def test_the_piped_screen_is_as_it_was_read(
-    cogtally_process: Run, snapshot: Snapshot, catalog: str
-) -> None:
+def test_the_piped_screen_is_as_it_was_read(cogtally_process, snapshot, catalog):
     """Piped, the program writes 80 columns of plain text."""
     ran = cogtally_process("identify", "--catalog", catalog, *SCREENS["mixed"])
     assert (ran.code, ran.err) == (0, "")
@@ -95,15 +80,13 @@ def test_the_piped_screen_is_as_it_was_read(
 
 @pytest.mark.parametrize("columns", [80, 100])
 @pytest.mark.parametrize("name", SCREENS)
-def test_a_four_speed_box_takes_at_most_24_lines(
-    name: str, columns: int, cogtally: Run, catalog: str
-) -> None:
+def test_a_four_speed_box_takes_at_most_24_lines(name, columns, cogtally, catalog):
     """At 80 and at 100 columns the answer of a four-speed box takes at most 24 lines."""
     ran = cogtally("identify", "--catalog", catalog, *SCREENS[name], columns=columns)
     assert len(ran.out.splitlines()) <= 24
 
 
-def test_what_makes_a_box_whole_gives_way_to_24_lines(cogtally: Run) -> None:
+def test_what_makes_a_box_whole_gives_way_to_24_lines(cogtally):
     """A stranger, recounts and two remedies fit in 24 lines; --why tells the rest."""
     recounted = ("1=15/31", "1.driver=14x2", "2=19/27", "2.driven=26x2")
     seen = ("input=17/28", *recounted, "3=24/22x3", "R=12/20/28")
@@ -118,16 +101,14 @@ def test_what_makes_a_box_whole_gives_way_to_24_lines(cogtally: Run) -> None:
 
 @pytest.mark.parametrize("columns", [60, 80, 100])
 @pytest.mark.parametrize("name", SCREENS)
-def test_no_line_is_wider_than_the_screen(
-    name: str, columns: int, cogtally: Run, catalog: str
-) -> None:
+def test_no_line_is_wider_than_the_screen(name, columns, cogtally, catalog):
     """Text wraps at the width of the screen and is never cut."""
     ran = cogtally("identify", "--catalog", catalog, *SCREENS[name], columns=columns)
     assert all(len(line) <= columns for line in ran.out.splitlines())
     assert "…" not in ran.out
 
 
-def test_a_piped_screen_has_neither_colour_nor_boxes(cogtally_process: Run, catalog: str) -> None:
+def test_a_piped_screen_has_neither_colour_nor_boxes(cogtally_process, catalog):
     """Piped, there is no escape code and no box art, whatever the terminal's colours."""
     ran = cogtally_process(
         "identify", "--catalog", catalog, *EARLY, env={"TERM": "xterm-256color", "FORCE_COLOR": "1"}
@@ -136,7 +117,7 @@ def test_a_piped_screen_has_neither_colour_nor_boxes(cogtally_process: Run, cata
     assert not any("─" <= c <= "╿" for c in ran.out)
 
 
-def test_a_narrow_encoding_does_not_stop_the_answer(cogtally_process: Run, tmp_path: Path) -> None:
+def test_a_narrow_encoding_does_not_stop_the_answer(cogtally_process, tmp_path):
     """A name of letters that the output cannot hold is written with question marks."""
     file = tmp_path / "birch.toml"
     file.write_text(CATALOG.replace("Birch four-speed", "Бук"), encoding="utf-8")
@@ -147,7 +128,7 @@ def test_a_narrow_encoding_does_not_stop_the_answer(cogtally_process: Run, tmp_p
     assert ran.out.startswith("MATCHED: ???, Early (birch-4/early)")
 
 
-def test_the_json_holds_what_the_screen_says(cogtally: Run, catalog: str) -> None:
+def test_the_json_holds_what_the_screen_says(cogtally, catalog):
     """The JSON has the keys of its format, probabilities that add up, and exact ratios."""
     ran = cogtally("identify", "--catalog", catalog, "--json", *SCREENS["mixed"])
     assert ran.code == 0
@@ -178,7 +159,7 @@ def test_the_json_holds_what_the_screen_says(cogtally: Run, catalog: str) -> Non
     assert found["turned_round"] is None
 
 
-def test_the_json_never_passes_through_the_screen(cogtally: Run, catalog: str) -> None:
+def test_the_json_never_passes_through_the_screen(cogtally, catalog):
     """A set named like markup stands in the JSON as it was written, at any width."""
     ran = cogtally("identify", "--catalog", catalog, "--json", *EARLY, columns=60)
     assert json.loads(ran.out)["verdict"]["sets"] == ["early"]
@@ -200,8 +181,8 @@ def test_the_json_never_passes_through_the_screen(cogtally: Run, catalog: str) -
     ],
 )
 def test_an_expectation_has_its_sentence_and_exit_code(
-    expect: str, words: tuple[str, ...], code: int, says: str, cogtally: Run, catalog: str
-) -> None:
+    expect, words, code, says, cogtally, catalog
+):
     """--expect answers yes with 0, no with 1 and not settled with 3, in the first words."""
     ran = cogtally("identify", "--catalog", catalog, "--expect", expect, *words)
     assert ran.code == code
@@ -221,7 +202,7 @@ ALDER = ("input=17/28", "1=14/31", "2=19/26", "3=24/21", "R=12/20/28")
     ],
     ids=["eight-off", "two-off", "one-off", "counted-twice"],
 )
-def test_no_yes_and_no_match_while_a_wheel_disagrees(words: tuple[str, ...], cogtally: Run) -> None:
+def test_no_yes_and_no_match_while_a_wheel_disagrees(words, cogtally):
     """However probable the set is: no exit code 0, no matched, and each wheel that is off named."""
     ran = cogtally("identify", "--demo", "--json", "--expect", "alder-4/wide", *words)
     found = json.loads(ran.out)
@@ -233,7 +214,7 @@ def test_no_yes_and_no_match_while_a_wheel_disagrees(words: tuple[str, ...], cog
 
 
 @pytest.mark.parametrize("columns", [60, 100])
-def test_the_verification_sheet(columns: int, cogtally: Run, snapshot: Snapshot) -> None:
+def test_the_verification_sheet(columns, cogtally, snapshot):
     """--expect lists every wheel as agreeing, disagreeing or not counted, and concludes."""
     words = (*ALDER[:3], "3=24/_", "R=12/20/27")
     ran = cogtally("identify", "--demo", "--expect", "alder-4/wide", *words, columns=columns)
@@ -251,19 +232,19 @@ def test_the_verification_sheet(columns: int, cogtally: Run, snapshot: Snapshot)
         ((*ALDER[:4], "R=12/20/29"), "Next: count R.driven again."),
     ],
 )
-def test_what_is_odd_is_told(words: tuple[str, ...], says: str, cogtally: Run) -> None:
+def test_what_is_odd_is_told(words, says, cogtally):
     """What was seen and tells nothing, or cannot be as it was written, is said in a sentence."""
     assert says in " ".join(cogtally("identify", "--demo", *words).out.split())
 
 
-def test_a_shut_box_gets_no_mark_to_look_at_first(cogtally: Run) -> None:
+def test_a_shut_box_gets_no_mark_to_look_at_first(cogtally):
     """After turn tests alone no look comes first, and a look that is advised names its family."""
     out = " ".join(cogtally("identify", "--demo", "--shut", "1@4:1.1").out.split())
     assert "Next, worth most: in gear 2 turn" in out
     assert "the mark of the alder-4 laygear" in out
 
 
-def test_a_new_set_says_how_it_is_kept(cogtally: Run, catalog: str) -> None:
+def test_a_new_set_says_how_it_is_kept(cogtally, catalog):
     """A set that the family has and the catalog lacks is told with the option that keeps it."""
     ran = cogtally("identify", "--catalog", catalog, *SCREENS["new-set"])
     text = " ".join(ran.out.split())
@@ -271,37 +252,35 @@ def test_a_new_set_says_how_it_is_kept(cogtally: Run, catalog: str) -> None:
     assert "the same with --keep-as birch-4/NAME" in text
 
 
-def test_the_expectation_stands_in_the_json(cogtally: Run, catalog: str) -> None:
+def test_the_expectation_stands_in_the_json(cogtally, catalog):
     """With --json the answer to --expect is a key of its own, with the same exit code."""
     ran = cogtally("identify", "--catalog", catalog, "--json", "--expect", "birch-4/sport", *EARLY)
     assert ran.code == 1
     assert json.loads(ran.out)["expect"]["answer"] == "no"
 
 
-def test_the_demo_is_said(cogtally: Run) -> None:
+def test_the_demo_is_said(cogtally):
     """What the demo catalog answers says that it comes from the demo, in text and in JSON."""
     assert "invented demo catalog" in cogtally("identify", "--demo", "1=14/31").out
     ran = cogtally("identify", "--demo", "--json", "1=14/31")
     assert json.loads(ran.out)["catalog"]["demo"] is True
 
 
-def test_options_may_stand_among_the_words(cogtally: Run, catalog: str) -> None:
+def test_options_may_stand_among_the_words(cogtally, catalog):
     """Options are taken before, among and behind the words."""
     before = cogtally("identify", "--catalog", catalog, *EARLY).out
     assert cogtally("identify", *EARLY[:2], "--catalog", catalog, *EARLY[2:]).out == before
     assert cogtally("identify", *EARLY, "--catalog", catalog).out == before
 
 
-def test_the_variable_is_used_where_no_catalog_is_named(
-    cogtally: Run, catalog: str, monkeypatch: pytest.MonkeyPatch
-) -> None:
+def test_the_variable_is_used_where_no_catalog_is_named(cogtally, catalog, monkeypatch):
     """COGTALLY_CATALOG names the catalog; --demo goes before it."""
     monkeypatch.setenv("COGTALLY_CATALOG", catalog)
     assert "Birch" in cogtally("identify", *EARLY).out
     assert "invented demo catalog" in cogtally("identify", "--demo", *EARLY).out
 
 
-def test_nothing_heavy_is_imported_for_an_answer() -> None:
+def test_nothing_heavy_is_imported_for_an_answer():
     """An answer from the demo loads none of the libraries that cost more than the answer."""
     heavy = ["rapidfuzz", "sqlite_utils", "pydantic", "rich.table", "platformdirs", "csv"]
     code = (
@@ -316,7 +295,7 @@ def test_nothing_heavy_is_imported_for_an_answer() -> None:
 
 
 @pytest.mark.parametrize("words", [("--help",), ("-h",), ("identify", "--help"), ()])
-def test_help_is_plain_text(words: tuple[str, ...], cogtally: Run) -> None:
+def test_help_is_plain_text(words, cogtally):
     """Help goes to standard output as plain text, also where no command was written."""
     ran = cogtally(*words)
     assert (ran.code, ran.err) == (0, "")
@@ -324,7 +303,7 @@ def test_help_is_plain_text(words: tuple[str, ...], cogtally: Run) -> None:
     assert not any("─" <= c <= "╿" for c in ran.out)
 
 
-def test_the_version_is_printed(cogtally: Run) -> None:
+def test_the_version_is_printed(cogtally):
     """--version prints the program's name and version."""
     from cogtally import __version__
 

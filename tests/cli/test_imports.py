@@ -1,7 +1,5 @@
 """What the commands that have to start fast load, and above all what they do not."""
 
-from __future__ import annotations
-
 import os
 import subprocess
 import sys
@@ -41,24 +39,17 @@ def _loaded(*words: str) -> list[str]:
 
 @pytest.mark.parametrize(
     "words",
-    [
-        ("--help",),
-        ("--version",),
-        ("identify", "--help"),
-        ("ratios", *COUNTS),
-    ],
+    [("--help",), ("--version",), ("identify", "--help"), ("ratios", *COUNTS)],
     ids=" ".join,
 )
-def test_nothing_heavy_is_loaded(words: tuple[str, ...]) -> None:
+def test_nothing_heavy_is_loaded(words):
     """Help and ratios load none of the heavy libraries."""
     assert _loaded(*words) == []
 
 
 @pytest.mark.parametrize(
-    "words",
-    [("identify", "--demo", *COUNTS), ("piece", "--demo", "20", "17")],
-    ids=" ".join,
+    "words", [("identify", "--demo", *COUNTS), ("piece", "--demo", "20", "17")], ids=" ".join
 )
-def test_a_question_loads_numpy_alone(words: tuple[str, ...]) -> None:
+def test_a_question_loads_numpy_alone(words):
     """A question to the demo loads what the sums need, and nothing else that is heavy."""
     assert _loaded(*words) == ["numpy"]

@@ -1,18 +1,8 @@
 """Marks and features through the real entry point of `identify` and `piece`, screens kept."""
 
-from __future__ import annotations
-
 import json
-from collections.abc import Callable
-from typing import TYPE_CHECKING
 
 import pytest
-
-if TYPE_CHECKING:
-    from conftest import Ran
-
-Run = Callable[..., "Ran"]
-Snapshot = Callable[[str, str], None]
 
 WILLOW = ("input=19/29", "1=15/33", "2=20/28", "3=25/23", "R=13/18/31")
 LAYGEAR = ("29", "25", "20", "15", "13")
@@ -41,7 +31,7 @@ SCREENS: dict[str, tuple[str, ...]] = {
 
 @pytest.mark.parametrize("columns", [60, 100])
 @pytest.mark.parametrize("name", list(SCREENS))
-def test_screen(name: str, columns: int, cogtally: Run, snapshot: Snapshot) -> None:
+def test_screen(name, columns, cogtally, snapshot):
     """Each screen is what its kept file shows, and nothing is cut."""
     ran = cogtally(*SCREENS[name], "--demo", columns=columns)
     assert (ran.code, ran.err) == (0, "")
@@ -50,7 +40,7 @@ def test_screen(name: str, columns: int, cogtally: Run, snapshot: Snapshot) -> N
     snapshot(f"looks/{name}-{columns}", ran.out)
 
 
-def test_screen_of_a_pipe(cogtally_process: Run) -> None:
+def test_screen_of_a_pipe(cogtally_process):
     """Piped, as a process of its own: plain text without colour or trailing spaces."""
     ran = cogtally_process(*SCREENS["half-a-mark"], "--demo")
     assert (ran.code, ran.err) == (0, "")
@@ -58,7 +48,7 @@ def test_screen_of_a_pipe(cogtally_process: Run) -> None:
     assert all(line == line.rstrip() for line in ran.out.splitlines())
 
 
-def test_json_has_what_was_looked_at(cogtally: Run) -> None:
+def test_json_has_what_was_looked_at(cogtally):
     """`observed` has each look as typed and what is listed; `why` a row, `next` the looks left."""
     ran = cogtally(*SCREENS["half-a-mark"], "--demo", "--json")
     found = json.loads(ran.out)
@@ -80,7 +70,7 @@ def test_json_has_what_was_looked_at(cogtally: Run) -> None:
     assert piece["answers"][0]["sets"] == ["ten-spline"]
 
 
-def test_a_piece_by_a_name_of_the_trade(cogtally: Run) -> None:
+def test_a_piece_by_a_name_of_the_trade(cogtally):
     """`first-motion-shaft` and capitals name the piece as anywhere else."""
     plain, trade = (
         cogtally("identify", *WILLOW, "--demo", "--json", "--mark", f"{piece}:W 1?4").out
@@ -109,7 +99,7 @@ def test_a_piece_by_a_name_of_the_trade(cogtally: Run) -> None:
         (("piece", "19", "--feature", "laygear.splines=3"), "named by its place"),
     ],
 )
-def test_wrong_looks(words: tuple[str, ...], says: str, cogtally: Run) -> None:
+def test_wrong_looks(words, says, cogtally):
     """What cannot be read is said in one line, with what would be right; nothing is answered."""
     ran = cogtally(*words, "--demo")
     assert (ran.code, ran.out) == (2, "")

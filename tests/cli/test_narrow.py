@@ -1,19 +1,10 @@
 """Narrow terminals: errors and notes are broken between words, and no help is cut."""
 
-from __future__ import annotations
-
 import re
-from collections.abc import Callable
-from typing import TYPE_CHECKING
 
 import pytest
 
 from cli.terminal import Terminal
-
-if TYPE_CHECKING:
-    from conftest import Ran
-
-Run = Callable[..., "Ran"]
 
 WRONG = ("identify", "1=14/31", "--shut", "--demo")
 #: Its answer comes with a note on standard error.
@@ -22,9 +13,7 @@ NOTED = ("ratios", "1=14/31", "2@4:1.1")
 
 @pytest.mark.parametrize("columns", [40, 60])
 @pytest.mark.parametrize(("words", "begin"), [(WRONG, "cogtally: "), (NOTED, "Note: ")])
-def test_a_note_is_broken_between_words(
-    cogtally: Run, words: tuple[str, ...], begin: str, columns: int
-) -> None:
+def test_a_note_is_broken_between_words(cogtally, words, begin, columns):
     """On a terminal an error or a note goes on below, indented, and has the words of one line."""
     terminal = Terminal(*words, columns=columns, env={})
     terminal.close()
@@ -43,7 +32,7 @@ def test_a_note_is_broken_between_words(
 
 
 @pytest.mark.parametrize("group", [(), ("catalog",), ("stock",)])
-def test_help_cuts_no_summary(cogtally: Run, group: tuple[str, ...]) -> None:
+def test_help_cuts_no_summary(cogtally, group):
     """On 60 columns the summary of every command is a whole sentence on one line."""
     ran = cogtally(*group, "--help", columns=60)
     commands, _, _ = ran.out.partition("\nExamples:")

@@ -1,14 +1,10 @@
 """Standard output that cannot be written, and places that cannot be reached: one line each."""
 
-from __future__ import annotations
-
 import os
 import subprocess
 import sys
-from collections.abc import Callable
 from contextlib import suppress
 from pathlib import Path
-from typing import TYPE_CHECKING
 
 import pytest
 
@@ -16,11 +12,6 @@ from cli.book_of import small_book
 from cogtally.cli import main as way_in
 from cogtally.cli.output import OutputError, now_written, watched_output
 from cogtally.gears.errors import UserError
-
-if TYPE_CHECKING:
-    from conftest import Ran
-
-Run = Callable[..., "Ran"]
 
 FULL = Path("/dev/full")
 LONG = "a" * 300
@@ -38,7 +29,7 @@ COMMANDS = [
 
 @pytest.mark.skipif(not FULL.exists(), reason="there is no device that is always full")
 @pytest.mark.parametrize("words", COMMANDS)
-def test_a_full_disk_is_one_line(words: tuple[str, ...]) -> None:
+def test_a_full_disk_is_one_line(words):
     """Where the disk behind standard output is full, one line says so, and the exit code is 2."""
     with FULL.open("wb") as full:
         done = subprocess.run(
@@ -54,7 +45,7 @@ def test_a_full_disk_is_one_line(words: tuple[str, ...]) -> None:
 
 
 @pytest.mark.skipif(not FULL.exists(), reason="there is no device that is always full")
-def test_a_session_on_a_full_disk_is_kept(tmp_path: Path) -> None:
+def test_a_session_on_a_full_disk_is_kept(tmp_path):
     """What was entered is kept though its answer could not be written, and that is said."""
     with FULL.open("wb") as full:
         done = subprocess.run(
@@ -85,7 +76,7 @@ def test_a_session_on_a_full_disk_is_kept(tmp_path: Path) -> None:
         ("<&-", 0, "R-idler 20"),
     ],
 )
-def test_a_stream_closed_from_the_start(closed: str, code: int, said: str) -> None:
+def test_a_stream_closed_from_the_start(closed, code, said):
     """Closed standard output is one line; closed input and error output are no hindrance."""
     line = f'"{sys.executable}" -m cogtally piece 20 --demo {closed}'
     done = subprocess.run(
@@ -96,7 +87,7 @@ def test_a_stream_closed_from_the_start(closed: str, code: int, said: str) -> No
     assert "Traceback" not in done.stderr
 
 
-def test_output_is_given_back() -> None:
+def test_output_is_given_back():
     """After a run the streams are those that were there before, whatever happened in it."""
     before = sys.stdin, sys.stdout, sys.stderr
     with suppress(OutputError), watched_output():
@@ -117,9 +108,7 @@ def test_output_is_given_back() -> None:
         ("piece", "--demo", "--from", f"{LONG}.csv"),
     ],
 )
-def test_a_name_too_long_for_the_disk_is_one_line(
-    cogtally: Run, tmp_path: Path, monkeypatch: pytest.MonkeyPatch, words: tuple[str, ...]
-) -> None:
+def test_a_name_too_long_for_the_disk_is_one_line(cogtally, tmp_path, monkeypatch, words):
     """A file that cannot even be asked about is one line with its name, and exit code 2."""
     monkeypatch.chdir(tmp_path)
     ran = cogtally(*words)
@@ -128,9 +117,7 @@ def test_a_name_too_long_for_the_disk_is_one_line(
     assert list(tmp_path.iterdir()) == []
 
 
-def test_a_folder_of_sessions_that_cannot_be_reached_is_one_line(
-    cogtally: Run, monkeypatch: pytest.MonkeyPatch
-) -> None:
+def test_a_folder_of_sessions_that_cannot_be_reached_is_one_line(cogtally, monkeypatch):
     """A folder for sessions that cannot be there is one line."""
     monkeypatch.setenv("COGTALLY_SESSIONS", LONG)
     ran = cogtally("session", "--list")
@@ -138,7 +125,7 @@ def test_a_folder_of_sessions_that_cannot_be_reached_is_one_line(
     assert "it cannot be reached: file name too long" in ran.err
 
 
-def test_an_error_of_the_system_without_a_place_is_a_bug(monkeypatch: pytest.MonkeyPatch) -> None:
+def test_an_error_of_the_system_without_a_place_is_a_bug(monkeypatch):
     """What names no place is not passed off as something that the person can mend."""
 
     def broken(words: list[str]) -> int:
@@ -197,9 +184,7 @@ def _on_full(folder: Path, *words: str) -> tuple[int, list[str]]:
 
 @pytest.mark.skipif(not FULL.exists(), reason="there is no device that is always full")
 @pytest.mark.parametrize(("words", "written"), WRITING)
-def test_what_was_written_is_said_on_a_full_disk(
-    tmp_path: Path, words: tuple[str, ...], written: str
-) -> None:
+def test_what_was_written_is_said_on_a_full_disk(tmp_path, words, written):
     """Where only the answer could not be printed, what was written is said, and it is no code 2."""
     small_book(tmp_path)
     code, said = _on_full(tmp_path, *words)
@@ -208,7 +193,7 @@ def test_what_was_written_is_said_on_a_full_disk(
 
 
 @pytest.mark.skipif(not FULL.exists(), reason="there is no device that is always full")
-def test_a_change_is_said_on_a_full_disk_to_have_been_taken_back(tmp_path: Path) -> None:
+def test_a_change_is_said_on_a_full_disk_to_have_been_taken_back(tmp_path):
     """Sold, then undone, each on a full disk: both are said, and both happened."""
     small_book(tmp_path)
     for words, happened in [
@@ -223,15 +208,9 @@ def test_a_change_is_said_on_a_full_disk_to_have_been_taken_back(tmp_path: Path)
 
 @pytest.mark.skipif(not FULL.exists(), reason="there is no device that is always full")
 @pytest.mark.parametrize(
-    "words",
-    [
-        ("stock", "edit", "1", "--place", "attic"),
-        ("stock", "recheck", "--dry-run"),
-    ],
+    "words", [("stock", "edit", "1", "--place", "attic"), ("stock", "recheck", "--dry-run")]
 )
-def test_what_changed_nothing_is_code_2_on_a_full_disk(
-    tmp_path: Path, words: tuple[str, ...]
-) -> None:
+def test_what_changed_nothing_is_code_2_on_a_full_disk(tmp_path, words):
     """A command that wrote nothing says of nothing that it was written."""
     small_book(tmp_path)
     assert _on_full(tmp_path, "stock", "add", "28", "24", "19", "--place", "attic")[0] == 1
@@ -243,7 +222,7 @@ def test_what_changed_nothing_is_code_2_on_a_full_disk(
 @pytest.mark.skipif(os.name == "nt", reason="a shell of its own kind is needed")
 @pytest.mark.parametrize("words", ["--help", "--version", "stock --help", "ratios 1=14/31", "nope"])
 @pytest.mark.parametrize("both", [False, True])
-def test_a_reader_that_went_away_is_no_error(words: str, both: bool) -> None:
+def test_a_reader_that_went_away_is_no_error(words, both):
     """Whatever was to be printed, a closed pipe ends the program quietly with code 141."""
     start = f'"{sys.executable}" -m cogtally {words}'
     # The pipe is closed before the program begins to write into it.
@@ -262,7 +241,7 @@ def test_a_reader_that_went_away_is_no_error(words: str, both: bool) -> None:
 
 @pytest.mark.skipif(not FULL.exists(), reason="there is no device that is always full")
 @pytest.mark.parametrize(("words", "code"), [("nope", 2), ("ratios 1=14/31 2@4:1.1", 0)])
-def test_a_note_that_cannot_be_written_changes_no_exit_code(words: str, code: int) -> None:
+def test_a_note_that_cannot_be_written_changes_no_exit_code(words, code):
     """Where standard error is full the answer is the same, and so is its exit code."""
     with FULL.open("wb") as full:
         done = subprocess.run(
@@ -277,9 +256,7 @@ def test_a_note_that_cannot_be_written_changes_no_exit_code(words: str, code: in
     assert done.stdout.endswith("box supported.\n") == (code == 0)
 
 
-def test_what_was_written_before_an_error_is_said(
-    cogtally: Run, monkeypatch: pytest.MonkeyPatch
-) -> None:
+def test_what_was_written_before_an_error_is_said(cogtally, monkeypatch):
     """An error after something was written names it too, and is no code that says nothing was."""
 
     def half_done(words: list[str]) -> int:

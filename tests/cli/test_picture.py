@@ -1,21 +1,12 @@
 """`--picture` and `--gear` through the real entry point."""
 
-from __future__ import annotations
-
 import json
 import shutil
 import xml.etree.ElementTree as ElementTree
-from collections.abc import Callable
 from pathlib import Path
-from typing import TYPE_CHECKING
 
 import pypdfium2
 import pytest
-
-if TYPE_CHECKING:
-    from conftest import Ran
-
-Run = Callable[..., "Ran"]
 
 WIDE = ("input=17/28", "1=14/31", "2=19/26", "3=24/21", "R=12/20/28")
 COMMANDS = {
@@ -35,9 +26,7 @@ def texts(path: Path) -> list[str]:
 
 @pytest.mark.parametrize("command", COMMANDS)
 @pytest.mark.parametrize("ending", BEGINS)
-def test_each_command_draws_each_kind(
-    command: str, ending: str, cogtally: Run, tmp_path: Path
-) -> None:
+def test_each_command_draws_each_kind(command, ending, cogtally, tmp_path):
     """The file is of its kind, the answer is printed as without it, a note says where it is."""
     path = tmp_path / f"train{ending}"
     plain = cogtally(*COMMANDS[command])
@@ -49,7 +38,7 @@ def test_each_command_draws_each_kind(
 
 
 @pytest.mark.parametrize("command", COMMANDS)
-def test_the_gear_is_named_in_the_picture(command: str, cogtally: Run, tmp_path: Path) -> None:
+def test_the_gear_is_named_in_the_picture(command, cogtally, tmp_path):
     """With --gear the title and the key name the gear that is under load."""
     path = tmp_path / "train.svg"
     assert cogtally(*COMMANDS[command], "--picture", str(path), "--gear", "3").code == 0
@@ -59,7 +48,7 @@ def test_the_gear_is_named_in_the_picture(command: str, cogtally: Run, tmp_path:
     assert "under load in gear 3" in found
 
 
-def test_json_goes_on_beside_the_picture(cogtally: Run, tmp_path: Path) -> None:
+def test_json_goes_on_beside_the_picture(cogtally, tmp_path):
     """--json prints JSON alone on standard output and draws too."""
     path = tmp_path / "train.svg"
     ran = cogtally(*COMMANDS["ratios"], "--picture", str(path), "--json")
@@ -67,7 +56,7 @@ def test_json_goes_on_beside_the_picture(cogtally: Run, tmp_path: Path) -> None:
     assert path.exists()
 
 
-def test_a_demo_answer_says_so_in_the_picture(cogtally: Run, tmp_path: Path) -> None:
+def test_a_demo_answer_says_so_in_the_picture(cogtally, tmp_path):
     """A picture out of the invented catalog carries the words that it names no real box."""
     path = tmp_path / "train.svg"
     cogtally(*COMMANDS["identify"], "--picture", str(path))
@@ -88,9 +77,7 @@ FILES = {
 
 
 @pytest.mark.parametrize("kind", list(FILES))
-def test_what_was_there_is_kept_unless_forced(
-    kind: str, cogtally: Run, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
-) -> None:
+def test_what_was_there_is_kept_unless_forced(kind, cogtally, tmp_path, monkeypatch):
     """A file that stands there is written over with --force alone; nothing is answered without."""
     shutil.copytree(CATALOG, tmp_path / "mine")
     monkeypatch.chdir(tmp_path)
@@ -104,7 +91,7 @@ def test_what_was_there_is_kept_unless_forced(
     assert "<" in old.read_text(encoding="utf-8")
 
 
-def test_letters_as_outlines(cogtally: Run, tmp_path: Path) -> None:
+def test_letters_as_outlines(cogtally, tmp_path):
     """With --outlines an SVG has no text that a font could change, and says all the same words."""
     path = tmp_path / "train.svg"
     assert cogtally(*COMMANDS["ratios"], "--picture", str(path), "--outlines").code == 0
@@ -129,13 +116,8 @@ def test_letters_as_outlines(cogtally: Run, tmp_path: Path) -> None:
 )
 @pytest.mark.parametrize("command", COMMANDS)
 def test_wrong_input_is_one_line_and_draws_nothing(
-    command: str,
-    words: tuple[str, ...],
-    said: str,
-    cogtally: Run,
-    tmp_path: Path,
-    monkeypatch: pytest.MonkeyPatch,
-) -> None:
+    command, words, said, cogtally, tmp_path, monkeypatch
+):
     """Exit code 2, one line with what would be right, no answer and no file."""
     monkeypatch.chdir(tmp_path)
     ran = cogtally(*COMMANDS[command], *words)
@@ -145,7 +127,7 @@ def test_wrong_input_is_one_line_and_draws_nothing(
     assert list(tmp_path.iterdir()) == []
 
 
-def test_no_drawing_library_is_loaded_without_a_picture(cogtally_process: Run) -> None:
+def test_no_drawing_library_is_loaded_without_a_picture(cogtally_process):
     """An answer without a picture starts as fast as before."""
     code = (
         "import sys; from cogtally.cli.main import run; run(['ratios', '1=14/31']);"
@@ -158,7 +140,7 @@ def test_no_drawing_library_is_loaded_without_a_picture(cogtally_process: Run) -
     assert done.stdout.splitlines()[-1] == "[]"
 
 
-def test_the_name_of_a_family_is_drawn_plain(cogtally: Run, tmp_path: Path) -> None:
+def test_the_name_of_a_family_is_drawn_plain(cogtally, tmp_path):
     """A name that steers terminals or breaks lines is one clean line in titles, on paper too."""
     catalog = tmp_path / "odd.toml"
     catalog.write_text(

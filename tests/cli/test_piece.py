@@ -1,21 +1,10 @@
 """`cogtally piece` through the real entry point, its screens kept as plain files."""
 
-from __future__ import annotations
-
 import json
-from collections.abc import Callable
-from pathlib import Path
-from typing import TYPE_CHECKING
 
 import pytest
 
 from cogtally.show.screen import CAUTION, DEMO_CAUTION
-
-if TYPE_CHECKING:
-    from conftest import Ran
-
-Run = Callable[..., "Ran"]
-Snapshot = Callable[[str, str], None]
 
 LAYGEAR = ("28", "24", "19", "14", "12")
 #: "At most 24 lines" on a screen of 100 columns.
@@ -61,7 +50,7 @@ def box(number: int) -> str:
 
 
 @pytest.fixture
-def thirty(tmp_path: Path) -> str:
+def thirty(tmp_path) -> str:
     """A folder of ten families in which thirty pieces have 22 teeth."""
     for number in range(10):
         (tmp_path / f"gorse-{number}.toml").write_text(box(number), encoding="utf-8")
@@ -70,7 +59,7 @@ def thirty(tmp_path: Path) -> str:
 
 @pytest.mark.parametrize("columns", [60, 100])
 @pytest.mark.parametrize("name", list(SCREENS))
-def test_screen(name: str, columns: int, cogtally: Run, snapshot: Snapshot) -> None:
+def test_screen(name, columns, cogtally, snapshot):
     """Each screen is what its kept file shows; nothing is cut, and it is 24 lines at most."""
     ran = cogtally("piece", *SCREENS[name], "--demo", columns=columns)
     assert (ran.code, ran.err) == (0, "")
@@ -82,9 +71,7 @@ def test_screen(name: str, columns: int, cogtally: Run, snapshot: Snapshot) -> N
 
 
 @pytest.mark.parametrize("columns", [60, 100])
-def test_screen_of_thirty_that_fit(
-    columns: int, thirty: str, cogtally: Run, snapshot: Snapshot
-) -> None:
+def test_screen_of_thirty_that_fit(columns, thirty, cogtally, snapshot):
     """One wheel that thirty listed pieces have is still one screen, and says how many are not."""
     ran = cogtally("piece", "22", "--catalog", thirty, columns=columns)
     lines = ran.out.splitlines()
@@ -96,7 +83,7 @@ def test_screen_of_thirty_that_fit(
 
 @pytest.mark.parametrize("columns", [60, 100])
 @pytest.mark.parametrize("name", ["one-not-counted", "open-end", "one-wheel", "unsure"])
-def test_what_it_may_be_adds_up(name: str, columns: int, cogtally: Run) -> None:
+def test_what_it_may_be_adds_up(name, columns, cogtally):
     """Nothing is left out unsaid: the per cents of an unsettled screen add up to 100."""
     lines = cogtally("piece", *SCREENS[name], "--demo", columns=columns).out.splitlines()
     rows = lines[lines.index("What it may be") + 1 :]
@@ -105,7 +92,7 @@ def test_what_it_may_be_adds_up(name: str, columns: int, cogtally: Run) -> None:
     assert sum(shares) == pytest.approx(100, abs=0.25 + 0.5 * sum(s >= 1 for s in shares))
 
 
-def test_screen_of_a_pipe(cogtally_process: Run, snapshot: Snapshot) -> None:
+def test_screen_of_a_pipe(cogtally_process, snapshot):
     """Piped, as a process of its own: plain text without colour, art or trailing spaces."""
     ran = cogtally_process("piece", *SCREENS["miscount"], "--demo")
     assert (ran.code, ran.err) == (0, "")
@@ -116,20 +103,20 @@ def test_screen_of_a_pipe(cogtally_process: Run, snapshot: Snapshot) -> None:
 
 
 @pytest.mark.parametrize("name", list(SCREENS))
-def test_screen_ends_with_the_caution(name: str, cogtally: Run) -> None:
+def test_screen_ends_with_the_caution(name, cogtally):
     """The last lines say that the catalog is invented, and what right counts do not."""
     lines = cogtally("piece", *SCREENS[name], "--demo", columns=100).out.splitlines()
     assert lines[-2:] == [DEMO_CAUTION, CAUTION]
 
 
-def test_either_end_is_the_same_answer(cogtally: Run) -> None:
+def test_either_end_is_the_same_answer(cogtally):
     """The first sentence does not depend on the end from which the piece was counted."""
     one = cogtally("piece", *LAYGEAR, "--demo").out.splitlines()
     other = cogtally("piece", *LAYGEAR[::-1], "--demo").out.splitlines()
     assert one[0] == other[0]
 
 
-def test_a_miscount_is_marked_where_it_is(cogtally: Run) -> None:
+def test_a_miscount_is_marked_where_it_is(cogtally):
     """A count that the leading type does not have is marked in its row, beside what is listed."""
     out = cogtally("piece", *SCREENS["miscount"], "--demo", columns=100).out
     (row,) = [line.split() for line in out.splitlines() if "*" in line]
@@ -137,7 +124,7 @@ def test_a_miscount_is_marked_where_it_is(cogtally: Run) -> None:
     assert "Recount place 3: counted 20, listed 19." in out
 
 
-def test_what_it_mates_with(cogtally: Run) -> None:
+def test_what_it_mates_with(cogtally):
     """Each wheel of the piece stands beside the wheel that it runs with, and that one's teeth."""
     rows = [line.split() for line in cogtally("piece", *LAYGEAR, "--demo").out.splitlines()]
     mates = {row[1]: row[4:] for row in rows if row and row[0] in {"1", "2", "3", "4", "5"}}
@@ -160,9 +147,7 @@ def test_what_it_mates_with(cogtally: Run) -> None:
         (("28", "24", "20", "14", "12", "--expect", "alder-4/wide"), 3, "counted 20, listed 19"),
     ],
 )
-def test_is_this_the_gear_i_need(
-    words: tuple[str, ...], code: int, says: str, cogtally: Run
-) -> None:
+def test_is_this_the_gear_i_need(words, code, says, cogtally):
     """What was expected is answered first, and by the exit code: yes 0, no 1, not settled 3."""
     ran = cogtally("piece", *words, "--demo")
     assert (ran.code, ran.err) == (code, "")
@@ -183,14 +168,14 @@ def test_is_this_the_gear_i_need(
         ("reverse idler", "R-idler"),
     ],
 )
-def test_roles_in_the_words_of_the_trade(role: str, piece: str, cogtally: Run) -> None:
+def test_roles_in_the_words_of_the_trade(role, piece, cogtally):
     """The trade's other words, in any case and with spaces, are the pieces that they mean."""
     ran = cogtally("piece", "22", "--role", role, "--demo", "--json")
     assert {answer["piece"] for answer in json.loads(ran.out)["answers"]} <= {piece}
     assert ran.code == 0
 
 
-def test_json_of_an_unlisted_piece(cogtally: Run) -> None:
+def test_json_of_an_unlisted_piece(cogtally):
     """An unlisted piece has type null, no sets, and where it differs from the nearest type."""
     document = json.loads(cogtally("piece", *SCREENS["unlisted"], "--demo", "--json").out)
     assert document["verdict"]["kind"] == "unlisted"
@@ -199,7 +184,7 @@ def test_json_of_an_unlisted_piece(cogtally: Run) -> None:
     assert (first["piece"], first["type"], first["sets"]) == ("laygear", None, [])
 
 
-def test_json(cogtally: Run) -> None:
+def test_json(cogtally):
     """Format 1: every type of 1e-6 or more, falling; hands add up; places as typed, falling."""
     ran = cogtally("piece", "..", "19", "_", "12", "--demo", "--json")
     document = json.loads(ran.out)
@@ -225,13 +210,13 @@ def test_json(cogtally: Run) -> None:
     assert worths == sorted(worths, reverse=True)
 
 
-def test_json_of_what_fits_nowhere(cogtally: Run) -> None:
+def test_json_of_what_fits_nowhere(cogtally):
     """Without any piece of so many wheels there is no answer, and uncatalogued is certain."""
     document = json.loads(cogtally("piece", *SCREENS["too-many"], "--demo", "--json").out)
     assert (document["answers"], document["uncatalogued"]) == ([], 1.0)
 
 
-def test_text_of_strangers_is_shown_as_it_is(tmp_path: Path, cogtally: Run) -> None:
+def test_text_of_strangers_is_shown_as_it_is(tmp_path, cogtally):
     """Names, marks and features that look like markup or steer a terminal do neither."""
     text = box(1).replace('"Gorse 1"', '"[/b]\\u001b[31m"')
     text = text.replace('"set-12"', '"set-12"\nmarks = { 2-gear = ["[bold]"] }')
@@ -266,7 +251,7 @@ def test_text_of_strangers_is_shown_as_it_is(tmp_path: Path, cogtally: Run) -> N
         (("28", "--mark", "countershaft:LG 31"), "say what piece it is with --role"),
     ],
 )
-def test_refusal(words: tuple[str, ...], says: str, cogtally: Run) -> None:
+def test_refusal(words, says, cogtally):
     """What cannot be understood is one line on standard error, nothing else, and exit code 2."""
     demo = () if "--catalog" in words else ("--demo",)
     ran = cogtally("piece", *words, *demo)
@@ -276,7 +261,7 @@ def test_refusal(words: tuple[str, ...], says: str, cogtally: Run) -> None:
     assert not {"\x1b"} & set(ran.err)
 
 
-def test_without_a_catalog(cogtally: Run, tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+def test_without_a_catalog(cogtally, tmp_path, monkeypatch):
     """Somebody without a catalog is told how to begin one."""
     monkeypatch.setenv("XDG_DATA_HOME", str(tmp_path))
     monkeypatch.setenv("HOME", str(tmp_path))
@@ -285,7 +270,7 @@ def test_without_a_catalog(cogtally: Run, tmp_path: Path, monkeypatch: pytest.Mo
     assert "no catalog yet" in ran.err
 
 
-def test_help_names_every_option(cogtally: Run) -> None:
+def test_help_names_every_option(cogtally):
     """The help lists all that the command takes."""
     out = cogtally("piece", "--help").out
     for option in ("COUNT", "--role", "--catalog", "--demo", "--json"):

@@ -1,12 +1,9 @@
 """What strangers wrote is shown plain everywhere: no character that a terminal would obey."""
 
-from __future__ import annotations
-
 import io
 import json
 import sys
 from collections.abc import Callable
-from pathlib import Path
 
 import pytest
 
@@ -156,7 +153,7 @@ undo
 
 
 @pytest.fixture
-def told(cogtally: Callable, tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Callable:
+def told(cogtally, tmp_path, monkeypatch) -> Callable:
     """A way to ask a book, a stock and sessions in which every text that is free is hostile."""
     monkeypatch.setenv("COGTALLY_CATALOG", str(tmp_path / "own.db"))
     monkeypatch.setenv("COGTALLY_SESSIONS", str(tmp_path / "sessions"))
@@ -178,7 +175,7 @@ def told(cogtally: Callable, tmp_path: Path, monkeypatch: pytest.MonkeyPatch) ->
     return ask
 
 
-def test_plain(told: Callable) -> None:
+def test_plain(told):
     """No text of a catalog, a stock, a session, a sheet or a command line reaches a screen raw."""
     filled, asked, once = (text.strip().splitlines() for text in (FILLED, ASKED, ONCE))
     as_json = [(line, ("--json",)) for line in asked]

@@ -1,12 +1,8 @@
 """`cogtally ratios` as a person runs it: screens, JSON, notes and refusals."""
 
-from __future__ import annotations
-
 import json
 import math
-from collections.abc import Callable
 from fractions import Fraction
-from typing import Any
 
 import pytest
 
@@ -41,9 +37,7 @@ SCREENS = {
 
 @pytest.mark.parametrize("columns", [60, 100])
 @pytest.mark.parametrize("name", list(SCREENS))
-def test_screen(
-    name: str, columns: int, cogtally: Callable[..., Any], snapshot: Callable[[str, str], None]
-) -> None:
+def test_screen(name, columns, cogtally, snapshot):
     """Each screen is what its kept file shows, at 60 and at 100 columns, and nothing is cut."""
     ran = cogtally("ratios", *SCREENS[name], columns=columns)
     assert ran.code == 0
@@ -52,9 +46,7 @@ def test_screen(
     snapshot(f"ratios/{name}-{columns}", ran.out)
 
 
-def test_screen_of_a_pipe(
-    cogtally_process: Callable[..., Any], snapshot: Callable[[str, str], None]
-) -> None:
+def test_screen_of_a_pipe(cogtally_process, snapshot):
     """Piped, as a process of its own: plain text without colour, art or trailing spaces."""
     ran = cogtally_process("ratios", *BOX, *BEHIND)
     assert (ran.code, ran.err) == (0, "")
@@ -65,21 +57,19 @@ def test_screen_of_a_pipe(
 
 
 @pytest.mark.parametrize("name", list(SCREENS))
-def test_screen_ends_with_the_caution(name: str, cogtally: Callable[..., Any]) -> None:
+def test_screen_ends_with_the_caution(name, cogtally):
     """The last line of every screen says what right counts do not."""
     assert cogtally("ratios", *SCREENS[name], columns=100).out.splitlines()[-1] == CAUTION
 
 
-def test_no_gear_is_marked_by_colour_alone(cogtally: Callable[..., Any]) -> None:
+def test_no_gear_is_marked_by_colour_alone(cogtally):
     """A count that was settled bears a mark in the table and is explained below it."""
     out = cogtally("ratios", *SCREENS["missing-and-doubtful"], columns=100).out
     assert "24*/21" in out
     assert "* 3.driver was counted 24, 22 and 24 (2 times)" in out
 
 
-def test_repeated_counts_are_settled_by_the_law_of_the_evidence(
-    cogtally: Callable[..., Any],
-) -> None:
+def test_repeated_counts_are_settled_by_the_law_of_the_evidence(cogtally):
     """A sure count beats an unsure one, two beat one, and beyond 80 teeth it is no different."""
     sure = cogtally("ratios", "1=14u/31", "1.driver=15", "1.driven=32x2", "--json")
     assert json.loads(sure.out)["pairs"][0]["teeth"] == [15, 32]
@@ -87,7 +77,7 @@ def test_repeated_counts_are_settled_by_the_law_of_the_evidence(
     assert json.loads(crown.out)["pairs"][0]["teeth"] == [9, 107]
 
 
-def test_json_has_the_promised_keys(cogtally: Callable[..., Any]) -> None:
+def test_json_has_the_promised_keys(cogtally):
     """Format 1: exact fractions as text, decimals in full precision, sums and hunting by pair."""
     ran = cogtally("ratios", *BOX, *BEHIND, "--json")
     document = json.loads(ran.out)
@@ -124,7 +114,7 @@ def test_json_has_the_promised_keys(cogtally: Callable[..., Any]) -> None:
     }
 
 
-def test_json_says_nothing_of_what_is_not_there(cogtally: Callable[..., Any]) -> None:
+def test_json_says_nothing_of_what_is_not_there(cogtally):
     """Without axle and overdrive their keys are absent; what was not counted is null."""
     ran = cogtally("ratios", "1=14/_", "--json")
     assert json.loads(ran.out) == {
@@ -168,7 +158,7 @@ def test_json_says_nothing_of_what_is_not_there(cogtally: Callable[..., Any]) ->
         (("1=14/31", "2=19/22"), "these not: 1 45 and 2 41"),
     ],
 )
-def test_note(words: tuple[str, ...], note: str, cogtally: Callable[..., Any]) -> None:
+def test_note(words, note, cogtally):
     """What may have been meant otherwise is one note on standard error, with the answer given."""
     ran = cogtally("ratios", *words, columns=100)
     assert ran.code == 0
@@ -177,7 +167,7 @@ def test_note(words: tuple[str, ...], note: str, cogtally: Callable[..., Any]) -
     assert "Note" not in ran.out
 
 
-def test_no_note_without_a_reason(cogtally: Callable[..., Any]) -> None:
+def test_no_note_without_a_reason(cogtally):
     """A plain box gets no note."""
     assert cogtally("ratios", *BOX, *BEHIND).err == ""
 
@@ -206,7 +196,7 @@ def test_no_note_without_a_reason(cogtally: Callable[..., Any]) -> None:
         (("1=14/31", "--axel", "9/41"), "--axle"),
     ],
 )
-def test_refusal(words: tuple[str, ...], says: str, cogtally: Callable[..., Any]) -> None:
+def test_refusal(words, says, cogtally):
     """What cannot be understood is one line on standard error, nothing else, and exit code 2."""
     ran = cogtally("ratios", *words)
     assert (ran.code, ran.out) == (2, "")
@@ -215,13 +205,13 @@ def test_refusal(words: tuple[str, ...], says: str, cogtally: Callable[..., Any]
     assert "Traceback" not in ran.err
 
 
-def test_refusal_of_a_process(cogtally_process: Callable[..., Any]) -> None:
+def test_refusal_of_a_process(cogtally_process):
     """The same as a process of its own: exit code 2 and one line."""
     ran = cogtally_process("ratios", "1=14/31/")
     assert (ran.code, ran.out, ran.err.count("\n")) == (2, "", 1)
 
 
-def test_help_names_every_option(cogtally: Callable[..., Any]) -> None:
+def test_help_names_every_option(cogtally):
     """The help lists all that the command takes."""
     out = cogtally("ratios", "--help").out
     for option in ("--layout", "--direct", "--axle", "--overdrive", "--path", "--json", "SEEN"):
@@ -240,7 +230,7 @@ def test_help_names_every_option(cogtally: Callable[..., Any]) -> None:
         (Fraction(200**4, 4**4), 1, "6250000.0"),
     ],
 )
-def test_decimal_is_rounded_exactly(value: Fraction, places: int, text: str) -> None:
+def test_decimal_is_rounded_exactly(value, places, text):
     """A decimal is the nearest one to the fraction itself, a half rounded up."""
     assert decimal(value, places) == text
     assert math.isclose(float(text), value, abs_tol=0.5 * 10**-places * (1 + 1e-9))

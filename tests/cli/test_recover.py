@@ -1,11 +1,7 @@
 """`cogtally recover` as a person runs it: screens, JSON, notes and refusals."""
 
-from __future__ import annotations
-
 import json
 import re
-from collections.abc import Callable
-from typing import Any
 
 import pytest
 
@@ -39,9 +35,7 @@ SCREENS = {
 
 @pytest.mark.parametrize("columns", [60, 100])
 @pytest.mark.parametrize("name", list(SCREENS))
-def test_screen(
-    name: str, columns: int, cogtally: Callable[..., Any], snapshot: Callable[[str, str], None]
-) -> None:
+def test_screen(name, columns, cogtally, snapshot):
     """Each screen is what its kept file shows, at 60 and at 100 columns, and nothing is cut."""
     ran = cogtally("recover", *SCREENS[name], columns=columns)
     assert (ran.code, ran.err) == (0, "")
@@ -51,9 +45,7 @@ def test_screen(
     snapshot(f"recover/{name}-{columns}", ran.out)
 
 
-def test_screen_of_a_pipe(
-    cogtally_process: Callable[..., Any], snapshot: Callable[[str, str], None]
-) -> None:
+def test_screen_of_a_pipe(cogtally_process, snapshot):
     """Piped, as a process of its own: plain text without colour, art or trailing spaces."""
     ran = cogtally_process("recover", *SCREENS["two-decimals"])
     assert (ran.code, ran.err) == (0, "")
@@ -64,7 +56,7 @@ def test_screen_of_a_pipe(
 
 
 @pytest.mark.parametrize("name", list(SCREENS))
-def test_screen_says_how_many_and_what_that_proves(name: str, cogtally: Callable[..., Any]) -> None:
+def test_screen_says_how_many_and_what_that_proves(name, cogtally):
     """Every screen has the number of solutions and the chance level, and ends with the caution."""
     out = cogtally("recover", *SCREENS[name], columns=100).out
     assert re.search(r"(\d+ solutions?|No solution)\. Made-up ratios near these have ", out)
@@ -72,7 +64,7 @@ def test_screen_says_how_many_and_what_that_proves(name: str, cogtally: Callable
 
 
 @pytest.mark.parametrize("name", list(SCREENS))
-def test_nothing_is_called_a_probability(name: str, cogtally: Callable[..., Any]) -> None:
+def test_nothing_is_called_a_probability(name, cogtally):
     """The weight is said to be no probability, and nothing below 0.8 of it is the likeliest."""
     words = SCREENS[name]
     out = " ".join(cogtally("recover", *words, columns=100).out.split())
@@ -86,7 +78,7 @@ def test_nothing_is_called_a_probability(name: str, cogtally: Callable[..., Any]
     assert ("is the likeliest" in out) == (found["likeliest"] is not None and found["count"] > 1)
 
 
-def test_the_list_is_what_the_core_found(cogtally: Callable[..., Any]) -> None:
+def test_the_list_is_what_the_core_found(cogtally):
     """Teeth, weights and places on the screen are the solutions', twins beside each other."""
     found = recover(pose({"1": "3.65", "2": "2.25", "3": "1.44"}, free_input=True, spread=1))
     out = cogtally("recover", *SCREENS["free-input"], columns=100).out
@@ -99,7 +91,7 @@ def test_the_list_is_what_the_core_found(cogtally: Callable[..., Any]) -> None:
         assert row[6] == shared(solution.share)
 
 
-def test_json_has_the_promised_keys(cogtally: Callable[..., Any]) -> None:
+def test_json_has_the_promised_keys(cogtally):
     """Format 1: all that the screen has and more, exact ratios as text beside their decimals."""
     ran = cogtally("recover", *THREE, "R=3.84", "1.driver=14", "--json")
     document = json.loads(ran.out)
@@ -127,7 +119,7 @@ def test_json_has_the_promised_keys(cogtally: Callable[..., Any]) -> None:
     assert set(document["check"]) == {"wheel", "bits", "noticed"}
 
 
-def test_a_counted_wheel_narrows_the_answer(cogtally: Callable[..., Any]) -> None:
+def test_a_counted_wheel_narrows_the_answer(cogtally):
     """The first advice followed, only solutions with those teeth are left."""
     before = json.loads(cogtally("recover", *THREE, "--json").out)
     wheel = before["next"][0]["wheel"]
@@ -144,7 +136,7 @@ def test_a_counted_wheel_narrows_the_answer(cogtally: Callable[..., Any]) -> Non
         ((*THREE, "1.driver=14u"), "the unsure count of 1.driver was taken as sure"),
     ],
 )
-def test_note(words: tuple[str, ...], note: str, cogtally: Callable[..., Any]) -> None:
+def test_note(words, note, cogtally):
     """What may have been meant otherwise is one note on standard error, with the answer given."""
     ran = cogtally("recover", *words, columns=100)
     assert ran.code == 0
@@ -196,7 +188,7 @@ def test_note(words: tuple[str, ...], note: str, cogtally: Callable[..., Any]) -
         ((*THREE, "--pick", "1", "--keep-as", "a/b", "--catalog", "no.db"), "no.db"),
     ],
 )
-def test_refusal(words: tuple[str, ...], says: str, cogtally: Callable[..., Any]) -> None:
+def test_refusal(words, says, cogtally):
     """What cannot be understood is one line on standard error, nothing else, and exit code 2."""
     ran = cogtally("recover", *words)
     assert (ran.code, ran.out) == (2, "")
@@ -205,9 +197,7 @@ def test_refusal(words: tuple[str, ...], says: str, cogtally: Callable[..., Any]
     assert "Traceback" not in ran.err
 
 
-def test_past_its_bound_the_search_says_so(
-    cogtally: Callable[..., Any], monkeypatch: pytest.MonkeyPatch
-) -> None:
+def test_past_its_bound_the_search_says_so(cogtally, monkeypatch):
     """A search that would take too long is given up in one line, never shown as a whole."""
     monkeypatch.setattr(Steps.__init__, "__defaults__", (1000,))
     ran = cogtally("recover", *THREE)
@@ -216,9 +206,7 @@ def test_past_its_bound_the_search_says_so(
     assert ran.err.count("\n") == 1
 
 
-def test_few_tries_are_said_and_prove_little(
-    cogtally: Callable[..., Any], monkeypatch: pytest.MonkeyPatch
-) -> None:
+def test_few_tries_are_said_and_prove_little(cogtally, monkeypatch):
     """Where not all copies could be tried, the number is said, and little is read out of them."""
     words = ("3.647", "2.254", "1.441", "R=3.843")
     for steps, said in [
@@ -235,7 +223,7 @@ def test_few_tries_are_said_and_prove_little(
     ("share", "shown"),
     [(None, "-"), (0.004, "<0.01"), (0.006, "0.01"), (0.71, "0.71"), (0.997, ">0.99"), (1, "1.00")],
 )
-def test_a_share_is_never_a_false_nought_or_one(share: float | None, shown: str) -> None:
+def test_a_share_is_never_a_false_nought_or_one(share, shown):
     """Two decimals, but what is not quite nothing or everything is shown as less or more."""
     assert shared(share) == shown
 
@@ -244,12 +232,12 @@ def test_a_share_is_never_a_false_nought_or_one(share: float | None, shown: str)
     ("number", "shown"),
     [(0.0, "0.0"), (0.05, "0.05"), (1.6, "1.6"), (72.05, "72.0"), (342072.85, "342073")],
 )
-def test_an_average_is_short(number: float, shown: str) -> None:
+def test_an_average_is_short(number, shown):
     """One decimal, two where it is small, none where it is large."""
     assert averaged(number) == shown
 
 
-def test_help_names_every_option(cogtally: Callable[..., Any]) -> None:
+def test_help_names_every_option(cogtally):
     """The help lists all that the command takes."""
     out = cogtally("recover", "--help").out
     options = "--layout --direct --spread --free-input --reading --drivers --driven --sum --planets"

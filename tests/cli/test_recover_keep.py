@@ -1,11 +1,7 @@
 """`cogtally recover --pick N --keep-as FAMILY/SET`: a solution becomes a set of the user's book."""
 
-from __future__ import annotations
-
 import json
-from collections.abc import Callable
 from pathlib import Path
-from typing import Any
 
 import pytest
 
@@ -18,7 +14,7 @@ PAIRS = {"input": (18, 27), "1": (14, 31), "2": (19, 26), "3": (23, 22), "R": (1
 
 
 @pytest.fixture
-def book(tmp_path: Path) -> Path:
+def book(tmp_path) -> Path:
     """A book with one family of one set."""
     path = tmp_path / "own.db"
     known = RatioSet("late", pairs=PAIRS)
@@ -31,9 +27,7 @@ def kept(book: Path, set_id: str) -> RatioSet:
     return next(known for known in family.sets if known.id == set_id)
 
 
-def test_a_solution_is_kept_with_its_source(
-    book: Path, cogtally: Callable[..., Any], snapshot: Callable[[str, str], None]
-) -> None:
+def test_a_solution_is_kept_with_its_source(book, cogtally, snapshot):
     """The set has the teeth of the place that was picked, a gap for the idler, and its source."""
     words = (*THREE, "1.driver=14", "--pick", "1", "--keep-as", "alder-4/found")
     ran = cogtally("recover", *words, "--catalog", str(book))
@@ -48,9 +42,7 @@ def test_a_solution_is_kept_with_its_source(
     snapshot("recover/kept", ran.out.replace(str(book), "BOOK"))
 
 
-def test_a_sleeve_box_is_kept_in_a_family_of_its_layout(
-    tmp_path: Path, cogtally: Callable[..., Any]
-) -> None:
+def test_a_sleeve_box_is_kept_in_a_family_of_its_layout(tmp_path, cogtally):
     """What is kept has the pairs of a sleeve box, and its gears print as the ratios written."""
     path = tmp_path / "own.db"
     teeth = {"1": (16, 28), "2": (20, 24), "output": (18, 26)}
@@ -72,7 +64,7 @@ def test_a_sleeve_box_is_kept_in_a_family_of_its_layout(
         assert f"{float(ratio or 0):.2f}" == printed
 
 
-def test_the_place_is_that_of_the_list(book: Path, cogtally: Callable[..., Any]) -> None:
+def test_the_place_is_that_of_the_list(book, cogtally):
     """What is picked is what the list without keeping shows at that place."""
     listed = json.loads(cogtally("recover", *THREE, "--json").out)["solutions"]
     words = ("--pick", "3", "--keep-as", "alder-4/third", "--catalog", str(book), "--json")
@@ -86,16 +78,14 @@ def test_the_place_is_that_of_the_list(book: Path, cogtally: Callable[..., Any])
     assert "no wheel counted; no. 3 of 6; weight 0.09" in kept(book, "third").source
 
 
-def test_pairs_without_a_ratio_are_gaps(book: Path, cogtally: Callable[..., Any]) -> None:
+def test_pairs_without_a_ratio_are_gaps(book, cogtally):
     """A pair of the family that no ratio was given for is kept as not counted."""
     words = ("--pick", "2", "--keep-as", "alder-4/no-reverse", "--catalog", str(book))
     assert cogtally("recover", *THREE[:3], *words).code == 0
     assert kept(book, "no-reverse").pairs["R"] == (None, None, None)
 
 
-def test_a_misprinted_ratio_is_not_kept_against_the_teeth(
-    book: Path, cogtally: Callable[..., Any]
-) -> None:
+def test_a_misprinted_ratio_is_not_kept_against_the_teeth(book, cogtally):
     """A ratio that the teeth give by a misprint alone is left out of the set."""
     ratios = ("3.66", "2.25", "1.44", "--reading", "misprint", "1=14/31", "input=17/28", "3=24/21")
     words = ("--pick", "1", "--keep-as", "alder-4/odd", "--catalog", str(book))
@@ -119,9 +109,7 @@ def test_a_misprinted_ratio_is_not_kept_against_the_teeth(
         (("5=4.45", "--pick", "1", "--keep-as", "alder-4/found"), "alder-4/found"),
     ],
 )
-def test_refusal(
-    words: tuple[str, ...], says: str, book: Path, cogtally: Callable[..., Any]
-) -> None:
+def test_refusal(words, says, book, cogtally):
     """What cannot be kept is one line, exit code 2, and the book is as it was."""
     before = read_book(book)
     ran = cogtally("recover", *THREE, *words, "--catalog", str(book))

@@ -1,13 +1,9 @@
 """`identify --report` through the real entry point: the page for a customer's file."""
 
-from __future__ import annotations
-
 import re
 import shutil
-from collections.abc import Callable
 from datetime import date
 from pathlib import Path
-from typing import TYPE_CHECKING
 
 import pytest
 
@@ -21,10 +17,6 @@ from cogtally.show.screen import CAUTIONS
 from cogtally.show.train import answer_subject, bare_drawing
 from show.drawing_checks import outside_page, overlapping_labels, small_texts
 
-if TYPE_CHECKING:
-    from conftest import Ran
-
-Run = Callable[..., "Ran"]
 CATALOG = Path(__file__).parents[2] / "catalog"
 FOUR = ("input=17/28", "1=14/31", "2=19/26", "3=24/21", "R=12/20/28")
 #: Boxes of every layout: matched, mixed, half counted, turned, and in no catalog.
@@ -41,13 +33,13 @@ BOXES: dict[str, tuple[str, ...]] = {
 
 
 @pytest.fixture
-def mine(tmp_path: Path) -> str:
+def mine(tmp_path) -> str:
     """A catalog of one's own with the families of the invented one."""
     shutil.copytree(CATALOG, tmp_path / "mine")
     return str(tmp_path / "mine")
 
 
-def test_html(mine: str, tmp_path: Path, cogtally: Run) -> None:
+def test_html(mine, tmp_path, cogtally):
     """One file with answer, train, pairs, account, what was not counted, date and cautions."""
     page = tmp_path / "box.html"
     ran = cogtally(
@@ -69,7 +61,7 @@ def test_html(mine: str, tmp_path: Path, cogtally: Run) -> None:
     assert not re.search(r"https?:|<script|<link|@import|url\(|src=", left)
 
 
-def test_pdf(mine: str, tmp_path: Path, cogtally: Run) -> None:
+def test_pdf(mine, tmp_path, cogtally):
     """The PDF can be read back: the answer, every count, the cautions, at most two pages."""
     from pypdf import PdfReader
 
@@ -85,7 +77,7 @@ def test_pdf(mine: str, tmp_path: Path, cogtally: Run) -> None:
 
 
 @pytest.mark.parametrize("name", list(BOXES))
-def test_nothing_overlaps(name: str) -> None:
+def test_nothing_overlaps(name):
     """On no page does a word lie on another or outside the paper; it is one or two pages."""
     catalog = load_catalog(CATALOG)
     advising = advise_briefly if len(BOXES[name]) > 3 else None
@@ -105,13 +97,13 @@ def test_nothing_overlaps(name: str) -> None:
         (("input=72/23", "3=82/23"), "of no known family"),
     ],
 )
-def test_what_was_not_counted(words: tuple[str, ...], says: str) -> None:
+def test_what_was_not_counted(words, says):
     """Nothing is called whole that is not: a box of no known family may have more wheels."""
     answer = identify(load_catalog(CATALOG), parse_seen(words))
     assert says in report_of(answer, date(2026, 3, 1), "0").not_counted
 
 
-def test_text_of_others_is_escaped(tmp_path: Path, cogtally: Run) -> None:
+def test_text_of_others_is_escaped(tmp_path, cogtally):
     """A name with markup stands on the page as it was written, and is no markup."""
     (tmp_path / "odd.toml").write_text(
         '[family]\nid = "odd-4"\nname = "<b>Odd</b> & [/5th] 歯車"\nlayout = "two-shaft"\n'
@@ -128,7 +120,7 @@ def test_text_of_others_is_escaped(tmp_path: Path, cogtally: Run) -> None:
     assert "&lt;b&gt;Odd&lt;/b&gt; &amp; [/5th] 歯車" in text
 
 
-def test_what_a_customer_sees(mine: str, tmp_path: Path, cogtally: Run) -> None:
+def test_what_a_customer_sees(mine, tmp_path, cogtally):
     """Whose it is, the verdict, the stranger, what to do, cautions; then pairs in three tables."""
     page = tmp_path / "box.html"
     people = ("--shop", "Mill Lane", "--customer", "ورشة الترس", "--vehicle", "van", "--job", "7")
@@ -142,19 +134,19 @@ def test_what_a_customer_sees(mine: str, tmp_path: Path, cogtally: Run) -> None:
     assert places == sorted(places)
 
 
-def test_people_need_a_report(cogtally: Run) -> None:
+def test_people_need_a_report(cogtally):
     """A customer without a report is asked about, not passed over."""
     ran = cogtally("identify", "--demo", *FOUR, "--customer", "A")
     assert (ran.code, ran.out) == (2, "")
     assert "--customer goes with --report" in ran.err
 
 
-def test_names_from_right_to_left_are_set_apart() -> None:
+def test_names_from_right_to_left_are_set_apart():
     """Such a name, of several words too, stands alone; what is round it keeps its order."""
     assert isolated("of גיר ישן, 3 <4>") == "of <bdi>גיר ישן,</bdi> 3 &lt;4&gt;"
 
 
-def test_a_plain_report_is_one_page() -> None:
+def test_a_plain_report_is_one_page():
     """A box of one set, all counted, is told of on one page of A4, none of it under 7 pt."""
     answer = identify(load_catalog(CATALOG), parse_seen(FOUR), why=True)
     report = report_of(answer, date(2026, 3, 1), "0" * 64)
@@ -164,7 +156,7 @@ def test_a_plain_report_is_one_page() -> None:
     assert "<svg" not in report_html(report)
 
 
-def test_the_screen_stays_the_same(mine: str, tmp_path: Path, cogtally: Run) -> None:
+def test_the_screen_stays_the_same(mine, tmp_path, cogtally):
     """A report changes nothing on standard output."""
     plain = cogtally("identify", *FOUR, "--catalog", mine)
     page = str(tmp_path / "box.html")
@@ -180,9 +172,7 @@ def test_the_screen_stays_the_same(mine: str, tmp_path: Path, cogtally: Run) -> 
         ("nowhere/box.html", (), "there is no folder"),
     ],
 )
-def test_refused(
-    file: str, more: tuple[str, ...], says: str, mine: str, tmp_path: Path, cogtally: Run
-) -> None:
+def test_refused(file, more, says, mine, tmp_path, cogtally):
     """What cannot be written is refused in one line, and nothing is written."""
     place = str(tmp_path / file) if file else ""
     given = more or ("--catalog", mine)

@@ -1,11 +1,7 @@
 """`cogtally road` as a person runs it: screens, JSON, notes and refusals."""
 
-from __future__ import annotations
-
 import json
-from collections.abc import Callable
 from fractions import Fraction
-from typing import Any
 
 import pytest
 from tests.cli.terminal import Terminal
@@ -44,9 +40,7 @@ SCREENS = {
 
 @pytest.mark.parametrize("columns", [60, 100])
 @pytest.mark.parametrize("name", list(SCREENS))
-def test_screen(
-    name: str, columns: int, cogtally: Callable[..., Any], snapshot: Callable[[str, str], None]
-) -> None:
+def test_screen(name, columns, cogtally, snapshot):
     """Each screen is what its kept file shows, at 60 and at 100 columns, and nothing is cut."""
     ran = cogtally("road", *SCREENS[name], columns=columns)
     assert ran.code == 0
@@ -57,9 +51,7 @@ def test_screen(
     snapshot(f"road/{name}-{columns}", ran.out)
 
 
-def test_screen_of_a_pipe(
-    cogtally_process: Callable[..., Any], snapshot: Callable[[str, str], None]
-) -> None:
+def test_screen_of_a_pipe(cogtally_process, snapshot):
     """Piped, as a process of its own: plain text without colour, chart or trailing spaces."""
     ran = cogtally_process("road", *RATIOS, *BEHIND, *ASKED)
     assert (ran.code, ran.err) == (0, "")
@@ -70,7 +62,7 @@ def test_screen_of_a_pipe(
 
 
 @pytest.mark.parametrize(("option", "drawn"), [((), True), (("--chart", "none"), False)])
-def test_the_chart_on_a_terminal(option: tuple[str, ...], drawn: bool) -> None:
+def test_the_chart_on_a_terminal(option, drawn):
     """A terminal of 60 columns gets the chart unless it is told not to."""
     terminal = Terminal("road", *RATIOS, *BEHIND, *ASKED, *option, columns=60, env={})
     assert terminal.close() == 0
@@ -78,7 +70,7 @@ def test_the_chart_on_a_terminal(option: tuple[str, ...], drawn: bool) -> None:
     assert max(map(len, terminal.text.splitlines())) <= 60
 
 
-def test_counts_and_their_ratios_drive_alike(cogtally: Callable[..., Any]) -> None:
+def test_counts_and_their_ratios_drive_alike(cogtally):
     """A set of the catalog is the box that its counts describe."""
     counted = json.loads(cogtally("road", *COUNTS, *BEHIND, *ASKED, "--json").out)
     listed = json.loads(
@@ -90,7 +82,7 @@ def test_counts_and_their_ratios_drive_alike(cogtally: Callable[..., Any]) -> No
     assert listed["catalog"]["demo"] is True
 
 
-def test_json_has_the_promised_keys(cogtally: Callable[..., Any]) -> None:
+def test_json_has_the_promised_keys(cogtally):
     """Format 1: exact ratios as text, speeds in full precision, the rule of the tyre named."""
     ran = cogtally("road", *COUNTS, "--axle", "9/41", "--tyre", "2000mm", *ASKED, "--json")
     document = json.loads(ran.out)
@@ -122,7 +114,7 @@ def test_json_has_the_promised_keys(cogtally: Callable[..., Any]) -> None:
     assert change["drop"] == pytest.approx(4800 * (1 - keeps))
 
 
-def test_json_names_rule_and_tolerance(cogtally: Callable[..., Any]) -> None:
+def test_json_names_rule_and_tolerance(cogtally):
     """A tyre read from its size says by which rule it rolls, whose rule that is, and how truly."""
     ran = cogtally("road", *RATIOS, *BEHIND, "--json")
     tyre = json.loads(ran.out)["cars"][0]["tyre"]
@@ -134,7 +126,7 @@ def test_json_names_rule_and_tolerance(cogtally: Callable[..., Any]) -> None:
     assert tyre["height_estimated"] is True
 
 
-def test_there_and_back(cogtally: Callable[..., Any]) -> None:
+def test_there_and_back(cogtally):
     """The engine speed at the road speed of 3000 rpm is 3000 rpm, in every gear."""
     first = cogtally("road", *RATIOS, *BEHIND, "--rpm", "3000", "--json")
     for gear in json.loads(first.out)["cars"][0]["gears"][:4]:
@@ -144,7 +136,7 @@ def test_there_and_back(cogtally: Callable[..., Any]) -> None:
         assert rpm == pytest.approx(3000, rel=1e-6)
 
 
-def test_a_mile_is_a_mile(cogtally: Callable[..., Any]) -> None:
+def test_a_mile_is_a_mile(cogtally):
     """A speed may bear the other unit, and is told in the one that was asked for."""
     ran = cogtally("road", *RATIOS, *BEHIND, "--speed", "50mph", "--json")
     assert json.loads(ran.out)["cars"][0]["at_speed"][0]["speed"] == pytest.approx(80.4672)
@@ -158,7 +150,7 @@ def test_a_mile_is_a_mile(cogtally: Callable[..., Any]) -> None:
         (("--demo", "--set", "hazel-5/standard"), "has a final drive of its own, 17/64"),
     ],
 )
-def test_note(words: tuple[str, ...], note: str, cogtally: Callable[..., Any]) -> None:
+def test_note(words, note, cogtally):
     """What may have been meant otherwise is one note on standard error, with the answer given."""
     ran = cogtally("road", *words, *BEHIND, columns=100)
     assert ran.code == 0
@@ -167,7 +159,7 @@ def test_note(words: tuple[str, ...], note: str, cogtally: Callable[..., Any]) -
     assert "Note" not in ran.out
 
 
-def test_note_of_an_axle_that_gears_up(cogtally: Callable[..., Any]) -> None:
+def test_note_of_an_axle_that_gears_up(cogtally):
     """A ratio below 1 is asked about."""
     ran = cogtally("road", "3.65", "--axle", "41/9", "--tyre", "1960mm", columns=100)
     assert "the axle 41/9 gears up" in ran.err
@@ -233,7 +225,7 @@ ONE = ("3.65", *BEHIND)
         (("--set", "alder-4/wide", "--demo", "--tyre", "1960"), "alder-4/wide: no axle"),
     ],
 )
-def test_refusal(words: tuple[str, ...], says: str, cogtally: Callable[..., Any]) -> None:
+def test_refusal(words, says, cogtally):
     """What cannot be understood is one line on standard error, nothing else, and exit code 2."""
     ran = cogtally("road", *words)
     assert (ran.code, ran.out) == (2, "")
@@ -242,7 +234,7 @@ def test_refusal(words: tuple[str, ...], says: str, cogtally: Callable[..., Any]
     assert "Traceback" not in ran.err
 
 
-def test_help_names_every_option(cogtally: Callable[..., Any]) -> None:
+def test_help_names_every_option(cogtally):
     """The help lists all that the command takes."""
     out = cogtally("road", "--help").out
     for option in (

@@ -1,7 +1,5 @@
 """`cogtally session` as a person and as a script drive it, and what is left after each end."""
 
-from __future__ import annotations
-
 import io
 import json
 import os
@@ -10,15 +8,11 @@ import subprocess
 import sys
 from collections.abc import Callable
 from pathlib import Path
-from typing import TYPE_CHECKING
 
 import pytest
 
-if TYPE_CHECKING:
-    from cli.terminal import Terminal
-    from conftest import Ran
-
-Run = Callable[..., "Ran"]
+from cli.terminal import Terminal
+from conftest import Ran
 
 CATALOG = """
 [family]
@@ -62,16 +56,14 @@ EARLY = {
 
 
 @pytest.fixture
-def catalog(tmp_path: Path) -> str:
+def catalog(tmp_path) -> str:
     path = tmp_path / "birch.toml"
     path.write_text(CATALOG, encoding="utf-8")
     return str(path)
 
 
 @pytest.fixture
-def script(
-    cogtally: Run, catalog: str, folder: Path, monkeypatch: pytest.MonkeyPatch
-) -> Callable[..., Ran]:
+def script(cogtally, catalog, folder, monkeypatch) -> Callable[..., Ran]:
     """Run a session in this process, each line an entry, then the end of input."""
 
     def run(*lines: str, words: tuple[str, ...] = (), asks: bool = True, columns: int = 100) -> Ran:
@@ -104,7 +96,7 @@ def truthful(run: Callable[..., Ran], *words: str, answers: dict[str, str] = EAR
         assert len(lines) < 30
 
 
-def test_a_session_to_name_the_box_ends_at_the_name(script: Callable[..., Ran]) -> None:
+def test_a_session_to_name_the_box_ends_at_the_name(script):
     """True counts lead to the set in fewer counts than it has wheels, and the session says why."""
     ran = truthful(script)
     assert ran.code == 0
@@ -113,7 +105,7 @@ def test_a_session_to_name_the_box_ends_at_the_name(script: Callable[..., Ran]) 
     assert "birch-4/early" in ran.out
 
 
-def test_a_session_to_be_sure_counts_every_piece(script: Callable[..., Ran]) -> None:
+def test_a_session_to_be_sure_counts_every_piece(script):
     """To be sure, a wheel of every piece is asked for, and the whole box is then answered for."""
     ran = truthful(script, "--sure")
     assert "Every piece has a count." in ran.err
@@ -122,7 +114,7 @@ def test_a_session_to_be_sure_counts_every_piece(script: Callable[..., Ran]) -> 
     assert len(asked) == len(set(asked)) == 7
 
 
-def test_every_entry_moves_the_answer_in_one_line(script: Callable[..., Ran]) -> None:
+def test_every_entry_moves_the_answer_in_one_line(script):
     """Each thing seen is said back on standard output with the answer and how it moved."""
     ran = script("R.driver=14", "3=27/24", columns=100)
     first, second = ran.out.splitlines()[:2]
@@ -133,9 +125,7 @@ def test_every_entry_moves_the_answer_in_one_line(script: Callable[..., Ran]) ->
     )
 
 
-def test_it_ends_in_the_answer_of_identify(
-    script: Callable[..., Ran], cogtally: Run, catalog: str
-) -> None:
+def test_it_ends_in_the_answer_of_identify(script, cogtally, catalog):
     """The one-line command at the end gives the very answer that the session ended in."""
     seen = ("R.driver=14", "3=27/24u", "1@4:1.66", "2.driven=30x2")
     ran = script(*seen, "quit", words=("--sure",))
@@ -146,9 +136,7 @@ def test_it_ends_in_the_answer_of_identify(
     assert answer in ran.out
 
 
-def test_a_path_with_a_space_is_quoted(
-    cogtally: Run, catalog: str, folder: Path, monkeypatch: pytest.MonkeyPatch
-) -> None:
+def test_a_path_with_a_space_is_quoted(cogtally, catalog, folder, monkeypatch):
     """The command at the end can be pasted into a shell, whatever the catalog is called."""
     path = Path(catalog).rename(Path(catalog).with_name("my boxes.toml"))
     monkeypatch.setattr(sys, "stdin", io.StringIO("R.driver=14\n"))
@@ -156,9 +144,7 @@ def test_a_path_with_a_space_is_quoted(
     assert f"--catalog '{path}' R.driver=14" in ran.out
 
 
-def test_json_has_standard_output_for_itself(
-    script: Callable[..., Ran], cogtally: Run, catalog: str
-) -> None:
+def test_json_has_standard_output_for_itself(script, cogtally, catalog):
     """With --json the answer alone stands on standard output, as identify gives it."""
     ran = script("R.driver=14", "3=27/24", words=("--json",))
     asked = cogtally("identify", "--catalog", catalog, "R.driver=14", "3=27/24", "--json")
@@ -171,7 +157,7 @@ def _read(text: str) -> object:
     return json.loads(text, parse_float=lambda number: round(float(number), 12))
 
 
-def test_a_mistake_is_said_and_asked_again(script: Callable[..., Ran]) -> None:
+def test_a_mistake_is_said_and_asked_again(script):
     """A line that is not understood costs one line, and the same question stands."""
     ran = script("14O", "R.driver=14")
     first, second = questions(ran)[:2]
@@ -180,7 +166,7 @@ def test_a_mistake_is_said_and_asked_again(script: Callable[..., Ran]) -> None:
     assert ran.code == 0
 
 
-def test_skip_asks_for_another_wheel(script: Callable[..., Ran]) -> None:
+def test_skip_asks_for_another_wheel(script):
     """A wheel that cannot be seen is not asked for again in that session, resumed or not."""
     ran = script("skip", "skip")
     assert len(set(questions(ran))) == 3
@@ -188,14 +174,14 @@ def test_skip_asks_for_another_wheel(script: Callable[..., Ran]) -> None:
     assert questions(again) == questions(ran)[-1:]
 
 
-def test_back_takes_an_entry_out_of_the_answer(script: Callable[..., Ran]) -> None:
+def test_back_takes_an_entry_out_of_the_answer(script):
     """What was taken back is in neither the answer nor the command."""
     ran = script("R.driver=14", "3.driven=66", "back")
     assert "Taken back: 3.driven=66. Now birch-4, early, sport or touring" in ran.out
     assert ran.out.rstrip().endswith("R.driver=14")
 
 
-def test_again_asks_for_the_last_wheel_and_counts_both(script: Callable[..., Ran]) -> None:
+def test_again_asks_for_the_last_wheel_and_counts_both(script):
     """A recount stands beside the count before it."""
     ran = script("R.driver=14", "again", "15")
     assert questions(ran)[2] == "R.driver"
@@ -203,7 +189,7 @@ def test_again_asks_for_the_last_wheel_and_counts_both(script: Callable[..., Ran
     assert "R.driver=14 R.driver=15" in ran.out
 
 
-def test_a_turn_test_can_be_asked_for(script: Callable[..., Ran]) -> None:
+def test_a_turn_test_can_be_asked_for(script):
     """The turn test worth most is asked for as gear and turns, and a bare reading answers it."""
     ran = script("R.driver=14", "turn", "4.5")
     asked = questions(ran)[2]
@@ -211,21 +197,21 @@ def test_a_turn_test_can_be_asked_for(script: Callable[..., Ran]) -> None:
     assert f"{asked}:4.5: " in ran.out
 
 
-def test_how_to_count_is_there_to_be_asked(script: Callable[..., Ran]) -> None:
+def test_how_to_count_is_there_to_be_asked(script):
     """How tells of chalk, the inspection hole and the missing tooth."""
     told = script("how").err
     for word in ("Chalk one tooth", "inspection hole", "A missing or broken tooth counts"):
         assert word in told
 
 
-def test_how_to_turn_is_there_to_be_asked(script: Callable[..., Ran]) -> None:
+def test_how_to_turn_is_there_to_be_asked(script):
     """At a turn test, how tells of that test."""
     told = " ".join(script("R.driver=14", "turn", "how").err.split())
     assert "Chalk the input shaft and the output" in told
     assert "by hand, in one direction" in told
 
 
-def test_the_end_of_input_ends_it_with_the_answer(script: Callable[..., Ran]) -> None:
+def test_the_end_of_input_ends_it_with_the_answer(script):
     """A script that just stops gets the answer to what it entered, and exit code 0."""
     ran = script("R.driver=14")
     assert ran.code == 0
@@ -233,7 +219,7 @@ def test_the_end_of_input_ends_it_with_the_answer(script: Callable[..., Ran]) ->
     assert "The session is kept." in ran.err
 
 
-def test_a_session_without_entries_leaves_nothing(script: Callable[..., Ran], folder: Path) -> None:
+def test_a_session_without_entries_leaves_nothing(script, folder):
     """Quitting at once is no answer, and nothing is kept."""
     ran = script("?", "quit")
     assert (ran.code, ran.out) == (0, "")
@@ -241,7 +227,7 @@ def test_a_session_without_entries_leaves_nothing(script: Callable[..., Ran], fo
     assert not folder.exists()
 
 
-def test_a_session_goes_on_where_it_stopped(script: Callable[..., Ran], folder: Path) -> None:
+def test_a_session_goes_on_where_it_stopped(script, folder):
     """Resumed by its name, a session ends in the same bytes as one that never stopped."""
     script("R.driver=14", "3.driver")
     resumed = script("27u", "2.driven=30", words=("--resume", only_id(folder)), asks=False)
@@ -251,7 +237,7 @@ def test_a_session_goes_on_where_it_stopped(script: Callable[..., Ran], folder: 
     assert resumed.out.splitlines() == whole.out.splitlines()[1:]
 
 
-def test_a_named_box_can_be_made_sure_of(script: Callable[..., Ran], folder: Path) -> None:
+def test_a_named_box_can_be_made_sure_of(script, folder):
     """A session that ended with a name goes on for the other end, as its last line says."""
     ran = script("input=20/31", "3=27/24")
     line = f"cogtally session --resume {only_id(folder)} --sure"
@@ -260,7 +246,7 @@ def test_a_named_box_can_be_made_sure_of(script: Callable[..., Ran], folder: Pat
     assert "4 pieces to count" in again.err
 
 
-def test_a_changed_catalog_is_said(script: Callable[..., Ran], catalog: str, folder: Path) -> None:
+def test_a_changed_catalog_is_said(script, catalog, folder):
     """A session that goes on with other teeth in its catalog says so, once."""
     script("R.driver=14")
     text = CATALOG.replace("14/18/32", "14/19/32")
@@ -270,9 +256,7 @@ def test_a_changed_catalog_is_said(script: Callable[..., Ran], catalog: str, fol
     assert said not in script(words=("--resume",), asks=False).err
 
 
-def test_another_catalog_can_be_asked(
-    script: Callable[..., Ran], catalog: str, tmp_path: Path
-) -> None:
+def test_another_catalog_can_be_asked(script, catalog, tmp_path):
     """A session may go on with another catalog, and says that it is another."""
     script("R.driver=14")
     other = tmp_path / "other.toml"
@@ -282,7 +266,7 @@ def test_another_catalog_can_be_asked(
     assert f"--catalog {other}" in ran.out
 
 
-def test_a_catalog_that_is_gone_is_an_error(script: Callable[..., Ran], catalog: str) -> None:
+def test_a_catalog_that_is_gone_is_an_error(script, catalog):
     """Without the catalog that it asked a session cannot go on, and nothing is changed."""
     script("R.driver=14")
     os.rename(catalog, f"{catalog}.old")
@@ -291,9 +275,7 @@ def test_a_catalog_that_is_gone_is_an_error(script: Callable[..., Ran], catalog:
     assert ran.err.count("\n") == 1
 
 
-def test_the_list_has_every_session(
-    script: Callable[..., Ran], cogtally: Run, folder: Path
-) -> None:
+def test_the_list_has_every_session(script, cogtally, folder):
     """--list tells title, answer so far, date and end of each; --json has the words."""
     script("R.driver=14", "skip")
     script("R.driver=14", "3=27/24", "quit", words=("--sure", "--title", "Mrs K., blue van"))
@@ -311,7 +293,7 @@ def test_the_list_has_every_session(
     assert len(listed[1]["skipped"]) == 1
 
 
-def test_a_title_can_be_given_later(script: Callable[..., Ran], folder: Path) -> None:
+def test_a_title_can_be_given_later(script, folder):
     """A session taken up again with --title is called so from then on, and asked as before."""
     script("R.driver=14", words=("--sure",))
     named = script(words=("--resume", "--title", "Mr A."), asks=False)
@@ -321,9 +303,7 @@ def test_a_title_can_be_given_later(script: Callable[..., Ran], folder: Path) ->
     assert "every piece gets a count" in again.err
 
 
-def test_a_session_can_be_deleted(
-    script: Callable[..., Ran], cogtally: Run, folder: Path, catalog: str
-) -> None:
+def test_a_session_can_be_deleted(script, cogtally, folder, catalog):
     """--delete takes a session off the disk, and says once more what was counted in it."""
     script("R.driver=14", words=("--title", "Mr A."))
     (file,) = folder.iterdir()
@@ -337,7 +317,7 @@ def test_a_session_can_be_deleted(
     assert "there is no session called that" in gone.err
 
 
-def test_an_empty_list_is_said(cogtally: Run, folder: Path) -> None:
+def test_an_empty_list_is_said(cogtally, folder):
     """Where no session is kept --list says so."""
     assert cogtally("session", "--list").out == "No session is kept.\n"
 
@@ -355,9 +335,7 @@ def test_an_empty_list_is_said(cogtally: Run, folder: Path) -> None:
         (("--dance",), "there is no such option"),
     ],
 )
-def test_what_cannot_be_begun_is_one_line(
-    script: Callable[..., Ran], words: tuple[str, ...], said: str
-) -> None:
+def test_what_cannot_be_begun_is_one_line(script, words, said):
     """A request that makes no sense costs one line and exit code 2."""
     ran = script(words=words)
     assert ran.code == 2
@@ -366,7 +344,7 @@ def test_what_cannot_be_begun_is_one_line(
     assert ran.out == ""
 
 
-def test_noise_at_the_prompt_is_never_a_traceback(catalog: str, folder: Path) -> None:
+def test_noise_at_the_prompt_is_never_a_traceback(catalog, folder):
     """Bytes that are no text, control characters and endless lines are mistakes like any other."""
     noise = b"\xff\xfe\n\x00\x1b[2J\n" + b"9" * 100_000 + b"\n\r\n14u\x07\n" + bytes(range(256))
     done = subprocess.run(
@@ -382,9 +360,7 @@ def test_noise_at_the_prompt_is_never_a_traceback(catalog: str, folder: Path) ->
     assert not folder.exists()
 
 
-def test_a_scripted_session_at_60_columns(
-    catalog: str, folder: Path, snapshot: Callable[[str, str], None]
-) -> None:
+def test_a_scripted_session_at_60_columns(catalog, folder, snapshot):
     """A whole session reads well at 60 columns: questions, moves, a mistake, help, the answer."""
     lines = ["14", "skip", "how", "foo", "3=27/24", "back", "?", "3.driver", "27u", "24"]
     done = subprocess.run(
@@ -404,10 +380,8 @@ def test_a_scripted_session_at_60_columns(
 
 
 @pytest.fixture
-def at_terminal(catalog: str, folder: Path) -> Callable[..., Terminal]:
+def at_terminal(catalog, folder) -> Callable[..., Terminal]:
     """Begin a session on a terminal of its own."""
-    pytest.importorskip("termios")
-    from cli.terminal import Terminal
 
     def begin(*words: str, resume: bool = False) -> Terminal:
         asked = ("--resume",) if resume else ("--catalog", catalog)
@@ -422,7 +396,7 @@ def enter(terminal: Terminal, line: str, said: str) -> None:
     terminal.wait_for(said)
 
 
-def test_a_whole_session_at_a_terminal(at_terminal: Callable[..., Terminal]) -> None:
+def test_a_whole_session_at_a_terminal(at_terminal):
     """At a terminal a person is asked, answers, skips, takes back, and gets the answer."""
     terminal = at_terminal()
     terminal.wait_for("> ")
@@ -440,7 +414,7 @@ def test_a_whole_session_at_a_terminal(at_terminal: Callable[..., Terminal]) -> 
     assert max(map(len, prose)) <= 60
 
 
-def test_a_power_cut_loses_nothing(at_terminal: Callable[..., Terminal]) -> None:
+def test_a_power_cut_loses_nothing(at_terminal):
     """Killed at the prompt, a session goes on with all that was entered."""
     terminal = at_terminal()
     terminal.wait_for("> ")
@@ -455,9 +429,7 @@ def test_a_power_cut_loses_nothing(at_terminal: Callable[..., Terminal]) -> None
     assert again.close() == 0
 
 
-def test_a_closed_terminal_loses_nothing(
-    at_terminal: Callable[..., Terminal], script: Callable[..., Ran]
-) -> None:
+def test_a_closed_terminal_loses_nothing(at_terminal, script):
     """A session whose terminal was closed goes on with all that was entered."""
     terminal = at_terminal()
     terminal.wait_for("> ")
@@ -466,9 +438,7 @@ def test_a_closed_terminal_loses_nothing(
     assert "Seen so far: R.driver=14" in script(words=("--resume",), asks=False).err
 
 
-def test_ctrl_c_keeps_the_session_and_says_how_to_go_on(
-    at_terminal: Callable[..., Terminal], folder: Path
-) -> None:
+def test_ctrl_c_keeps_the_session_and_says_how_to_go_on(at_terminal, folder):
     """Ctrl-C ends with exit code 130, the terminal as it was, and the line that resumes."""
     terminal = at_terminal()
     terminal.wait_for("> ")
@@ -483,7 +453,7 @@ def test_ctrl_c_keeps_the_session_and_says_how_to_go_on(
     assert "Traceback" not in terminal.text
 
 
-def test_ctrl_c_before_anything_was_entered(at_terminal: Callable[..., Terminal]) -> None:
+def test_ctrl_c_before_anything_was_entered(at_terminal):
     """Ctrl-C at the first question keeps nothing and says so."""
     terminal = at_terminal()
     terminal.wait_for("> ")
@@ -491,9 +461,7 @@ def test_ctrl_c_before_anything_was_entered(at_terminal: Callable[..., Terminal]
     assert terminal.close() == 130
 
 
-def test_end_of_input_at_a_terminal_gives_the_answer(
-    at_terminal: Callable[..., Terminal],
-) -> None:
+def test_end_of_input_at_a_terminal_gives_the_answer(at_terminal):
     """Ctrl-D ends a session as quit does, with the answer."""
     terminal = at_terminal()
     terminal.wait_for("> ")
@@ -533,9 +501,7 @@ class Counting(io.StringIO):
 
 
 @pytest.mark.long
-def test_the_thousandth_entry_costs_what_the_tenth_does(
-    cogtally: Run, catalog: str, folder: Path, monkeypatch: pytest.MonkeyPatch
-) -> None:
+def test_the_thousandth_entry_costs_what_the_tenth_does(cogtally, catalog, folder, monkeypatch):
     """The thousandth entry of a session takes at most twice the function calls of the tenth."""
     typed = Counting(1_000, (10, 1_000))
     monkeypatch.setattr(sys, "stdin", typed)

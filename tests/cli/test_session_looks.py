@@ -1,21 +1,14 @@
 """Marks, features and an overdrive's turns in `cogtally session`."""
 
-from __future__ import annotations
-
 import io
 import json
 import shlex
 import sys
 from collections.abc import Callable
-from pathlib import Path
-from typing import TYPE_CHECKING
 
 import pytest
 
-if TYPE_CHECKING:
-    from conftest import Ran
-
-Run = Callable[..., "Ran"]
+from conftest import Ran
 
 #: Of the demo's willow-4: three sets have these teeth.
 TWINS = "input=19/29 1=15/33 2=20/28 3=25/23"
@@ -32,7 +25,7 @@ pairs = { OD = "21/75" }
 
 
 @pytest.fixture
-def script(cogtally: Run, folder: Path, monkeypatch: pytest.MonkeyPatch) -> Callable[..., Ran]:
+def script(cogtally, folder, monkeypatch) -> Callable[..., Ran]:
     """Run a session in this process, each line an entry, then the end of input."""
 
     def run(*lines: str, words: tuple[str, ...] = ("--demo",), columns: int = 100) -> Ran:
@@ -42,7 +35,7 @@ def script(cogtally: Run, folder: Path, monkeypatch: pytest.MonkeyPatch) -> Call
     return run
 
 
-def test_twins_in_teeth_are_told_by_the_look_that_is_asked_for(script: Callable[..., Ran]) -> None:
+def test_twins_in_teeth_are_told_by_the_look_that_is_asked_for(script):
     """Where no count parts what is left, the look worth most is asked for, and names the box."""
     ran = script(TWINS, "W 1?4")
     assert "Look at the mark of the willow-4 input-shaft (W 114: ten-spline; W 121:" in ran.err
@@ -51,14 +44,14 @@ def test_twins_in_teeth_are_told_by_the_look_that_is_asked_for(script: Callable[
     assert "Settled: this answer has reached 90 %." in ran.err
 
 
-def test_a_look_left_out_gives_way_to_the_next(script: Callable[..., Ran]) -> None:
+def test_a_look_left_out_gives_way_to_the_next(script):
     """A mark that cannot be seen is not asked for again; the feature next to it is."""
     ran = script(TWINS, "skip", "23")
     assert "input-shaft.splines> " in ran.err
     assert "feature input-shaft.splines=23: willow-4/twenty-three-spline, " in ran.out
 
 
-def test_it_ends_in_the_answer_of_identify(script: Callable[..., Ran], cogtally: Run) -> None:
+def test_it_ends_in_the_answer_of_identify(script, cogtally):
     """The one-line command at the end has marks and features, quoted, and gives the same answer."""
     ran = script("R.driver=13", "mark cluster: W*", "feature 3.driver.hand=left", "quit")
     line = next(line for line in ran.out.splitlines() if line.startswith("cogtally identify"))
@@ -68,13 +61,13 @@ def test_it_ends_in_the_answer_of_identify(script: Callable[..., Ran], cogtally:
     assert answer in ran.out
 
 
-def test_a_mark_is_on_the_piece_that_is_asked_for(script: Callable[..., Ran]) -> None:
+def test_a_mark_is_on_the_piece_that_is_asked_for(script):
     """Without the name of a piece a mark is on that of the wheel asked for."""
     ran = script("3.driver", "mark LG 3?02")
     assert "mark laygear:LG 3?02: alder-4/wide, " in " ".join(ran.out.split())
 
 
-def test_looks_are_taken_up_again_and_taken_back(script: Callable[..., Ran]) -> None:
+def test_looks_are_taken_up_again_and_taken_back(script):
     """A resumed session has its marks and features; back takes the last of them out."""
     script("mark laygear: LG*", "feature laygear.splines=99")
     ran = script("back", words=("--resume",))
@@ -83,7 +76,7 @@ def test_looks_are_taken_up_again_and_taken_back(script: Callable[..., Ran]) -> 
     assert ran.out.rstrip().endswith("cogtally identify --demo --mark 'laygear:LG*'")
 
 
-def test_the_list_has_looks(script: Callable[..., Ran], cogtally: Run) -> None:
+def test_the_list_has_looks(script, cogtally):
     """The list counts marks and features as seen; as JSON it has them as typed."""
     script("R.driver=13", "mark laygear: LG*", "feature laygear.splines=10", "quit")
     assert "3 seen; quick; demo" in cogtally("session", "--list").out
@@ -100,9 +93,7 @@ def test_the_list_has_looks(script: Callable[..., Ran], cogtally: Run) -> None:
         ("mark", "mark: the mark has no letter or digit"),
     ],
 )
-def test_a_look_at_what_is_not_there_is_one_line(
-    script: Callable[..., Ran], folder: Path, line: str, said: str
-) -> None:
+def test_a_look_at_what_is_not_there_is_one_line(script, folder, line, said):
     """What no family has costs one line and is not kept."""
     ran = script(line)
     assert said in ran.err
@@ -110,7 +101,7 @@ def test_a_look_at_what_is_not_there_is_one_line(
     assert not folder.exists()
 
 
-def test_a_turn_test_of_an_overdrive_is_refused(script: Callable[..., Ran], tmp_path: Path) -> None:
+def test_a_turn_test_of_an_overdrive_is_refused(script, tmp_path):
     """A session takes no turn test of an overdrive, says what to do, and goes on."""
     path = tmp_path / "od.toml"
     path.write_text(OVERDRIVE, encoding="utf-8")
@@ -119,9 +110,7 @@ def test_a_turn_test_of_an_overdrive_is_refused(script: Callable[..., Ran], tmp_
     assert ran.out.startswith("OD=21/75: linnet-od/early, ")
 
 
-def test_a_session_with_looks_at_60_columns(
-    script: Callable[..., Ran], snapshot: Callable[[str, str], None]
-) -> None:
+def test_a_session_with_looks_at_60_columns(script, snapshot):
     """Questions, moves and help about marks read well at 60 columns."""
     ran = script("?", TWINS, "how", "skip", "how", "back", "W 1?4", columns=60)
     assert max(map(len, ran.err.splitlines())) <= 60

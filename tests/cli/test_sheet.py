@@ -1,21 +1,12 @@
 """`cogtally sheet` through the real entry point."""
 
-from __future__ import annotations
-
 import json
-from collections.abc import Callable
 from pathlib import Path
-from typing import TYPE_CHECKING
 
 import pypdfium2
 import pytest
 
 from cogtally.show.screen import CAUTION, DEMO_CAUTION
-
-if TYPE_CHECKING:
-    from conftest import Ran
-
-Run = Callable[..., "Ran"]
 
 
 def text_of(path: Path) -> str:
@@ -24,7 +15,7 @@ def text_of(path: Path) -> str:
     return " ".join(w for p in pages for w in str(p.get_textpage().get_text_range()).split())
 
 
-def test_a_family_by_its_alias(cogtally: Run, tmp_path: Path) -> None:
+def test_a_family_by_its_alias(cogtally, tmp_path):
     """A sheet is one page with the family's name; the answer says where it is, with the caution."""
     path = tmp_path / "alder.pdf"
     ran = cogtally("sheet", "Ald-4", "--out", str(path), "--demo")
@@ -36,7 +27,7 @@ def test_a_family_by_its_alias(cogtally: Run, tmp_path: Path) -> None:
     assert "cogtally identify --demo --family alder-4 input= / 1=" in text_of(path)
 
 
-def test_a_blank(cogtally: Run, tmp_path: Path) -> None:
+def test_a_blank(cogtally, tmp_path):
     """A blank needs no catalog and speaks of none."""
     path = tmp_path / "blank.pdf"
     ran = cogtally("sheet", "--blank", "two-shaft", "--gears", "5", "--out", str(path))
@@ -45,7 +36,7 @@ def test_a_blank(cogtally: Run, tmp_path: Path) -> None:
     assert "5= / R= / / final= /" in text_of(path)
 
 
-def test_a_blank_of_an_overdrive(cogtally: Run, tmp_path: Path) -> None:
+def test_a_blank_of_an_overdrive(cogtally, tmp_path):
     """An overdrive has a blank too: sun and annulus, each a piece, and no turn tests."""
     path = tmp_path / "overdrive.pdf"
     ran = cogtally("sheet", "--blank", "overdrive", "--out", str(path), "--json")
@@ -56,7 +47,7 @@ def test_a_blank_of_an_overdrive(cogtally: Run, tmp_path: Path) -> None:
     assert "cogtally identify OD= /" in text_of(path)
 
 
-def test_letter_paper(cogtally: Run, tmp_path: Path) -> None:
+def test_letter_paper(cogtally, tmp_path):
     """--paper letter makes a page of that size, whatever the case it is written in."""
     path = tmp_path / "axle.pdf"
     cogtally("sheet", "--blank", "axle", "--paper", "Letter", "--out", str(path))
@@ -64,7 +55,7 @@ def test_letter_paper(cogtally: Run, tmp_path: Path) -> None:
     assert (page.get_width(), page.get_height()) == pytest.approx((8.5 * 72, 11 * 72), abs=0.1)
 
 
-def test_json(cogtally: Run, tmp_path: Path) -> None:
+def test_json(cogtally, tmp_path):
     """--json says what was written and the order to count in."""
     path = tmp_path / "alder.svg"
     ran = cogtally("sheet", "alder-4", "--out", str(path), "--demo", "--json")
@@ -93,13 +84,7 @@ def test_json(cogtally: Run, tmp_path: Path) -> None:
         (("--blank", "layshaft", "--demo", "--out", "a.pdf"), "a blank is of no catalog"),
     ],
 )
-def test_wrong_input_is_one_line_and_writes_nothing(
-    words: tuple[str, ...],
-    said: str,
-    cogtally: Run,
-    tmp_path: Path,
-    monkeypatch: pytest.MonkeyPatch,
-) -> None:
+def test_wrong_input_is_one_line_and_writes_nothing(words, said, cogtally, tmp_path, monkeypatch):
     """Exit code 2, one line with what would be right, and no file."""
     monkeypatch.chdir(tmp_path)
     ran = cogtally("sheet", *words)

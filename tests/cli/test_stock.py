@@ -1,15 +1,11 @@
 """`cogtally stock`, run as a person runs it."""
 
-from __future__ import annotations
-
 import csv
 import io
 import json
 import re
 import shlex
 import sys
-from collections.abc import Callable
-from pathlib import Path
 
 import pytest
 
@@ -51,7 +47,7 @@ SCREENS: dict[str, tuple[str, ...]] = {
 @pytest.mark.usefixtures("filled")
 @pytest.mark.parametrize("columns", [60, 100])
 @pytest.mark.parametrize("name", list(SCREENS))
-def test_screen(name: str, columns: int, cogtally: Callable, snapshot: Callable) -> None:
+def test_screen(name, columns, cogtally, snapshot):
     """Each screen is what its kept file shows; no line is wider than the screen."""
     ran = cogtally("stock", *SCREENS[name], columns=columns)
     assert (ran.code, ran.err) == (0, "")
@@ -62,12 +58,12 @@ def test_screen(name: str, columns: int, cogtally: Callable, snapshot: Callable)
 
 @pytest.mark.usefixtures("filled")
 @pytest.mark.parametrize("name", ["list", "show-piece", "add", "edit", "sell", "recheck-same"])
-def test_caution(name: str, cogtally: Callable) -> None:
+def test_caution(name, cogtally):
     """What names an item ends with the line of caution."""
     assert cogtally("stock", *SCREENS[name], columns=100).out.splitlines()[-1] == CAUTION
 
 
-def test_piped(filled: Path, cogtally_process: Callable, snapshot: Callable) -> None:
+def test_piped(filled, cogtally_process, snapshot):
     """Piped, as a process of its own, nothing steers a terminal."""
     ran = cogtally_process("stock", "list", "--catalog", str(filled))
     assert (ran.code, ran.err) == (0, "")
@@ -75,7 +71,7 @@ def test_piped(filled: Path, cogtally_process: Callable, snapshot: Callable) -> 
 
 
 @pytest.mark.parametrize("columns", [60, 100])
-def test_recheck(filled: Path, columns: int, cogtally: Callable, snapshot: Callable) -> None:
+def test_recheck(filled, columns, cogtally, snapshot):
     """A recheck after a set went says what is called otherwise, before, now and why."""
     with writing(filled, "remove") as change:
         change.remove_set("birch-4", "early")
@@ -93,7 +89,7 @@ def test_recheck(filled: Path, columns: int, cogtally: Callable, snapshot: Calla
     assert read_item(filled, 2) == before[1]
 
 
-def test_add_keeps_what_was_typed(filled: Path) -> None:
+def test_add_keeps_what_was_typed(filled):
     """Counts, prices and texts are in the book as typed; three alike have three numbers."""
     items = read_items(filled)
     assert [item.number for item in items] == list(range(1, 8))
@@ -105,7 +101,7 @@ def test_add_keeps_what_was_typed(filled: Path) -> None:
     assert {item.thing.role for item in items[3:6]} == {"R-idler"}
 
 
-def test_add_a_session(book: Path, cogtally: Callable, monkeypatch: pytest.MonkeyPatch) -> None:
+def test_add_a_session(book, cogtally, monkeypatch):
     """A box counted at the bench goes into the stock with all that was seen of it."""
     from datetime import datetime
 
@@ -123,7 +119,7 @@ def test_add_a_session(book: Path, cogtally: Callable, monkeypatch: pytest.Monke
     assert item["now"]["sets"] == ["early"]
 
 
-def test_marks_and_features_are_kept(book: Path, cogtally: Callable) -> None:
+def test_marks_and_features_are_kept(book, cogtally):
     """What was read off a piece is kept as typed."""
     words = ("--mark", "LG 3?02", "--feature", "splines=10u")
     assert cogtally("stock", "add", *LAYGEAR, *words).code == 0
@@ -131,7 +127,7 @@ def test_marks_and_features_are_kept(book: Path, cogtally: Callable) -> None:
     assert (item.thing.marks, item.thing.features) == (("LG 3?02",), ("splines=10u",))
 
 
-def test_json_of_an_item(filled: Path, cogtally: Callable) -> None:
+def test_json_of_an_item(filled, cogtally):
     """The JSON has what was typed, what it parses to, and what it may be."""
     document = json.loads(cogtally("stock", "show", "1", "--json").out)
     assert (document["format"], document["item"], document["kind"]) == (1, 1, "piece")
@@ -147,7 +143,7 @@ def test_json_of_an_item(filled: Path, cogtally: Callable) -> None:
 
 
 @pytest.mark.usefixtures("filled")
-def test_lists(cogtally: Callable) -> None:
+def test_lists(cogtally):
     """What was sold is in a list of its own, and in that of everything."""
 
     def numbers(*words: str) -> list[int]:
@@ -163,7 +159,7 @@ def test_lists(cogtally: Callable) -> None:
 
 
 @pytest.mark.usefixtures("filled")
-def test_find_nothing(cogtally: Callable) -> None:
+def test_find_nothing(cogtally):
     """That nothing is found is an answer, and it is no."""
     ran = cogtally("stock", "find", "nothing-like-it")
     assert (ran.code, ran.out, ran.err) == (1, "No item in the stock is like that.\n", "")
@@ -171,7 +167,7 @@ def test_find_nothing(cogtally: Callable) -> None:
 
 
 @pytest.mark.parametrize("name", ["out.csv", "out.json"])
-def test_export(name: str, filled: Path, cogtally: Callable) -> None:
+def test_export(name, filled, cogtally):
     """An export has a row for every item, sold ones too, with what was typed as typed."""
     cogtally("stock", "sell", "1", "--to", "X", "--price", "40.00")
     file = filled.parent / name
@@ -191,9 +187,7 @@ def test_export(name: str, filled: Path, cogtally: Callable) -> None:
     assert cogtally("stock", "export", str(file), "--force").code == 0
 
 
-def test_edit_in_an_editor(
-    filled: Path, cogtally: Callable, monkeypatch: pytest.MonkeyPatch
-) -> None:
+def test_edit_in_an_editor(filled, cogtally, monkeypatch):
     """The text of an item is edited; a wrong one is kept in a file, which takes it up again."""
     script = filled.parent / "editor.py"
     script.write_text(
@@ -219,7 +213,7 @@ def test_edit_in_an_editor(
     assert (ran.code, ran.out) == (0, "Nothing was changed in item 1.\n")
 
 
-def test_edit_names_anew(filled: Path, cogtally: Callable) -> None:
+def test_edit_names_anew(filled, cogtally):
     """Other counts are named anew; what it was called when it was added stays."""
     cogtally("stock", "edit", "1", "--seen", "28 30 24 18 14")
     item = read_item(filled, 1)
@@ -227,14 +221,14 @@ def test_edit_names_anew(filled: Path, cogtally: Callable) -> None:
     assert item.then.sets == ("early",)
 
 
-def test_edit_takes_away(filled: Path, cogtally: Callable) -> None:
+def test_edit_takes_away(filled, cogtally):
     """An empty text takes a place or a price away."""
     cogtally("stock", "edit", "1", "--place", "", "--price", "")
     details = read_item(filled, 1).details
     assert (details.place, details.price, details.note) == ("", None, "blue van")
 
 
-def test_undo(filled: Path, cogtally: Callable) -> None:
+def test_undo(filled, cogtally):
     """What was added is taken back by its number, whatever else was changed in between."""
     before = read_items(filled)
     said = cogtally("stock", "add", "18").out
@@ -249,7 +243,7 @@ def test_undo(filled: Path, cogtally: Callable) -> None:
     assert read_items(filled) == before
 
 
-def test_return(filled: Path, cogtally: Callable) -> None:
+def test_return(filled, cogtally):
     """A sale is taken back as a sale: the item is for sale again as it was."""
     before = read_item(filled, 2)
     sold = cogtally("stock", "sell", "2", "--to", "A. Buyer").out
@@ -263,7 +257,7 @@ def test_return(filled: Path, cogtally: Callable) -> None:
     assert (again.code, again.err.count("was not sold")) == (2, 1)
 
 
-def test_remove(filled: Path, cogtally: Callable) -> None:
+def test_remove(filled, cogtally):
     """An item that was scrapped or mistyped is gone, its number is not given again, undo works."""
     before = read_items(filled)
     ran = cogtally("stock", "remove", "7", "--scrapped")
@@ -282,13 +276,7 @@ def test_remove(filled: Path, cogtally: Callable) -> None:
 
 
 @pytest.mark.parametrize("columns", [60, 100])
-def test_sold(
-    filled: Path,
-    columns: int,
-    cogtally: Callable,
-    monkeypatch: pytest.MonkeyPatch,
-    snapshot: Callable,
-) -> None:
+def test_sold(filled, columns, cogtally, monkeypatch, snapshot):
     """What was sold is told with sums by month and currency, exactly; JSON has the same."""
     for month, words in (
         ("2026-02", ("1", "--price", "40.10")),
@@ -308,16 +296,14 @@ def test_sold(
     ]
 
 
-def test_family_of_a_piece(filled: Path, cogtally: Callable) -> None:
+def test_family_of_a_piece(filled, cogtally):
     """A loose piece is named within the one family that --family names."""
     cogtally("stock", "add", "31", "27", "21", "15", "14", "--family", "birch-4")
     assert read_item(filled, 8).thing.only_family == "birch-4"
     assert {share.family for share in read_item(filled, 8).now.shares} == {"birch-4"}
 
 
-def test_a_demo_session_is_refused(
-    book: Path, cogtally: Callable, folder: Path, monkeypatch: pytest.MonkeyPatch
-) -> None:
+def test_a_demo_session_is_refused(book, cogtally, folder, monkeypatch):
     """A session that asked the invented catalog puts no box into the stock."""
     monkeypatch.setattr("sys.stdin", io.StringIO("input=20/31\n"))
     cogtally("session", "--demo")
@@ -369,7 +355,7 @@ def test_a_demo_session_is_refused(
         (("lsit",), "did you mean list?"),
     ],
 )
-def test_refusal(words: tuple[str, ...], says: str, book: Path, cogtally: Callable) -> None:
+def test_refusal(words, says, book, cogtally):
     """What cannot be done is one line on standard error and exit code 2; nothing is written."""
     before = book.read_bytes()
     ran = cogtally("stock", *words)
@@ -395,7 +381,7 @@ def test_refusal(words: tuple[str, ...], says: str, book: Path, cogtally: Callab
     ],
 )
 @pytest.mark.usefixtures("book")
-def test_only_a_book(words: tuple[str, ...], tmp_path: Path, cogtally: Callable) -> None:
+def test_only_a_book(words, tmp_path, cogtally):
     """The demo, a folder, a file of families and no book at all have no stock: one line each."""
     (tmp_path / "a.toml").write_text("[family]\n")
     (tmp_path / "a.txt").write_text("no book\n")
@@ -412,7 +398,7 @@ def test_only_a_book(words: tuple[str, ...], tmp_path: Path, cogtally: Callable)
         assert says in ran.err
 
 
-def test_a_price_without_a_currency_is_as_the_last(book: Path, cogtally: Callable) -> None:
+def test_a_price_without_a_currency_is_as_the_last(book, cogtally):
     """The currency is typed once."""
     cogtally("stock", "add", "28", "--price", "1", "--currency", "EUR")
     cogtally("stock", "add", "28", "--price", "2.50")
@@ -422,7 +408,7 @@ def test_a_price_without_a_currency_is_as_the_last(book: Path, cogtally: Callabl
 @pytest.mark.parametrize(
     "command", ["add", "list", "show", "find", "edit", "sell", "return", "remove", "recheck"]
 )
-def test_help(command: str, cogtally: Callable) -> None:
+def test_help(command, cogtally):
     """The help of each command lists the book and JSON."""
     out = cogtally("stock", command, "--help").out
     assert "--catalog" in out

@@ -1,9 +1,6 @@
 """`cogtally stock kits`, run as a person runs it."""
 
-from __future__ import annotations
-
 import json
-from collections.abc import Callable
 
 import pytest
 
@@ -40,7 +37,7 @@ SCREENS: dict[str, tuple[str, ...]] = {
 @pytest.mark.usefixtures("filled")
 @pytest.mark.parametrize("columns", [60, 100])
 @pytest.mark.parametrize("name", list(SCREENS))
-def test_screen(name: str, columns: int, cogtally: Callable, snapshot: Callable) -> None:
+def test_screen(name, columns, cogtally, snapshot):
     """Each screen is what its kept file shows; no line is wider than the screen."""
     ran = cogtally("stock", "kits", *SCREENS[name], columns=columns)
     assert (ran.code, ran.err) == (0, "")
@@ -50,7 +47,7 @@ def test_screen(name: str, columns: int, cogtally: Callable, snapshot: Callable)
 
 
 @pytest.mark.usefixtures("filled")
-def test_json(cogtally_process: Callable) -> None:
+def test_json(cogtally_process):
     """As JSON, from a process of its own, nothing but JSON is printed, sums exact."""
     ran = cogtally_process("stock", "kits", "--with-mixed", "--json")
     assert (ran.code, ran.err) == (0, "")
@@ -73,7 +70,7 @@ def test_json(cogtally_process: Callable) -> None:
     ],
 )
 @pytest.mark.usefixtures("book")
-def test_wrong(words: tuple[str, ...], said: str, cogtally: Callable) -> None:
+def test_wrong(words, said, cogtally):
     """What cannot be asked is refused in one line."""
     ran = cogtally("stock", "kits", *words)
     assert (ran.code, ran.out) == (2, "")
@@ -82,7 +79,7 @@ def test_wrong(words: tuple[str, ...], said: str, cogtally: Callable) -> None:
 
 
 @pytest.mark.usefixtures("filled")
-def test_two_currencies(cogtally: Callable) -> None:
+def test_two_currencies(cogtally):
     """Prices that do not add up are refused by value, and left out by count."""
     cogtally("stock", "add", *LAYGEAR, "--price", "9", "--currency", "EUR")
     ran = cogtally("stock", "kits")
@@ -93,6 +90,6 @@ def test_two_currencies(cogtally: Callable) -> None:
 
 
 @pytest.mark.usefixtures("book")
-def test_empty(cogtally: Callable) -> None:
+def test_empty(cogtally):
     """An empty shelf makes no set."""
     assert cogtally("stock", "kits").out.startswith("No complete set stands on the shelf.")

@@ -1,9 +1,6 @@
 """`cogtally stock label`, run as a person runs it."""
 
-from __future__ import annotations
-
 import json
-from collections.abc import Callable
 from pathlib import Path
 
 import pytest
@@ -16,7 +13,7 @@ ROLL = ("--size", "60x30")
 
 
 @pytest.fixture
-def book(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Path:
+def book(tmp_path, monkeypatch) -> Path:
     """A book with a piece, a box and a pair in its stock; the tests' folder is the working one."""
     path = stocked_book(tmp_path)
     monkeypatch.setenv("COGTALLY_CATALOG", str(path))
@@ -24,7 +21,7 @@ def book(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Path:
     return path
 
 
-def test_all_new(book: Path, cogtally: Callable) -> None:
+def test_all_new(book, cogtally):
     """What never had a label has one, once; what was sold has none; it can be taken back."""
     cogtally("stock", "sell", "2")
     ran = cogtally("stock", "label", "--all-new", *ROLL, "--out", "new.pdf")
@@ -39,7 +36,7 @@ def test_all_new(book: Path, cogtally: Callable) -> None:
 
 
 @pytest.mark.usefixtures("book")
-def test_a_file_that_is_there_is_kept(cogtally: Callable) -> None:
+def test_a_file_that_is_there_is_kept(cogtally):
     """Labels are not written over a file that is there already, but with --force."""
     Path("a.pdf").write_text("mine")
     words = ("stock", "label", "1", *ROLL, "--out", "a.pdf")
@@ -51,7 +48,7 @@ def test_a_file_that_is_there_is_kept(cogtally: Callable) -> None:
 
 
 @pytest.mark.usefixtures("book")
-def test_json(cogtally: Callable) -> None:
+def test_json(cogtally):
     """As JSON the items stand in the order asked for."""
     ran = cogtally(
         "stock", "label", "#3", "1", "--grid", "8x3", "--start", "24", "--out", "a.pdf", "--json"
@@ -76,7 +73,7 @@ def test_json(cogtally: Callable) -> None:
     ],
 )
 @pytest.mark.usefixtures("book")
-def test_wrong(words: tuple[str, ...], said: str, cogtally: Callable) -> None:
+def test_wrong(words, said, cogtally):
     """What cannot be made is refused in one line, and no file is written."""
     ran = cogtally("stock", "label", *words)
     assert (ran.code, ran.out) == (2, "")
@@ -85,7 +82,7 @@ def test_wrong(words: tuple[str, ...], said: str, cogtally: Callable) -> None:
     assert not Path("a.pdf").exists()
 
 
-def test_what_it_says(book: Path) -> None:
+def test_what_it_says(book):
     """A label says the ratio of a pair, those of a box, and what to count on a doubtful piece."""
     put(book, "piece", ["44", "20", "_"])
     put(book, "piece", ["27"])

@@ -1,10 +1,7 @@
 """`cogtally stock want`, and where it is told that a piece is one that is looked for."""
 
-from __future__ import annotations
-
 import json
 import sqlite3
-from collections.abc import Callable
 from contextlib import closing
 from pathlib import Path
 
@@ -19,14 +16,14 @@ INPUT = ("20", "--role", "input-shaft")
 
 
 @pytest.fixture
-def wanting(book: Path, cogtally: Callable) -> Path:
+def wanting(book, cogtally) -> Path:
     """A book that looks for the 3-gear of birch-4/early, for 30 GBP at most."""
     words = ("birch-4/early", "3-gear", "--up-to", "30", "--currency", "gbp")
     assert cogtally("stock", "want", *words).code == 0
     return book
 
 
-def test_wants_are_listed(wanting: Path, cogtally: Callable) -> None:
+def test_wants_are_listed(wanting, cogtally):
     """A want has family, set, piece, type and price; a second time it has the new price."""
     assert cogtally("stock", "want", "--list").out == "birch-4/early  3-gear 24, up to 30 GBP\n"
     cogtally("stock", "want", "birch-4/early", "3-gear", "--up-to", "32,50")
@@ -41,7 +38,7 @@ def test_wants_are_listed(wanting: Path, cogtally: Callable) -> None:
     }
 
 
-def test_a_want_is_taken_back(wanting: Path, cogtally: Callable) -> None:
+def test_a_want_is_taken_back(wanting, cogtally):
     """--take-back drops a want; what is not wanted cannot be dropped; undo brings it back."""
     words = ("stock", "want", "birch-4/early", "3-gear", "--take-back")
     assert cogtally(*words).code == 0
@@ -52,9 +49,7 @@ def test_a_want_is_taken_back(wanting: Path, cogtally: Callable) -> None:
     assert len(read_wants(wanting, read_book(wanting))) == 1
 
 
-def test_a_piece_that_is_wanted_is_told_so(
-    wanting: Path, cogtally: Callable, tmp_path: Path
-) -> None:
+def test_a_piece_that_is_wanted_is_told_so(wanting, cogtally, tmp_path):
     """`piece`, `stock add` and files of pieces say for what it is wanted, up to which price."""
     told = "You want this: 3-gear of birch-4/early, up to 30 GBP"
     assert told in cogtally("piece", "24", "--role", "3-gear").out
@@ -70,7 +65,7 @@ def test_a_piece_that_is_wanted_is_told_so(
     assert f"Row 2, a: {told}" in cogtally("stock", "add", "--from", str(file)).out
 
 
-def test_the_last_piece_is_worth_buying(wanting: Path, cogtally: Callable) -> None:
+def test_the_last_piece_is_worth_buying(wanting, cogtally):
     """Where the stock has all else of a set the piece is said to complete it."""
     for words in (LAYGEAR, INPUT, REVERSE, ("36",), ("30",), ("32",)):
         assert cogtally("stock", "add", *words).code == 0
@@ -79,9 +74,7 @@ def test_the_last_piece_is_worth_buying(wanting: Path, cogtally: Callable) -> No
 
 
 @pytest.mark.parametrize("columns", [60, 100])
-def test_kits_offer_to_note_what_is_lacking(
-    book: Path, cogtally: Callable, snapshot: Callable, columns: int
-) -> None:
+def test_kits_offer_to_note_what_is_lacking(book, cogtally, snapshot, columns):
     """What nearly complete sets lack can be noted, one by one or all of it with --want."""
     for words in (LAYGEAR, INPUT, REVERSE, ("36",), ("30",), ("32",)):
         cogtally("stock", "add", *words)
@@ -105,7 +98,7 @@ def test_kits_offer_to_note_what_is_lacking(
         (("birch-4/early", "3-gear", "--currency", "GBP"), "--currency goes with --up-to"),
     ],
 )
-def test_refusal(words: tuple[str, ...], says: str, book: Path, cogtally: Callable) -> None:
+def test_refusal(words, says, book, cogtally):
     """What cannot be wanted is one line and exit code 2; nothing is written."""
     before = book.read_bytes()
     ran = cogtally("stock", "want", *words)
@@ -114,7 +107,7 @@ def test_refusal(words: tuple[str, ...], says: str, book: Path, cogtally: Callab
     assert book.read_bytes() == before
 
 
-def test_an_older_book_is_upgraded_in_place(book: Path, cogtally: Callable) -> None:
+def test_an_older_book_is_upgraded_in_place(book, cogtally):
     """A book from before there were wants has them after a copy of it was kept beside it."""
     with closing(sqlite3.connect(book)) as older:
         older.execute("DROP TABLE wants")

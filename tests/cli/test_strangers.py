@@ -1,7 +1,5 @@
 """What strangers wrote: cells that a spreadsheet runs, characters that a terminal obeys, slips."""
 
-from __future__ import annotations
-
 import io
 import json
 import os
@@ -28,14 +26,14 @@ ANSWERED = (0, 1, 2, 3, 130, 141)
 
 
 @given(st.text("=+-@'x\t", max_size=6))
-def test_cells(text: str) -> None:
+def test_cells(text):
     """No cell begins with what a spreadsheet runs, and each gives its text again."""
     cell = text_cell(text)
     assert not cell.startswith(("=", "+", "-", "@", "\t"))
     assert cell_text(cell) == text
 
 
-def test_export_as_text(cogtally: Callable, tmp_path: Path) -> None:
+def test_export_as_text(cogtally, tmp_path):
     """An exported sheet runs nothing, and comes back the same to the byte."""
     sets = tuple(RatioSet(f"s{n}", name, {"1": (14 + n, 31)}) for n, name in enumerate(RUN))
     make_catalog_book(tmp_path / "a.db", [Family("a", "two-shaft", sets=sets)])
@@ -49,7 +47,7 @@ def test_export_as_text(cogtally: Callable, tmp_path: Path) -> None:
     assert not [cell for cell in cells if cell.startswith(("=", "+", "-", "@"))]
 
 
-def test_answers_of_rows(cogtally: Callable, tmp_path: Path) -> None:
+def test_answers_of_rows(cogtally, tmp_path):
     """Answers of many rows run nothing, and show no character that a terminal would obey."""
     sheet = tmp_path / "a.csv"
     sheet.write_text(f"item,counts\n=1+1,{TEETH}\nx\x1ay\x02\x1b[31m,{TEETH}\n@z,14 \x02 x\n")
@@ -157,9 +155,7 @@ on_linux = pytest.mark.skipif(not sys.platform.startswith("linux"), reason="boun
 
 @on_linux
 @pytest.mark.parametrize("times", [50, pytest.param(5_000, marks=pytest.mark.long)])
-def test_slips_of_the_pen(
-    times: int, cogtally: Callable, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
-) -> None:
+def test_slips_of_the_pen(times, cogtally, tmp_path, monkeypatch):
     """No command line is a traceback, ends with another exit code, or goes beyond the bounds."""
     monkeypatch.chdir(tmp_path)
     monkeypatch.setenv("COGTALLY_CATALOG", str(tmp_path / "own.db"))
@@ -177,7 +173,7 @@ def test_slips_of_the_pen(
 
 @on_linux
 @pytest.mark.parametrize("times", [40, pytest.param(2_500, marks=pytest.mark.long)])
-def test_spoilt_files(times: int, cogtally: Callable, tmp_path: Path) -> None:
+def test_spoilt_files(times, cogtally, tmp_path):
     """No file is a traceback or goes beyond the bounds, whatever was cut out of it or doubled."""
     from cogtally.catalog.files.writers import csv_of, toml_of
 
@@ -255,7 +251,7 @@ HOSTILE: dict[str, tuple[str, Callable[[], str]]] = {
 @on_linux
 @pytest.mark.long
 @pytest.mark.parametrize("name", HOSTILE)
-def test_hostile_files(name: str, cogtally: Callable, tmp_path: Path) -> None:
+def test_hostile_files(name, cogtally, tmp_path):
     """A file that is made to keep its reader long is refused or checked within the bounds."""
     ending, text = HOSTILE[name]
     file = tmp_path / f"a.{ending}"
@@ -265,7 +261,7 @@ def test_hostile_files(name: str, cogtally: Callable, tmp_path: Path) -> None:
     assert "Traceback" not in said
 
 
-def test_limits(cogtally: Callable) -> None:
+def test_limits(cogtally):
     """More than any box or piece has is refused in one line."""
     pairs = [f"{n}=14/31" for n in range(1, 1001)]
     turns = ["1@1:0.5"] * 101

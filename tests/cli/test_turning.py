@@ -1,10 +1,6 @@
 """`cogtally turning` as a person runs it: screens, JSON, notes and refusals."""
 
-from __future__ import annotations
-
 import json
-from collections.abc import Callable
-from typing import Any
 
 import pytest
 
@@ -40,9 +36,7 @@ SCREENS = {
 
 @pytest.mark.parametrize("columns", [60, 100])
 @pytest.mark.parametrize("name", list(SCREENS))
-def test_screen(
-    name: str, columns: int, cogtally: Callable[..., Any], snapshot: Callable[[str, str], None]
-) -> None:
+def test_screen(name, columns, cogtally, snapshot):
     """Each screen is what its kept file shows, at 60 and at 100 columns, and nothing is cut."""
     ran = cogtally("turning", *SCREENS[name], columns=columns)
     assert (ran.code, ran.err) == (0, "")
@@ -51,9 +45,7 @@ def test_screen(
     snapshot(f"turning/{name}-{columns}", ran.out)
 
 
-def test_screen_of_a_pipe(
-    cogtally_process: Callable[..., Any], snapshot: Callable[[str, str], None]
-) -> None:
+def test_screen_of_a_pipe(cogtally_process, snapshot):
     """Piped, as a process of its own: plain text without colour, art or trailing spaces."""
     ran = cogtally_process("turning", *SCREENS["noise"])
     assert (ran.code, ran.err) == (0, "")
@@ -64,19 +56,19 @@ def test_screen_of_a_pipe(
 
 
 @pytest.mark.parametrize("name", list(SCREENS))
-def test_screen_ends_with_the_caution(name: str, cogtally: Callable[..., Any]) -> None:
+def test_screen_ends_with_the_caution(name, cogtally):
     """The last line of every screen says what right counts do not."""
     assert cogtally("turning", *SCREENS[name], columns=100).out.splitlines()[-1] == CAUTION
 
 
-def test_the_turn_to_expect_is_exact_and_readable(cogtally: Callable[..., Any]) -> None:
+def test_the_turn_to_expect_is_exact_and_readable(cogtally):
     """16 into 29 and 15 into 30 turn the output 8/29 of a turn, 99.3 degrees, 4 give 1.10."""
     out = cogtally("turning", "input=16/29", "1=15/30").out
     (row,) = [line.split() for line in out.splitlines() if line.startswith("1  ")]
     assert row[:7] == ["1", "8/29", "99.3", "4", "in,", "1.10", "out"]
 
 
-def test_json_has_the_promised_keys(cogtally: Callable[..., Any]) -> None:
+def test_json_has_the_promised_keys(cogtally):
     """Format 1: exact fractions as text with their sign, decimals in full precision, the loads."""
     ran = cogtally("turning", *BOX, *DIRECT, "--sliding", "1", *noise("R"), "--json")
     document = json.loads(ran.out)
@@ -115,7 +107,7 @@ def test_json_has_the_promised_keys(cogtally: Callable[..., Any]) -> None:
     } in document["noise"]["under_load"]
 
 
-def test_json_is_null_where_a_count_is_missing(cogtally: Callable[..., Any]) -> None:
+def test_json_is_null_where_a_count_is_missing(cogtally):
     """Without a count there is no speed, and the wheel that is missing is named."""
     gear = json.loads(cogtally("turning", "1=14/_", "--json").out)["gears"][0]
     assert gear["turns_out"] is gear["decimal"] is gear["degrees"] is gear["to_read"] is None
@@ -130,7 +122,7 @@ def test_json_is_null_where_a_count_is_missing(cogtally: Callable[..., Any]) -> 
         (("input=17/28", "1=14/31", "R=12/28"), "It is written R=12/_/28"),
     ],
 )
-def test_note(words: tuple[str, ...], note: str, cogtally: Callable[..., Any]) -> None:
+def test_note(words, note, cogtally):
     """What may have been meant otherwise is one note on standard error, with the answer given."""
     ran = cogtally("turning", *words, columns=100)
     said = " ".join(ran.err.split())
@@ -161,7 +153,7 @@ def test_note(words: tuple[str, ...], note: str, cogtally: Callable[..., Any]) -
         (("1=14/31", "--axle", "9/41"), "--axle"),
     ],
 )
-def test_refusal(words: tuple[str, ...], says: str, cogtally: Callable[..., Any]) -> None:
+def test_refusal(words, says, cogtally):
     """What cannot be understood is one line on standard error, nothing else, and exit code 2."""
     ran = cogtally("turning", *words)
     assert (ran.code, ran.out) == (2, "")
@@ -170,7 +162,7 @@ def test_refusal(words: tuple[str, ...], says: str, cogtally: Callable[..., Any]
     assert "Traceback" not in ran.err
 
 
-def test_help_names_every_option(cogtally: Callable[..., Any]) -> None:
+def test_help_names_every_option(cogtally):
     """The help lists all that the command takes."""
     out = cogtally("turning", "--help").out
     for option in ("--layout", "--direct", "--path", "--sliding", "--noise", "--json", "SEEN"):

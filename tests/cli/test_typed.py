@@ -3,19 +3,11 @@
 The same at the command line, in a file and at the prompt.
 """
 
-from __future__ import annotations
-
 import json
-from collections.abc import Callable
-from pathlib import Path
-from typing import TYPE_CHECKING
 
 import pytest
 
-if TYPE_CHECKING:
-    from conftest import Ran
-
-Run = Callable[..., "Ran"]
+from conftest import Ran
 
 PLAIN = ("input=17/28", "1=14/31", "2=19/26", "3=24/21", "R=12/20/28", "1@4:1.1")
 #: The same box in other words: as words of a command line.
@@ -43,7 +35,7 @@ def answers(ran: Ran) -> object:
 
 
 @pytest.mark.parametrize("words", SPELLINGS)
-def test_a_spelling_of_the_trade_is_the_name_it_means(cogtally: Run, words: tuple[str]) -> None:
+def test_a_spelling_of_the_trade_is_the_name_it_means(cogtally, words):
     """Case, spaces, ordinals, reverse and decimal commas change nothing in the answer."""
     assert answers(cogtally("identify", "--demo", "--json", *words)) == answers(
         cogtally("identify", "--demo", "--json", *PLAIN)
@@ -51,9 +43,7 @@ def test_a_spelling_of_the_trade_is_the_name_it_means(cogtally: Run, words: tupl
 
 
 @pytest.mark.parametrize("words", SPELLINGS)
-def test_a_spelling_in_a_file_is_the_name_it_means(
-    cogtally: Run, tmp_path: Path, words: tuple[str]
-) -> None:
+def test_a_spelling_in_a_file_is_the_name_it_means(cogtally, tmp_path, words):
     """A cell of a file is read as the command line is."""
     file = tmp_path / "boxes.csv"
     plain, typed = (" ".join(each).replace('"', "") for each in (PLAIN, words))
@@ -64,9 +54,7 @@ def test_a_spelling_in_a_file_is_the_name_it_means(
 
 
 @pytest.mark.parametrize("words", SPELLINGS[:3])
-def test_a_spelling_at_the_prompt_is_the_name_it_means(
-    cogtally: Run, cogtally_process: Run, tmp_path: Path, words: tuple[str]
-) -> None:
+def test_a_spelling_at_the_prompt_is_the_name_it_means(cogtally, cogtally_process, tmp_path, words):
     """A line at the prompt is read as the command line is."""
     typed = "\n".join((*words[:2], "quit", ""))
     ran = cogtally_process(
@@ -77,9 +65,7 @@ def test_a_spelling_at_the_prompt_is_the_name_it_means(
 
 
 @pytest.mark.parametrize(("words", "right"), REFUSED)
-def test_what_means_nothing_is_refused_with_what_is_right(
-    cogtally: Run, words: tuple[str, ...], right: str
-) -> None:
+def test_what_means_nothing_is_refused_with_what_is_right(cogtally, words, right):
     """A name of nothing, a pair written twice and a slip get one line with what is right."""
     ran = cogtally("identify", "--demo", *words)
     said = " ".join(ran.err.split())
@@ -87,7 +73,7 @@ def test_what_means_nothing_is_refused_with_what_is_right(
     assert right in said
 
 
-def test_a_pair_again_at_the_prompt_is_asked_about(cogtally_process: Run, tmp_path: Path) -> None:
+def test_a_pair_again_at_the_prompt_is_asked_about(cogtally_process, tmp_path):
     """At the prompt a pair with other teeth changes nothing and is asked about."""
     ran = cogtally_process(
         "session",

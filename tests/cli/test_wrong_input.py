@@ -1,21 +1,14 @@
 """Wrong input gets one plain line, or one for each problem: no traceback, no box, exit code 2."""
 
-from __future__ import annotations
-
 import os
 import random
 import subprocess
 import sys
-from collections.abc import Callable
-from pathlib import Path
-from typing import TYPE_CHECKING
 
 import pytest
 
 from cogtally.cli import main as way_in
-
-if TYPE_CHECKING:
-    from conftest import Ran
+from conftest import Ran
 
 GOOD = "1=14/31"
 
@@ -120,21 +113,13 @@ def check_plain(lines: list[str]) -> None:
 
 
 @pytest.mark.parametrize(("words", "names"), WORDS)
-def test_a_wrong_word_gets_one_line(
-    words: tuple[str, ...], names: str, cogtally: Callable[..., Ran]
-) -> None:
+def test_a_wrong_word_gets_one_line(words, names, cogtally):
     """A word that cannot be read gets one line that names it or the character."""
     check_line(cogtally("identify", "--demo", *words), names)
 
 
 @pytest.mark.parametrize(("words", "names"), LINES)
-def test_a_wrong_command_line_gets_one_line(
-    words: tuple[str, ...],
-    names: str,
-    cogtally: Callable[..., Ran],
-    monkeypatch: pytest.MonkeyPatch,
-    tmp_path: Path,
-) -> None:
+def test_a_wrong_command_line_gets_one_line(words, names, cogtally, monkeypatch, tmp_path):
     """A command line that cannot be followed gets one line that says what is wrong with it."""
     monkeypatch.setenv("XDG_DATA_HOME", str(tmp_path))
     monkeypatch.setenv("HOME", str(tmp_path))
@@ -142,9 +127,7 @@ def test_a_wrong_command_line_gets_one_line(
 
 
 @pytest.mark.parametrize("words", ["stock list", "log", "catalog edit birch-4"])
-def test_a_missing_book_is_told_as_what_it_is(
-    words: str, cogtally: Callable[..., Ran], monkeypatch: pytest.MonkeyPatch, tmp_path: Path
-) -> None:
+def test_a_missing_book_is_told_as_what_it_is(words, cogtally, monkeypatch, tmp_path):
     """A book that was named is "no such book"; --demo is offered only where it is taken."""
     monkeypatch.setenv("XDG_DATA_HOME", str(tmp_path))
     named = cogtally(*words.split(), "--catalog", str(tmp_path / "none.db"))
@@ -178,9 +161,7 @@ FILES: list[tuple[str, bytes, str]] = [
 
 
 @pytest.mark.parametrize(("name", "data", "names"), FILES, ids=[f[0] for f in FILES])
-def test_a_wrong_catalog_gets_a_line_for_each_problem(
-    name: str, data: bytes, names: str, cogtally: Callable[..., Ran], tmp_path: Path
-) -> None:
+def test_a_wrong_catalog_gets_a_line_for_each_problem(name, data, names, cogtally, tmp_path):
     """A catalog file that cannot be used gets a line for each problem, with the file in it."""
     file = tmp_path / name
     file.write_bytes(data)
@@ -193,22 +174,18 @@ def test_a_wrong_catalog_gets_a_line_for_each_problem(
     assert all(name in line for line in lines)
 
 
-def test_a_folder_without_catalogs_gets_one_line(
-    cogtally: Callable[..., Ran], tmp_path: Path
-) -> None:
+def test_a_folder_without_catalogs_gets_one_line(cogtally, tmp_path):
     """A folder without any catalog in it is said to be so."""
     check_line(cogtally("identify", "--catalog", str(tmp_path), GOOD), "no catalog is in")
 
 
-def test_the_variable_names_the_catalog(
-    cogtally: Callable[..., Ran], monkeypatch: pytest.MonkeyPatch
-) -> None:
+def test_the_variable_names_the_catalog(cogtally, monkeypatch):
     """COGTALLY_CATALOG is the catalog where none is named, and its faults are said alike."""
     monkeypatch.setenv("COGTALLY_CATALOG", "no/such/place")
     check_line(cogtally("identify", GOOD), "no/such/place")
 
 
-def test_debug_shows_where_an_error_arose(cogtally: Callable[..., Ran]) -> None:
+def test_debug_shows_where_an_error_arose(cogtally):
     """With --debug anywhere on the line the traceback comes before the line."""
     ran = cogtally("identify", "--demo", "oops", "--debug")
     assert ran.code == 2
@@ -216,9 +193,7 @@ def test_debug_shows_where_an_error_arose(cogtally: Callable[..., Ran]) -> None:
     assert ran.err.splitlines()[-1].startswith("cogtally: oops")
 
 
-def test_ctrl_c_ends_with_130_and_no_word(
-    cogtally: Callable[..., Ran], monkeypatch: pytest.MonkeyPatch
-) -> None:
+def test_ctrl_c_ends_with_130_and_no_word(cogtally, monkeypatch):
     """Ctrl-C ends the program quietly with exit code 130."""
     from cogtally.evidence import reading
 
@@ -230,7 +205,7 @@ def test_ctrl_c_ends_with_130_and_no_word(
     assert (ran.code, ran.out, ran.err) == (130, "", "")
 
 
-def test_a_reader_that_went_away_is_no_error() -> None:
+def test_a_reader_that_went_away_is_no_error():
     """A closed pipe ends the program without a word, and not with the code of a no."""
     reading, writing = os.pipe()
     os.close(reading)
@@ -247,6 +222,6 @@ def test_a_reader_that_went_away_is_no_error() -> None:
     assert (done.returncode, done.stderr) == (way_in.READER_GONE, b"")
 
 
-def test_the_process_itself_ends_with_code_2(cogtally_process: Callable[..., Ran]) -> None:
+def test_the_process_itself_ends_with_code_2(cogtally_process):
     """Run as a process, a wrong word gives one line on standard error and exit code 2."""
     check_line(cogtally_process("identify", "--demo", "1=201/30"), "201/30")

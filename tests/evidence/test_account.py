@@ -1,10 +1,7 @@
 """The account: its rows add up to the log of the posterior odds, whatever was seen."""
 
-from __future__ import annotations
-
 import json
 import re
-from collections.abc import Callable
 from math import log2
 
 import pytest
@@ -13,7 +10,6 @@ from cogtally.catalog.files.reading import demo_catalog
 from cogtally.catalog.model import Catalog
 from cogtally.evidence.reading import Account, identify
 from cogtally.gears.notation import parse_seen
-from conftest import Ran
 
 FAMILIES = ("alder-4", "osier-4", "larch-4", "pellgate-axle")
 BOXES = {
@@ -42,7 +38,7 @@ def account_of(catalog: Catalog, words: str) -> Account:
 
 
 @pytest.mark.parametrize("name", BOXES)
-def test_rows_add_up(name: str, catalog: Catalog) -> None:
+def test_rows_add_up(name, catalog):
     """Prior and rows add up to log2 of the odds of headline against rival, to 1e-9."""
     found = account_of(catalog, BOXES[name])
     odds = log2(found.headline.probability / found.rival.probability)
@@ -51,7 +47,7 @@ def test_rows_add_up(name: str, catalog: Catalog) -> None:
 
 
 @pytest.mark.parametrize("name", BOXES)
-def test_rows_are_what_was_seen_in_order(name: str, catalog: Catalog) -> None:
+def test_rows_are_what_was_seen_in_order(name, catalog):
     """The first row is the prior, then comes each thing seen, in the order it was written."""
     words = BOXES[name].split()
     rows = account_of(catalog, BOXES[name]).rows
@@ -59,7 +55,7 @@ def test_rows_are_what_was_seen_in_order(name: str, catalog: Catalog) -> None:
     assert all(row.bits == 0.0 and "not counted" in row.because for row in rows[len(words) + 1 :])
 
 
-def test_both_sides_are_of_one_kind(catalog: Catalog) -> None:
+def test_both_sides_are_of_one_kind(catalog):
     """So-far groups stand against so-far groups, answers against answers."""
     assert account_of(catalog, BOXES["one word"]).so_far
     mixed = account_of(catalog, BOXES["mixed"])
@@ -68,7 +64,7 @@ def test_both_sides_are_of_one_kind(catalog: Catalog) -> None:
 
 
 @pytest.mark.parametrize("name", BOXES)
-def test_the_rival_stands_among_the_answers_shown(name: str, catalog: Catalog) -> None:
+def test_the_rival_stands_among_the_answers_shown(name, catalog):
     """What is explained is what the headline says, against an answer that is shown beside it."""
     answer = identify(catalog, parse_seen(BOXES[name].split()), why=True)
     found = answer.account
@@ -81,14 +77,14 @@ def test_the_rival_stands_among_the_answers_shown(name: str, catalog: Catalog) -
     assert not said.names_sets or set(found.headline.sets) <= set(said.sets)
 
 
-def test_the_sentence_of_a_count(catalog: Catalog) -> None:
+def test_the_sentence_of_a_count(catalog):
     """A row says what was counted and what each side has there."""
     rows = account_of(catalog, "input=17/28 3.driven=22").rows
     assert "3.driven counted 22: " in rows[2].because
     assert "has 21" in rows[2].because
 
 
-def test_table_and_json_tell_the_same(cogtally: Callable[..., Ran]) -> None:
+def test_table_and_json_tell_the_same(cogtally):
     """The rows of the screen are those of the JSON, and add up to the total that it shows."""
     words = BOXES["matched"].split()
     why = json.loads(cogtally("identify", "--demo", "--json", *words).out)["why"]

@@ -1,7 +1,5 @@
 """What to count next: the worth of counts and turn tests, beside the brute-force reference."""
 
-from __future__ import annotations
-
 from pathlib import Path
 
 import pytest
@@ -33,20 +31,20 @@ def compare_counts(seed: int, folder: Path) -> None:
 
 
 @pytest.mark.parametrize("seed", range(12))
-def test_the_worth_of_every_wheel(seed: int, tmp_path: Path) -> None:
+def test_the_worth_of_every_wheel(seed, tmp_path):
     """Every wheel of the leading family is worth what asking again for each count would tell."""
     compare_counts(seed, tmp_path)
 
 
 @pytest.mark.long
 @pytest.mark.parametrize("seed", range(110, 127))
-def test_the_worth_of_every_wheel_at_length(seed: int, tmp_path: Path) -> None:
+def test_the_worth_of_every_wheel_at_length(seed, tmp_path):
     """The same on 17 more boxes."""
     compare_counts(seed, tmp_path)
 
 
 @pytest.mark.parametrize("seed", range(4))
-def test_the_worth_of_a_turn_test(seed: int, tmp_path: Path) -> None:
+def test_the_worth_of_a_turn_test(seed, tmp_path):
     """The best number of whole turns brings what the grid of 1/960 turn says, to 1e-2 bits."""
     docs = world(seed, 2)
     words = random_box(docs, seed)["words"]
@@ -58,7 +56,7 @@ def test_the_worth_of_a_turn_test(seed: int, tmp_path: Path) -> None:
         assert expected[worth.turns] == pytest.approx(worth.bits, abs=CLOSE_TURN)
 
 
-def test_a_settled_box_has_nothing_left_to_count() -> None:
+def test_a_settled_box_has_nothing_left_to_count():
     """Nothing is worth more than the entropy of the answer, and of a settled box that is little."""
     words = ["input=17/28", "1=14/31", "2=19/26", "3=24/21", "R=12/20/28"]
     advice = advise(demo_catalog(), parse_seen(words), turns=False)
@@ -67,7 +65,7 @@ def test_a_settled_box_has_nothing_left_to_count() -> None:
     assert not advice.count_all_again
 
 
-def test_the_third_gear_tells_late_from_wide() -> None:
+def test_the_third_gear_tells_late_from_wide():
     """Where two sets differ in one wheel only, that wheel is worth most."""
     words = ["input=17/28", "1=_/31", "2=19/26", "3=24/21", "R=12/20/28"]
     advice = advise(demo_catalog(), parse_seen(words), "alder-4", turns=False)
@@ -75,7 +73,7 @@ def test_the_third_gear_tells_late_from_wide() -> None:
     assert advice.best.wheel == "1.driver"
 
 
-def test_a_hasty_hand_is_told_to_count_again() -> None:
+def test_a_hasty_hand_is_told_to_count_again():
     """Where every count contradicts the next, one more brings little: count all of it again."""
     words = [f"{w}={n}" for w in ("input.driver", "1.driver", "2.driver") for n in (14, 22, 31, 40)]
     advice = advise(demo_catalog(), parse_seen(words), turns=False)

@@ -1,8 +1,5 @@
 """The solver beside the brute-force enumeration, on random small catalogs of every layout."""
 
-from __future__ import annotations
-
-from collections.abc import Callable
 from pathlib import Path
 from typing import Any
 
@@ -87,14 +84,14 @@ def compare_boxes(docs: list[dict[str, Any]], boxes: list[list[str]], folder: Pa
 
 
 @pytest.mark.parametrize("seed", range(32))
-def test_every_probability_agrees(seed: int, tmp_path: Path) -> None:
+def test_every_probability_agrees(seed, tmp_path):
     """Answers, so-far groups, pieces and hands of `identify --json` agree with the page to 1e-9."""
     compare(seed, tmp_path)
 
 
 @pytest.mark.long
 @pytest.mark.parametrize("seed", range(1000, 1300))
-def test_every_probability_agrees_at_length(seed: int, tmp_path: Path) -> None:
+def test_every_probability_agrees_at_length(seed, tmp_path):
     """The same on 300 more catalogs."""
     compare(seed, tmp_path)
 
@@ -140,9 +137,7 @@ COMPOUND = {
     ],
     ids=["ring", "compound"],
 )
-def test_rings_and_compound_paths_agree(
-    doc: dict[str, Any], boxes: list[str], tmp_path: Path
-) -> None:
+def test_rings_and_compound_paths_agree(doc, boxes, tmp_path):
     """Wheels in a ring of meshes, and paths of many pairs, agree with the page to 1e-9."""
     compare_boxes([doc], [words.split() for words in boxes], tmp_path)
 
@@ -169,9 +164,7 @@ def _spoil_terms(patch: pytest.MonkeyPatch) -> None:
 
 
 @pytest.mark.parametrize("spoil", [_spoil_mesh, _spoil_turn, _spoil_terms])
-def test_a_spoilt_table_is_seen(
-    spoil: Callable[[pytest.MonkeyPatch], None], tmp_path: Path, monkeypatch: pytest.MonkeyPatch
-) -> None:
+def test_a_spoilt_table_is_seen(spoil, tmp_path, monkeypatch):
     """A table that is wrong by a ten-thousandth makes the comparison fail."""
     boxes = [["1=14/31", "1@4:1.8"], ["2=19/26", "R1.driver=13"]]
     compare_boxes([COMPOUND], boxes, tmp_path)

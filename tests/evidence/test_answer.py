@@ -1,7 +1,5 @@
 """Whole answers of the model: strangers, miscounts, turned pairs, and the views beside them."""
 
-from __future__ import annotations
-
 from fractions import Fraction
 
 import pytest
@@ -26,7 +24,7 @@ def with_third(*words: str) -> tuple[str, ...]:
     return (*EARLY[:3], *words, *EARLY[4:])
 
 
-def test_full_agreement_is_matched_and_raises_no_question() -> None:
+def test_full_agreement_is_matched_and_raises_no_question():
     """Counts that a set has all of are matched to it, with nothing to count again."""
     answer = asked(*EARLY)
     assert (answer.verdict.kind, answer.verdict.sets) == (MATCHED, ("early",))
@@ -34,7 +32,7 @@ def test_full_agreement_is_matched_and_raises_no_question() -> None:
     assert all(not line.differs and not line.off for line in answer.lines)
 
 
-def test_one_miscount_reads_as_the_right_set_and_names_the_wheel() -> None:
+def test_one_miscount_reads_as_the_right_set_and_names_the_wheel():
     """One count a tooth off leaves the set named, not matched, and asks for that wheel again."""
     answer = asked(*with_third("3=27/25"))
     assert (answer.verdict.kind, answer.verdict.sets) == (RECOUNT, ("early",))
@@ -42,7 +40,7 @@ def test_one_miscount_reads_as_the_right_set_and_names_the_wheel() -> None:
     assert (recount.wheel, recount.counted, recount.listed) == ("3.driven", 25, 24)
 
 
-def test_a_foreign_piece_counted_once_asks_for_a_recount() -> None:
+def test_a_foreign_piece_counted_once_asks_for_a_recount():
     """While one count alone speaks for a stranger, that wheel is to be counted again."""
     answer = asked(*with_third("3=27/21"))
     assert not answer.verdict.is_clean
@@ -53,7 +51,7 @@ def test_a_foreign_piece_counted_once_asks_for_a_recount() -> None:
 
 
 @pytest.mark.parametrize("third", [("3=27/21x2",), ("3=27/21", "3.driven=21")])
-def test_a_foreign_piece_counted_twice_is_mixed(third: tuple[str, ...]) -> None:
+def test_a_foreign_piece_counted_twice_is_mixed(third):
     """A piece of another set, counted twice, is named with its set, and its mesh is marked."""
     answer = asked(*with_third(*third))
     assert (answer.verdict.leaning, answer.verdict.sets) == (MIXED, ("early",))
@@ -68,7 +66,7 @@ def test_a_foreign_piece_counted_twice_is_mixed(third: tuple[str, ...]) -> None:
     assert line.parted == (("laygear", "3-gear"),)
 
 
-def test_a_laygear_with_one_other_wheel_counted_three_times_is_of_no_listed_set() -> None:
+def test_a_laygear_with_one_other_wheel_counted_three_times_is_of_no_listed_set():
     """A laygear that no set has, the wheel counted three times, is unlisted: new, or a variant."""
     answer = asked(*with_third("3=29x3/24"))
     assert answer.verdict.leaning == NEW
@@ -77,7 +75,7 @@ def test_a_laygear_with_one_other_wheel_counted_three_times_is_of_no_listed_set(
     assert laygear.probability > 0.99
 
 
-def test_a_fifth_pair_is_never_matched() -> None:
+def test_a_fifth_pair_is_never_matched():
     """Full four-speed counts and a fifth pair are a variant with a pair that nobody lists."""
     answer = asked(*EARLY, "5=30/21")
     assert answer.verdict.kind == VARIANT
@@ -86,7 +84,7 @@ def test_a_fifth_pair_is_never_matched() -> None:
     assert next(line for line in answer.lines if line.name == "5").lacking
 
 
-def test_a_box_of_no_family_is_uncatalogued_with_the_nearest_set_beside_it() -> None:
+def test_a_box_of_no_family_is_uncatalogued_with_the_nearest_set_beside_it():
     """A box that no family fits says so, and shows the nearest set without calling it its own."""
     answer = asked("input=40/41", "1=33/60", "2=50/20")
     assert (answer.verdict.kind, answer.verdict.family, answer.verdict.sets) == (
@@ -98,7 +96,7 @@ def test_a_box_of_no_family_is_uncatalogued_with_the_nearest_set_beside_it() -> 
     assert all(mesh.agrees is None for mesh in answer.meshes)
 
 
-def test_one_pair_turned_round_is_asked_about() -> None:
+def test_one_pair_turned_round_is_asked_about():
     """A pair that fits far better the other way round is shown as it may have been meant."""
     answer = asked(*with_third("3=24/27"))
     assert answer.turned is not None
@@ -107,7 +105,7 @@ def test_one_pair_turned_round_is_asked_about() -> None:
     assert answer.turned.verdict.sets == ("early",)
 
 
-def test_all_pairs_turned_round_are_asked_about() -> None:
+def test_all_pairs_turned_round_are_asked_about():
     """Where all pairs are turned round, all of them are asked about at once."""
     answer = asked(*ALL_TURNED)
     assert answer.turned is not None
@@ -115,7 +113,7 @@ def test_all_pairs_turned_round_are_asked_about() -> None:
     assert answer.turned.meant == EARLY[:4]
 
 
-def test_a_sound_answer_is_not_asked_again(monkeypatch: pytest.MonkeyPatch) -> None:
+def test_a_sound_answer_is_not_asked_again(monkeypatch):
     """Where every count agrees the model is asked once."""
     from cogtally.evidence.reading import answer as room
 
@@ -124,14 +122,14 @@ def test_a_sound_answer_is_not_asked_again(monkeypatch: pytest.MonkeyPatch) -> N
 
     def counting(*args: object, **named: object) -> object:
         times.append(1)
-        return plain(*args, **named)  # type: ignore[arg-type]
+        return plain(*args, **named)
 
     monkeypatch.setattr(room, "posterior", counting)
     asked(*EARLY)
     assert len(times) == 1
 
 
-def test_sets_alike_so_far_are_narrowed() -> None:
+def test_sets_alike_so_far_are_narrowed():
     """Where the counts fit several sets alike, all of them are named."""
     answer = asked("1=13/40", "2=20/33")
     assert (answer.verdict.kind, answer.verdict.sets) == (NARROWED, ("a", "b"))
@@ -140,7 +138,7 @@ def test_sets_alike_so_far_are_narrowed() -> None:
     assert third.listed_ratio is None
 
 
-def test_gears_are_exact_ratios_along_their_paths() -> None:
+def test_gears_are_exact_ratios_along_their_paths():
     """A gear's ratio is the exact product of its path, 1 for the direct one."""
     answer = asked(*EARLY)
     assert {g.gear: g.ratio for g in answer.gears} == {
@@ -152,20 +150,20 @@ def test_gears_are_exact_ratios_along_their_paths() -> None:
     }
 
 
-def test_a_pair_that_the_family_lacks_runs_behind_the_counted_input() -> None:
+def test_a_pair_that_the_family_lacks_runs_behind_the_counted_input():
     """The gear of a pair that the family lacks is taken through the input pair and its own."""
     answer = asked(*EARLY, "5=30/21")
     assert {g.gear: g.ratio for g in answer.gears}["5"] == Fraction(31 * 21, 20 * 30)
 
 
-def test_meshes_of_an_idler_are_two() -> None:
+def test_meshes_of_an_idler_are_two():
     """A chain with an idler has two meshes, each with its own sums."""
     meshes = {m.wheels: (m.sum, m.expected_sums, m.agrees) for m in asked(*EARLY).meshes}
     assert meshes["R.driver", "R.idler"] == (32, (32,), True)
     assert meshes["R.idler", "R.driven"] == (50, (50,), True)
 
 
-def test_the_nearest_sets_are_ordered_by_teeth_then_ratio_with_printed_ones_last() -> None:
+def test_the_nearest_sets_are_ordered_by_teeth_then_ratio_with_printed_ones_last():
     """Fewer teeth apart comes first; a set known by printed ratios only comes behind."""
     near = asked("1=13/40", "2=20/33", family="twin-2").nearest
     assert [n.set for n in near] == ["a", "b", "print"]
@@ -174,29 +172,29 @@ def test_the_nearest_sets_are_ordered_by_teeth_then_ratio_with_printed_ones_last
     assert near[2].worst_ratio_error == pytest.approx(1 - 40 / 13 / 3.10)
 
 
-def test_a_wheel_that_a_set_lacks_counts_whole_and_a_gap_not_at_all() -> None:
+def test_a_wheel_that_a_set_lacks_counts_whole_and_a_gap_not_at_all():
     """In the distance a wheel that the set lacks counts all its teeth."""
     near = {n.set: n for n in asked("1=15/36", "5=30/_").nearest}
     assert near["early"].tooth_differences == 30
 
 
-def test_an_expectation_goes_with_the_answer() -> None:
+def test_an_expectation_goes_with_the_answer():
     """Asked whether it is a set, the answer says yes, no or open."""
-    assert asked(*EARLY, expect=("birch-4", "early")).expectation.answer == "yes"  # type: ignore[union-attr]
-    assert asked(*EARLY, expect=("birch-4", "sport")).expectation.answer == "no"  # type: ignore[union-attr]
+    assert asked(*EARLY, expect=("birch-4", "early")).expectation.answer == "yes"
+    assert asked(*EARLY, expect=("birch-4", "sport")).expectation.answer == "no"
     open_one = asked("1=13/40", expect=("twin-2", "a")).expectation
     assert open_one is not None
     assert open_one.answer == "open"
 
 
-def test_restricted_to_a_family_no_other_is_named() -> None:
+def test_restricted_to_a_family_no_other_is_named():
     """Asked about one family, the answer is of it or of none."""
     answer = asked(*EARLY, family="twin-2")
     assert answer.verdict.kind == UNCATALOGUED
     assert {n.family for n in answer.nearest} == {"twin-2"}
 
 
-def test_an_empty_catalog_has_no_set_to_name() -> None:
+def test_an_empty_catalog_has_no_set_to_name():
     """Where nothing is catalogued the box is not in the catalog."""
     answer = identify(Catalog(()), parse_seen(EARLY))
     assert (answer.verdict.kind, answer.family, answer.beside, answer.nearest) == (
@@ -207,7 +205,7 @@ def test_an_empty_catalog_has_no_set_to_name() -> None:
     )
 
 
-def test_several_results_give_the_likeliest_and_the_lower_on_a_tie() -> None:
+def test_several_results_give_the_likeliest_and_the_lower_on_a_tie():
     """Of different results the likeliest from a steady hand counts, the lower on a tie."""
     counted = counted_wheels(
         parse_seen(["3.driven=22", "3.driven=21x2", "2.driven=30", "2.driven=29"])
@@ -217,13 +215,12 @@ def test_several_results_give_the_likeliest_and_the_lower_on_a_tie() -> None:
 
 
 PAIR = st.tuples(
-    st.sampled_from(["1", "2", "R"]),
-    st.lists(st.integers(4, 200), min_size=2, max_size=3),
+    st.sampled_from(["1", "2", "R"]), st.lists(st.integers(4, 200), min_size=2, max_size=3)
 ).map(lambda p: f"{p[0]}={'/'.join(map(str, p[1]))}")
 
 
 @given(st.lists(PAIR, min_size=1, max_size=4), st.sampled_from([None, "1", "2", "R"]))
-def test_turning_twice_changes_nothing(words: list[str], pair: str | None) -> None:
+def test_turning_twice_changes_nothing(words, pair):
     """Turned round twice, a box reads as it was written."""
     seen = parse_seen(words)
     twice = turned_round(turned_round(seen, pair), pair)

@@ -1,7 +1,5 @@
 """Laws that every posterior of a box keeps, whatever was seen."""
 
-from __future__ import annotations
-
 import math
 from dataclasses import replace
 from functools import cache
@@ -55,7 +53,7 @@ few = settings(max_examples=20, deadline=None)
 
 @few
 @given(boxes)
-def test_answers_add_up_to_one(words: list[str]) -> None:
+def test_answers_add_up_to_one(words):
     """The answers of any box add up to 1, and none is outside 0…1."""
     found = ask(words)
     assert math.isclose(sum(a.probability for a in found.answers), 1, abs_tol=1e-12)
@@ -65,9 +63,9 @@ def test_answers_add_up_to_one(words: list[str]) -> None:
 
 @few
 @given(boxes, st.randoms())
-def test_order_does_not_matter(words: list[str], dice: object) -> None:
+def test_order_does_not_matter(words, dice):
     """What was seen may be written in any order."""
-    shuffled = sorted(words, key=lambda _: dice.random())  # type: ignore[attr-defined]
+    shuffled = sorted(words, key=lambda _: dice.random())
     before, after = table(ask(words)), table(ask(shuffled))
     for answer in {*before, *after}:
         assert math.isclose(before.get(answer, 0), after.get(answer, 0), abs_tol=1e-12)
@@ -75,14 +73,14 @@ def test_order_does_not_matter(words: list[str], dice: object) -> None:
 
 @few
 @given(boxes)
-def test_an_uncounted_wheel_changes_nothing(words: list[str]) -> None:
+def test_an_uncounted_wheel_changes_nothing(words):
     """A pair of which nothing was counted is worth nothing, known to the family or not."""
     assert table(ask([*words, "2=_/_", "9=_/_/_"])) == table(ask(words))
 
 
 @few
 @given(boxes)
-def test_a_repeat_is_two_counts(words: list[str]) -> None:
+def test_a_repeat_is_two_counts(words):
     """`24x2` says what `24` said twice says."""
     once = table(ask([*words, "3.driver=24x2"]))
     twice = table(ask([*words, "3.driver=24", "3.driver=24"]))
@@ -92,7 +90,7 @@ def test_a_repeat_is_two_counts(words: list[str]) -> None:
 
 @few
 @given(boxes)
-def test_pieces_add_up_to_their_family(words: list[str]) -> None:
+def test_pieces_add_up_to_their_family(words):
     """The types of each piece of the leading family, unlisted among them, add up to the family."""
     found = ask(words)
     by_piece: dict[str, float] = {}
@@ -115,7 +113,7 @@ def reordered(family: Family) -> Family:
 
 @few
 @given(boxes)
-def test_order_of_the_catalog_does_not_matter(words: list[str]) -> None:
+def test_order_of_the_catalog_does_not_matter(words):
     """Families and sets may stand in any order; the answers go with their sets."""
     turned = Catalog(tuple(reordered(f) for f in reversed(catalog().families)))
     before, after = table(ask(words)), table(ask(words, turned))
@@ -127,7 +125,7 @@ def test_order_of_the_catalog_does_not_matter(words: list[str]) -> None:
 
 @few
 @given(boxes)
-def test_twins_share(words: list[str]) -> None:
+def test_twins_share(words):
     """A set written twice, at half the commonness each, changes nothing but its group's name."""
     alder = catalog().by_id["alder-4"]
     first, *rest = alder.sets
@@ -143,7 +141,7 @@ def test_twins_share(words: list[str]) -> None:
 
 @few
 @given(boxes)
-def test_an_agreeing_count_never_hurts_against_a_rival_it_contradicts(words: list[str]) -> None:
+def test_an_agreeing_count_never_hurts_against_a_rival_it_contradicts(words):
     """One more count that fits set A, where set B has other teeth, does not lower A against B."""
     before, after = ask(words), ask([*words, "1.driver=14"])
     a, b = ("matched", "alder-4", ("wide",)), ("matched", "alder-4", ("low-first",))
@@ -155,7 +153,7 @@ def test_an_agreeing_count_never_hurts_against_a_rival_it_contradicts(words: lis
 
 @few
 @given(boxes)
-def test_leaving_families_out_changes_nothing(words: list[str]) -> None:
+def test_leaving_families_out_changes_nothing(words):
     """What a bound leaves out is below 1e-12: the answers equal those of every family worked."""
     pruned = table(ask(words))
     with pytest.MonkeyPatch.context() as patch:
@@ -165,7 +163,7 @@ def test_leaving_families_out_changes_nothing(words: list[str]) -> None:
         assert math.isclose(share, pruned.get(answer, 0), abs_tol=1e-12)
 
 
-def test_a_thousand_counts() -> None:
+def test_a_thousand_counts():
     """A thousand right counts settle the box; nothing underflows."""
     words = [f"{w}x99" for w in ("input=17/28", "1=14/31", "2=19/26", "3=24/21")] * 2
     words = [word.replace("/", "x99/") for word in words]
@@ -175,7 +173,7 @@ def test_a_thousand_counts() -> None:
     assert found.log_evidence < -20
 
 
-def test_a_thousand_contrary_counts() -> None:
+def test_a_thousand_contrary_counts():
     """A thousand counts that fit nothing listed still have an answer: no total is ever zero."""
     words = [f"{pair}=61x99/67x99" for pair in ("input", "1", "2", "3", "R")]
     found = ask(words)
@@ -183,13 +181,13 @@ def test_a_thousand_contrary_counts() -> None:
     assert table(found)["uncatalogued", "", ()] > 0.9
 
 
-def test_counts_beyond_what_teeth_can_be() -> None:
+def test_counts_beyond_what_teeth_can_be():
     """Counts of 150 and 5, repeated, have an answer too."""
     found = ask(["1=150x99/5x99", "final=200x99/4x99", "2=150/150"])
     assert math.isclose(sum(a.probability for a in found.answers), 1, abs_tol=1e-12)
 
 
-def test_nothing_seen_is_the_prior() -> None:
+def test_nothing_seen_is_the_prior():
     """Before anything is seen a box is of no family with probability 0.10."""
     found = ask([])
     assert math.isclose(found.of_kind("uncatalogued"), 0.10)
@@ -197,21 +195,21 @@ def test_nothing_seen_is_the_prior() -> None:
     assert math.isclose(found.steady, 0.8)
 
 
-def test_an_empty_catalog() -> None:
+def test_an_empty_catalog():
     """With no sets every box is of no family."""
     found = ask(["1=14/31"], Catalog((), "nothing"))
     assert found.of_kind("uncatalogued") == pytest.approx(1)
     assert found.leading == ""
 
 
-def test_a_family_asked_for_takes_all_of_the_prior() -> None:
+def test_a_family_asked_for_takes_all_of_the_prior():
     """`--family` shares 0.90 among that family's sets alone."""
     found = posterior(catalog(), parse_seen([]), "osier-4")
     shares = {name: share for name, share in found.families.items() if share}
     assert shares == {"osier-4": pytest.approx(0.90)}
 
 
-def test_a_fifth_pair_is_never_matched() -> None:
+def test_a_fifth_pair_is_never_matched():
     """Four-speed counts that fit and a fifth pair read as a variant, never as matched."""
     words = ["input=17/28", "1=14/31", "2=19/26", "3=24/21", "R=12/20/28", "5=30/17"]
     found = ask(words)

@@ -1,12 +1,9 @@
 """The laws of marks and features, and what they do to an answer."""
 
-from __future__ import annotations
-
 import string
 from dataclasses import replace
 from itertools import product
 from math import exp, log, pi, sqrt
-from pathlib import Path
 
 import pytest
 from hypothesis import given
@@ -64,19 +61,19 @@ def bits(text: str, mark: str) -> float:
 # Marks
 
 
-def test_the_law_of_a_mark() -> None:
+def test_the_law_of_a_mark():
     """A whole reading with one wrong character has the likelihood that the page gives."""
     expected = 0.95 * 0.92**5 * (0.08 / 36) + 0.05 * 36.0**-6
     assert exp(log_mark("lg3202", ["LG 3102"])) == pytest.approx(expected, rel=CLOSE)
 
 
-def test_more_edits_than_characters_count_no_more() -> None:
+def test_more_edits_than_characters_count_no_more():
     """e' is at most n: a reading of one wrong character has one edit, however long the mark."""
     expected = 0.95 * (0.08 / 36) + 0.05 / 36
     assert exp(log_mark("x", ["LG 3102"])) == pytest.approx(expected, rel=CLOSE)
 
 
-def test_what_speaks_for_a_mark() -> None:
+def test_what_speaks_for_a_mark():
     """`*02` speaks for LG 3102, `LG3?02` strongly, a wrong character less, nothing read nothing."""
     assert 5 < bits("*02", "LG 3102") < bits("LG3?02", "LG 3102")
     assert bits("LG3?02", "LG 3102") > 20
@@ -85,12 +82,12 @@ def test_what_speaks_for_a_mark() -> None:
         assert bits(nothing, "LG 3102") == pytest.approx(0, abs=1e-9)
 
 
-def test_the_best_of_several_marks_counts() -> None:
+def test_the_best_of_several_marks_counts():
     """A type with several marks is judged by the one that fits best."""
     assert log_mark("w121", ["LG 3102", "W 121"]) == log_mark("w121", ["W 121"])
 
 
-def test_case_spaces_and_punctuation_do_not_matter() -> None:
+def test_case_spaces_and_punctuation_do_not_matter():
     """A mark is its letters and digits, whatever their form."""
     assert reading("lg-31 02") == reading("LG3102") == mark_key("L.G. 3102")
     assert mark_key("ＬＧ３１０２") == "lg3102"
@@ -127,13 +124,13 @@ def _plain(seen: str, mark: str) -> int:
 
 
 @given(st.text("ab?*", max_size=5), st.text("abc", max_size=4))
-def test_edits_are_the_fewest(seen: str, mark: str) -> None:
+def test_edits_are_the_fewest(seen, mark):
     """The alignment finds no more and no fewer edits than trying everything."""
     assert edits(seen, mark) == _brute(seen, mark)
 
 
 @given(st.text(string.ascii_lowercase + string.digits, min_size=1, max_size=12))
-def test_a_mark_fits_itself(mark: str) -> None:
+def test_a_mark_fits_itself(mark):
     """A mark read in full needs no edit, nor with any one character unread or all lost."""
     assert edits(mark, mark) == 0
     assert all(edits(f"{mark[:i]}?{mark[i + 1 :]}", mark) == 0 for i in range(len(mark)))
@@ -150,7 +147,7 @@ def test_a_mark_fits_itself(mark: str) -> None:
         ("A" * 201, "201 characters"),
     ],
 )
-def test_marks_that_are_refused(text: str, says: str) -> None:
+def test_marks_that_are_refused(text, says):
     """An empty mark, or one longer than any, is refused in one line."""
     with pytest.raises(UserError, match=says) as error:
         parse_mark(text, loose=True)
@@ -158,7 +155,7 @@ def test_marks_that_are_refused(text: str, says: str) -> None:
 
 
 @pytest.mark.parametrize("text", ["Ж 17", "歯車 3?", "[/b]17", ".*+(17", "\\d{3}", "١٢٣"])
-def test_marks_in_any_script(text: str, demo: Catalog) -> None:
+def test_marks_in_any_script(text, demo):
     """Other scripts, regular expressions and markup are letters like any others."""
     seen = piece_with_looks(parse_piece(["19"]), [text], [])
     assert 0 < identify_piece(demo, seen).posterior.uncatalogued < 1
@@ -167,14 +164,14 @@ def test_marks_in_any_script(text: str, demo: Catalog) -> None:
 # Features
 
 
-def test_kinds() -> None:
+def test_kinds():
     """The right kind has 0.98, the other three of a helix share the rest."""
     seen = parse_feature("3.driver.hand=left")
     assert exp(log_feature(seen, "left", STEADY)) == pytest.approx(0.98, rel=CLOSE)
     assert exp(log_feature(seen, "double", STEADY)) == pytest.approx(0.02 / 3, rel=CLOSE)
 
 
-def test_counted_features_follow_the_law_of_teeth() -> None:
+def test_counted_features_follow_the_law_of_teeth():
     """Splines are counted like teeth: by hand, unsure, and several times."""
     seen = parse_feature("laygear.splines=10x2")
     for hand, q in ((STEADY, 0.01), (HASTY, 0.06)):
@@ -183,7 +180,7 @@ def test_counted_features_follow_the_law_of_teeth() -> None:
     assert log_feature(unsure, 11, STEADY) == pytest.approx(log(count_law(1, 0.2)), rel=CLOSE)
 
 
-def test_sizes() -> None:
+def test_sizes():
     """A bore is normal about its value, with a slip over half to twice the value."""
     at = 0.995 / (0.05 * sqrt(2 * pi)) + 0.005 / (1.5 * 20)
     assert size_density("bore_mm", 20.0, 20.0) == pytest.approx(at, rel=CLOSE)
@@ -200,7 +197,7 @@ def _normal(off: float, sd: float) -> float:
 
 
 @pytest.mark.parametrize("off", [-1.0, -0.5, -0.2, -0.05, 0.0, 0.1, 0.3])
-def test_wear_is_the_convolution(off: float) -> None:
+def test_wear_is_the_convolution(off):
     """The closed formula of a worn diameter is the integral over all wear, by Simpson."""
     sd, steps, far = 0.06, 20_000, 2.0
     width = far / steps
@@ -212,7 +209,7 @@ def test_wear_is_the_convolution(off: float) -> None:
     assert worn_density(off, sd) == pytest.approx(total * width / 3, rel=1e-9)
 
 
-def test_a_diameter_reads_low_rather_than_high() -> None:
+def test_a_diameter_reads_low_rather_than_high():
     """0.2 mm below the value is far likelier than 0.2 mm above it."""
     low, high = (size_density("od_mm", 20 + off, 20.0) for off in (-0.2, 0.2))
     assert low > 20 * high
@@ -232,7 +229,7 @@ def test_a_diameter_reads_low_rather_than_high() -> None:
         (Helix("left"), Helix(), False),
     ],
 )
-def test_helices_that_cannot_run(left: Helix, right: Helix, cannot: bool) -> None:
+def test_helices_that_cannot_run(left, right, cannot):
     """Opposite hands of like angles run together, either way round; what is unknown runs."""
     assert clashes(left, right) is clashes(right, left) is cannot
 
@@ -256,14 +253,14 @@ def shares(
         ([], ["2.driver.hand=right", "2.driven.hand=left", "input-shaft.hand=left"], "other-hand"),
     ],
 )
-def test_twins_are_parted(demo: Catalog, marks: list[str], features: list[str], which: str) -> None:
+def test_twins_are_parted(demo, marks, features, which):
     """Three sets alike in every tooth are told by half a mark, a count of splines, or a hand."""
     answer = identify(demo, with_looks(parse_seen(WILLOW), marks, features))
     assert answer.verdict.sets == (which,)
     assert answer.verdict.probability >= 0.90
 
 
-def test_what_the_catalog_does_not_know_changes_nothing(demo: Catalog) -> None:
+def test_what_the_catalog_does_not_know_changes_nothing(demo):
     """A feature that the catalog knows of no piece changes no probability, of a box or a piece."""
     words = ["input=19/29", "2=20/_"]
     plain = shares(demo, words, [], [])
@@ -278,7 +275,7 @@ def test_what_the_catalog_does_not_know_changes_nothing(demo: Catalog) -> None:
     )
 
 
-def test_an_unknown_value_leaves_the_order(demo: Catalog) -> None:
+def test_an_unknown_value_leaves_the_order(demo):
     """Sets of which a feature is not known keep their odds against each other."""
     words = ["R=13/18/31"]
 
@@ -298,7 +295,7 @@ def test_an_unknown_value_leaves_the_order(demo: Catalog) -> None:
     assert rates == pytest.approx([rates[0]] * len(rates), rel=1e-9)
 
 
-def test_the_account_has_a_row_for_each_look(demo: Catalog) -> None:
+def test_the_account_has_a_row_for_each_look(demo):
     """Marks and features come after the words, and the rows add up to the odds."""
     seen = with_looks(parse_seen(WILLOW), ["input-shaft:W 1?4"], ["input-shaft.splines=10"])
     account = identify(demo, seen, why=True).account
@@ -309,7 +306,7 @@ def test_the_account_has_a_row_for_each_look(demo: Catalog) -> None:
     assert sum(row.bits for row in account.rows) == pytest.approx(log(ratio) / log(2), abs=1e-9)
 
 
-def test_the_advice_names_what_parts_twins(demo: Catalog) -> None:
+def test_the_advice_names_what_parts_twins(demo):
     """With every tooth counted the mark and the splines of the input shaft are worth a look."""
     seen = parse_seen(WILLOW)
     looks = {(look.owner, look.feature): look.bits for look in advise(demo, seen).looks}
@@ -318,7 +315,7 @@ def test_the_advice_names_what_parts_twins(demo: Catalog) -> None:
     assert all(0 <= value <= advise(demo, seen).at_most + 1e-9 for value in looks.values())
 
 
-def test_the_worth_of_a_kind_is_the_expected_fall(demo: Catalog) -> None:
+def test_the_worth_of_a_kind_is_the_expected_fall(demo):
     """What a look at a hand is worth is the entropy before less the mean entropy after it."""
     seen = parse_seen(WILLOW)
 
@@ -338,7 +335,7 @@ def test_the_worth_of_a_kind_is_the_expected_fall(demo: Catalog) -> None:
     assert looks["2.driver", "hand"] == pytest.approx(expected, abs=1e-6)
 
 
-def test_wheels_that_cannot_run_are_flagged(demo: Catalog) -> None:
+def test_wheels_that_cannot_run_are_flagged(demo):
     """Two wheels seen with the same hand in mesh are named in their line."""
     features = ["2.driver.hand=right", "2.driven.hand=right"]
     answer = identify(demo, with_looks(parse_seen(WILLOW), [], features))
@@ -347,7 +344,7 @@ def test_wheels_that_cannot_run_are_flagged(demo: Catalog) -> None:
     assert not any(pairs for name, pairs in flagged.items() if name != "2")
 
 
-def test_a_clash_is_a_thousandth(tmp_path: Path) -> None:
+def test_a_clash_is_a_thousandth(tmp_path):
     """Of two sets whose hands are opposite, a mixture that cannot run is rarer by 0.001."""
     text = """
 [family]
@@ -374,7 +371,7 @@ features = { "1.driver" = { hand = "right" }, "1.driven" = { hand = "HAND" } }
     assert own.probability < 3 * listed / whole
 
 
-def test_a_loose_piece_follows_the_way_round(demo: Catalog) -> None:
+def test_a_loose_piece_follows_the_way_round(demo):
     """A hand at a place counts for the wheel that the place is, from either end."""
     counts = ["29", "25", "20", "15", "13"]
     there = piece_with_looks(parse_piece(counts), [], ["2.hand=right"])
@@ -386,7 +383,7 @@ def test_a_loose_piece_follows_the_way_round(demo: Catalog) -> None:
     assert first.answers[0].sets == ("other-hand",)
 
 
-def test_looks_do_not_depend_on_their_order(demo: Catalog) -> None:
+def test_looks_do_not_depend_on_their_order(demo):
     """The order in which marks and features are written changes no probability."""
     marks, features = (
         ["input-shaft:W*", "laygear:W 2?5"],

@@ -1,7 +1,5 @@
 """Marks and features beside the brute-force enumeration, on random small catalogs."""
 
-from __future__ import annotations
-
 import random
 from pathlib import Path
 
@@ -39,10 +37,7 @@ def compare_boxes(seed: int, folder: Path) -> None:
         said = [*words, *marks, *features]
         box = resolved(catalog, with_looks(parse_seen(words), marks, features))
         ours, theirs = answer_json(identify(catalog, box)), judge.identify(words, marks, features)
-        for part, keys in (
-            ("answers", ("kind", "family", "sets")),
-            ("so_far", ("family", "sets")),
-        ):
+        for part, keys in (("answers", ("kind", "family", "sets")), ("so_far", ("family", "sets"))):
             assert_alike(shares(ours[part], *keys), shares(theirs[part], *keys), said)
         leading = {row["family"] for row in ours["pieces"]}
         of_leading = [row for row in theirs["pieces"] if row["family"] in leading]
@@ -77,20 +72,20 @@ def compare_pieces(seed: int, folder: Path) -> None:
 
 
 @pytest.mark.parametrize("seed", range(14))
-def test_boxes_agree(seed: int, tmp_path: Path) -> None:
+def test_boxes_agree(seed, tmp_path):
     """Every probability of a box with marks and features agrees with the page to 1e-9."""
     compare_boxes(seed, tmp_path)
 
 
 @pytest.mark.parametrize("seed", range(14))
-def test_pieces_agree(seed: int, tmp_path: Path) -> None:
+def test_pieces_agree(seed, tmp_path):
     """Every probability of a loose piece with marks and features agrees with the page to 1e-9."""
     compare_pieces(seed, tmp_path)
 
 
 @pytest.mark.long
 @pytest.mark.parametrize("seed", range(2000, 2100))
-def test_both_agree_at_length(seed: int, tmp_path: Path) -> None:
+def test_both_agree_at_length(seed, tmp_path):
     """The same on 100 more catalogs."""
     compare_boxes(seed, tmp_path)
     compare_pieces(seed, tmp_path)

@@ -1,7 +1,5 @@
 """A loose piece: its posterior by hand, the laws that it keeps, and what is made of it."""
 
-from __future__ import annotations
-
 import math
 from dataclasses import replace
 from functools import cache
@@ -87,7 +85,7 @@ def rho_of(pool: dict[int, float]) -> dict[int, float]:
     }
 
 
-def test_posterior_of_one_wheel_by_hand() -> None:
+def test_posterior_of_one_wheel_by_hand():
     """Two pinions, 9 and 10 teeth, and a count of 9: every share as the page works it out."""
     found = ask("9", "final-pinion", Catalog((SORREL,)))
     rho = rho_of({9: 1.0, 10: 1.0})
@@ -105,7 +103,7 @@ def test_posterior_of_one_wheel_by_hand() -> None:
     assert found.uncatalogued == pytest.approx(shares[3], abs=CLOSE)
 
 
-def test_a_laygear_that_the_catalog_lacks() -> None:
+def test_a_laygear_that_the_catalog_lacks():
     """A laygear one tooth off a listed one, counted three times: unlisted 0.967, wide 0.032."""
     found = ask("12x3 14x3 19x3 25x3 28x3").answers
     assert [(a.family, a.kind is None, a.sets) for a in found[:2]] == [
@@ -117,24 +115,21 @@ def test_a_laygear_that_the_catalog_lacks() -> None:
     assert (once.sets, round(once.probability, 3)) == (("wide",), 0.949)
 
 
-def test_a_piece_the_same_from_either_end_is_no_likelier() -> None:
+def test_a_piece_the_same_from_either_end_is_no_likelier():
     """The share of a type is split over its places: a mirrored piece gains nothing by it."""
     sets = (
         RatioSet("mirror", pairs=pairs(g1="20/40", g2="21/39")),
         RatioSet("other", pairs=pairs(g1="20/40", g2="30/39")),
     )
     family = Family(
-        "shaft",
-        "two-shaft",
-        sets=sets,
-        given_pieces={"shaft": ("1.driver", "2.driver")},
+        "shaft", "two-shaft", sets=sets, given_pieces={"shaft": ("1.driver", "2.driver")}
     )
     found = ask("_ _", "shaft", Catalog((family,)))
     listed = [0.45 * 0.96, 0.45 * 0.96]
     assert [a.probability for a in found.answers] == pytest.approx([*listed, 0.036], abs=CLOSE)
 
 
-def test_commonness_is_the_prior() -> None:
+def test_commonness_is_the_prior():
     """With nothing counted each type has its summed commonness of 0.90, the rest is 0.10."""
     found = ask("_", "input-shaft", SMALL)
     assert [a.probability for a in found.answers] == pytest.approx(
@@ -143,7 +138,7 @@ def test_commonness_is_the_prior() -> None:
     assert found.uncatalogued == pytest.approx(0.1, abs=CLOSE)
 
 
-def test_a_role_leaves_its_pieces_alone() -> None:
+def test_a_role_leaves_its_pieces_alone():
     """With a role named only that piece is a candidate, in every family that has it."""
     found = ask("20", "3-gear")
     assert {a.piece for a in found.answers} == {"3-gear"}
@@ -156,20 +151,20 @@ def test_a_role_leaves_its_pieces_alone() -> None:
     }
 
 
-def test_without_a_place_it_is_uncatalogued() -> None:
+def test_without_a_place_it_is_uncatalogued():
     """More wheels than any piece has: nothing is a candidate, and the sizes there are are told."""
     found = ask("28 24 19 14 12 30 40")
     assert (found.answers, found.uncatalogued) == ((), 1.0)
     assert found.sizes == (1, 2, 4, 5, 6)
 
 
-def test_worth_of_the_place_that_parts() -> None:
+def test_worth_of_the_place_that_parts():
     """The place not counted, in which the two that fit differ, is worth most."""
     worth = ask("28 24 19 _ 12").worth
     assert max(range(5), key=lambda i: worth[i]) == 3
 
 
-def test_a_thousand_counts_do_not_underflow() -> None:
+def test_a_thousand_counts_do_not_underflow():
     """Each of five wheels counted 99 times over is an answer still, and the right one."""
     found = ask("28x99 24x99 19x99 14x99 12x99")
     assert found.answers[0].sets == ("wide",)
@@ -192,7 +187,7 @@ def written(inner: list[str], start: bool, end: bool) -> str:
 
 @few
 @given(places, ends, ends)
-def test_adds_up_to_one(inner: list[str], start: bool, end: bool) -> None:
+def test_adds_up_to_one(inner, start, end):
     """The answers of any piece and uncatalogued add up to 1, none outside 0…1, falling."""
     found = ask(written(inner, start, end))
     shares = [a.probability for a in found.answers]
@@ -203,7 +198,7 @@ def test_adds_up_to_one(inner: list[str], start: bool, end: bool) -> None:
 
 @few
 @given(places, ends, ends)
-def test_either_way_round_is_the_same(inner: list[str], start: bool, end: bool) -> None:
+def test_either_way_round_is_the_same(inner, start, end):
     """A piece counted from its other end is the same piece, and each place worth the same."""
     one, other = ask(written(inner, start, end)), ask(written(inner[::-1], end, start))
     before, after = table(one), table(other)
@@ -214,7 +209,7 @@ def test_either_way_round_is_the_same(inner: list[str], start: bool, end: bool) 
 
 @few
 @given(st.data())
-def test_an_open_end_never_excludes_the_longer_piece(data: st.DataObject) -> None:
+def test_an_open_end_never_excludes_the_longer_piece(data):
     """Any stretch of any type, with `..` where wheels were left out, has that type as answer."""
     family = data.draw(st.sampled_from(demo().families))
     piece = data.draw(st.sampled_from(family.pieces))
@@ -229,7 +224,7 @@ def test_an_open_end_never_excludes_the_longer_piece(data: st.DataObject) -> Non
 
 @few
 @given(st.integers(1, 6), ends, ends)
-def test_a_place_not_counted_speaks_for_nothing(size: int, start: bool, end: bool) -> None:
+def test_a_place_not_counted_speaks_for_nothing(size, start, end):
     """`_` has the piece reach so far and says no more: all `_` leave every share at its prior."""
     found = ask(written(["_"] * size, start, end))
     beyond = start + end
@@ -251,7 +246,7 @@ def test_a_place_not_counted_speaks_for_nothing(size: int, start: bool, end: boo
 
 @few
 @given(places)
-def test_a_repeat_is_two_counts(inner: list[str]) -> None:
+def test_a_repeat_is_two_counts(inner):
     """`24x2` says what 24 said twice says."""
     once = parse_piece(
         [f"{word.partition('x')[0].rstrip('u')}x2" if word != "_" else word for word in inner]
@@ -266,7 +261,7 @@ def test_a_repeat_is_two_counts(inner: list[str]) -> None:
 
 @few
 @given(places)
-def test_a_role_changes_no_odds_within_the_piece(inner: list[str]) -> None:
+def test_a_role_changes_no_odds_within_the_piece(inner):
     """Naming the piece takes the others away and leaves those of that piece as they stood."""
     free, named = table(ask(" ".join(inner))), table(ask(" ".join(inner), "laygear"))
     assert all(key[1] == "laygear" for key in named)
@@ -278,7 +273,7 @@ def test_a_role_changes_no_odds_within_the_piece(inner: list[str]) -> None:
 # -- views -----------------------------------------------------------------------------------
 
 
-def test_types_alike_in_teeth_are_one_group() -> None:
+def test_types_alike_in_teeth_are_one_group():
     """Two types of the same teeth, told apart by a hand, are one group with both shares."""
     found = answer("29 25 20 15 13")
     lead = found.groups[0]
@@ -287,7 +282,7 @@ def test_types_alike_in_teeth_are_one_group() -> None:
     assert lead.probability == pytest.approx(sum(s.probability for s in lead.shares))
 
 
-def test_places_are_the_wheels_that_fit_best() -> None:
+def test_places_are_the_wheels_that_fit_best():
     """Counted from the reverse end, place 1 is the last wheel; what is off is told by place."""
     lead = answer("12 14 19 24 27").groups[0]
     assert lead.sets == ("late-touring",)
@@ -308,38 +303,35 @@ def test_places_are_the_wheels_that_fit_best() -> None:
         ("40 41 60", UNCATALOGUED),
     ],
 )
-def test_verdict(words: str, kind: str) -> None:
+def test_verdict(words, kind):
     """One type, a count of it to be done again, no listed type, and so on, from 0.90 on."""
     assert answer(words).verdict.kind == kind
 
 
-def test_mates_by_set() -> None:
+def test_mates_by_set():
     """Where the sets that a piece completes differ in a mate, each number has its sets."""
     lead = answer("38", "final-crown").groups[0]
     (mate,) = lead.mates()
     assert (mate.mate, mate.teeth) == ("final.driver", ((7, ("7-38",)), (8, ("8-38",))))
 
 
-def test_mates_of_an_idler_and_of_a_wheel_with_two_names() -> None:
+def test_mates_of_an_idler_and_of_a_wheel_with_two_names():
     """An idler has two mates; a wheel with two names mates under both."""
     idler = answer("20", "R-idler").groups[0]
-    assert [(m.mate, m.teeth[0][0]) for m in idler.mates()] == [
-        ("R.driver", 12),
-        ("R.driven", 28),
-    ]
+    assert [(m.mate, m.teeth[0][0]) for m in idler.mates()] == [("R.driver", 12), ("R.driven", 28)]
     first = answer("30", "1-gear").groups
     tarnholt = next(g for g in first if g.family.id == "tarnholt-3" and not g.off)
     assert {m.mate for m in tarnholt.mates()} == {"1.driver", "R2.driver"}
 
 
-def test_a_dog_ring_is_found() -> None:
+def test_a_dog_ring_is_found():
     """A ring too many: the place without which the rest is a listed piece is named."""
     (found,) = answer("24 28 24 19 14 12").rings
     assert found == Ring(1, "alder-4", "laygear", ("wide",))
     assert answer("28 24 19 14 12").rings == ()
 
 
-def test_a_part_of_a_longer_piece_is_told() -> None:
+def test_a_part_of_a_longer_piece_is_told():
     """Counts that no piece has alone are told as part of one, with the open end to write."""
     found = answer("28 24 19").longer
     assert found == Longer("alder-4", "laygear", ("wide",), ("28", "24", "19", ".."))
@@ -347,20 +339,20 @@ def test_a_part_of_a_longer_piece_is_told() -> None:
     assert answer("28 24 19 14 12").longer is None
 
 
-def test_another_role_with_these_teeth() -> None:
+def test_another_role_with_these_teeth():
     """Where no piece of the role has the teeth, the commonest other piece with them is told."""
     assert answer("28 24 19 14 12", "3-gear").other_role == ("alder-4", "laygear", ("wide",))
     assert answer("22", "3-gear").other_role is None
 
 
-def test_a_count_far_from_all_that_is_listed() -> None:
+def test_a_count_far_from_all_that_is_listed():
     """Three teeth and more beyond every listed wheel of the role is told with the limit."""
     assert answer("80").beyond == (Beyond(1, 80, 66),)
     assert answer("68").beyond == ()
     assert [far.place for far in answer("24 60", "laygear").beyond] == [2]
 
 
-def test_of_an_unlisted_piece_the_nearest_type() -> None:
+def test_of_an_unlisted_piece_the_nearest_type():
     """It is told by the type with the fewest wheels that differ, and completes no set."""
     lead = answer("28x3 25x3 19x3 14x3 12x3").groups[0]
     assert (lead.is_listed, lead.sets, lead.near_sets) == (False, (), ("wide",))
@@ -376,7 +368,7 @@ def test_of_an_unlisted_piece_the_nearest_type() -> None:
         ("28 24 19 14 12", "alder-4/late", "no"),
     ],
 )
-def test_the_gear_that_is_needed(words: str, expected: str, says: str) -> None:
+def test_the_gear_that_is_needed(words, expected, says):
     """Yes from 0.90 on while no count disagrees, no up to 0.10, else open."""
     family, _, known = expected.partition("/")
     found = identify_piece(demo(), parse_piece(words.split()), expect=(family, known))
@@ -384,7 +376,7 @@ def test_the_gear_that_is_needed(words: str, expected: str, says: str) -> None:
     assert found.expectation.answer == says
 
 
-def test_a_family_alone() -> None:
+def test_a_family_alone():
     """With a family named only its pieces are candidates, at the same odds among them."""
     free, named = (
         table(ask("22")),
@@ -396,14 +388,14 @@ def test_a_family_alone() -> None:
         assert named[key] * free[first] == pytest.approx(free[key] * named[first], abs=CLOSE)
 
 
-def test_roles_of_the_trade() -> None:
+def test_roles_of_the_trade():
     """The trade's other words are understood, in any case of letters."""
     assert find_role(demo(), "First-Motion-Shaft") == "input-shaft"
     assert find_role(demo(), "cluster") == find_role(demo(), "countershaft") == "laygear"
     assert find_role(demo(), "LAYGEAR") == "laygear"
 
 
-def test_a_role_that_no_family_has() -> None:
+def test_a_role_that_no_family_has():
     """The error names the nearest right ones."""
     with pytest.raises(UserError, match=r"--role laygaer: no family .* did you mean laygear\?"):
         find_role(demo(), "laygaer")
@@ -412,7 +404,7 @@ def test_a_role_that_no_family_has() -> None:
 # -- what parts them -------------------------------------------------------------------------
 
 
-def test_what_parts_types_alike_in_teeth() -> None:
+def test_what_parts_types_alike_in_teeth():
     """Of three shafts with 19 teeth the splines part two, then the hand the third."""
     (first, second) = partings([answer("19x5", "input-shaft").groups[0]])
     assert (first.what, first.place) == ("splines", None)
@@ -420,14 +412,14 @@ def test_what_parts_types_alike_in_teeth() -> None:
     assert second.what == "hand"
 
 
-def test_the_hand_of_one_wheel_is_named_by_its_place() -> None:
+def test_the_hand_of_one_wheel_is_named_by_its_place():
     """A feature of a wheel stands at the place as written; one that is the same parts nothing."""
     (found,) = partings([answer("13 15 20 25 29").groups[0]])
     assert (found.what, found.place) == ("hand", 3)
     assert {value for value, _ in found.values} == {"left", "right"}
 
 
-def test_marks_part_crown_wheels() -> None:
+def test_marks_part_crown_wheels():
     """Where only the mark differs, the mark is what to look at."""
     (found,) = partings([answer("38x3", "final-crown").groups[0]])
     assert found.what == MARK
@@ -454,13 +446,13 @@ def one_shaft(*bores: float) -> Catalog:
 
 
 @pytest.mark.parametrize(("apart", "parts"), [(0.19, 0), (0.2, 1)])
-def test_a_measure_parts_from_two_tenths_on(apart: float, parts: int) -> None:
+def test_a_measure_parts_from_two_tenths_on(apart, parts):
     """Two bores part from 0.2 mm on, for no callipers tell less on a worn piece."""
     catalog = one_shaft(20.0, 20.0 + apart)
     assert len(partings([answer("9", "final-pinion", catalog).groups[0]])) == parts
 
 
-def test_what_is_not_known_parts_nothing() -> None:
+def test_what_is_not_known_parts_nothing():
     """A feature that only one of two types gives parts them not."""
     catalog = Catalog(
         (

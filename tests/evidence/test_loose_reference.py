@@ -1,7 +1,5 @@
 """A loose piece beside the brute-force enumeration, on random small catalogs of every layout."""
 
-from __future__ import annotations
-
 import random
 from collections.abc import Iterable, Mapping
 from pathlib import Path
@@ -84,15 +82,13 @@ def compare(seed: int, folder: Path) -> None:
 
 
 @pytest.mark.parametrize("seed", range(30))
-def test_every_probability_and_worth_agrees(seed: int, tmp_path: Path) -> None:
+def test_every_probability_and_worth_agrees(seed, tmp_path):
     """Shares and hands agree with the page to 1e-9, the worth of every place to 1e-6."""
     compare(seed, tmp_path)
 
 
 @pytest.mark.parametrize("table", ["_excluded", "_new_own", "_new_shares", "_rho", "_pool"])
-def test_a_spoilt_table_is_seen(
-    table: str, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
-) -> None:
+def test_a_spoilt_table_is_seen(table, tmp_path, monkeypatch):
     """With a hundredth added to one table of a catalog made ready the comparison fails."""
 
     class Spoilt(candidates.LooseCatalog):
@@ -110,6 +106,6 @@ def test_a_spoilt_table_is_seen(
 
 @pytest.mark.long
 @pytest.mark.parametrize("seed", range(1000, 1200))
-def test_every_probability_and_worth_agrees_at_length(seed: int, tmp_path: Path) -> None:
+def test_every_probability_and_worth_agrees_at_length(seed, tmp_path):
     """The same on 200 more catalogs."""
     compare(seed, tmp_path)

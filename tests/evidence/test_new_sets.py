@@ -1,7 +1,5 @@
 """Sets that a family has and the catalog lacks: figures, and the closed sums beside plain ones."""
 
-from __future__ import annotations
-
 from collections.abc import Mapping, Sequence
 from functools import reduce
 from itertools import product
@@ -41,16 +39,14 @@ def two_sets() -> Catalog:
         ("input=17/26 1=15/30x2 2=19/24 3=23/20 R=11/19/27", {(MIXED, ()): 0.980}),
     ],
 )
-def test_a_third_set_of_a_casing_is_not_taken_for_one_of_the_two(
-    words: str, expected: Mapping[tuple[str, tuple[str, ...]], float]
-) -> None:
+def test_a_third_set_of_a_casing_is_not_taken_for_one_of_the_two(words, expected):
     """A box that keeps every tooth sum is new, one pair of it too; a listed set stays named."""
     answers = posterior(two_sets(), parse_seen(words.split())).answers
     found = {(a.kind, a.sets): a.probability for a in answers}
     assert {key: round(found[key], 3) for key in expected} == expected
 
 
-def test_the_account_of_a_new_set_adds_up() -> None:
+def test_the_account_of_a_new_set_adds_up():
     """Its rows against its rival add up to the odds of the two answers."""
     seen = parse_seen(["input=17/26", "1=14/29", "2=19/24", "3=24/19", "R=11/19/27", "1@3:0.95"])
     told = identify(two_sets(), seen, why=True).account
@@ -60,7 +56,7 @@ def test_the_account_of_a_new_set_adds_up() -> None:
     assert told.total == pytest.approx(odds, abs=1e-9)
 
 
-def test_all_pieces_of_a_new_set_are_unlisted() -> None:
+def test_all_pieces_of_a_new_set_are_unlisted():
     """Where a box is new each of its pieces is likelier unlisted than of any listed type."""
     answer = identify(two_sets(), parse_seen(["input=17/26", "1=14/29x2", "2=20/23", "3=24/19x2"]))
     assert (answer.verdict.kind, answer.verdict.family, answer.verdict.sets) == (NEW, "yew-4", ())
@@ -72,8 +68,7 @@ def test_all_pieces_of_a_new_set_are_unlisted() -> None:
 
 def family(name: str, same: Mapping[str, str], sets: Sequence[Mapping[str, object]]) -> Family:
     made = [
-        RatioSet(f"s{i}", pairs=dict(pairs), commonness=i + 1.0)  # type: ignore[arg-type]
-        for i, pairs in enumerate(sets)
+        RatioSet(f"s{i}", pairs=dict(pairs), commonness=i + 1.0) for i, pairs in enumerate(sets)
     ]
     return Family(name, "two-shaft", same=dict(same), sets=tuple(made))
 
@@ -142,7 +137,7 @@ COUNTED = {
 
 
 @pytest.mark.parametrize("shape", SHAPES)
-def test_closed_sums_are_those_over_all_teeth(shape: str) -> None:
+def test_closed_sums_are_those_over_all_teeth(shape):
     """Likelihood, and how each wheel's teeth are spread, of a stack as one family at a time."""
     families = SHAPES[shape]
     rho = Rho(Catalog(families))
@@ -174,7 +169,7 @@ def part_of(one: Family, wheels: Sequence[str]) -> Family:
     return one if len(wheels) == len(one.train.wheels) else family(one.id, {}, made)
 
 
-def test_a_new_set_is_no_part_of_a_named_box() -> None:
+def test_a_new_set_is_no_part_of_a_named_box():
     """The whole box is never likelier than what was counted of it."""
     verdict = identify(two_sets(), parse_seen(["input=17/26", "1=15/28"])).verdict
     assert verdict.kind == MATCHED

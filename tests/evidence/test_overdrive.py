@@ -1,10 +1,6 @@
 """Boxes of an overdrive: two wheels that do not mesh with each other, and no turn tests."""
 
-from __future__ import annotations
-
-from collections.abc import Callable
 from dataclasses import replace
-from pathlib import Path
 from random import Random
 from typing import Any
 
@@ -55,7 +51,7 @@ def _as_axle(family: Family) -> dict[str, Any]:
 
 
 @pytest.mark.parametrize("seed", range(12))
-def test_as_two_wheels_without_a_mesh(seed: int) -> None:
+def test_as_two_wheels_without_a_mesh(seed):
     """Every probability is that of the reference for two wheels that no tooth sum ties."""
     chance = Random(seed)
     families = overdrives(chance)
@@ -95,7 +91,7 @@ LINNET = Family(
 BOX = Family("box-2", "two-shaft", sets=(RatioSet("a", pairs={"OD": (24, 84)}),))
 
 
-def test_ratio() -> None:
+def test_ratio():
     """What was counted has the ratio of an overdrive, the set beside it too, and no mesh."""
     answer = identify(Catalog((LINNET,)), parse_seen(["OD=24/84"]), advising=advise)
     document = answer_json(answer)
@@ -106,7 +102,7 @@ def test_ratio() -> None:
     assert line.ratio == line.listed_ratio
 
 
-def test_no_turn_tests() -> None:
+def test_no_turn_tests():
     """A turn test of an overdrive is refused, where no other box has a gear of that name."""
     seen = parse_seen(["OD@1:1.28"])
     with pytest.raises(UserError, match="a turn test of an overdrive is not weighed"):
@@ -118,7 +114,7 @@ def test_no_turn_tests() -> None:
     refuse_overdrive_turns(Catalog((LINNET,)), parse_seen(["OD=24/84", "1@1:1.28"]))
 
 
-def test_what_to_count_instead() -> None:
+def test_what_to_count_instead():
     """Where a turn test is refused, the pair to be counted is called as it was written."""
     family = replace(LINNET, sets=(RatioSet("early", pairs={"over": (21, 75)}, source="x"),))
     with pytest.raises(UserError) as caught:
@@ -127,7 +123,7 @@ def test_what_to_count_instead() -> None:
 
 
 @pytest.fixture
-def files(tmp_path: Path) -> str:
+def files(tmp_path) -> str:
     """A catalog file of one overdrive."""
     tall = RatioSet("tall", pairs={"OD": (27, None)}, source="x")
     family = replace(LINNET, sets=(*LINNET.sets, tall))
@@ -146,9 +142,7 @@ def files(tmp_path: Path) -> str:
         ("turned-round", ["identify", "OD=84/24"]),
     ],
 )
-def test_screens(
-    cogtally: Callable, snapshot: Callable, files: str, name: str, words: list[str], columns: int
-) -> None:
+def test_screens(cogtally, snapshot, files, name, words, columns):
     """An overdrive is shown and named as any other family."""
     ran = cogtally(*words, "--catalog", files, columns=columns)
     assert (ran.code, ran.err) == (0, "")
@@ -156,7 +150,7 @@ def test_screens(
     snapshot(f"overdrive/{name}-{columns}", ran.out)
 
 
-def test_turned(cogtally: Callable, files: str) -> None:
+def test_turned(cogtally, files):
     """At the command line a turn test of it is refused in one line."""
     ran = cogtally("identify", "OD@1:1.28", "--catalog", files)
     assert (ran.code, ran.out) == (2, "")

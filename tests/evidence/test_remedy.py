@@ -1,7 +1,5 @@
 """What makes a box whole, against brute force over all ways to change pieces."""
 
-from __future__ import annotations
-
 import random
 from collections.abc import Mapping
 from itertools import combinations, product
@@ -62,7 +60,7 @@ def brute_force(family: Family, held: Mapping[str, Teeth]) -> dict[str, frozense
 
 
 @pytest.mark.parametrize("seed", range(200))
-def test_remedies_are_what_brute_force_finds(seed: int) -> None:
+def test_remedies_are_what_brute_force_finds(seed):
     """For each set that is near enough the fewest pieces, and no others, are to be changed."""
     dice = random.Random(seed)
     family = small_family(dice)
@@ -85,7 +83,7 @@ def of_demo(*words: str) -> tuple[Remedy, ...]:
     return identify(demo_catalog(), parse_seen(words)).remedies
 
 
-def test_a_foreign_gear_is_changed_for_the_own_one() -> None:
+def test_a_foreign_gear_is_changed_for_the_own_one():
     """The 3-gear of another set comes out, with where it serves; what goes in tells its mate."""
     first = of_demo("input=17/28", "1=14/31", "2=19/26", "3=24/22x2", "R=12/20/28")[0]
     (change,) = first.changes
@@ -99,12 +97,12 @@ def test_a_foreign_gear_is_changed_for_the_own_one() -> None:
     assert change.serves == ("late", "close")
 
 
-def test_a_named_box_needs_no_remedy() -> None:
+def test_a_named_box_needs_no_remedy():
     """Where every wheel agrees nothing is to be changed."""
     assert of_demo("input=17/28", "1=14/31", "2=19/26", "3=24/21", "R=12/20/28") == ()
 
 
-def test_what_is_to_be_counted_again_is_changed_as_counted() -> None:
+def test_what_is_to_be_counted_again_is_changed_as_counted():
     """After a recount the remedy is of the counts as they stand; a likely type is no excuse."""
     seen = parse_seen(["input=17/28", "1=14/31", "2=19/26", "3=24/21", "R=12/20/29"])
     answer = identify(demo_catalog(), seen)
@@ -113,7 +111,7 @@ def test_what_is_to_be_counted_again_is_changed_as_counted() -> None:
     assert answer.remedies[0].changes[0].out == (31, 29)
 
 
-def test_a_piece_without_a_count_is_not_held() -> None:
+def test_a_piece_without_a_count_is_not_held():
     """Nothing is said of pieces that nobody counted; of a half counted one what is known."""
     family = demo_catalog().by_id["alder-4"]
     from cogtally.evidence.seen.counted import counted_wheels

@@ -1,7 +1,5 @@
 """Stacks saved beside a large book: asked of them, a box is what it is asked of the book."""
 
-from __future__ import annotations
-
 from collections.abc import Callable
 from pathlib import Path
 
@@ -19,7 +17,7 @@ Spoil = Callable[[Path, pytest.MonkeyPatch], None]
 
 
 @pytest.fixture(scope="module")
-def made(tmp_path_factory: pytest.TempPathFactory) -> tuple[bytes, bytes, Posterior]:
+def made(tmp_path_factory) -> tuple[bytes, bytes, Posterior]:
     """A book of a thousand sets, the stacks that a first question saved, and what it came to."""
     book = tmp_path_factory.mktemp("made") / "own.db"
     make_catalog_book(book, many_families(51, 20))
@@ -28,7 +26,7 @@ def made(tmp_path_factory: pytest.TempPathFactory) -> tuple[bytes, bytes, Poster
 
 
 @pytest.fixture
-def book(tmp_path: Path, made: tuple[bytes, bytes, Posterior]) -> Path:
+def book(tmp_path, made) -> Path:
     """That book again, with its stacks beside it."""
     path = tmp_path / "own.db"
     path.write_bytes(made[0])
@@ -36,9 +34,7 @@ def book(tmp_path: Path, made: tuple[bytes, bytes, Posterior]) -> Path:
     return path
 
 
-def test_saved_stacks_are_used_as_they_are(
-    book: Path, made: tuple[bytes, bytes, Posterior]
-) -> None:
+def test_saved_stacks_are_used_as_they_are(book, made):
     """A question finds the stacks that an earlier one saved, and comes to the same to the bit."""
     before = _saved(book).stat()
     assert _told(posterior(read_book(book), SEEN)) == _told(made[2])
@@ -83,12 +79,7 @@ def _by_another(module: object, name: str) -> Spoil:
         pytest.param(_by_another(saved, "VERSION"), id="another version"),
     ],
 )
-def test_unsound_stacks_are_made_anew(
-    book: Path,
-    made: tuple[bytes, bytes, Posterior],
-    spoil: Spoil,
-    monkeypatch: pytest.MonkeyPatch,
-) -> None:
+def test_unsound_stacks_are_made_anew(book, made, spoil, monkeypatch):
     """Stacks that are not whole, or were made by another version, are never asked."""
     spoil(_saved(book), monkeypatch)
     assert not _saved(book).exists() or _saved(book).read_bytes() != made[1]
@@ -96,7 +87,7 @@ def test_unsound_stacks_are_made_anew(
     assert _saved(book).read_bytes() == made[1]
 
 
-def test_stacks_of_another_state_are_made_anew(book: Path) -> None:
+def test_stacks_of_another_state_are_made_anew(book):
     """A set taken out of the book is no answer, and stacks are saved that lack it."""
     first = next(a for a in posterior(read_book(book), SEEN).answers if a.sets)
     with writing(book, "test") as change:

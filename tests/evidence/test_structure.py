@@ -1,38 +1,36 @@
 """Which pieces are gone through: hubs and clusters, and families too entangled to compute."""
 
-from __future__ import annotations
-
 from cogtally.catalog.files.reading import demo_catalog
 from cogtally.catalog.model import Family, RatioSet
 from cogtally.evidence.structure import MOST_ENTRIES, choose_hubs, is_entangled, table_entries
 
 
-def test_a_star_has_its_middle_as_hub() -> None:
+def test_a_star_has_its_middle_as_hub():
     """Given the laygear every speed gear stands alone."""
     hubs, clusters = choose_hubs([4, 30, 3, 3, 3], [(0, 1), (1, 2), (1, 3), (1, 4)])
     assert hubs == (1,)
     assert clusters == ((0,), (2,), (3,), (4,))
 
 
-def test_pairs_apart_need_no_hub() -> None:
+def test_pairs_apart_need_no_hub():
     """Pieces that mesh two by two are clusters of two."""
     hubs, clusters = choose_hubs([4, 4, 4, 4], [(0, 1), (2, 3)])
     assert hubs == ()
     assert clusters == ((0, 1), (2, 3))
 
 
-def test_two_hubs_where_one_is_no_gain() -> None:
+def test_two_hubs_where_one_is_no_gain():
     """Turn tests in every gear tie input shaft, laygear and gear: both shafts become hubs."""
     hubs, _ = choose_hubs([4, 37, 10, 3, 3], [(0, 1, 2), (0, 1, 3), (0, 1, 4)])
     assert hubs == (0, 1)
 
 
-def test_the_demo_is_not_entangled() -> None:
+def test_the_demo_is_not_entangled():
     """Every family of the demo is far from the limit."""
     assert not any(is_entangled(family) for family in demo_catalog().families)
 
 
-def test_an_entangled_family() -> None:
+def test_an_entangled_family():
     """Pieces that each carry wheels of every pair, each of many types, are too entangled."""
     gears = [str(number) for number in range(1, 7)]
     sets = tuple(

@@ -1,7 +1,5 @@
 """The bits of a turn test beside the sum over the grid as the model's page writes it."""
 
-from __future__ import annotations
-
 import math
 import random
 from collections.abc import Mapping
@@ -90,14 +88,14 @@ def made(seed: int) -> Answers:
 
 @pytest.mark.parametrize("seed", range(2))
 @pytest.mark.parametrize("turns", [1, 3])
-def test_bits_are_those_of_the_page(seed: int, turns: int) -> None:
+def test_bits_are_those_of_the_page(seed, turns):
     """The coarser grid and the shared sums give what the page's grid gives."""
     answers = made(seed)
     bits = expected_fall([spread_of(answer) for answer in answers], turns)
     assert bits == pytest.approx(by_the_page(answers, turns), abs=CLOSE)
 
 
-def test_answers_given_as_one_array_are_worth_the_same() -> None:
+def test_answers_given_as_one_array_are_worth_the_same():
     """Answers of one speed each, and those of none, may come as one array."""
     answers = made(5)
     lone = [a for a in answers if len(a) == 1 and not isinstance(next(iter(a)), tuple)]
@@ -109,7 +107,7 @@ def test_answers_given_as_one_array_are_worth_the_same() -> None:
     assert (bits, turns) == (pytest.approx(apart[0], abs=1e-9), apart[1])
 
 
-def test_one_answer_alone_leaves_nothing_to_learn() -> None:
+def test_one_answer_alone_leaves_nothing_to_learn():
     """Where there is one answer only, or all say the same, a turn test is worth 0."""
     one: Mapping[Ratio, float] = {Fraction(3, 2): 0.7, None: 0.3}
     assert best_turns([spread_of(one)]) == (0.0, 1)

@@ -1,7 +1,5 @@
 """The page's own law, asked outside of a browser, and pages made for a test."""
 
-from __future__ import annotations
-
 import json
 import shutil
 import subprocess

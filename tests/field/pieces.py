@@ -1,7 +1,5 @@
 """Loose pieces made up by chance but repeatably, as somebody would type them of a catalog."""
 
-from __future__ import annotations
-
 import random
 from typing import Any
 

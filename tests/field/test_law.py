@@ -1,7 +1,5 @@
 """The page's law of a loose piece beside the brute-force enumeration; the browser is left aside."""
 
-from __future__ import annotations
-
 import random
 import shutil
 from pathlib import Path
@@ -45,7 +43,7 @@ def compared(seed: int, folder: Path, modules: Path = MODULES) -> float:
 
 
 @pytest.mark.parametrize("seed", range(8))
-def test_every_probability_is_the_enumerations(seed: int, tmp_path: Path) -> None:
+def test_every_probability_is_the_enumerations(seed, tmp_path):
     """Shares and hands agree to 1e-9, what a count is worth to 1e-6 bit."""
     assert compared(seed, tmp_path) < 1e-9
 
@@ -58,7 +56,7 @@ def test_every_probability_is_the_enumerations(seed: int, tmp_path: Path) -> Non
         ("weight * one / n", "weight * one / way.length"),
     ],
 )
-def test_a_law_that_is_changed_is_found_out(law: str, changed: str, tmp_path: Path) -> None:
+def test_a_law_that_is_changed_is_found_out(law, changed, tmp_path):
     """A page with one figure or rule of the law changed does not agree."""
     modules = tmp_path / "page"
     shutil.copytree(MODULES, modules)

@@ -1,18 +1,13 @@
 """What the page says is wanted, from the stock of a book."""
 
-from __future__ import annotations
-
 import json
-from collections.abc import Callable
-from pathlib import Path
 
 from cogtally.catalog.book import make_catalog_book
-from conftest import Ran
 from field.test_writing import in_page
 from small_catalog import SMALL
 
 
-def test_the_page_wants_what_completes_a_set(tmp_path: Path, cogtally: Callable[..., Ran]) -> None:
+def test_the_page_wants_what_completes_a_set(tmp_path, cogtally):
     """What `stock kits` lacks for a set is on the page, with how much of the set is there."""
     book = tmp_path / "own.db"
     make_catalog_book(book, SMALL.families)
@@ -51,18 +46,13 @@ def test_the_page_wants_what_completes_a_set(tmp_path: Path, cogtally: Callable[
     wanted = in_page(page.read_text(encoding="utf-8"))["wanted"]
     assert [
         (wish["set"], wish["piece"], wish["upTo"], wish["currency"]) for wish in wanted[:2]
-    ] == [
-        ("early", "R-gear", "30", "GBP"),
-        ("sport", "laygear", "", ""),
-    ]
+    ] == [("early", "R-gear", "30", "GBP"), ("sport", "laygear", "", "")]
     named = [(wish["set"], wish["piece"]) for wish in wanted]
     assert len(named) == len({*named})
     assert ("early", "R-idler") in named
 
 
-def test_a_page_without_wanted_says_so_in_its_tables(
-    tmp_path: Path, cogtally: Callable[..., Ran]
-) -> None:
+def test_a_page_without_wanted_says_so_in_its_tables(tmp_path, cogtally):
     """Nothing asked is not the same as nothing wanted."""
     book = tmp_path / "own.db"
     make_catalog_book(book, SMALL.families)

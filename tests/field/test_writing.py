@@ -1,15 +1,11 @@
 """The page as it is written: what stands in it, where it goes, and what it refuses."""
 
-from __future__ import annotations
-
 import json
 import re
 import struct
-from collections.abc import Callable
 from dataclasses import replace
 from datetime import timedelta
 from html import unescape
-from pathlib import Path
 from typing import Any
 
 import pytest
@@ -17,7 +13,6 @@ import pytest
 from cogtally.catalog.files.reading import demo_catalog
 from cogtally.catalog.model import Catalog, Family, RatioSet
 from cogtally.field import page_html, write_page
-from conftest import Ran
 from field.page import MADE, tables
 from small_catalog import SMALL
 
@@ -61,7 +56,7 @@ def in_page(page: str) -> dict[str, Any]:
 
 
 @pytest.mark.parametrize("is_folder", [False, True])
-def test_names_of_a_catalog_end_no_script(is_folder: bool) -> None:
+def test_names_of_a_catalog_end_no_script(is_folder):
     """Whatever a catalog is called, the page has its own two scripts and the tables come back."""
     known = tables(hostile_catalog())
     page = page_html(known, is_folder=is_folder)
@@ -71,14 +66,14 @@ def test_names_of_a_catalog_end_no_script(is_folder: bool) -> None:
     assert "onerror" not in page.partition("<script")[0].replace("&lt;img src=x onerror", "")
 
 
-def test_half_a_character_is_written_as_unknown() -> None:
+def test_half_a_character_is_written_as_unknown():
     """A text with a lone surrogate, as a broken file may hold, does not stop the page."""
     known = tables(replace(SMALL, name="x\ud800y"))
     assert in_page(page_html(known))["catalog"]["name"] == "x?y"
 
 
 @pytest.mark.parametrize("is_folder", [False, True])
-def test_the_policy_allows_its_own_script_alone(is_folder: bool) -> None:
+def test_the_policy_allows_its_own_script_alone(is_folder):
     """Nothing may load from elsewhere; the hashes are those of the script and style inside."""
     page = page_html(tables(SMALL), is_folder=is_folder)
     found = re.search(r'Security-Policy" content="([^"]*)"', page)
@@ -90,7 +85,7 @@ def test_the_policy_allows_its_own_script_alone(is_folder: bool) -> None:
     assert re.search(r"""(src|href)=["']?(https?:)?//""", page) is None
 
 
-def test_a_folder_has_what_can_be_installed(tmp_path: Path) -> None:
+def test_a_folder_has_what_can_be_installed(tmp_path):
     """Manifest, icons of their sizes, and a worker that has the fingerprint of every file."""
     write_page(tables(SMALL), tmp_path / "f", is_folder=True)
     manifest = json.loads((tmp_path / "f/manifest.webmanifest").read_text(encoding="utf-8"))
@@ -104,13 +99,13 @@ def test_a_folder_has_what_can_be_installed(tmp_path: Path) -> None:
         width, height = struct.unpack(">II", data[16:24])
         assert icon["sizes"] == f"{width}x{height}"
     worker = (tmp_path / "f/worker.js").read_text(encoding="utf-8")
-    named = json.loads(re.search(r"FILES = (\{.*?\});", worker, re.DOTALL)[1])  # type: ignore[index]
+    named = json.loads(re.search(r"FILES = (\{.*?\});", worker, re.DOTALL)[1])
     there = {path.name for path in (tmp_path / "f").iterdir()}
     assert there == {*named, "worker.js"}
     assert MADE.isoformat() in worker
 
 
-def test_a_page_made_later_has_a_later_name(tmp_path: Path) -> None:
+def test_a_page_made_later_has_a_later_name(tmp_path):
     """The names by which workers keep their pages sort as the pages were made."""
     names = []
     for later in (timedelta(0), timedelta(seconds=1), timedelta(days=400)):
@@ -123,9 +118,7 @@ def test_a_page_made_later_has_a_later_name(tmp_path: Path) -> None:
 
 
 @pytest.mark.parametrize("out", ["field.html", "folder/"])
-def test_what_is_there_is_not_written_over(
-    out: str, tmp_path: Path, cogtally: Callable[..., Ran], monkeypatch: pytest.MonkeyPatch
-) -> None:
+def test_what_is_there_is_not_written_over(out, tmp_path, cogtally, monkeypatch):
     """A second page in the same place needs --force."""
     monkeypatch.chdir(tmp_path)
     assert cogtally("field", "--demo", "--out", out).code == 0
@@ -148,12 +141,8 @@ def test_what_is_there_is_not_written_over(
     ],
 )
 def test_a_wrong_request_is_one_line_and_writes_nothing(
-    words: tuple[str, ...],
-    said: str,
-    tmp_path: Path,
-    cogtally: Callable[..., Ran],
-    monkeypatch: pytest.MonkeyPatch,
-) -> None:
+    words, said, tmp_path, cogtally, monkeypatch
+):
     """Exit code 2, a sentence with what to do, and no file."""
     monkeypatch.chdir(tmp_path)
     ran = cogtally("field", "--demo", *words)
@@ -163,7 +152,7 @@ def test_a_wrong_request_is_one_line_and_writes_nothing(
     assert list(tmp_path.iterdir()) == []
 
 
-def test_some_families_alone(tmp_path: Path, cogtally: Callable[..., Ran]) -> None:
+def test_some_families_alone(tmp_path, cogtally):
     """With --family the page has those and says so; the fingerprint is the whole catalog's."""
     whole, some = tmp_path / "whole.html", tmp_path / "some.html"
     cogtally("field", "--demo", "--out", str(whole))
@@ -178,7 +167,7 @@ def test_some_families_alone(tmp_path: Path, cogtally: Callable[..., Ran]) -> No
     assert found["catalog"]["digest"] == all_of_it["catalog"]["digest"]
 
 
-def test_the_key_is_that_of_the_command(cogtally: Callable[..., Ran]) -> None:
+def test_the_key_is_that_of_the_command(cogtally):
     """Every step of a family's key on the page is that of `catalog apart`."""
     (family,) = [one for one in tables(demo_catalog())["families"] if one["id"] == "rowan-5"]
     ran = cogtally("catalog", "apart", "rowan-5", "--demo", "--json")

@@ -1,7 +1,5 @@
 """Random wheels, measured with noise: what `gauge` is tried on."""
 
-from __future__ import annotations
-
 import random
 from collections.abc import Iterable
 from dataclasses import dataclass

@@ -3,8 +3,6 @@
 How many of them a recovery gets right is left to the tests.
 """
 
-from __future__ import annotations
-
 import random
 from collections.abc import Iterator
 from dataclasses import dataclass

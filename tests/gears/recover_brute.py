@@ -3,8 +3,6 @@
 Nothing of the search is used here, and nothing here is quick.
 """
 
-from __future__ import annotations
-
 import itertools
 from collections.abc import Iterator, Mapping, Sequence
 from fractions import Fraction

@@ -1,19 +1,13 @@
 """From a standard to what it measures."""
 
-from __future__ import annotations
-
 from math import cos, pi
 
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from cogtally.gears.callipers.standards import Standard, find_standard, standards
-from cogtally.gears.callipers.wheel import (
-    expected_span,
-    gauge,
-    wheel,
-)
+from cogtally.gears.callipers.standards import find_standard, standards
+from cogtally.gears.callipers.wheel import expected_span, gauge, wheel
 from cogtally.gears.errors import UserError
 
 from .random_wheels import measured
@@ -21,7 +15,7 @@ from .random_wheels import measured
 MODULE_2 = find_standard("2")
 
 
-def test_a_table_over_teeth() -> None:
+def test_a_table_over_teeth():
     """Each row is a tooth more, one module more in diameter, and stands in order."""
     rows = [wheel(MODULE_2, z) for z in range(20, 31)]
     assert [row.teeth for row in rows] == list(range(20, 31))
@@ -29,7 +23,7 @@ def test_a_table_over_teeth() -> None:
     assert [row.root for row in rows] == pytest.approx([2 * (z - 2.5) for z in range(20, 31)])
 
 
-def test_readings_across_odd_teeth() -> None:
+def test_readings_across_odd_teeth():
     """A table says what callipers will read, lower only across odd teeth."""
     even, odd = wheel(MODULE_2, 20), wheel(MODULE_2, 21)
     assert even.points == even.flat == even.outside
@@ -37,9 +31,7 @@ def test_readings_across_odd_teeth() -> None:
 
 
 @given(st.sampled_from(standards()), st.integers(12, 90), st.floats(0, 40), st.floats(-0.2, 0.6))
-def test_both_spans_are_a_base_pitch_apart(
-    standard: Standard, teeth: int, helix: float, shift: float
-) -> None:
+def test_both_spans_are_a_base_pitch_apart(standard, teeth, helix, shift):
     """The two spans of a row differ by π m cos α."""
     row = wheel(standard, teeth, helix, shift)
     assert row.spans[1].across == row.spans[0].across + 1
@@ -48,7 +40,7 @@ def test_both_spans_are_a_base_pitch_apart(
 
 
 @given(st.sampled_from(standards()), st.integers(20, 60), st.floats(0.0, 0.4))
-def test_there_and_back(standard: Standard, teeth: int, shift: float) -> None:
+def test_there_and_back(standard, teeth, shift):
     """What a standard measures is explained by that standard, soundly, with its shift."""
     row = wheel(standard, teeth, 0, shift)
     spans = [(s.across, s.length) for s in row.spans if s.touches_flank]
@@ -60,7 +52,7 @@ def test_there_and_back(standard: Standard, teeth: int, shift: float) -> None:
     assert held[0].fit.shift == pytest.approx(shift, abs=0.03)
 
 
-def test_warnings() -> None:
+def test_warnings():
     """Undercut and pointed teeth are said, a sound wheel has none."""
     assert wheel(MODULE_2, 24).warnings == ()
     assert wheel(MODULE_2, 10).warnings == ("undercut at the root",)
@@ -68,13 +60,13 @@ def test_warnings() -> None:
     assert wheel(MODULE_2, 12, 0, 0.75).warnings == ("tips nearly pointed",)
 
 
-def test_straight_teeth_need_no_width() -> None:
+def test_straight_teeth_need_no_width():
     """Straight teeth can be spanned on any width, teeth on a helix on a wide wheel alone."""
     assert expected_span(MODULE_2, 40, 0, 0, 5).width_needed == 0
     assert expected_span(MODULE_2, 40, 20, 0, 6).width_needed > 10
 
 
-def test_a_span_off_the_flank() -> None:
+def test_a_span_off_the_flank():
     """Spans across far too few or too many teeth do not touch the flank."""
     touching = [expected_span(MODULE_2, 40, 0, 0, k).touches_flank for k in range(1, 12)]
     assert touching == [False, False, *[True] * 4, *[False] * 5]
@@ -91,7 +83,7 @@ def test_a_span_off_the_flank() -> None:
         (24, 0, float("nan"), "shift"),
     ],
 )
-def test_no_such_wheel(teeth: int, helix: float, shift: float, words: str) -> None:
+def test_no_such_wheel(teeth, helix, shift, words):
     """Values that no wheel has are refused in one line."""
     with pytest.raises(UserError, match=words):
         wheel(MODULE_2, teeth, helix, shift)

@@ -1,7 +1,5 @@
 """Measurements at the door."""
 
-from __future__ import annotations
-
 from math import cos, pi
 
 import pytest
@@ -17,41 +15,41 @@ from .random_wheels import measured
 def refused(**kw: object) -> str:
     """The one line with which measurements are refused."""
     with pytest.raises(UserError) as error:
-        measured(**kw)  # type: ignore[arg-type]
+        measured(**kw)
     line = str(error.value)
     assert "\n" not in line
     assert error.value.mend
     return line
 
 
-def test_inches_where_mm_are_meant() -> None:
+def test_inches_where_mm_are_meant():
     """3.25 in, written as mm, with 24 teeth, is taken for inches."""
     assert "did you mean 3.25 in?" in refused(teeth=24, outside=3.25, unit="mm")
 
 
-def test_mm_where_inches_are_meant() -> None:
+def test_mm_where_inches_are_meant():
     """82.55 mm, written as inches, is taken for mm."""
     assert "did you mean 82.55 mm?" in refused(teeth=24, outside=82.55, unit="in")
 
 
-def test_a_span_in_the_other_unit() -> None:
+def test_a_span_in_the_other_unit():
     """A span in inches beside a diameter in mm is named."""
     line = refused(teeth=24, outside=82.55, spans=[(3, 0.965)])
     assert line.startswith("span 3:")
     assert "did you mean 0.965 in?" in line
 
 
-def test_a_decimal_point_slipped() -> None:
+def test_a_decimal_point_slipped():
     """A point too far right is named where another unit does not explain it."""
     assert "did you mean 120 mm?" in refused(teeth=24, outside=1200.0, helix=0)
 
 
-def test_a_size_that_no_slip_explains() -> None:
+def test_a_size_that_no_slip_explains():
     """Where no slip is likely it says only to measure again."""
     assert "measure it again" in refused(teeth=200, outside=0.001)
 
 
-def test_inches_are_kept_as_mm() -> None:
+def test_inches_are_kept_as_mm():
     """Lengths in inches become mm, and the tolerance with them."""
     seen = measured(24, outside=3.25, spans=[(3, 0.965)], unit="in", tolerance=0.001)
     assert seen.outside == pytest.approx(82.55)
@@ -59,7 +57,7 @@ def test_inches_are_kept_as_mm() -> None:
     assert seen.tolerance == pytest.approx(0.0254)
 
 
-def test_odd_teeth_are_asked_about() -> None:
+def test_odd_teeth_are_asked_about():
     """A diameter across an odd number of teeth is not taken before it says how it was taken."""
     question = jaws_question(17, 50.0, None)
     assert question is not None
@@ -70,21 +68,21 @@ def test_odd_teeth_are_asked_about() -> None:
     assert jaws_question(17, 50.0, "flat") is None
 
 
-def test_how_low_callipers_read() -> None:
+def test_how_low_callipers_read():
     """About 0.2 mm at 17 teeth and 50 mm with narrow jaws, twice that with a wide one."""
     assert 50 * (1 - across_odd(17, "points")) == pytest.approx(0.2133, abs=1e-4)
     assert 50 * (1 - across_odd(17, "flat")) == pytest.approx(0.4257, abs=1e-4)
 
 
 @given(st.integers(2, 60), st.sampled_from(["points", "flat", "true"]))
-def test_even_teeth_read_true(half: int, jaws: str) -> None:
+def test_even_teeth_read_true(half, jaws):
     """Callipers read true across an even number of teeth, and never high across an odd one."""
     assert across_odd(2 * half, jaws) == 1
     assert across_odd(2 * half + 1, jaws) <= 1
 
 
 @given(st.integers(3, 60))
-def test_the_correction_is_that_of_a_polygon(half: int) -> None:
+def test_the_correction_is_that_of_a_polygon(half):
     """Tip to tip is the longest diagonal of the polygon, tip to flat its height."""
     teeth = 2 * half + 1
     tips = [(cos(2 * pi * i / teeth), cos(2 * pi * i / teeth - pi / 2)) for i in range(teeth)]
@@ -109,6 +107,6 @@ def test_the_correction_is_that_of_a_polygon(half: int) -> None:
         ({"outside": 82.55, "jaws": "true", "spans": [(3, 24.5)]}, "count the teeth"),
     ],
 )
-def test_refused(kw: dict[str, object], words: str) -> None:
+def test_refused(kw, words):
     """Each of these gets one line that says what would be right."""
     assert words in refused(**kw)

@@ -1,7 +1,5 @@
 """Two wheels at a centre distance."""
 
-from __future__ import annotations
-
 from math import cos, pi, radians, sin
 
 import pytest
@@ -9,12 +7,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from cogtally.gears.callipers.standards import find_standard
-from cogtally.gears.callipers.two import (
-    Gear,
-    contact_ratio,
-    gear_of,
-    run_together,
-)
+from cogtally.gears.callipers.two import Gear, contact_ratio, gear_of, run_together
 from cogtally.gears.callipers.wheel import gauge, wheel
 
 from .random_wheels import centres_of, measured
@@ -22,7 +15,7 @@ from .random_wheels import centres_of, measured
 MODULE_2 = find_standard("2")
 
 
-def test_reference_centres_have_no_backlash() -> None:
+def test_reference_centres_have_no_backlash():
     """Unshifted wheels at half the sum of their diameters run, without any backlash."""
     mesh = run_together(Gear(MODULE_2, 20), Gear(MODULE_2, 30), 50.0)
     assert mesh.runs
@@ -32,7 +25,7 @@ def test_reference_centres_have_no_backlash() -> None:
     assert mesh.clearances == pytest.approx((0.5, 0.5))
 
 
-def test_wider_centres_give_backlash() -> None:
+def test_wider_centres_give_backlash():
     """A tenth of a millimetre further apart leaves about 2 × 0.1 × sin 20° between the flanks."""
     mesh = run_together(Gear(MODULE_2, 20), Gear(MODULE_2, 30), 50.1)
     assert mesh.runs
@@ -40,7 +33,7 @@ def test_wider_centres_give_backlash() -> None:
     assert mesh.backlash == pytest.approx(0.2 * sin(radians(20)), rel=0.02)
 
 
-def test_nearer_centres_bind() -> None:
+def test_nearer_centres_bind():
     """A tenth nearer they bind, and are said not to run."""
     mesh = run_together(Gear(MODULE_2, 20), Gear(MODULE_2, 30), 49.9)
     assert not mesh.runs
@@ -48,7 +41,7 @@ def test_nearer_centres_bind() -> None:
     assert "bind" in mesh.reasons[0]
 
 
-def test_thinned_teeth_give_backlash() -> None:
+def test_thinned_teeth_give_backlash():
     """Teeth cut thinner leave their thinning as backlash."""
     mesh = run_together(Gear(MODULE_2, 20, thinning=0.04), Gear(MODULE_2, 30, thinning=0.03), 50)
     assert mesh.backlash == pytest.approx(0.07)
@@ -62,9 +55,7 @@ def test_thinned_teeth_give_backlash() -> None:
     st.floats(-0.1, 0.6),
     st.floats(-0.2, 0.2),
 )
-def test_backlash_is_the_shift_that_lacks(
-    one: int, two: int, helix: float, first: float, second: float, more: float
-) -> None:
+def test_backlash_is_the_shift_that_lacks(one, two, helix, first, second, more):
     """Normal backlash is 2 m sin α times the shifts that the centres need beyond theirs."""
     needed = first + second + more
     centres = centres_of(MODULE_2.shape(one + two, helix), needed)
@@ -77,7 +68,7 @@ def test_backlash_is_the_shift_that_lacks(
 
 
 @given(st.integers(17, 60), st.integers(17, 60), st.floats(49, 80))
-def test_it_does_not_matter_which_is_first(one: int, two: int, centres: float) -> None:
+def test_it_does_not_matter_which_is_first(one, two, centres):
     """Exchanging the wheels changes nothing but the order of the clearances."""
     first, second = Gear(MODULE_2, one), Gear(MODULE_2, two)
     there, back = run_together(first, second, centres), run_together(second, first, centres)
@@ -86,7 +77,7 @@ def test_it_does_not_matter_which_is_first(one: int, two: int, centres: float) -
     assert there.contact_ratio == pytest.approx(back.contact_ratio)
 
 
-def test_a_module_is_no_pitch() -> None:
+def test_a_module_is_no_pitch():
     """Module 2.5 and 10 DP look alike and do not run."""
     mesh = run_together(Gear(find_standard("2.5"), 20), Gear(find_standard("10dp"), 30), 63)
     assert not mesh.runs
@@ -94,7 +85,7 @@ def test_a_module_is_no_pitch() -> None:
     assert mesh.backlash_sign is None
 
 
-def test_two_standards_of_one_base_pitch() -> None:
+def test_two_standards_of_one_base_pitch():
     """Module 5 at 20° and 5 DP at 22.5° share a base pitch and can run, with a warning."""
     mesh = run_together(
         Gear(find_standard("5"), 22, 0, 0.0), Gear(find_standard("5dp", "22.5"), 30), 131.6
@@ -104,7 +95,7 @@ def test_two_standards_of_one_base_pitch() -> None:
     assert "two standards" in mesh.warnings[0]
 
 
-def test_helices_must_agree() -> None:
+def test_helices_must_agree():
     """Straight teeth do not run with a helix, nor two helices of one hand."""
     straight = run_together(Gear(MODULE_2, 20), Gear(MODULE_2, 30, 20.0), 52)
     assert "helices differ" in straight.reasons[0]
@@ -117,7 +108,7 @@ def test_helices_must_agree() -> None:
     assert any("hands" in w for w in run_together(alike[0], unknown, centres).warnings)
 
 
-def test_shafts_too_near_or_too_far() -> None:
+def test_shafts_too_near_or_too_far():
     """Base circles that meet, and tips that do not reach each other, are no mesh."""
     near = run_together(Gear(MODULE_2, 20), Gear(MODULE_2, 30), 40)
     assert "base circles" in near.reasons[0]
@@ -125,13 +116,13 @@ def test_shafts_too_near_or_too_far() -> None:
     assert "do not reach" in far.reasons[0]
 
 
-def test_a_tip_in_the_root() -> None:
+def test_a_tip_in_the_root():
     """A wheel whose tips are too high strikes the other's root."""
     mesh = run_together(Gear(MODULE_2, 20, outside=45.2), Gear(MODULE_2, 30), 50)
     assert any("root" in reason for reason in mesh.reasons)
 
 
-def test_contact_ratio_of_racks_limit() -> None:
+def test_contact_ratio_of_racks_limit():
     """20 and 30 teeth at 20° overlap by 1.60, as path of contact over base pitch gives."""
     ratio = contact_ratio(Gear(MODULE_2, 20), Gear(MODULE_2, 30), 50)
     first = ((22**2 - (20 * cos(radians(20))) ** 2) ** 0.5) + (
@@ -142,14 +133,14 @@ def test_contact_ratio_of_racks_limit() -> None:
     assert 1.5 < ratio < 1.7
 
 
-def test_too_little_contact() -> None:
+def test_too_little_contact():
     """Wheels that have been turned down until a tooth leaves too early do not run."""
     low = [Gear(MODULE_2, 20, outside=41.6), Gear(MODULE_2, 30, outside=61.6)]
     mesh = run_together(low[0], low[1], 50)
     assert any("contact ratio" in reason for reason in mesh.reasons)
 
 
-def test_measured_wheels_can_be_paired() -> None:
+def test_measured_wheels_can_be_paired():
     """Two wheels as measured are taken as they are explained."""
     gears = []
     for teeth in (20, 30):
@@ -163,7 +154,7 @@ def test_measured_wheels_can_be_paired() -> None:
     assert mesh.backlash_sign == 1
 
 
-def test_helix_of_the_mate_is_its_own() -> None:
+def test_helix_of_the_mate_is_its_own():
     """Wheels of one base helix agree though their reference helices are a little apart."""
     first, second = Gear(MODULE_2, 20, 20.0, thinning=0.1), Gear(MODULE_2, 30, 20.3, thinning=0.1)
     mesh = run_together(first, second, 25 * 2 / cos(radians(20.15)) + 0.05)

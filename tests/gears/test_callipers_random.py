@@ -1,7 +1,5 @@
 """Two hundred random wheels, measured within 0.02 mm, and what is found of them."""
 
-from __future__ import annotations
-
 import random
 
 import pytest
@@ -15,7 +13,7 @@ WHEELS = 200
 
 def found(true: TrueWheel, *missing: str) -> Gauging:
     read = {name: value for name, value in true.read.items() if name not in missing}
-    return gauge(measured(true.teeth, **read))  # type: ignore[arg-type]
+    return gauge(measured(true.teeth, **read))
 
 
 @pytest.fixture(scope="module")
@@ -32,21 +30,21 @@ def places(answers: list[tuple[TrueWheel, Gauging]]) -> list[int | None]:
     ]
 
 
-def test_all_measured(wheels: list[TrueWheel]) -> None:
+def test_all_measured(wheels):
     """The truth is always an answer, and first in nine of ten, with everything measured."""
     placed = places([(true, found(true)) for true in wheels])
     assert None not in placed
     assert placed.count(0) >= 0.9 * WHEELS
 
 
-def test_without_centre_distance(wheels: list[TrueWheel]) -> None:
+def test_without_centre_distance(wheels):
     """The same without a centre distance."""
     placed = places([(true, found(true, "centres", "mate")) for true in wheels])
     assert None not in placed
     assert placed.count(0) >= 0.9 * WHEELS
 
 
-def test_every_standard_alike() -> None:
+def test_every_standard_alike():
     """The same of wheels drawn evenly from all standards, rare ones as often as common ones."""
     rng = random.Random(53)
     drawn = [random_wheel(rng, by_commonness=False) for _ in range(WHEELS)]
@@ -55,7 +53,7 @@ def test_every_standard_alike() -> None:
     assert placed.count(0) >= 0.9 * WHEELS
 
 
-def test_both_spans_without_helix(wheels: list[TrueWheel]) -> None:
+def test_both_spans_without_helix(wheels):
     """With both spans but no helix angle the truth is always an answer, and first where it is spur.
 
     A helical wheel's angle is then found from outside diameter and spans, so standards whose base
@@ -88,7 +86,7 @@ def test_both_spans_without_helix(wheels: list[TrueWheel]) -> None:
         ("spans", "helix"),
     ],
 )
-def test_something_missing(wheels: list[TrueWheel], missing: tuple[str, ...]) -> None:
+def test_something_missing(wheels, missing):
     """The truth is an answer whatever was not measured."""
     some = wheels[:12]
     answers = [(true, found(true, *missing)) for true in some]
@@ -98,7 +96,7 @@ def test_something_missing(wheels: list[TrueWheel], missing: tuple[str, ...]) ->
     )
 
 
-def test_a_named_standard_is_the_true_one(wheels: list[TrueWheel]) -> None:
+def test_a_named_standard_is_the_true_one(wheels):
     """What is named is true in at least 99 of 100, and half of the wheels are named."""
     named = [(answer.named, true) for true in wheels if (answer := found(true)).named]
     right = sum(standard == true.standard for standard, true in named)
@@ -106,7 +104,7 @@ def test_a_named_standard_is_the_true_one(wheels: list[TrueWheel]) -> None:
     assert len(named) >= 0.5 * WHEELS
 
 
-def test_turned_down_tips() -> None:
+def test_turned_down_tips():
     """With the tips turned down by 0.3 mm the truth is still an answer, and so is said."""
     rng = random.Random(52)
     worn = [random_wheel(rng, by_commonness=True, cut=0.3) for _ in range(60)]

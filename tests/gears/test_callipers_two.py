@@ -1,7 +1,5 @@
 """Whether two gauged wheels can run together, and how they are written."""
 
-from __future__ import annotations
-
 import pytest
 
 from cogtally.gears.callipers.standards import find_standard
@@ -19,7 +17,7 @@ def meet(first: str, second: str, centres: str) -> Together:
     return together(parse_pair([first, second], Taken()), centres)
 
 
-def test_measured_wheels_run() -> None:
+def test_measured_wheels_run():
     """Two measured wheels of one standard can run where the centres leave backlash."""
     found = meet(PINION, WHEEL, "83.75")
     assert found.verdict == "yes"
@@ -29,19 +27,19 @@ def test_measured_wheels_run() -> None:
     assert first.mesh.backlash_sign == 1
 
 
-def test_measured_wheels_bind() -> None:
+def test_measured_wheels_bind():
     """A third of a millimetre closer they cannot."""
     found = meet(PINION, WHEEL, "83.4")
     assert found.verdict == "no"
     assert found.meetings[0].mesh.backlash_sign == -1
 
 
-def test_backlash_finer_than_the_measurements_is_open() -> None:
+def test_backlash_finer_than_the_measurements_is_open():
     """At the centres without backlash nobody can tell by callipers whether they bind."""
     assert meet(PINION, WHEEL, "83.645").verdict == "open"
 
 
-def test_shares_add_up() -> None:
+def test_shares_add_up():
     """Shares of all meetings, and of what they come to, add up to one, and fall."""
     found = meet("teeth=24,outside=80.41,helix=0", "teeth=31,standard=3", "83.75")
     shares = [meeting.share for meeting in found.meetings]
@@ -51,19 +49,19 @@ def test_shares_add_up() -> None:
     assert sum(found.share(runs) for runs in (True, False, None)) == pytest.approx(1)
 
 
-def test_the_order_of_the_wheels_does_not_matter() -> None:
+def test_the_order_of_the_wheels_does_not_matter():
     """Exchanged, two wheels get the same verdict and backlash."""
     one, two = meet(PINION, WHEEL, "83.7"), meet(WHEEL, PINION, "83.7")
     assert one.verdict == two.verdict
     assert one.meetings[0].mesh.backlash == pytest.approx(two.meetings[0].mesh.backlash)
 
 
-def test_two_standards_cannot_run() -> None:
+def test_two_standards_cannot_run():
     """Module 3 and 8 DP share no pitch."""
     assert meet("teeth=24,standard=3", "teeth=31,standard=8dp", "83.6").verdict == "no"
 
 
-def test_much_backlash_is_said() -> None:
+def test_much_backlash_is_said():
     """A millimetre too far apart two wheels still turn, with more backlash than wheels have."""
     near, far = (
         meet("teeth=24,standard=3", "teeth=31,standard=3", at).meetings[0]
@@ -73,14 +71,14 @@ def test_much_backlash_is_said() -> None:
     assert (far.runs, far.is_slack) == (True, True)
 
 
-def test_hands_must_oppose() -> None:
+def test_hands_must_oppose():
     """Two left hands cannot run on parallel shafts, left and right can."""
     left = "teeth=24,standard=3,helix=20,hand=left"
     assert meet(left, "teeth=31,standard=3,helix=20,hand=left", "90").verdict == "no"
     assert meet(left, "teeth=31,standard=3,helix=20,hand=right", "88").verdict == "yes"
 
 
-def test_helices_known_to_a_degree_are_not_called_different() -> None:
+def test_helices_known_to_a_degree_are_not_called_different():
     """Helices 0.7 degrees apart, one of them measured to a degree, leave the question open."""
     known = "teeth=24,standard=2.5,helix=22.7,hand=left"
     measured = "teeth=31,outside=88.09,jaws=true,helix=22,hand=right"
@@ -102,7 +100,7 @@ def test_helices_known_to_a_degree_are_not_called_different() -> None:
         ("", "a name, '=' and a value"),
     ],
 )
-def test_what_is_no_wheel_is_refused(text: str, said: str) -> None:
+def test_what_is_no_wheel_is_refused(text, said):
     """A wheel of two is written with the options' names, each once."""
     with pytest.raises(UserError) as raised:
         parse_wheel(text, "--pair 2")
@@ -110,20 +108,20 @@ def test_what_is_no_wheel_is_refused(text: str, said: str) -> None:
     assert str(raised.value).startswith("--pair 2")
 
 
-def test_a_measured_wheel_says_its_helix() -> None:
+def test_a_measured_wheel_says_its_helix():
     """A wheel that is to run says whether its teeth are straight."""
     with pytest.raises(UserError, match="helix=0"):
         meet("teeth=24,outside=80", "teeth=31,standard=3", "83.6")
 
 
-def test_expected_of_a_standard_by_its_words() -> None:
+def test_expected_of_a_standard_by_its_words():
     """Words give the same table as numbers; a diametral pitch is shown in inches."""
     rows, unit, width = expected_of(Taken(standard="8dp", teeth="24,30", helix="20", width="1in"))
     assert rows == tuple(wheel(find_standard("8dp"), z, 20) for z in (24, 30))
     assert (unit, width) == ("in", 25.4)
 
 
-def test_inches_are_taken_as_written() -> None:
+def test_inches_are_taken_as_written():
     """Lengths with their unit need no other word, and are mm inside."""
     seen = as_measured(Taken(teeth="24", outside="3+1/4in", span=("3:0.971in",)))
     assert seen.unit == "in"

@@ -1,11 +1,7 @@
 """How a measurement is written, by example and by law."""
 
-from __future__ import annotations
-
-from collections.abc import Callable
 from contextlib import suppress
 from fractions import Fraction
-from typing import Any
 
 import pytest
 from hypothesis import given
@@ -40,7 +36,7 @@ from cogtally.gears.errors import UserError
         ("13/16in", "13/16", "in"),
     ],
 )
-def test_a_length_is_read_exactly(text: str, value: str, unit: str | None) -> None:
+def test_a_length_is_read_exactly(text, value, unit):
     """Decimals, fractions, whole numbers with a fraction, with or without a unit, are exact."""
     assert parse_length(text) == Length(Fraction(value), unit)
 
@@ -67,7 +63,7 @@ def test_a_length_is_read_exactly(text: str, value: str, unit: str | None) -> No
         ("٣", "a length was expected"),
     ],
 )
-def test_what_is_no_length_is_refused(text: str, said: str) -> None:
+def test_what_is_no_length_is_refused(text, said):
     """What is no length gets one line that names the option, the text and the slip."""
     with pytest.raises(UserError) as raised:
         parse_length(text, "--outside")
@@ -77,7 +73,7 @@ def test_what_is_no_length_is_refused(text: str, said: str) -> None:
 
 
 @given(st.integers(1, 999), st.integers(0, 127), st.sampled_from([2, 4, 8, 16, 32, 64, 128]))
-def test_inches_and_a_fraction_are_exact(whole: int, above: int, below: int) -> None:
+def test_inches_and_a_fraction_are_exact(whole, above, below):
     """W+a/b is W + a/b for any of them, and 25.4 times as much in mm."""
     length = parse_length(f"{whole}+{above}/{below}in")
     assert length.value == whole + Fraction(above, below)
@@ -86,7 +82,7 @@ def test_inches_and_a_fraction_are_exact(whole: int, above: int, below: int) -> 
 
 
 @given(st.decimals("0.001", "9999", places=3, allow_nan=False, allow_infinity=False))
-def test_a_unit_that_is_not_written_is_the_one_asked_for(value: Any) -> None:
+def test_a_unit_that_is_not_written_is_the_one_asked_for(value):
     """A bare number is in whatever unit is asked for; one with a unit never changes its length."""
     bare, millimetres = parse_length(f"{value}"), parse_length(f"{value}mm")
     assert bare.within("in") == bare.within("mm") == float(value)
@@ -94,13 +90,13 @@ def test_a_unit_that_is_not_written_is_the_one_asked_for(value: Any) -> None:
 
 
 @given(st.text(max_size=12))
-def test_any_text_is_read_or_refused(text: str) -> None:
+def test_any_text_is_read_or_refused(text):
     """Whatever is typed is a length above 0 or a UserError, nothing else."""
     with suppress(UserError):
         assert parse_length(text).value > 0
 
 
-def test_the_unit_of_several_lengths() -> None:
+def test_the_unit_of_several_lengths():
     """Inches only where every length is written in inches and nothing else was asked for."""
     inch, bare = Length(Fraction(3), "in"), Length(Fraction(3))
     assert unit_of(None, [inch, inch]) == "in"
@@ -109,14 +105,14 @@ def test_the_unit_of_several_lengths() -> None:
     assert unit_of("in", [bare]) == "in"
 
 
-def test_a_span() -> None:
+def test_a_span():
     """A span is how many teeth, a colon and a length in any form."""
     assert parse_span("4:32.83") == (4, Length(Fraction("32.83")))
     assert parse_span("3:1+1/4in") == (3, Length(Fraction(5, 4), "in"))
 
 
 @pytest.mark.parametrize("text", ["32.83", "4", "4:", ":32", "0:32", "4:0", "4:nan", "4:-3", "x:3"])
-def test_what_is_no_span_is_refused(text: str) -> None:
+def test_what_is_no_span_is_refused(text):
     """A span without teeth or without a length is refused."""
     with pytest.raises(UserError, match="--span"):
         parse_span(text, "--span")
@@ -125,24 +121,24 @@ def test_what_is_no_span_is_refused(text: str) -> None:
 @pytest.mark.parametrize(
     ("text", "angle"), [("22", 22), ("22.5", 22.5), ("22+1/2", 22.5), ("22°", 22), ("0", 0)]
 )
-def test_an_angle(text: str, angle: float) -> None:
+def test_an_angle(text, angle):
     """An angle is a number of degrees; 0 is one."""
     assert parse_angle(text) == angle
 
 
-def test_an_angle_has_no_hand() -> None:
+def test_an_angle_has_no_hand():
     """A negative angle is refused, for the hand of a helix is not its sign."""
     with pytest.raises(UserError, match="without its hand"):
         parse_angle("-22", "--helix")
 
 
 @pytest.mark.parametrize(("text", "shift"), [("0.2", 0.2), ("-0.15", -0.15), ("+1/4", 0.25)])
-def test_a_shift_may_be_negative(text: str, shift: float) -> None:
+def test_a_shift_may_be_negative(text, shift):
     """A shift has a sign."""
     assert parse_signed(text) == shift
 
 
-def test_a_list_of_teeth() -> None:
+def test_a_list_of_teeth():
     """Ranges and single counts are put together, each count once."""
     assert parse_teeth_range("24") == (24,)
     assert parse_teeth_range("18-20,24,19") == (18, 19, 20, 24)
@@ -160,9 +156,7 @@ def test_a_list_of_teeth() -> None:
         (parse_teeth_range, "18;24", "nothing more was expected"),
     ],
 )
-def test_what_is_no_count_is_refused(
-    read: Callable[[str, str], object], text: str, said: str
-) -> None:
+def test_what_is_no_count_is_refused(read, text, said):
     """A count is whole, and a range runs upwards and is not endless."""
     with pytest.raises(UserError) as raised:
         read(text, "--teeth")

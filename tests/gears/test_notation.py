@@ -1,7 +1,5 @@
 """The notation: what is written is read back, and what cannot be read is said plainly."""
 
-from __future__ import annotations
-
 import re
 from dataclasses import replace
 from fractions import Fraction
@@ -65,7 +63,7 @@ def refusal(text: str) -> UserError | None:
 
 
 @given(name=NAMES, counts=st.lists(COUNTS, min_size=2, max_size=3))
-def test_a_written_pair_is_read_back(name: str, counts: list[Count | None]) -> None:
+def test_a_written_pair_is_read_back(name, counts):
     """Every pair that can be written is read with its name, its wheels and its counts."""
     word = parse_word(f"{name}={'/'.join(map(write, counts))}")
     named = zip(wheel_names(name, len(counts)), counts, strict=True)
@@ -74,7 +72,7 @@ def test_a_written_pair_is_read_back(name: str, counts: list[Count | None]) -> N
 
 
 @given(name=NAMES, role=st.sampled_from(["driver", "idler", "driven"]), count=COUNTS)
-def test_a_written_wheel_is_read_back(name: str, role: str, count: Count | None) -> None:
+def test_a_written_wheel_is_read_back(name, role, count):
     """Every single wheel that can be written is read, one not counted too."""
     wheel = f"{name}.{role}"
     word = parse_word(f"{wheel}={write(count)}")
@@ -85,9 +83,7 @@ def test_a_written_wheel_is_read_back(name: str, role: str, count: Count | None)
 @given(
     gears=st.lists(NAMES, min_size=1, max_size=3), before=TURNS, behind=TURNS, held=st.booleans()
 )
-def test_a_written_turn_test_is_read_back(
-    gears: list[str], before: tuple[str, Fraction], behind: tuple[str, Fraction], held: bool
-) -> None:
+def test_a_written_turn_test_is_read_back(gears, before, behind, held):
     """Every turn test in range is read as exactly the fractions that were written."""
     assume(before[1] > 0 and behind[1] > 0)
     assume(Fraction(1, 5) <= before[1] / behind[1] <= 20)
@@ -101,30 +97,30 @@ def test_a_written_turn_test_is_read_back(
 
 
 @given(count=COUNTS)
-def test_a_count_alone_is_read_back(count: Count | None) -> None:
+def test_a_count_alone_is_read_back(count):
     """A count asked for by itself is written as it is inside a word."""
     assert parse_count(write(count), "w") == count
 
 
 @given(gear=NAMES, pairs=st.lists(NAMES, min_size=1, max_size=4))
-def test_a_spelled_path_is_read_back(gear: str, pairs: list[str]) -> None:
+def test_a_spelled_path_is_read_back(gear, pairs):
     """A path is read as its gear and its pairs in order."""
     assert parse_path(f"{gear}={','.join(pairs)}") == (gear, tuple(pairs))
 
 
 @given(name=NAMES)
-def test_a_name_alone_is_read_back(name: str) -> None:
+def test_a_name_alone_is_read_back(name):
     """Whatever may name a pair may be given as a gear."""
     assert parse_name(name) == name
 
 
-def test_a_chain_without_its_name_is_the_pair() -> None:
+def test_a_chain_without_its_name_is_the_pair():
     """Counts given to an option are those of the pair that the option stands for."""
     chain, word = parse_chain("9/41", "final", ""), parse_word("final=9/41")
     assert (chain.counts, chain.pair, chain.size) == (word.counts, word.pair, word.size)
 
 
-def test_seen_keeps_the_written_order() -> None:
+def test_seen_keeps_the_written_order():
     """Counts and turn tests stand in the order of the words, each word as it was typed."""
     texts = ["2=19/_", "1@1:0.27", "1.driven=31x2", "R@4:1"]
     seen = parse_seen(texts)
@@ -144,14 +140,14 @@ def test_seen_keeps_the_written_order() -> None:
         ("1@7/2:3/4", False),
     ],
 )
-def test_a_whole_output_alone_means_that_the_input_was_read(text: str, reads_input: bool) -> None:
+def test_a_whole_output_alone_means_that_the_input_was_read(text, reads_input):
     """Only where the output alone is a whole number was the output turned to its mark."""
     turn = parse_word(text).turn
     assert turn is not None
     assert turn.reads_input is reads_input
 
 
-def test_held_is_no_fraction() -> None:
+def test_held_is_no_fraction():
     """A slash before `held` does not begin a fraction."""
     turn = parse_word("1+final@9.6:1/held").turn
     assert turn == Turn(("1", "final"), Fraction("9.6"), Fraction(1), True, True)
@@ -211,7 +207,7 @@ def test_held_is_no_fraction() -> None:
         ("1@1234567890123:1", 3, "too long"),
     ],
 )
-def test_a_mistake_names_its_character(text: str, character: int, says: str) -> None:
+def test_a_mistake_names_its_character(text, character, says):
     """A mistake says at which character, what was read there, what is wrong and what is right."""
     with pytest.raises(UserError) as caught:
         parse_word(text)
@@ -225,7 +221,7 @@ def test_a_mistake_names_its_character(text: str, character: int, says: str) -> 
 
 
 @pytest.mark.parametrize("text", ["1@1:10", "1@100:1", "1@4:0.0001"])
-def test_a_turn_test_beyond_any_gearbox_is_refused(text: str) -> None:
+def test_a_turn_test_beyond_any_gearbox_is_refused(text):
     """In over out outside 0.2 to 20 is refused, and the word is named."""
     with pytest.raises(UserError, match=r"outside 0\.2 to 20") as caught:
         parse_word(text)
@@ -234,7 +230,7 @@ def test_a_turn_test_beyond_any_gearbox_is_refused(text: str) -> None:
 
 
 @pytest.mark.parametrize("text", ["1@1:5", "1@20:1"])
-def test_a_turn_test_at_the_limit_is_taken(text: str) -> None:
+def test_a_turn_test_at_the_limit_is_taken(text):
     """In over out of 0.2 and of 20 are both taken."""
     assert parse_word(text).turn is not None
 
@@ -243,7 +239,7 @@ def test_a_turn_test_at_the_limit_is_taken(text: str) -> None:
 @example("")
 @example("1=\x1b[31m/20")
 @example("1\n=14/31")
-def test_any_word_is_read_or_refused_in_one_line(text: str) -> None:
+def test_any_word_is_read_or_refused_in_one_line(text):
     """Whatever was typed: it is read, or one printable line says where and what would be right."""
     error = refusal(text)
     if error is None:
@@ -263,7 +259,7 @@ def test_any_word_is_read_or_refused_in_one_line(text: str) -> None:
     at=st.integers(0, 12),
     character=st.sampled_from("=/.:@+_ux ٣é"),
 )
-def test_one_wrong_key_is_found_where_it_was_struck(word: str, at: int, character: str) -> None:
+def test_one_wrong_key_is_found_where_it_was_struck(word, at, character):
     """One character too many is never reported in front of the number or name that it spoils."""
     at = min(at, len(word))
     error = refusal(word[:at] + character + word[at:])
@@ -273,7 +269,7 @@ def test_one_wrong_key_is_found_where_it_was_struck(word: str, at: int, characte
     assert placed is None or int(placed[1]) >= spoiled.start() + 1
 
 
-def test_a_long_word_is_shown_short() -> None:
+def test_a_long_word_is_shown_short():
     """An error shows the beginning of a word of any length, not all of it."""
     with pytest.raises(UserError) as caught:
         parse_word("1=14/" + "9" * 5000)
@@ -292,7 +288,7 @@ def test_a_long_word_is_shown_short() -> None:
         (lambda: parse_path("R=input,", "--path"), "--path R=input,: at character 9 the word ends"),
     ],
 )
-def test_the_value_of_an_option_is_shown_with_it(read: object, says: str) -> None:
+def test_the_value_of_an_option_is_shown_with_it(read, says):
     """A mistake in an option's value shows the option and counts characters from the value."""
     assert callable(read)
     with pytest.raises(UserError) as caught:
@@ -301,6 +297,6 @@ def test_the_value_of_an_option_is_shown_with_it(read: object, says: str) -> Non
     assert caught.value.mend
 
 
-def test_a_count_is_written_as_it_is_read() -> None:
+def test_a_count_is_written_as_it_is_read():
     """A number, a `u` where it is unsure, `_` where there is none."""
     assert [written_count(24), written_count(24, True), written_count(None)] == ["24", "24u", "_"]

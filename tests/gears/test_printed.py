@@ -1,5 +1,3 @@
-from __future__ import annotations
-
 from fractions import Fraction
 
 import pytest
@@ -27,7 +25,7 @@ F = Fraction
         ("03.650000", 3650000, 6),
     ],
 )
-def test_digits_count_as_written(text: str, units: int, decimals: int) -> None:
+def test_digits_count_as_written(text, units, decimals):
     """A ratio is its digits: units of the last place, and as many decimals as were written."""
     printed = parse_ratio(text)
     assert (printed.units, printed.decimals) == (units, decimals)
@@ -67,7 +65,7 @@ def test_digits_count_as_written(text: str, units: int, decimals: int) -> None:
         ("3.6²", "the digits are of another script"),
     ],
 )
-def test_what_is_no_ratio_is_refused_in_one_line(text: str, sentence: str) -> None:
+def test_what_is_no_ratio_is_refused_in_one_line(text, sentence):
     """What cannot be a printed ratio is refused with its own sentence, in one printable line."""
     with pytest.raises(UserError) as refused:
         parse_ratio(text)
@@ -86,9 +84,7 @@ def test_what_is_no_ratio_is_refused_in_one_line(text: str, sentence: str) -> No
         ("misprint", F("3.885"), F("3.915"), True, True),
     ],
 )
-def test_a_reading_has_its_ends(
-    reading: str, low: Fraction, high: Fraction, low_in: bool, high_in: bool
-) -> None:
+def test_a_reading_has_its_ends(reading, low, high, low_in, high_in):
     """Each reading of 3.90 ends where its words say, with the ends in or out."""
     within = interval(parse_ratio("3.90"), reading)
     tiny = F(1, 10**12)
@@ -100,19 +96,19 @@ def test_a_reading_has_its_ends(
     assert high - tiny in within
 
 
-def test_an_interval_never_goes_below_zero() -> None:
+def test_an_interval_never_goes_below_zero():
     """The lower end of a misprinted 0.1 is 0, since no ratio is less."""
     assert interval(parse_ratio("0.1"), "misprint").low == 0
 
 
-def test_an_unknown_reading_names_the_known_ones() -> None:
+def test_an_unknown_reading_names_the_known_ones():
     """A misspelt reading is refused with the list of readings."""
     with pytest.raises(UserError, match="rounded, cut, either, misprint"):
         interval(parse_ratio("3.9"), "round")
 
 
 @given(st.integers(1, 10**6), st.integers(0, 6))
-def test_every_reading_holds_the_digits_themselves(units: int, decimals: int) -> None:
+def test_every_reading_holds_the_digits_themselves(units, decimals):
     """Whatever the reading, a ratio equal to the printed number is possible."""
     text = f"{units // 10**decimals}.{units % 10**decimals:0{decimals}d}".rstrip(".")
     if decimals == 0:
@@ -124,7 +120,7 @@ def test_every_reading_holds_the_digits_themselves(units: int, decimals: int) ->
 
 
 @given(st.fractions(F(1, 10), F(40), max_denominator=500), st.integers(0, 4))
-def test_a_ratio_is_in_the_interval_of_what_it_prints_as(ratio: Fraction, decimals: int) -> None:
+def test_a_ratio_is_in_the_interval_of_what_it_prints_as(ratio, decimals):
     """Rounding a ratio or cutting it off gives digits whose interval holds the ratio."""
     scale = 10**decimals
     for reading, units in (("rounded", round(ratio * scale)), ("cut", ratio * scale // 1)):
@@ -136,14 +132,14 @@ def test_a_ratio_is_in_the_interval_of_what_it_prints_as(ratio: Fraction, decima
         assert ratio in interval(parse_ratio(text), "either")
 
 
-def test_a_shifted_ratio_keeps_its_decimals() -> None:
+def test_a_shifted_ratio_keeps_its_decimals():
     """Five units on from 3.98 is 4.03, and one on from 0.09 is 0.10."""
     assert parse_ratio("3.98").shifted(5) == parse_ratio("4.03")
     assert parse_ratio("0.09").shifted(1) == parse_ratio("0.10")
     assert parse_ratio("4").shifted(-1) == parse_ratio("3")
 
 
-def test_an_exact_interval_holds_one_ratio() -> None:
+def test_an_exact_interval_holds_one_ratio():
     """The interval of exactly 62/17 holds that ratio and not its neighbours."""
     assert F(62, 17) in exactly(F(62, 17))
     assert F(3647, 1000) not in exactly(F(62, 17))

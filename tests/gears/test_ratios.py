@@ -1,7 +1,5 @@
 """The table of ratios: steps, overall ratios, overdrive, what is missing, what cannot be meant."""
 
-from __future__ import annotations
-
 from collections.abc import Sequence
 from fractions import Fraction
 from typing import Any
@@ -46,7 +44,7 @@ def gear_of(table: RatioTable, name: str) -> Gear:
     return next(gear for gear in table.gears if gear.name == name)
 
 
-def test_a_four_speed_box() -> None:
+def test_a_four_speed_box():
     """Input pair, own pairs, direct on top and a reverse with an idler: exact ratios and steps."""
     table = table_of(*BOX, direct="4")
     assert {gear.name: gear.ratio for gear in table.gears} == {
@@ -62,14 +60,8 @@ def test_a_four_speed_box() -> None:
     assert steps["4"] == ("3", Fraction(49, 34))
 
 
-@given(
-    pair=st.tuples(TEETH, TEETH),
-    entry=st.tuples(TEETH, TEETH),
-    final=st.tuples(TEETH, TEETH),
-)
-def test_overall_is_the_product(
-    pair: tuple[int, int], entry: tuple[int, int], final: tuple[int, int]
-) -> None:
+@given(pair=st.tuples(TEETH, TEETH), entry=st.tuples(TEETH, TEETH), final=st.tuples(TEETH, TEETH))
+def test_overall_is_the_product(pair, entry, final):
     """The overall ratio is the gear's ratio times the axle's, whatever the counts."""
     words = [f"input={entry[0]}/{entry[1]}", f"1={pair[0]}/{pair[1]}"]
     gear = gear_of(table_of(*words, axle=f"{final[0]}/{final[1]}"), "1")
@@ -78,7 +70,7 @@ def test_overall_is_the_product(
 
 
 @given(first=st.tuples(TEETH, TEETH), pairs=st.lists(st.tuples(TEETH, TEETH), min_size=2))
-def test_steps_multiply_to_the_spread(first: tuple[int, int], pairs: list[tuple[int, int]]) -> None:
+def test_steps_multiply_to_the_spread(first, pairs):
     """All steps together are the ratio of the lowest gear over that of the highest."""
     words = [f"{n}={a}/{b}" for n, (a, b) in enumerate(pairs, start=1)]
     table = table_of(f"input={first[0]}/{first[1]}", *words)
@@ -93,33 +85,33 @@ def test_steps_multiply_to_the_spread(first: tuple[int, int], pairs: list[tuple[
 
 
 @given(idler=TEETH)
-def test_any_idler_leaves_the_table_as_it_is(idler: int) -> None:
+def test_any_idler_leaves_the_table_as_it_is(idler):
     """Another idler changes sums and factors of its pair, and no ratio."""
     plain, other = table_of(*BOX), table_of(*BOX[:-1], f"R=12/{idler}/28")
     assert plain.gears == other.gears
 
 
 @given(order=st.permutations(BOX))
-def test_the_order_of_the_words_changes_no_gear(order: list[str]) -> None:
+def test_the_order_of_the_words_changes_no_gear(order):
     """The words may come in any order."""
     assert table_of(*order, direct="4").gears == table_of(*BOX, direct="4").gears
 
 
-def test_wheels_written_alone_are_a_pair() -> None:
+def test_wheels_written_alone_are_a_pair():
     """A driver and a driven wheel written one by one are the pair of that name."""
     table = table_of("1.driven=31", "1.driver=14", "R.idler=20")
     assert [pair.teeth for pair in table.pairs] == [(14, 31), (None, 20, None)]
     assert gear_of(table, "1").ratio == Fraction(31, 14)
 
 
-def test_an_idler_written_alone_joins_its_pair() -> None:
+def test_an_idler_written_alone_joins_its_pair():
     """A pair written without its idler and the idler beside it are one chain of three."""
     table = table_of("R=12/28", "R.idler=20")
     assert table.pairs[0].teeth == (12, 20, 28)
     assert table.pairs[0].sums == (32, 48)
 
 
-def test_a_gear_says_which_wheel_is_missing() -> None:
+def test_a_gear_says_which_wheel_is_missing():
     """Without a count there is no ratio, and the wheels wanted are named; an idler is not."""
     table = table_of("input=17/28", "1=14/_", "2=_/_", "3.driver=_", "R=12/_/28")
     assert gear_of(table, "1").missing == ("1.driven",)
@@ -129,20 +121,20 @@ def test_a_gear_says_which_wheel_is_missing() -> None:
     assert [gear.ratio for gear in table.gears[:3]] == [None, None, None]
 
 
-def test_a_pair_that_nobody_wrote_is_missing() -> None:
+def test_a_pair_that_nobody_wrote_is_missing():
     """Where the layout asks for a pair that is not written, both of its wheels are missing."""
     table = table_of("1=14/31", layout="layshaft")
     assert gear_of(table, "1").missing == ("input.driver", "input.driven")
 
 
-def test_a_step_needs_no_pair_that_both_gears_share() -> None:
+def test_a_step_needs_no_pair_that_both_gears_share():
     """With the input pair not counted the steps between gears are known all the same."""
     known, unknown = table_of(*BOX), table_of("input=_/28", *BOX[1:])
     assert gear_of(unknown, "2").ratio is None
     assert gear_of(unknown, "2").step == gear_of(known, "2").step
 
 
-def test_no_step_across_a_gear_that_is_not_written() -> None:
+def test_no_step_across_a_gear_that_is_not_written():
     """From first to third is no step of the lever, nor is one to a gear without a number."""
     table = table_of("1=14/31", "3=24/21", "crawler=12/40", "R=12/20/28")
     assert [gear.step for gear in table.gears] == [None] * 4
@@ -159,19 +151,19 @@ def test_no_step_across_a_gear_that_is_not_written() -> None:
         (("final",), "axle"),
     ],
 )
-def test_names_speak_for_a_layout(pairs: tuple[str, ...], layout: str) -> None:
+def test_names_speak_for_a_layout(pairs, layout):
     """Input speaks for a layshaft, output for a sleeve, final alone for an axle."""
     assert default_layout(pairs) == layout
 
 
-def test_a_layout_that_was_named_goes_before_the_names() -> None:
+def test_a_layout_that_was_named_goes_before_the_names():
     """Two-shaft if so said, though an input pair is written; that pair carries nothing then."""
     table = table_of("input=17/28", "1=14/31", layout="two-shaft")
     assert gear_of(table, "1").ratio == Fraction(31, 14)
     assert (table.unused, table.assumed) == (("input",), False)
 
 
-def test_a_sleeve_box() -> None:
+def test_a_sleeve_box():
     """A direct-top box with a sleeve runs through the gear's own pair, then output."""
     table = table_of("1=14/31", "2=19/26", "output=20/25", direct="3")
     assert gear_of(table, "1").ratio == Fraction(31, 14) * Fraction(25, 20)
@@ -179,14 +171,14 @@ def test_a_sleeve_box() -> None:
     assert gear_of(table, "3").ratio == 1
 
 
-def test_a_compound_reverse() -> None:
+def test_a_compound_reverse():
     """A spelled-out path multiplies its pairs, and they are no gears of their own."""
     table = table_of("input=17/28", "1=14/31", "R1=15/30", "R2=20/24", paths=["R=input,R1,R2"])
     assert [gear.name for gear in table.gears] == ["1", "R"]
     assert gear_of(table, "R").ratio == Fraction(28, 17) * 2 * Fraction(6, 5)
 
 
-def test_written_final_is_the_axle_behind_the_box() -> None:
+def test_written_final_is_the_axle_behind_the_box():
     """A pair named final is no gear of a box and gives the overall ratios, as an axle given so."""
     written = table_of("1=14/31", "2=19/26", "final=9/41")
     assert [gear.name for gear in written.gears] == ["1", "2"]
@@ -194,21 +186,21 @@ def test_written_final_is_the_axle_behind_the_box() -> None:
     assert written == table_of("1=14/31", "2=19/26", axle="9/41")
 
 
-def test_final_on_a_spelled_path_is_a_pair_like_others() -> None:
+def test_final_on_a_spelled_path_is_a_pair_like_others():
     """A path that names final carries it itself, and nothing stands behind the box."""
     table = table_of("1=14/31", "final=9/41", paths=["1=1,final"])
     assert gear_of(table, "1").ratio == Fraction(31, 14) * Fraction(41, 9)
     assert table.axle is None
 
 
-def test_final_alone_is_an_axle() -> None:
+def test_final_alone_is_an_axle():
     """Pinion and crown wheel alone are an axle with one gear."""
     table = table_of("final=9/41")
     assert (table.layout, table.axle) == ("axle", None)
     assert gear_of(table, "final").ratio == Fraction(41, 9)
 
 
-def test_axle_half_counted_gives_no_overall_ratio() -> None:
+def test_axle_half_counted_gives_no_overall_ratio():
     """With the crown wheel not counted the gears have their ratios and no overall ones."""
     table = table_of("1=14/31", "final=9/_")
     assert gear_of(table, "1").ratio == Fraction(31, 14)
@@ -217,7 +209,7 @@ def test_axle_half_counted_gives_no_overall_ratio() -> None:
     assert table.axle.missing == ("final.driven",)
 
 
-def test_overdrive_is_on_forward_gears() -> None:
+def test_overdrive_is_on_forward_gears():
     """Sun held, carrier in, annulus out: 24/84 turns every forward ratio into 7/9 of it."""
     table = table_of(*BOX, direct="4", axle="9/41", overdrive="24/84")
     for gear in table.gears:
@@ -229,7 +221,7 @@ def test_overdrive_is_on_forward_gears() -> None:
             assert gear.overdrive_overall == gear.overdrive * Fraction(41, 9)
 
 
-def test_different_counts_are_settled_by_the_law_that_was_given() -> None:
+def test_different_counts_are_settled_by_the_law_that_was_given():
     """Where counts differ the law settles the teeth and the wheel is marked; alike, it is not."""
     table = table_of("3=24/21", "3=22u/21", "3.driver=25x2")
     wheel = table.pairs[0].wheels[0]
@@ -238,19 +230,19 @@ def test_different_counts_are_settled_by_the_law_that_was_given() -> None:
     assert gear_of(table, "3").ratio == Fraction(21, 25)
 
 
-def test_unsure_is_a_wheel_with_no_sure_count_of_its_teeth() -> None:
+def test_unsure_is_a_wheel_with_no_sure_count_of_its_teeth():
     """One sure count of the same teeth takes the doubt away."""
     assert table_of("1=14u/31").pairs[0].wheels[0].is_unsure
     assert not table_of("1=14u/31", "1.driver=14").pairs[0].wheels[0].is_unsure
     assert not table_of("1=_/31").pairs[0].wheels[0].is_unsure
 
 
-def test_turn_tests_change_nothing() -> None:
+def test_turn_tests_change_nothing():
     """A turn test among the words leaves the table as it is."""
     assert table_of(*BOX, "1@4:1.1", "5@4:4.7") == table_of(*BOX)
 
 
-def test_a_gear_no_higher_than_the_one_below_is_named() -> None:
+def test_a_gear_no_higher_than_the_one_below_is_named():
     """A pair written the wrong way round shows as a step that does not fall."""
     assert [gear.name for gear in table_of(*BOX).rising] == []
     assert [gear.name for gear in table_of("1=14/31", "2=26/19", "3=24/21").rising] == ["3"]
@@ -260,7 +252,7 @@ def test_a_gear_no_higher_than_the_one_below_is_named() -> None:
 @pytest.mark.parametrize(
     ("third", "named"), [("24/24", ()), ("24/25", ("input", "1", "2", "3")), ("24/_", ())]
 )
-def test_sums_too_far_apart_are_named(third: str, named: tuple[str, ...]) -> None:
+def test_sums_too_far_apart_are_named(third, named):
     """Sums 3 apart may be right, 4 apart are named; reverse and what is not counted are not."""
     words = ("input=17/28", "1=14/31", "2=19/26", f"3={third}", "R=12/22")
     assert table_of(*words).sums_apart == named
@@ -286,9 +278,7 @@ def test_sums_too_far_apart_are_named(third: str, named: tuple[str, ...]) -> Non
         (("final=9/41",), {"overdrive": "24/84"}, "no overdrive"),
     ],
 )
-def test_what_cannot_be_meant_is_refused(
-    words: tuple[str, ...], said: dict[str, Any], sentence: str
-) -> None:
+def test_what_cannot_be_meant_is_refused(words, said, sentence):
     """Parts that contradict each other are refused with what to write instead."""
     with pytest.raises(UserError, match=sentence) as caught:
         table_of(*words, **said)
@@ -296,7 +286,7 @@ def test_what_cannot_be_meant_is_refused(
 
 
 @pytest.mark.parametrize("text", ["9", "9/_", "9/20/41", "41", "4.56", "9/410", "nine/41", ""])
-def test_an_axle_is_two_counted_wheels(text: str) -> None:
+def test_an_axle_is_two_counted_wheels(text):
     """An axle is read from two counts and from nothing else; the option is named."""
     with pytest.raises(UserError) as caught:
         parse_axle(text)
@@ -305,7 +295,7 @@ def test_an_axle_is_two_counted_wheels(text: str) -> None:
 
 
 @pytest.mark.parametrize("text", ["24", "24/_", "24/30/84", "84/24", "24/24", "24/25", "24:84"])
-def test_an_overdrive_is_a_sun_inside_an_annulus(text: str) -> None:
+def test_an_overdrive_is_a_sun_inside_an_annulus(text):
     """An overdrive is two counts, the annulus the larger; the option is named."""
     with pytest.raises(UserError) as caught:
         parse_overdrive(text)

@@ -1,5 +1,3 @@
-from __future__ import annotations
-
 import random
 import tracemalloc
 from dataclasses import replace
@@ -71,7 +69,7 @@ def tried_out(case: Case) -> dict[tuple[tuple[int, int], ...], float]:
 
 @settings(max_examples=20, deadline=None)
 @given(cases())
-def test_a_sleeve_box_is_a_layshaft_box_the_other_way_round(case: Case) -> None:
+def test_a_sleeve_box_is_a_layshaft_box_the_other_way_round(case):
     """Fillings and weights are those of a layshaft, for its input pair stands the output pair."""
     gears, options = case
     if options["layout"] != "layshaft":
@@ -84,7 +82,7 @@ def test_a_sleeve_box_is_a_layshaft_box_the_other_way_round(case: Case) -> None:
 
 @settings(max_examples=20, deadline=None)
 @given(cases())
-def test_one_search_has_every_spread(case: Case) -> None:
+def test_one_search_has_every_spread(case):
     """What one search finds at each spread is what a search at that spread alone finds."""
     problem = posed(case)
     for spread, found in enumerate(search_by_spread(problem, listed=ALL)):
@@ -92,7 +90,7 @@ def test_one_search_has_every_spread(case: Case) -> None:
         assert found == search(replace(problem, spread=spread), listed)
 
 
-def test_the_work_of_a_search_is_counted_with_its_reverse() -> None:
+def test_the_work_of_a_search_is_counted_with_its_reverse():
     """A reverse that is sought in a wide range counts as work, so that the search has an end."""
     wide = {"drivers": Span(11, 80), "driven": Span(15, 80)}
     plain, reverse = Steps(), Steps()
@@ -103,7 +101,7 @@ def test_the_work_of_a_search_is_counted_with_its_reverse() -> None:
 
 @settings(max_examples=60, deadline=None)
 @given(cases())
-def test_the_search_finds_what_trying_out_finds(case: Case) -> None:
+def test_the_search_finds_what_trying_out_finds(case):
     """Every filling, its weight, their order, number and total are those of trying all wheels."""
     found = search(posed(case), listed=ALL)
     judge = tried_out(case)
@@ -118,7 +116,7 @@ def test_the_search_finds_what_trying_out_finds(case: Case) -> None:
 
 @settings(max_examples=40, deadline=None)
 @given(cases(), st.integers(0, 30))
-def test_a_short_list_is_the_beginning_of_the_long_one(case: Case, listed: int) -> None:
+def test_a_short_list_is_the_beginning_of_the_long_one(case, listed):
     """However few are listed, they are the best of all, and the count does not change."""
     long, short = search(posed(case), listed=ALL), search(posed(case), listed=listed)
     assert short.best == long.best[:listed]
@@ -128,7 +126,7 @@ def test_a_short_list_is_the_beginning_of_the_long_one(case: Case, listed: int) 
 
 @settings(max_examples=40, deadline=None)
 @given(cases())
-def test_counts_at_all_spreads_are_those_of_each(case: Case) -> None:
+def test_counts_at_all_spreads_are_those_of_each(case):
     """Counting at all spreads at once gives what each spread by itself gives, and never falls."""
     problem = replace(posed(case), spread=2)
     together = counts_by_spread(problem)
@@ -138,7 +136,7 @@ def test_counts_at_all_spreads_are_those_of_each(case: Case) -> None:
 
 @settings(max_examples=40, deadline=None)
 @given(cases())
-def test_every_filling_prints_as_the_ratios(case: Case) -> None:
+def test_every_filling_prints_as_the_ratios(case):
     """The exact ratios of a listed filling all lie in the intervals of the printed ones."""
     problem = posed(case)
     for filling in search(problem).best:
@@ -148,7 +146,7 @@ def test_every_filling_prints_as_the_ratios(case: Case) -> None:
 
 @settings(max_examples=30, deadline=None)
 @given(cases(), st.data())
-def test_a_counted_wheel_leaves_what_agrees_with_it(case: Case, data: st.DataObject) -> None:
+def test_a_counted_wheel_leaves_what_agrees_with_it(case, data):
     """Counting a wheel keeps just the fillings with those teeth; over all counts none is lost."""
     problem = posed(case)
     wheel = data.draw(st.sampled_from(problem.wheels))
@@ -164,7 +162,7 @@ def test_a_counted_wheel_leaves_what_agrees_with_it(case: Case, data: st.DataObj
 
 @settings(max_examples=30, deadline=None)
 @given(cases())
-def test_the_order_of_the_gears_does_not_matter(case: Case) -> None:
+def test_the_order_of_the_gears_does_not_matter(case):
     """Gears written in another order have as many fillings with the same total weight."""
     gears, options = case
     turned = dict(sorted(gears.items(), reverse=True))
@@ -175,7 +173,7 @@ def test_the_order_of_the_gears_does_not_matter(case: Case) -> None:
 
 @settings(max_examples=30, deadline=None)
 @given(cases())
-def test_a_wider_reading_loses_nothing(case: Case) -> None:
+def test_a_wider_reading_loses_nothing(case):
     """Rounded or cut is within either, and rounded within misprint."""
     found = {
         reading: {
@@ -187,7 +185,7 @@ def test_a_wider_reading_loses_nothing(case: Case) -> None:
     assert found["rounded"] <= found["misprint"]
 
 
-def test_an_input_pair_with_another_module_is_found_free_only() -> None:
+def test_an_input_pair_with_another_module_is_found_free_only():
     """Input 20/31 beside gears that sum to 45 fits no spread, and is found with a free input."""
     shared = Fraction(31, 20)
     pairs = {"1": (14, 31), "2": (19, 26), "3": (24, 21)}
@@ -200,13 +198,13 @@ def test_an_input_pair_with_another_module_is_found_free_only() -> None:
 
 
 @pytest.mark.parametrize(("total", "number"), [(45, 1), (44, 0)])
-def test_a_known_tooth_sum_narrows_the_answer(total: int, number: int) -> None:
+def test_a_known_tooth_sum_narrows_the_answer(total, number):
     """With the sum given, only input pairs of that sum are left."""
     gears = {"1": "3.65", "2": "2.25", "3": "1.44"}
     assert count(pose(gears, spread=0, sums=Span(total, total))) == number
 
 
-def test_reverse_wheels_clear_each_other() -> None:
+def test_reverse_wheels_clear_each_other():
     """Reverse wheels that would touch fill nothing: driver + driven + 4 is at most the sum."""
     pairs = {"1": (14, 31), "2": (19, 26)}
     shared = Fraction(28, 17)
@@ -217,7 +215,7 @@ def test_reverse_wheels_clear_each_other() -> None:
         assert (teeth in [f.teeth for f in search(asked, ALL).best]) is fits
 
 
-def test_one_gear_is_listed_in_order_of_teeth_without_weight() -> None:
+def test_one_gear_is_listed_in_order_of_teeth_without_weight():
     """A single ratio ties too little: every filling has weight 0 and fewer teeth come first."""
     found = search(pose({"1": "3.65"}), listed=ALL)
     assert found.count == len(found.best) > 20
@@ -234,9 +232,7 @@ def test_one_gear_is_listed_in_order_of_teeth_without_weight() -> None:
         ("0.8", "cut", "0.8", "0.9", (12, 48), (24, 84)),
     ],
 )
-def test_an_overdrive_is_one_that_can_be_assembled(
-    text: str, reading: str, low: str, above: str, held: tuple[int, int], not_held: tuple[int, int]
-) -> None:
+def test_an_overdrive_is_one_that_can_be_assembled(text, reading, low, above, held, not_held):
     """Overdrives are those of trying out all: ratio A/(A + S), planets whole, three even."""
     found = search(pose({"od": text}, layout="overdrive", reading=reading), listed=ALL)
     judge = [
@@ -252,7 +248,7 @@ def test_an_overdrive_is_one_that_can_be_assembled(
     assert [f.teeth for f in found.best] == judge
 
 
-def test_ten_million_fillings_are_counted_without_a_list() -> None:
+def test_ten_million_fillings_are_counted_without_a_list():
     """Eleven million fillings are counted, the best twenty listed, in well under 100 MB."""
     gears = {"1": "3.6", "2": "2.2", "3": "1.4", "4": "1.2", "5": "0.8"}
     problem = pose(gears, reading="misprint")
@@ -268,7 +264,7 @@ def test_ten_million_fillings_are_counted_without_a_list() -> None:
     assert sum(count(problem.with_counted("3.driver", t)) for t in range(11, 41)) == found.count
 
 
-def test_a_search_past_its_bound_says_so() -> None:
+def test_a_search_past_its_bound_says_so():
     """Work past the bound ends in one line and no list, never in a part of it."""
     problem = pose({"1": "3.6", "2": "2.2"})
     with pytest.raises(UserError, match="given up, with no answer; narrow the ranges"):
@@ -276,7 +272,7 @@ def test_a_search_past_its_bound_says_so() -> None:
     assert counts_by_spread(problem, Steps(100_000))[-1] > 0
 
 
-def test_the_best_of_alike_ones_are_those_with_fewer_teeth() -> None:
+def test_the_best_of_alike_ones_are_those_with_fewer_teeth():
     """Where weights agree, the list is in order of teeth, so that it is always the same."""
     draw = random.Random(3)
     for _ in range(5):

@@ -3,8 +3,6 @@
 The bounds are those that a recovery promises; 300 boxes of each kind in the long run.
 """
 
-from __future__ import annotations
-
 from dataclasses import dataclass
 from fractions import Fraction
 from typing import Any
@@ -62,9 +60,7 @@ def holds(problem: Problem, box: Box) -> bool:
         ({"decimals": 3, "off": 1, "foreign_input": True}, {"spread": 2, "free_input": True}),
     ],
 )
-def test_the_truth_is_in_every_list_of_the_right_mode(
-    number: int, kind: dict[str, Any], options: dict[str, Any]
-) -> None:
+def test_the_truth_is_in_every_list_of_the_right_mode(number, kind, options):
     """With mode and spread right, the true teeth are a solution of every box."""
     for pairs in (FOUR_SPEED, FOUR_SPEED + 1):
         for box in boxes(number // 2, pairs=pairs, **kind):
@@ -72,7 +68,7 @@ def test_the_truth_is_in_every_list_of_the_right_mode(
 
 
 @runs
-def test_the_truth_is_in_every_list_of_cut_digits(number: int) -> None:
+def test_the_truth_is_in_every_list_of_cut_digits(number):
     """Digits cut off hold the truth when read as cut or either, and not always when rounded."""
     rounded = 0
     for box in boxes(number, pairs=FOUR_SPEED, decimals=2):
@@ -85,13 +81,13 @@ def test_the_truth_is_in_every_list_of_cut_digits(number: int) -> None:
 
 
 @runs
-def test_two_decimals_and_equal_sums_are_mostly_unique(number: int) -> None:
+def test_two_decimals_and_equal_sums_are_mostly_unique(number):
     """Four gears, two decimals, equal sums: one solution in at least 85 % of boxes."""
     assert rates(number, 0, decimals=2).unique >= 0.85
 
 
 @runs
-def test_three_decimals_and_shifted_sums_are_mostly_unique(number: int) -> None:
+def test_three_decimals_and_shifted_sums_are_mostly_unique(number):
     """Three decimals, sums off by one, spread 2: unique in 80 %, the truth first in 88 %."""
     found = rates(number, 2, decimals=3, off=1)
     assert found.unique >= 0.80
@@ -99,14 +95,14 @@ def test_three_decimals_and_shifted_sums_are_mostly_unique(number: int) -> None:
 
 
 @runs
-def test_the_weight_finds_shifted_pairs_far_above_guessing(number: int) -> None:
+def test_the_weight_finds_shifted_pairs_far_above_guessing(number):
     """Two decimals, sums off by one, spread 2: first three times as often as by lot."""
     found = rates(number, 2, decimals=2, off=1)
     assert found.mean > 6
     assert found.first >= 3 / found.mean
 
 
-def test_finding_some_proves_nothing_at_two_decimals_and_much_at_three() -> None:
+def test_finding_some_proves_nothing_at_two_decimals_and_much_at_three():
     """Made-up digits have about as many solutions as true ones at spread 2, or nearly none."""
     level = {}
     for decimals in (2, 3):

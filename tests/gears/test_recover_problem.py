@@ -1,7 +1,3 @@
-from __future__ import annotations
-
-from typing import Any
-
 import pytest
 
 from cogtally.gears.errors import UserError
@@ -10,7 +6,7 @@ from cogtally.gears.recover.problem import Span, pose
 FOUR = {"1": "3.65", "2": "2.25", "3": "1.44", "4": "1.00"}
 
 
-def test_wheels_stand_in_the_usual_notation() -> None:
+def test_wheels_stand_in_the_usual_notation():
     """A layshaft box seeks the input pair first, then the gears as written, reverse last."""
     problem = pose({"R": "3.90", "2": "2.25", "1": "3.65"})
     assert problem.pairs == ("input", "2", "1", "R")
@@ -18,13 +14,13 @@ def test_wheels_stand_in_the_usual_notation() -> None:
     assert problem.reference == "input"
 
 
-def test_a_direct_gear_has_no_pair() -> None:
+def test_a_direct_gear_has_no_pair():
     """A 1.00 named direct is no pair; one not named counts as a pair."""
     assert pose(FOUR, direct="4").pairs == ("input", "1", "2", "3")
     assert pose(FOUR).pairs == ("input", "1", "2", "3", "4")
 
 
-def test_ranges_are_the_usual_ones_of_the_layout() -> None:
+def test_ranges_are_the_usual_ones_of_the_layout():
     """Drivers are 11 to 40 and driven 15 to 50; pinions 5 to 20 and crown wheels 20 to 90."""
     box, axle = pose(FOUR), pose({"1": "3.90"}, layout="axle")
     assert box.spans["input.driver"] == box.spans["1.driver"] == Span(11, 40)
@@ -33,7 +29,7 @@ def test_ranges_are_the_usual_ones_of_the_layout() -> None:
     assert axle.spans == {"final.driver": Span(5, 20), "final.driven": Span(20, 90)}
 
 
-def test_a_counted_wheel_stands_even_outside_the_range() -> None:
+def test_a_counted_wheel_stands_even_outside_the_range():
     """A count is a fact: it replaces the range of that wheel and of no other."""
     problem = pose(FOUR, drivers=Span(14, 30), counted={"1.driver": 12})
     assert problem.spans["1.driver"] == Span(12, 12)
@@ -41,13 +37,13 @@ def test_a_counted_wheel_stands_even_outside_the_range() -> None:
     assert problem.counted == ("1.driver",)
 
 
-def test_a_counted_idler_changes_nothing() -> None:
+def test_a_counted_idler_changes_nothing():
     """An idler is in no ratio, so its count is taken and leaves the problem as it was."""
     gears = {**FOUR, "R": "3.90"}
     assert pose(gears, counted={"R.idler": 20}) == pose(gears)
 
 
-def test_the_reference_is_the_lowest_gear_where_no_input_sum_counts() -> None:
+def test_the_reference_is_the_lowest_gear_where_no_input_sum_counts():
     """Two-shaft boxes and free input pairs measure sums by the lowest-numbered gear."""
     gears = {"3": "1.44", "1": "3.65", "2": "2.25"}
     assert pose(gears, layout="two-shaft").reference == "1"
@@ -55,7 +51,7 @@ def test_the_reference_is_the_lowest_gear_where_no_input_sum_counts() -> None:
     assert pose({"low": "3.65", "high": "2.25"}, layout="two-shaft").reference == "low"
 
 
-def test_one_forward_gear_is_no_ranking() -> None:
+def test_one_forward_gear_is_no_ranking():
     """Reverse and direct do not make up for a second gear with a pair of its own."""
     assert not pose({"1": "3.65", "4": "1.00", "R": "3.90"}, direct="4").ranked
     assert pose({"1": "3.65", "2": "2.25"}).ranked
@@ -103,9 +99,7 @@ def test_one_forward_gear_is_no_ranking() -> None:
         ({str(i): "2.5" for i in range(11)}, {}, "11 gears were read"),
     ],
 )
-def test_what_cannot_be_asked_is_refused(
-    gears: dict[str, str], options: dict[str, Any], sentence: str
-) -> None:
+def test_what_cannot_be_asked_is_refused(gears, options, sentence):
     """A question that makes no sense is refused in one line that begins with its sentence."""
     with pytest.raises(UserError) as refused:
         pose(gears, **options)

@@ -1,5 +1,3 @@
-from __future__ import annotations
-
 from collections import Counter, defaultdict
 from dataclasses import replace
 from fractions import Fraction
@@ -24,7 +22,7 @@ from cogtally.gears.recover.rank import (
 )
 from cogtally.gears.recover.solutions import count, ratios, search
 
-from .test_recover import ALL, Case, cases, posed
+from .test_recover import ALL, cases, posed
 
 FOUR = {"1": "3.65", "2": "2.25", "3": "1.44"}
 
@@ -36,7 +34,7 @@ def shares_of(problem: Problem) -> dict[tuple[tuple[int, int], ...], float]:
     return {f.teeth: exp(f.weight) / total for f in listed}
 
 
-def test_a_recovery_says_all_that_goes_with_its_list() -> None:
+def test_a_recovery_says_all_that_goes_with_its_list():
     """The list of 3.65 2.25 1.44 comes with wheels, sums, ratios, shares, chance and advice."""
     found = recover(pose({**FOUR, "4": "1.00"}, direct="4"))
     first = found.solutions[0]
@@ -52,7 +50,7 @@ def test_a_recovery_says_all_that_goes_with_its_list() -> None:
     assert found.by_chance == found.chance.by_spread[2]
 
 
-def test_nothing_below_four_fifths_of_the_weight_is_called_likeliest() -> None:
+def test_nothing_below_four_fifths_of_the_weight_is_called_likeliest():
     """The first solution is called likeliest at a share of 0.8 and not below it."""
     seen = set()
     for spread in (0, 2):
@@ -66,7 +64,7 @@ def test_nothing_below_four_fifths_of_the_weight_is_called_likeliest() -> None:
     assert seen == {True, False}
 
 
-def test_the_threshold_itself_is_enough(monkeypatch: pytest.MonkeyPatch) -> None:
+def test_the_threshold_itself_is_enough(monkeypatch):
     """A share of just the threshold counts as likeliest, one a hair less does not."""
     problem = pose(FOUR)
     share = recover(problem).solutions[0].share
@@ -77,7 +75,7 @@ def test_the_threshold_itself_is_enough(monkeypatch: pytest.MonkeyPatch) -> None
     assert recover(problem).likeliest is None
 
 
-def test_an_axle_is_listed_and_called_under_determined() -> None:
+def test_an_axle_is_listed_and_called_under_determined():
     """One ratio alone is listed in order of teeth, with no share, no spreads and no likeliest."""
     found = recover(pose({"axle": "4.11"}, layout="axle"))
     assert [s.teeth["final.driver"] for s in found.solutions] == [9, 18, 19]
@@ -88,7 +86,7 @@ def test_an_axle_is_listed_and_called_under_determined() -> None:
     assert [(t.in_all, t.places) for t in found.twins] == [(2, (1, 2)), (1, (3,))]
 
 
-def test_no_filling_is_an_answer_too() -> None:
+def test_no_filling_is_an_answer_too():
     """Ratios that no teeth give have no solution, no twins and nothing to count."""
     found = recover(pose(FOUR, layout="two-shaft"))
     assert (found.count, found.solutions, found.twins, found.advice) == (0, (), (), None)
@@ -98,7 +96,7 @@ def test_no_filling_is_an_answer_too() -> None:
 
 @settings(max_examples=25, deadline=None)
 @given(cases(gears=2))
-def test_twins_are_all_that_have_exactly_the_same_ratios(case: Case) -> None:
+def test_twins_are_all_that_have_exactly_the_same_ratios(case):
     """A group counts all solutions with its ratios, the unlisted too, and their share."""
     problem = posed(case)
     shares = shares_of(problem)
@@ -116,7 +114,7 @@ def test_twins_are_all_that_have_exactly_the_same_ratios(case: Case) -> None:
         assert all(found.solutions[p - 1].ratios == group.ratios for p in group.places)
 
 
-def test_all_spreads_stand_side_by_side() -> None:
+def test_all_spreads_stand_side_by_side():
     """Whatever spread was asked, the rows 0, 1 and 2 say what each spread by itself says."""
     for asked in (0, 1, 2):
         problem = pose(FOUR, spread=asked)
@@ -131,7 +129,7 @@ def test_all_spreads_stand_side_by_side() -> None:
 
 @settings(max_examples=25, deadline=None)
 @given(cases())
-def test_marginals_are_sums_over_all_fillings(case: Case) -> None:
+def test_marginals_are_sums_over_all_fillings(case):
     """The share of a wheel's teeth is the share of all fillings with these teeth, listed or not."""
     problem = posed(case)
     shares = shares_of(problem)
@@ -145,7 +143,7 @@ def test_marginals_are_sums_over_all_fillings(case: Case) -> None:
 
 @settings(max_examples=25, deadline=None)
 @given(cases(gears=2))
-def test_the_next_count_is_the_one_with_most_entropy(case: Case) -> None:
+def test_the_next_count_is_the_one_with_most_entropy(case):
     """The first wheel has most entropy; the second tells most once the first is known."""
     problem = posed(case)
     shares = shares_of(problem)
@@ -173,7 +171,7 @@ def test_the_next_count_is_the_one_with_most_entropy(case: Case) -> None:
     )
 
 
-def test_a_check_shows_a_slip_of_one() -> None:
+def test_a_check_shows_a_slip_of_one():
     """How often a second count shows a first one wrong by one is that of trying all slips."""
     problem = pose(FOUR)
     shares = shares_of(problem)
@@ -190,7 +188,7 @@ def test_a_check_shows_a_slip_of_one() -> None:
     assert 0 < noticed < 1
 
 
-def test_counted_wheels_are_not_asked_for_again() -> None:
+def test_counted_wheels_are_not_asked_for_again():
     """Only wheels without a count compete; with all counted there is nothing to advise."""
     problem = pose(FOUR, counted={"1.driver": 14, "1.driven": 31})
     advice = advise(problem)
@@ -202,13 +200,13 @@ def test_counted_wheels_are_not_asked_for_again() -> None:
     assert advise(problem) is None
 
 
-def test_entropy_is_in_bits_and_needs_no_total() -> None:
+def test_entropy_is_in_bits_and_needs_no_total():
     """Four alike have two bits, whatever they add up to; one alone has none."""
     assert entropy(dict.fromkeys(range(4), 0.1)) == pytest.approx(2)
     assert entropy({17: 0.3}) == 0
 
 
-def test_shifted_copies_are_near_but_clear_of_the_ratios() -> None:
+def test_shifted_copies_are_near_but_clear_of_the_ratios():
     """A copy keeps decimals and reading, and none of its intervals meets the one it came from."""
     for reading in ("rounded", "misprint"):
         problem = pose({**FOUR, "R": "3.90"}, reading=reading)
@@ -219,7 +217,7 @@ def test_shifted_copies_are_near_but_clear_of_the_ratios() -> None:
                 assert new.within.high < old.within.low or old.within.high < new.within.low
 
 
-def test_the_chance_level_is_the_average_over_the_copies() -> None:
+def test_the_chance_level_is_the_average_over_the_copies():
     """The chance level is the mean count of the copies at each spread, the same every time."""
     problem = pose(FOUR, spread=1)
     level = chance(problem)
@@ -231,7 +229,7 @@ def test_the_chance_level_is_the_average_over_the_copies() -> None:
         assert level.by_spread[spread] == sum(map(count, copies)) / COPIES
 
 
-def test_a_counted_wheel_lowers_the_chance_level() -> None:
+def test_a_counted_wheel_lowers_the_chance_level():
     """Counts hold for made-up digits too, so that fewer of these fit by chance."""
     free, tied = chance(pose(FOUR)), chance(pose(FOUR, counted={"1.driver": 14}))
     assert free is not None
@@ -239,7 +237,7 @@ def test_a_counted_wheel_lowers_the_chance_level() -> None:
     assert tied.by_spread[2] < free.by_spread[2]
 
 
-def test_a_chance_level_that_would_take_too_long_is_none(monkeypatch: pytest.MonkeyPatch) -> None:
+def test_a_chance_level_that_would_take_too_long_is_none(monkeypatch):
     """With no copy done inside the bound there is no chance level; the answer stands."""
     monkeypatch.setattr(recover_chance, "BESIDE_STEPS", 1000)
     monkeypatch.setattr(recover_advice, "BESIDE_STEPS", 1000)
@@ -253,7 +251,7 @@ def test_a_chance_level_that_would_take_too_long_is_none(monkeypatch: pytest.Mon
     assert recover_cells.BESIDE_STEPS > 1000
 
 
-def test_sums_of_far_off_weights_do_not_vanish() -> None:
+def test_sums_of_far_off_weights_do_not_vanish():
     """Where every filling is very unlikely, shares still add up to one."""
     teeth = Span(150, 200)
     shared = Fraction(198, 191)

@@ -1,7 +1,5 @@
 """How printed ratios, counts and ranges are read where teeth are sought."""
 
-from __future__ import annotations
-
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
@@ -21,13 +19,13 @@ from cogtally.gears.recover.solutions import counts_by_spread
         (["1=3,65:1", "2.25:1"], {"1": "3,65:1", "2": "2.25:1"}),
     ],
 )
-def test_ratios_are_of_their_gears(words: list[str], gears: dict[str, str]) -> None:
+def test_ratios_are_of_their_gears(words, gears):
     """Those without a name are gears 1, 2, 3 in their order; the numbers of named ones are left."""
     found = parse_sought(words).gears
     assert (dict(found), list(found)) == (gears, list(gears))
 
 
-def test_counts_stand_among_the_ratios() -> None:
+def test_counts_stand_among_the_ratios():
     """A pair half counted, one wheel, one that was counted twice the same, and an unsure one."""
     found = parse_sought(["3.65", "1=14/_", "input.driver=17u", "input.driver=17", "2=_/26u"])
     assert found.gears == {"1": "3.65"}
@@ -50,7 +48,7 @@ def test_counts_stand_among_the_ratios() -> None:
         ("1=2.2", "gear 1 has two ratios"),
     ],
 )
-def test_what_is_neither_a_ratio_nor_a_count(word: str, says: str) -> None:
+def test_what_is_neither_a_ratio_nor_a_count(word, says):
     """A word that cannot be read, or says another thing than an earlier one, is refused."""
     with pytest.raises(UserError) as caught:
         parse_sought(["1=3.65", "1=14/_", word])
@@ -58,7 +56,7 @@ def test_what_is_neither_a_ratio_nor_a_count(word: str, says: str) -> None:
 
 
 @given(st.text(max_size=12))
-def test_no_word_makes_the_reader_fall(word: str) -> None:
+def test_no_word_makes_the_reader_fall(word):
     """Whatever is typed, it is read or refused as a user's error."""
     try:
         found = parse_sought([word])
@@ -68,7 +66,7 @@ def test_no_word_makes_the_reader_fall(word: str) -> None:
 
 
 @given(st.integers(0, 300), st.integers(0, 300))
-def test_a_range_is_read_as_written(low: int, high: int) -> None:
+def test_a_range_is_read_as_written(low, high):
     """Two numbers are its ends, in that order; one number is both."""
     assert parse_span(f"{low}-{high}", "--drivers") == Span(low, high)
     assert parse_span(str(low), "--sum") == Span(low, low)
@@ -77,13 +75,13 @@ def test_a_range_is_read_as_written(low: int, high: int) -> None:
 @pytest.mark.parametrize(
     "text", ["", "-", "11-", "-40", "11-40-50", "11–40", "1e3", "١١-٤٠", "9" * 99]
 )
-def test_what_is_no_range(text: str) -> None:
+def test_what_is_no_range(text):
     """Anything but one or two whole numbers is refused, with its option."""
     with pytest.raises(UserError, match="--drivers"):
         parse_span(text, "--drivers")
 
 
-def test_what_is_no_whole_number() -> None:
+def test_what_is_no_whole_number():
     """A number given to an option is whole and plain."""
     assert parse_whole("2", "--spread", 2) == 2
     for text in ("", "two", "1.5", "-1", "9" * 5000):
@@ -91,7 +89,7 @@ def test_what_is_no_whole_number() -> None:
             parse_whole(text, "--spread", 2)
 
 
-def test_beside_is_the_same_problem_with_the_input_pair_the_other_way() -> None:
+def test_beside_is_the_same_problem_with_the_input_pair_the_other_way():
     """Its counts are those that asking for it gives; both ways round; none without input pair."""
     ratios = {"1": "3.65", "2": "2.25", "3": "1.44"}
     tied, free = pose(ratios), pose(ratios, free_input=True)

@@ -1,7 +1,5 @@
 """Engine speed and road speed."""
 
-from __future__ import annotations
-
 from fractions import Fraction
 
 import pytest
@@ -41,13 +39,13 @@ def car(final: Fraction = Fraction(4)) -> Drive:
     return drive(RATIOS.items(), final, ONE_METRE_AND_A_HALF)
 
 
-def test_speed_by_hand() -> None:
+def test_speed_by_hand():
     """4000 turns, 4:1, 1.5 m a turn: 1000 turns a minute, 1500 m, 90 km an hour."""
     assert road_speed(4000, Fraction(4), ONE_METRE_AND_A_HALF) == pytest.approx(90)
 
 
 @given(st.floats(500, 8000), FRACTIONS, st.floats(1300, 2500), st.sampled_from([KMH, MPH]))
-def test_there_and_back(rpm: float, ratio: Fraction, rolled: float, unit: str) -> None:
+def test_there_and_back(rpm, ratio, rolled, unit):
     """Engine speed at the road speed of an engine speed is that engine speed."""
     tyre = of_circumference(rolled)
     speed = road_speed(rpm, ratio, tyre, unit)
@@ -56,13 +54,13 @@ def test_there_and_back(rpm: float, ratio: Fraction, rolled: float, unit: str) -
 
 
 @given(st.floats(1, 300))
-def test_units(speed: float) -> None:
+def test_units(speed):
     """A mile is 1.609344 km, there and back."""
     assert convert(speed, MPH, KMH) == pytest.approx(speed * 1.609344)
     assert convert(convert(speed, MPH, KMH), KMH, MPH) == pytest.approx(speed)
 
 
-def test_rows_in_order() -> None:
+def test_rows_in_order():
     """Gears stand in their order, reverse last, ratios exact."""
     found = rows(car())
     assert [row.gear for row in found] == ["1", "2", "3", "4", "R"]
@@ -71,7 +69,7 @@ def test_rows_in_order() -> None:
     assert dict(speeds(car(), 2000))["4"] == pytest.approx(45)
 
 
-def test_changes_up() -> None:
+def test_changes_up():
     """Each change keeps road speed: 3 to 4 at 4000 leaves three quarters, exactly."""
     found = changes(car(), 4000)
     assert [(c.lower, c.upper) for c in found] == [("1", "2"), ("2", "3"), ("3", "4")]
@@ -81,7 +79,7 @@ def test_changes_up() -> None:
 
 
 @given(st.floats(1000, 7000))
-def test_drops_multiply(rpm: float) -> None:
+def test_drops_multiply(rpm):
     """What all changes keep, multiplied, is top over bottom; none depends on engine speed."""
     kept = Fraction(1)
     for change in changes(car(), rpm):
@@ -89,7 +87,7 @@ def test_drops_multiply(rpm: float) -> None:
     assert kept == Fraction(9, 31)
 
 
-def test_bands_overlap_or_leave_a_gap() -> None:
+def test_bands_overlap_or_leave_a_gap():
     """Between 2000 and 4000 all gears overlap; from 3000 to 4000 the wide step leaves a gap."""
     wide = bands(car(), 2000, 4000)
     assert wide[3].slowest == pytest.approx(45)
@@ -102,14 +100,14 @@ def test_bands_overlap_or_leave_a_gap() -> None:
 
 
 @given(st.floats(5, 160), st.floats(1000, 3000), st.floats(100, 3000))
-def test_the_highest_gear_that_holds(speed: float, low: float, width: float) -> None:
+def test_the_highest_gear_that_holds(speed, low, width):
     """The gear named holds the band, and no higher one does; none is named only where none does."""
     found = highest_gear(car(), speed, low, low + width)
     holding = [gear for gear, rpm in found.rpm if low <= rpm <= low + width]
     assert found.gear == (max(holding) if holding else None)
 
 
-def test_a_band_holds_at_its_ends() -> None:
+def test_a_band_holds_at_its_ends():
     """At exactly the lower end of the band the gear still holds."""
     exact = engine_speed(45, Fraction(4), ONE_METRE_AND_A_HALF)
     assert highest_gear(car(), 45, exact, 4000).gear == "4"
@@ -117,7 +115,7 @@ def test_a_band_holds_at_its_ends() -> None:
     assert highest_gear(car(), 500, 1000, 2000).gear is None
 
 
-def test_an_overdrive_makes_gears_of_its_own() -> None:
+def test_an_overdrive_makes_gears_of_its_own():
     """Overdriven gears stand among the others by their ratios."""
     both = with_overdrive(car(), Fraction(7, 9), ["3", "4"])
     assert [gear for gear, _ in both.forward] == ["1", "2", "3", "3+od", "4", "4+od"]
@@ -128,14 +126,14 @@ def test_an_overdrive_makes_gears_of_its_own() -> None:
 
 def refused(call: object, *arguments: object) -> str:
     with pytest.raises(UserError) as error:
-        call(*arguments)  # type: ignore[operator]
+        call(*arguments)
     assert error.value.mend
     assert "\n" not in str(error.value)
     return str(error.value)
 
 
 @pytest.mark.parametrize("value", [0.0, -1.0, float("nan"), float("inf"), 1e9])
-def test_no_speed(value: float) -> None:
+def test_no_speed(value):
     """What is no engine or road speed is refused everywhere."""
     tyre = ONE_METRE_AND_A_HALF
     refused(road_speed, value, Fraction(4), tyre)
@@ -145,7 +143,7 @@ def test_no_speed(value: float) -> None:
     refused(highest_gear, car(), value, 1000, 2000)
 
 
-def test_misread_drives() -> None:
+def test_misread_drives():
     """Bands the wrong way round, ratios that cannot be, unknown units: one line, and the slip."""
     assert "did you mean 2000-4000" in refused(bands, car(), 4000, 2000)
     assert "km/h or mph" in refused(road_speed, 1000, Fraction(4), ONE_METRE_AND_A_HALF, "kph")

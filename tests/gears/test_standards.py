@@ -1,7 +1,5 @@
 """Pitches and racks, and how they are written."""
 
-from __future__ import annotations
-
 from fractions import Fraction
 
 import pytest
@@ -22,7 +20,7 @@ from cogtally.gears.callipers.standards import (
 from cogtally.gears.errors import UserError
 
 
-def test_pitches_are_exact() -> None:
+def test_pitches_are_exact():
     """A diametral pitch is a module of 25.4/DP exactly, and pitches stand finest first."""
     assert diametral("10").module == Fraction(127, 50)
     assert module("2.25").module == Fraction(9, 4)
@@ -30,14 +28,14 @@ def test_pitches_are_exact() -> None:
     assert sizes == sorted(sizes)
 
 
-def test_no_standard_stands_twice() -> None:
+def test_no_standard_stands_twice():
     """No two standards are the same, in name or in shape."""
     assert len({s.name for s in standards()}) == len(standards())
     shapes = {(s.pitch.module, s.angle_deg, s.addendum) for s in standards()}
     assert len(shapes) == len(standards())
 
 
-def test_every_pitch_has_every_angle_and_height() -> None:
+def test_every_pitch_has_every_angle_and_height():
     """Each pitch is looked for at the five angles, full and stub."""
     for pitch in pitches():
         for angle in (20, 14.5, 17.5, 22.5, 25):
@@ -45,7 +43,7 @@ def test_every_pitch_has_every_angle_and_height() -> None:
             assert {s.is_stub for s in found} == {True, False}
 
 
-def test_stub_teeth_of_two_pitches() -> None:
+def test_stub_teeth_of_two_pitches():
     """6/8 teeth are 6/8 of a module high; 8/10 stand for the plain stub of 8 DP."""
     assert stub_of_two(6, 8).addendum == Fraction(3, 4)
     assert [s.tooth for s in heights(diametral("6"), ANGLES[0])] == ["full", "stub", "6/8"]
@@ -67,13 +65,13 @@ def test_stub_teeth_of_two_pitches() -> None:
         ("2.1", "20", "full", "module 2.1, 20°, full teeth"),
     ],
 )
-def test_written_standards(pitch: str, angle: str, tooth: str, name: str) -> None:
+def test_written_standards(pitch, angle, tooth, name):
     """A standard is read as people write it, in or out of any series."""
     assert find_standard(pitch, angle, tooth).name == name
 
 
 @pytest.mark.parametrize("text", [*MODULES_I, *MODULES_II])
-def test_series_are_found(text: str) -> None:
+def test_series_are_found(text):
     """A written module of a series is the pitch of that series, with its row."""
     assert find_standard(text).pitch in pitches()
 
@@ -95,7 +93,7 @@ def test_series_are_found(text: str) -> None:
         ("6/", "20", "full", "a/b"),
     ],
 )
-def test_misread_standards(pitch: str, angle: str, tooth: str, words: str) -> None:
+def test_misread_standards(pitch, angle, tooth, words):
     """What is no standard gets one line with what would be right."""
     with pytest.raises(UserError, match=words) as error:
         find_standard(pitch, angle, tooth)

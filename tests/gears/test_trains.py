@@ -1,7 +1,5 @@
 """Trains: layouts, paths, gears, meshes, ratios, sums and the hunting tooth."""
 
-from __future__ import annotations
-
 from fractions import Fraction
 from itertools import pairwise, product
 from math import lcm
@@ -33,19 +31,19 @@ FOUR_SPEED = Train("layshaft", {"input": 2, "1": 2, "2": 2, "3": 2, "R": 3}, dir
 
 
 @given(driver=TEETH, driven=TEETH, idler=st.none() | TEETH)
-def test_idler_changes_no_ratio(driver: int, driven: int, idler: int | None) -> None:
+def test_idler_changes_no_ratio(driver, driven, idler):
     """A pair has the same ratio with any idler between its wheels, counted or not."""
     assert pair_ratio((driver, idler, driven)) == pair_ratio((driver, driven))
 
 
 @given(driver=st.integers(1, 50), driven=st.integers(1, 50), factor=st.integers(1, 9))
-def test_ratio_is_of_the_counts_alone(driver: int, driven: int, factor: int) -> None:
+def test_ratio_is_of_the_counts_alone(driver, driven, factor):
     """Both wheels made larger in the same proportion keep the ratio."""
     assert pair_ratio((driver, driven)) == pair_ratio((driver * factor, driven * factor))
 
 
 @given(pairs=PAIRS)
-def test_train_is_the_product_of_all_driven_over_all_drivers(pairs: list[tuple[int, int]]) -> None:
+def test_train_is_the_product_of_all_driven_over_all_drivers(pairs):
     """The ratio of pairs one after the other times all drivers is all driven, as whole numbers."""
     drivers = driven = 1
     for a, b in pairs:
@@ -56,9 +54,7 @@ def test_train_is_the_product_of_all_driven_over_all_drivers(pairs: list[tuple[i
 
 
 @given(first=PAIRS, second=PAIRS)
-def test_trains_in_a_row_multiply(
-    first: list[tuple[int, int]], second: list[tuple[int, int]]
-) -> None:
+def test_trains_in_a_row_multiply(first, second):
     """Two trains one after the other have the product of their ratios."""
     one, two, both = train_ratio(first), train_ratio(second), train_ratio(first + second)
     assert one is not None
@@ -67,32 +63,32 @@ def test_trains_in_a_row_multiply(
 
 
 @given(pairs=PAIRS)
-def test_train_turned_round_has_the_inverse_ratio(pairs: list[tuple[int, int]]) -> None:
+def test_train_turned_round_has_the_inverse_ratio(pairs):
     """Driven from its other end a train has the inverse ratio."""
     ratio = train_ratio(pairs)
     assert ratio is not None
     assert train_ratio([(b, a) for a, b in reversed(pairs)]) == 1 / ratio
 
 
-def test_empty_path_is_direct() -> None:
+def test_empty_path_is_direct():
     """No pair at all is one turn out for one turn in."""
     assert train_ratio([]) == 1
 
 
 @pytest.mark.parametrize("pair", [(None, 31), (14, None), (None, None), (None, 20, 31)])
-def test_uncounted_end_wheel_leaves_no_ratio(pair: tuple[int | None, ...]) -> None:
+def test_uncounted_end_wheel_leaves_no_ratio(pair):
     """A pair with an end wheel that nobody counted has no ratio, nor has a train with it."""
     assert pair_ratio(pair) is None
     assert train_ratio([(17, 28), pair]) is None
 
 
-def test_ratio_is_exact() -> None:
+def test_ratio_is_exact():
     """A ratio is a fraction, not a rounded number."""
     assert train_ratio([(17, 28), (14, 31)]) == Fraction(62, 17)
 
 
 @given(teeth=st.lists(st.none() | TEETH, min_size=2, max_size=3))
-def test_sums_and_factors_go_by_mesh(teeth: list[int | None]) -> None:
+def test_sums_and_factors_go_by_mesh(teeth):
     """Each mesh has its own sum and factor, and neither where one of its wheels is unknown."""
     meshes = list(pairwise(teeth))
     known = [a is not None and b is not None for a, b in meshes]
@@ -106,20 +102,20 @@ def test_sums_and_factors_go_by_mesh(teeth: list[int | None]) -> None:
 
 
 @given(driver=st.integers(4, 24), driven=st.integers(4, 24))
-def test_hunting_means_that_every_tooth_meets_every_tooth(driver: int, driven: int) -> None:
+def test_hunting_means_that_every_tooth_meets_every_tooth(driver, driven):
     """A pair is hunting exactly if rolling it on brings every two teeth together."""
     met = {(turn % driver, turn % driven) for turn in range(driver * driven)}
     assert is_hunting((driver, driven)) == (met == set(product(range(driver), range(driven))))
 
 
 @given(driver=st.integers(4, 40), driven=st.integers(4, 40))
-def test_common_factor_tells_how_many_mates_a_tooth_has(driver: int, driven: int) -> None:
+def test_common_factor_tells_how_many_mates_a_tooth_has(driver, driven):
     """With a common factor of f a tooth meets one in f teeth of its mate."""
     mates = {turn % driven for turn in range(0, driver * driven, driver)}
     assert common_factors((driver, driven)) == (driven // len(mates),)
 
 
-def test_hunting_asks_both_meshes_of_an_idler() -> None:
+def test_hunting_asks_both_meshes_of_an_idler():
     """With an idler both meshes must be hunting; one count missing and nothing is said."""
     assert is_hunting((12, 19, 28)) is True
     assert is_hunting((12, 20, 27)) is False
@@ -127,7 +123,7 @@ def test_hunting_asks_both_meshes_of_an_idler() -> None:
     assert is_hunting((12, None, 29)) is None
 
 
-def test_names_of_wheels() -> None:
+def test_names_of_wheels():
     """A wheel's name is its pair and its role, and can be taken apart again."""
     assert wheel_names("R1", 2) == ("R1.driver", "R1.driven")
     assert wheel_names("R", 3) == ("R.driver", "R.idler", "R.driven")
@@ -135,14 +131,14 @@ def test_names_of_wheels() -> None:
     assert {pair_of(w) for w in wheel_names("R", 3)} == {"R"}
 
 
-def test_gears_stand_in_the_order_of_the_lever() -> None:
+def test_gears_stand_in_the_order_of_the_lever():
     """Numbered gears come by number, then others as written, reverse last."""
     names = ["R", "10", "crawler", "2", "a", "1"]
     assert sorted(names, key=gear_order) == ["1", "2", "10", "crawler", "a", "R"]
 
 
 @pytest.mark.parametrize("name", ["²", "٣", "３", "", "1a", "-1"])
-def test_only_plain_digits_number_a_gear(name: str) -> None:
+def test_only_plain_digits_number_a_gear(name):
     """A digit of another script, or none, makes no numbered gear and breaks no order."""
     assert not is_numbered(name)
     assert gear_order(name) == (1, 0)
@@ -157,13 +153,13 @@ def test_only_plain_digits_number_a_gear(name: str) -> None:
         ("axle", ("2",)),
     ],
 )
-def test_layout_gives_the_path(layout: str, path: tuple[str, ...]) -> None:
+def test_layout_gives_the_path(layout, path):
     """Each layout's rule says which pairs carry a gear."""
     train = Train(layout, {"input": 2, "output": 2, "1": 2, "2": 2})
     assert train.path("2") == path
 
 
-def test_direct_gear_runs_through_no_pair() -> None:
+def test_direct_gear_runs_through_no_pair():
     """Direct is a gear with an empty path; a gear that is not there has no path at all."""
     assert FOUR_SPEED.gears == ("1", "2", "3", "4", "R")
     assert FOUR_SPEED.path("4") == ()
@@ -171,7 +167,7 @@ def test_direct_gear_runs_through_no_pair() -> None:
     assert FOUR_SPEED.path("input") is None
 
 
-def test_pair_on_a_spelled_path_alone_is_no_gear() -> None:
+def test_pair_on_a_spelled_path_alone_is_no_gear():
     """Pairs inside another gear's spelled-out path are no gears, unless a number names them."""
     pairs = {"input": 2, "1": 2, "R1": 2, "R2": 2}
     train = Train("layshaft", pairs, paths={"R": ("input", "R1", "R2")})
@@ -182,14 +178,14 @@ def test_pair_on_a_spelled_path_alone_is_no_gear() -> None:
     assert through_first.path("1") == ("input", "1")
 
 
-def test_pair_with_a_spelled_path_of_its_own_is_a_gear() -> None:
+def test_pair_with_a_spelled_path_of_its_own_is_a_gear():
     """A pair on a path is a gear all the same where a path is spelled out for it."""
     paths = {"low": ("input", "low"), "R": ("input", "low", "R")}
     train = Train("layshaft", {"input": 2, "low": 2, "R": 2}, paths=paths)
     assert train.gears == ("low", "R")
 
 
-def test_wheel_of_two_names_is_one_wheel() -> None:
+def test_wheel_of_two_names_is_one_wheel():
     """A wheel under two names is listed once, and both names lead to it."""
     train = Train("layshaft", {"1": 2, "R": 3}, same={"R.driver": "1.driver"})
     assert train.wheels == ("1.driver", "1.driven", "R.idler", "R.driven")
@@ -197,18 +193,16 @@ def test_wheel_of_two_names_is_one_wheel() -> None:
     assert train.path_wheels(("R",)) == (("1.driver", "R.driven"),)
 
 
-def test_names_that_go_in_a_circle_come_to_an_end() -> None:
+def test_names_that_go_in_a_circle_come_to_an_end():
     """Two names given as each other's first are kept under one of them."""
     train = Train("two-shaft", {"1": 2}, same={"1.driver": "1.driven", "1.driven": "1.driver"})
     assert train.canonical("1.driver") == train.canonical("1.driven")
 
 
-def test_meshes_stand_once() -> None:
+def test_meshes_stand_once():
     """An idler makes two meshes, and one mesh under two names is one."""
     train = Train(
-        "layshaft",
-        {"1": 2, "R": 3, "L": 2},
-        same={"L.driver": "1.driver", "L.driven": "1.driven"},
+        "layshaft", {"1": 2, "R": 3, "L": 2}, same={"L.driver": "1.driver", "L.driven": "1.driven"}
     )
     assert train.meshes == (
         ("1.driver", "1.driven"),
@@ -226,13 +220,13 @@ def test_meshes_stand_once() -> None:
         ("axle", ()),
     ],
 )
-def test_pairs_on_the_same_two_shafts(layout: str, group: tuple[tuple[str, ...], ...]) -> None:
+def test_pairs_on_the_same_two_shafts(layout, group):
     """Pairs on the same shafts go with the layout's shared pair, without idlers and the axle."""
     pairs = {"input": 2, "output": 2, "1": 2, "2": 2, "3": 2, "R": 3, "final": 2}
     assert same_shafts(Train(layout, pairs)) == group
 
 
-def test_pairs_of_a_spelled_path_stand_on_shafts_of_their_own() -> None:
+def test_pairs_of_a_spelled_path_stand_on_shafts_of_their_own():
     """A pair on a spelled-out path alone is not compared; a number on one is."""
     train = Train(
         "layshaft",
@@ -243,7 +237,7 @@ def test_pairs_of_a_spelled_path_stand_on_shafts_of_their_own() -> None:
 
 
 @given(gears=st.integers(1, 9))
-def test_each_numbered_pair_is_a_gear(gears: int) -> None:
+def test_each_numbered_pair_is_a_gear(gears):
     """A box of so many numbered pairs has so many gears and direct on top."""
     pairs = {"input": 2, **{str(n): 2 for n in range(1, gears + 1)}}
     train = Train("layshaft", pairs, direct=str(gears + 1))

@@ -1,7 +1,5 @@
 """What turns in a box: laws of speeds at every mesh, loads, slips and what a noise points at."""
 
-from __future__ import annotations
-
 from fractions import Fraction
 from typing import Any
 
@@ -86,7 +84,7 @@ def speed(box: Turning, wheel: str, state: str) -> Fraction | None:
 
 @given(boxes())
 @settings(max_examples=200, deadline=None)
-def test_teeth_times_speed_are_equal_and_opposite_at_every_mesh(box: Turning) -> None:
+def test_teeth_times_speed_are_equal_and_opposite_at_every_mesh(box):
     """In neutral and in every gear, each mesh passes as many teeth on one wheel as on the other."""
     counted = all_teeth(box)
     for state in box.states:
@@ -103,7 +101,7 @@ def test_teeth_times_speed_are_equal_and_opposite_at_every_mesh(box: Turning) ->
 
 @given(boxes())
 @settings(max_examples=200, deadline=None)
-def test_the_turn_out_is_one_over_the_ratio(box: Turning) -> None:
+def test_the_turn_out_is_one_over_the_ratio(box):
     """What propagates from wheel to wheel agrees with the product over the pairs of the path."""
     for gear, known in zip(box.gears, box.table.gears, strict=True):
         assert gear.turns_out is not None
@@ -116,7 +114,7 @@ def test_the_turn_out_is_one_over_the_ratio(box: Turning) -> None:
 
 @given(boxes())
 @settings(max_examples=100, deadline=None)
-def test_the_way_out_follows_from_the_number_of_meshes(box: Turning) -> None:
+def test_the_way_out_follows_from_the_number_of_meshes(box):
     """The output turns with the input after an even number of meshes, against it after an odd."""
     sizes = {pair.name: len(pair.wheels) for pair in box.table.pairs}
     for gear in box.gears:
@@ -127,7 +125,7 @@ def test_the_way_out_follows_from_the_number_of_meshes(box: Turning) -> None:
 
 @given(boxes())
 @settings(max_examples=100, deadline=None)
-def test_only_the_path_carries_load_and_it_is_in_mesh(box: Turning) -> None:
+def test_only_the_path_carries_load_and_it_is_in_mesh(box):
     """A mesh is loaded in just the gears whose path has its pair; it turns there."""
     for mesh in box.joints.meshes:
         behind = box.table.axle is not None and mesh.pair == "final"
@@ -140,7 +138,7 @@ def test_only_the_path_carries_load_and_it_is_in_mesh(box: Turning) -> None:
 
 @given(boxes())
 @settings(max_examples=100, deadline=None)
-def test_a_free_gear_slips_by_the_difference_and_not_in_its_own_gear(box: Turning) -> None:
+def test_a_free_gear_slips_by_the_difference_and_not_in_its_own_gear(box):
     """Slip is a piece's speed less that of what it runs on, and nothing where it is locked."""
     by_name = {piece.name: piece for piece in box.pieces}
     for free in box.free:
@@ -154,7 +152,7 @@ def test_a_free_gear_slips_by_the_difference_and_not_in_its_own_gear(box: Turnin
 
 @given(boxes())
 @settings(max_examples=100, deadline=None)
-def test_no_part_is_under_load_where_it_does_not_turn(box: Turning) -> None:
+def test_no_part_is_under_load_where_it_does_not_turn(box):
     """Every mesh and bearing carries load only where it turns, and nothing does so in neutral."""
     for part in parts(box):
         assert part.loaded <= part.turns
@@ -163,7 +161,7 @@ def test_no_part_is_under_load_where_it_does_not_turn(box: Turning) -> None:
 
 @given(boxes())
 @settings(max_examples=100, deadline=None)
-def test_the_output_stands_in_neutral_and_the_input_never(box: Turning) -> None:
+def test_the_output_stands_in_neutral_and_the_input_never(box):
     """In neutral the output is at rest while the input, and what it drives, turns."""
     assert box.output.speeds[NEUTRAL] == 0
     assert set(box.pieces[0].speeds.values()) == {Fraction(1)}
@@ -171,7 +169,7 @@ def test_the_output_stands_in_neutral_and_the_input_never(box: Turning) -> None:
 
 @given(boxes(), st.data())
 @settings(max_examples=100, deadline=None)
-def test_a_noise_finds_each_part_by_its_own_loads(box: Turning, data: st.DataObject) -> None:
+def test_a_noise_finds_each_part_by_its_own_loads(box, data):
     """A part that carries load is named for a noise in exactly the gears in which it does."""
     loaded = [part for part in parts(box) if part.loaded]
     if loaded:
@@ -181,7 +179,7 @@ def test_a_noise_finds_each_part_by_its_own_loads(box: Turning, data: st.DataObj
 
 @given(boxes())
 @settings(max_examples=50, deadline=None)
-def test_fewest_whole_turns_bring_the_output_round(box: Turning) -> None:
+def test_fewest_whole_turns_bring_the_output_round(box):
     """The whole turns to read at give one turn out or more, and one turn less would not."""
     for gear in box.gears:
         assert gear.readable is not None
@@ -191,7 +189,7 @@ def test_fewest_whole_turns_bring_the_output_round(box: Turning) -> None:
         assert (whole - 1) * abs(gear.turns_out) < 1
 
 
-def test_the_bench_demonstration() -> None:
+def test_the_bench_demonstration():
     """One turn in gives about a quarter out: 18 into 26, 13 into 31 are 9/31 turn, 104.5 degrees.
 
     By hand: 18/26 · 13/31 = 234/806 = 9/31; 9/31 · 360 = 3240/31.
@@ -202,7 +200,7 @@ def test_the_bench_demonstration() -> None:
     assert gear.readable == (4, Fraction(36, 31))
 
 
-def test_a_four_speed_by_hand() -> None:
+def test_a_four_speed_by_hand():
     """Laygear, free gears, idler and main shaft of a layshaft box turn as worked out by hand."""
     box = box_of(*FOUR_SPEED)
     steady = {p.name: p.speeds[NEUTRAL] for p in box.pieces if p.is_steady}
@@ -221,7 +219,7 @@ def test_a_four_speed_by_hand() -> None:
     assert box.gears[-1].load == ("input", "R")
 
 
-def test_the_layshaft_of_a_sleeve_box_stands_in_neutral() -> None:
+def test_the_layshaft_of_a_sleeve_box_stands_in_neutral():
     """It is tied to the output for good, turns with it, and in direct is driven backwards by it."""
     box = box_of(*SLEEVE)
     layshaft = next(p for p in box.pieces if p.name == "layshaft")
@@ -230,7 +228,7 @@ def test_the_layshaft_of_a_sleeve_box_stands_in_neutral() -> None:
     assert layshaft.speeds["4"] == -Fraction(26, 19)
 
 
-def test_a_compound_reverse_has_one_idler_of_two_wheels() -> None:
+def test_a_compound_reverse_has_one_idler_of_two_wheels():
     """R1.driven and R2.driver are one piece; three meshes turn the output backwards."""
     box = box_of(*COMPOUND, path=COMPOUND_PATH)
     idler = next(p for p in box.pieces if p.name == "R-idler")
@@ -239,7 +237,7 @@ def test_a_compound_reverse_has_one_idler_of_two_wheels() -> None:
     assert box.gears[-1].turns_out == -1 / ratio
 
 
-def test_a_sliding_gear_is_in_mesh_in_its_own_gear_only() -> None:
+def test_a_sliding_gear_is_in_mesh_in_its_own_gear_only():
     """Its wheel turns with the main shaft, is no free gear, and meshes in its gear alone."""
     box = box_of(*FOUR_SPEED, sliding=("1", "R"))
     assert [free.gear for free in box.free] == ["2", "3"]
@@ -250,7 +248,7 @@ def test_a_sliding_gear_is_in_mesh_in_its_own_gear_only() -> None:
     assert turned["R.driver and R.idler"] == set(box.states)
 
 
-def test_one_wheel_at_the_end_of_two_pairs_slides_by_itself() -> None:
+def test_one_wheel_at_the_end_of_two_pairs_slides_by_itself():
     """A wheel with two names, first and reverse, cannot be in mesh with both: it slides."""
     sizes = {"input": 2, "1": 2, "R": 3}
     hung = joints(Train("layshaft", sizes, same={"R.driven": "1.driven"}))
@@ -267,7 +265,7 @@ def test_one_wheel_at_the_end_of_two_pairs_slides_by_itself() -> None:
     ]
 
 
-def test_the_reverse_driver_may_be_the_first_one() -> None:
+def test_the_reverse_driver_may_be_the_first_one():
     """A wheel of the laygear in mesh with two others needs not slide."""
     hung = joints(Train("layshaft", {"input": 2, "1": 2, "R": 3}, same={"R.driver": "1.driver"}))
     assert hung.sliding == ()
@@ -290,12 +288,12 @@ def test_the_reverse_driver_may_be_the_first_one() -> None:
         (("2",), {"2.driver and 2.driven"}),
     ],
 )
-def test_noise_under_load(heard: tuple[str, ...], named: set[str]) -> None:
+def test_noise_under_load(heard, named):
     """Every gear but direct: what all of them share; one gear: its own mesh (common practice)."""
     assert {part.name for part in noise(box_of(*FOUR_SPEED), heard).under_load} == named
 
 
-def test_noise_that_needs_no_load() -> None:
+def test_noise_that_needs_no_load():
     """All but third, neutral among them: the free third gear's bush; all gears: the main shaft."""
     box = box_of(*FOUR_SPEED)
     found = noise(box, [s for s in box.states if s != "3"])
@@ -304,7 +302,7 @@ def test_noise_that_needs_no_load() -> None:
     assert [(part.kind, part.name) for part in found.turning] == [(BEARING, "main shaft")]
 
 
-def test_noise_in_neutral_alone_names_what_turns_there() -> None:
+def test_noise_in_neutral_alone_names_what_turns_there():
     """The input side and the free gears turn in neutral; the main shaft does not."""
     found = noise(box_of(*FOUR_SPEED), [NEUTRAL])
     named = {part.name for part in found.in_neutral if part.kind == BEARING}
@@ -312,7 +310,7 @@ def test_noise_in_neutral_alone_names_what_turns_there() -> None:
     assert found.under_load == found.turning == ()
 
 
-def test_noise_of_no_one_part() -> None:
+def test_noise_of_no_one_part():
     """First and third together have no part in common, so those of each are named as a part."""
     found = noise(box_of(*FOUR_SPEED), ["1", "3"])
     assert found.under_load == found.turning == found.in_neutral == ()
@@ -322,7 +320,7 @@ def test_noise_of_no_one_part() -> None:
     }
 
 
-def test_what_is_not_counted_has_no_speed() -> None:
+def test_what_is_not_counted_has_no_speed():
     """A missing driven wheel leaves its gear without a speed; a missing idler only itself."""
     box = box_of("input=17/28", "1=14/_", "2=19/26", "R=12/_/28")
     out = {gear.name: gear.turns_out for gear in box.gears}
@@ -334,7 +332,7 @@ def test_what_is_not_counted_has_no_speed() -> None:
     assert box.gears[0].readable is None
 
 
-def test_a_pair_that_nobody_wrote_has_no_count() -> None:
+def test_a_pair_that_nobody_wrote_has_no_count():
     """A layshaft box without its input pair still hangs together; only speeds are not known."""
     box = turning(table_of("1=14/31", "2=19/26", layout="layshaft"))
     assert [piece.name for piece in box.pieces][:2] == ["input shaft", "laygear"]
@@ -343,7 +341,7 @@ def test_a_pair_that_nobody_wrote_has_no_count() -> None:
     assert box.output.speeds[NEUTRAL] == 0
 
 
-def test_an_axle_has_no_neutral_and_no_way_of_turning() -> None:
+def test_an_axle_has_no_neutral_and_no_way_of_turning():
     """A pinion turns its crown wheel at right angles, always, by teeth alone."""
     box = box_of("final=9/41")
     assert box.states == ("final",)
@@ -354,7 +352,7 @@ def test_an_axle_has_no_neutral_and_no_way_of_turning() -> None:
     assert box.output.speeds["final"] == Fraction(9, 41)
 
 
-def test_a_reverse_without_an_idler_is_noticed() -> None:
+def test_a_reverse_without_an_idler_is_noticed():
     """A reverse that would turn the output forwards is named; with an idler it is not."""
     assert box_of("input=17/28", "1=14/31", "R=12/28").turned_round == ("R",)
     assert box_of("input=17/28", "1=14/31", "R=12/20/28").turned_round == ()
@@ -374,9 +372,7 @@ def test_a_reverse_without_an_idler_is_noticed() -> None:
         (("1=14/31", "2=19/26", "3=20/20"), "5=1,3", (), "two speeds"),
     ],
 )
-def test_what_no_box_can_be(
-    words: tuple[str, ...], path: str | None, sliding: tuple[str, ...], says: str
-) -> None:
+def test_what_no_box_can_be(words, path, sliding, says):
     """A gear that is not there and paths that cannot all be in constant mesh are refused."""
     with pytest.raises(UserError, match=says):
         box_of(*words, path=path, sliding=sliding)

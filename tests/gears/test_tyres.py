@@ -1,7 +1,5 @@
 """Sizes of tyres, and what else says how far a wheel rolls."""
 
-from __future__ import annotations
-
 from math import pi
 
 import pytest
@@ -12,7 +10,7 @@ from cogtally.gears.errors import UserError
 from cogtally.gears.road.speed import parse_tyre
 
 
-def test_a_radial_size() -> None:
+def test_a_radial_size():
     """165/80R15 stands 381 + 2 × 132 = 645 mm high, and rolls 2π · 3.05/6.28 of that."""
     tyre = parse_tyre("165/80R15")
     assert tyre.outside_mm == pytest.approx(645)
@@ -24,12 +22,12 @@ def test_a_radial_size() -> None:
 @pytest.mark.parametrize(
     "text", ["165/80 R 15", "165/80r15", "165/80SR15", "165/80R15 87T", "P165/80R15", " 165/80R15 "]
 )
-def test_the_same_size_otherwise(text: str) -> None:
+def test_the_same_size_otherwise(text):
     """Spaces, case, speed and load letters change nothing."""
     assert parse_tyre(text).rolled_mm == parse_tyre("165/80R15").rolled_mm
 
 
-def test_a_cross_ply_size() -> None:
+def test_a_cross_ply_size():
     """5.60-15 is cross-ply, rolls by the cross-ply factor, and is said to be estimated."""
     tyre = parse_tyre("5.60-15")
     assert tyre.radial is False
@@ -40,7 +38,7 @@ def test_a_cross_ply_size() -> None:
     assert parse_tyre("5,60x15").rolled_mm == tyre.rolled_mm
 
 
-def test_radials_without_a_height() -> None:
+def test_radials_without_a_height():
     """165R15 and 6.00R16 are radial, their height a usual one, and that is said."""
     assert parse_tyre("165R15").outside_mm == pytest.approx(381 + 2 * 165 * 0.82)
     assert parse_tyre("165SR15").rolled_mm == parse_tyre("165R15").rolled_mm
@@ -49,7 +47,7 @@ def test_radials_without_a_height() -> None:
         assert parse_tyre(text).estimated
 
 
-def test_a_circumference() -> None:
+def test_a_circumference():
     """A circumference is what the wheel rolls, with or without its unit."""
     assert parse_tyre("1935mm").rolled_mm == 1935
     assert parse_tyre("1935").rolled_mm == 1935
@@ -57,7 +55,7 @@ def test_a_circumference() -> None:
 
 
 @given(st.floats(450, 1250))
-def test_turns_are_read_back(turns: float) -> None:
+def test_turns_are_read_back(turns):
     """Turns per mile and per km are read back from what was written."""
     text = f"{turns:.3f}"
     assert parse_tyre(f"{text}/mile").turns_per_mile == pytest.approx(float(text))
@@ -91,7 +89,7 @@ def test_turns_are_read_back(turns: float) -> None:
         ("165/80R15\x1b[31m", "no size"),
     ],
 )
-def test_misread_tyres(text: str, words: str) -> None:
+def test_misread_tyres(text, words):
     """What is no tyre gets one printable line with the likely slip."""
     with pytest.raises(UserError, match=words) as error:
         parse_tyre(text)

@@ -4,8 +4,6 @@ Source: the column `drat` (rear axle ratio, two decimals) of the table mtcars, M
 R's datasets (GPL). The real pairs are not published there: this checks the enumeration alone.
 """
 
-from __future__ import annotations
-
 import pytest
 
 from cogtally.gears.recover.problem import Problem, Span, pose
@@ -43,18 +41,18 @@ def axles(problem: Problem) -> list[str]:
     return [f"{crown}/{pinion}" for ((pinion, crown),) in (f.teeth for f in search(problem).best)]
 
 
-def test_the_table_has_twenty_two_values() -> None:
+def test_the_table_has_twenty_two_values():
     """All 22 distinct ratios of the column are checked."""
     assert len(PAIRS) == 22
 
 
 @pytest.mark.parametrize("text", PAIRS)
-def test_axle_ratios_give_exactly_these_pairs(text: str) -> None:
+def test_axle_ratios_give_exactly_these_pairs(text):
     """Each printed axle ratio has exactly the listed pairs, in order of the pinion."""
     asked = pose({"final": text}, layout="axle", drivers=Span(7, 17), driven=Span(15, 60))
     assert axles(asked) == PAIRS[text].split()
 
 
-def test_a_ratio_without_a_pair_has_two_in_the_usual_range() -> None:
+def test_a_ratio_without_a_pair_has_two_in_the_usual_range():
     """4.93 needs a crown wheel above 60: 69/14 and 74/15 with pinions 5 to 20, crowns 20 to 90."""
     assert axles(pose({"final": "4.93"}, layout="axle")) == ["69/14", "74/15"]

@@ -4,8 +4,6 @@ Source: scikit-learn's `calibration_curve` for the table, scipy's `binomtest` fo
 Spiegelhalter, Statistics in Medicine 5 (1986) 421, for z (from memory).
 """
 
-from __future__ import annotations
-
 import math
 import random
 from collections.abc import Callable
@@ -130,7 +128,7 @@ def drawn_box(dice: random.Random) -> tuple[dict[str, int], Truth]:
                     teeth[piece.wheels[0]] = from_rho(dice, piece.wheels[0], known)
                 elif dice.random() < 0.5:
                     kind = dice.choices(types, [t.weight for t in types])[0]
-                    teeth.update(zip(piece.wheels, kind.teeth, strict=True))  # type: ignore[arg-type]
+                    teeth.update(zip(piece.wheels, kind.teeth, strict=True))
                     wheel = dice.choice(piece.wheels)
                     teeth[wheel] = from_rho(dice, wheel, (teeth[wheel],))
                 else:
@@ -140,7 +138,7 @@ def drawn_box(dice: random.Random) -> tuple[dict[str, int], Truth]:
             if draw < UNLISTED + FOREIGN and len(types) > 1:
                 others = [t for t in types if t is not kind]
                 kind = dice.choices(others, [t.weight for t in others])[0]
-            teeth.update(zip(piece.wheels, kind.teeth, strict=True))  # type: ignore[arg-type]
+            teeth.update(zip(piece.wheels, kind.teeth, strict=True))
             common &= set(kind.carriers)
         factor = math.prod(
             dict(enumerate(SUM_OFF)).get(
@@ -197,20 +195,20 @@ def assert_calibrated(said: list[float], right: list[bool]) -> None:
     assert abs(spiegelhalter(said, right)) < GREATEST_Z
 
 
-def test_probabilities_mean_what_they_say() -> None:
+def test_probabilities_mean_what_they_say():
     """Of 1,000 boxes drawn from the model, answers given p are right in p of them."""
     said, right = asked(1000, 11, by_the_law)
     assert_calibrated(said, right)
 
 
-def test_the_check_can_fail() -> None:
+def test_the_check_can_fail():
     """The square roots of the same probabilities are far from calibrated."""
     said, right = asked(1000, 12, by_the_law)
     assert abs(spiegelhalter([math.sqrt(p) for p in said], right)) > GREATEST_Z
 
 
 @pytest.mark.long
-def test_probabilities_mean_what_they_say_at_length() -> None:
+def test_probabilities_mean_what_they_say_at_length():
     """The same of 20,000 boxes."""
     said, right = asked(20_000, 13, by_the_law)
     assert_calibrated(said, right)
@@ -218,7 +216,7 @@ def test_probabilities_mean_what_they_say_at_length() -> None:
 
 @pytest.mark.long
 @pytest.mark.parametrize("error", [three_times_the_miscounts, two_off])
-def test_other_errors_are_reported(error: Error, record_property: Callable[..., None]) -> None:
+def test_other_errors_are_reported(error, record_property):
     """Under other error laws accuracy and calibration are reported, without a gate on either."""
     said, right = asked(5000, 14, error)
     record_property("accuracy", sum(right) / len(right))
@@ -231,7 +229,7 @@ def test_other_errors_are_reported(error: Error, record_property: Callable[..., 
 
 
 @pytest.mark.long
-def test_the_true_set_missing_is_reported(record_property: Callable[..., None]) -> None:
+def test_the_true_set_missing_is_reported(record_property):
     """With one set missing from the catalog the tool is still asked; what it says is reported."""
     whole = CATALOG.families[0]
     missing = Family(id=whole.id, layout=whole.layout, sets=whole.sets[:2])

@@ -4,8 +4,6 @@ Source: pyAgrum 3.3.1, a general-purpose library of graphical models (exact infe
 propagation); scikit-learn and scipy for the calibration table and its tests.
 """
 
-from __future__ import annotations
-
 import itertools
 from collections.abc import Sequence
 
@@ -30,7 +28,7 @@ gum = pytest.importorskip("pyagrum")
 TEETH = range(5, 100)
 
 
-def test_the_worked_case() -> None:
+def test_the_worked_case():
     """Three sets, each count right with .96 and one off with .02 either way; seen 31 and 27.
 
     pyAgrum and hand arithmetic: A 0.979591836735, B 0.012244897959, C 0.008163265306.
@@ -172,7 +170,7 @@ def new_set(words: Sequence[tuple[str, int]], hand: int, rho: Rho) -> float:
     return found
 
 
-def test_a_family_as_a_network() -> None:
+def test_a_family_as_a_network():
     """The evidence of a small family, base by base and hand by hand, is pyAgrum's to 1e-9."""
     catalog = Catalog((SMALL,))
     words = [("1.driver", 14), ("1.driven", 32), ("2.driver", 20), ("2.driven", 25)]

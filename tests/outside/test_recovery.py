@@ -1,7 +1,5 @@
 """Recovery against published ratios worked out by other means, and a general constraint solver."""
 
-from __future__ import annotations
-
 import random
 from collections.abc import Callable
 from fractions import Fraction
@@ -22,9 +20,7 @@ TABLE = [
 
 
 @pytest.mark.parametrize(("texts", "sums", "least", "expected"), TABLE)
-def test_equal_sums_with_a_least_number_of_teeth(
-    texts: list[str], sums: tuple[int, int], least: int, expected: list[int] | int
-) -> None:
+def test_equal_sums_with_a_least_number_of_teeth(texts, sums, least, expected):
     """Solutions with all sums equal within a range and no wheel below the least are as found."""
     teeth = Span(least, sums[1] - least)
     problem = pose(
@@ -43,7 +39,7 @@ def test_equal_sums_with_a_least_number_of_teeth(
 
 
 @pytest.mark.parametrize("seed", range(20))
-def test_a_general_constraint_solver_finds_the_same(seed: int) -> None:
+def test_a_general_constraint_solver_finds_the_same(seed):
     """On twenty seeded problems python-constraint2 lists exactly the solutions of the search.
 
     Source: python-constraint2 2.9.0, a general-purpose solver, told the rules of a layshaft box.

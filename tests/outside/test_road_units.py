@@ -1,7 +1,5 @@
 """Road speed beside the units of a general-purpose library and published rules for tyres."""
 
-from __future__ import annotations
-
 from fractions import Fraction
 from functools import cache
 from math import pi
@@ -29,7 +27,7 @@ def _registry(pint: Any) -> Any:
     return pint.UnitRegistry()
 
 
-def test_miles_an_hour_by_definition() -> None:
+def test_miles_an_hour_by_definition():
     """Mph per 1000 rpm is 2.974993 × diameter in inches / ratio, constant 336.135 (from memory)."""
     speed = road_speed(1000, Fraction(1), of_circumference(pi * 25.4 * 30), MPH)
     assert speed / 30 == pytest.approx(2.974993, abs=0.5e-6)
@@ -37,14 +35,14 @@ def test_miles_an_hour_by_definition() -> None:
     assert 1000 / (speed / 30) == pytest.approx(336.135, abs=0.5e-3)
 
 
-def test_units_of_pint() -> None:
+def test_units_of_pint():
     """1000 rpm, 28 in, 3.42 × 0.70: 34.795240 mph, as pint 0.25.3 has it."""
     overall = Fraction("3.42") * Fraction("0.70")
     speed = road_speed(1000, overall, of_circumference(pi * 25.4 * 28), MPH)
     assert speed == pytest.approx(34.795240, abs=0.5e-6)
 
 
-def test_units_of_pint_asked_now() -> None:
+def test_units_of_pint_asked_now():
     """Pint, asked again, agrees in both units and back to engine speed."""
     pint = pytest.importorskip("pint")
     unit = pint.UnitRegistry()
@@ -65,7 +63,7 @@ def test_units_of_pint_asked_now() -> None:
     st.builds(Fraction, st.integers(30, 400), st.integers(10, 90)),
     st.floats(400, 1100),
 )
-def test_units_of_pint_everywhere(rpm: float, overall: Fraction, diameter: float) -> None:
+def test_units_of_pint_everywhere(rpm, overall, diameter):
     """Any engine speed, ratio and diameter give the speed that pint gives, there and back."""
     pint = pytest.importorskip("pint")
     unit = _registry(pint)
@@ -87,7 +85,7 @@ def test_units_of_pint_everywhere(rpm: float, overall: Fraction, diameter: float
         ("175/70R14", 600.6, 0.291693),
     ],
 )
-def test_dynamic_radius_of_radial_tyres(size: str, outside: float, radius: float) -> None:
+def test_dynamic_radius_of_radial_tyres(size, outside, radius):
     """3.05 / (2 · 3.14) × outside diameter, the rule of the JRC's open vehicle model."""
     tyre = parse_tyre(size)
     assert tyre.outside_mm == pytest.approx(outside)
@@ -97,6 +95,6 @@ def test_dynamic_radius_of_radial_tyres(size: str, outside: float, radius: float
 @pytest.mark.parametrize(
     ("sun", "annulus", "ratio"), [(24, 84, Fraction(7, 9)), (18, 82, Fraction(41, 50))]
 )
-def test_overdrive(sun: int, annulus: int, ratio: Fraction) -> None:
+def test_overdrive(sun, annulus, ratio):
     """Sun held, carrier in, annulus out: in/out = 1/(1 + S/A), the formula as published."""
     assert epicyclic(sun, annulus).overdrive == ratio == 1 / (1 + Fraction(sun, annulus))

@@ -4,8 +4,6 @@ Each case names its source. `from memory`: source and value were not opened when
 written, the arithmetic was done again.
 """
 
-from __future__ import annotations
-
 from fractions import Fraction
 
 import pytest
@@ -28,7 +26,7 @@ def ratios_of(table: RatioTable) -> dict[str, Fraction | None]:
     return {gear.name: gear.ratio for gear in table.gears}
 
 
-def test_first_gear_of_a_four_speed_in_line_box() -> None:
+def test_first_gear_of_a_four_speed_in_line_box():
     """18 drives 26, then 13 drives 31: 31/9, and one turn in gives about a quarter out.
 
     Common practice, no source.
@@ -41,7 +39,7 @@ def test_first_gear_of_a_four_speed_in_line_box() -> None:
 
 
 @pytest.mark.parametrize(("gear", "quarters"), [("1", 1), ("2", 2), ("3", 3), ("4", 4)])
-def test_quarters_of_a_turn(gear: str, quarters: int) -> None:
+def test_quarters_of_a_turn(gear, quarters):
     """The gears of a four-speed in-line box give about 1/4, 2/4, 3/4 and 4/4 of a turn.
 
     Common practice, no source; the pairs behind first gear are invented to the same sum of 44.
@@ -52,7 +50,7 @@ def test_quarters_of_a_turn(gear: str, quarters: int) -> None:
     assert round(4 / ratio) == quarters
 
 
-def test_overdrive_gives_five_quarters() -> None:
+def test_overdrive_gives_five_quarters():
     """With overdrive in top one turn in gives about 5/4 of a turn out.
 
     Common practice, no source.
@@ -89,14 +87,14 @@ def test_overdrive_gives_five_quarters() -> None:
         ),
     ],
 )
-def test_textbook_trains(pairs: list[tuple[int, int]], ratio: int, sums: int | None) -> None:
+def test_textbook_trains(pairs, ratio, sums):
     """Compound trains of textbooks have exactly their ratio; reverted ones equal sums."""
     assert train_ratio(pairs) == ratio
     if sums is not None:
         assert {tooth_sums(pair) for pair in pairs} == {(sums,)}
 
 
-def test_lunar_train_of_the_antikythera_mechanism() -> None:
+def test_lunar_train_of_the_antikythera_mechanism():
     """64/38 × 48/24 × 127/32 is 254/19, the sidereal months of a 19-year cycle.
 
     Freeth et al., Nature 444 (2006) 587 (from memory).
@@ -105,7 +103,7 @@ def test_lunar_train_of_the_antikythera_mechanism() -> None:
     assert ratio == Fraction(254, 19)
 
 
-def test_a_published_automobile_gearbox_problem() -> None:
+def test_a_published_automobile_gearbox_problem():
     """Targets 4, 2.24, 1.38, 1 and reverse 4.2 are met as the published solution meets them.
 
     A published automobile gearbox problem, opened: constant pair 20/40, first 20/40, third 36 on
@@ -123,13 +121,13 @@ def test_a_published_automobile_gearbox_problem() -> None:
     assert box("input=20/40", "3=35/25").gears[0].ratio == Fraction(10, 7)
 
 
-def test_reverse_of_the_published_problem_by_a_spelled_path() -> None:
+def test_reverse_of_the_published_problem_by_a_spelled_path():
     """The same reverse written as two pairs, idler as driven and as driver, is 38/9 too."""
     table = box("input=20/40", "Ra=18/20", "Rb=20/38", path="R=input,Ra,Rb")
     assert ratios_of(table) == {"R": Fraction(38, 9)}
 
 
-def test_lathe_change_gears() -> None:
+def test_lathe_change_gears():
     """127 over 5 turns inches into millimetres exactly: 25.4 (from memory)."""
     assert pair_ratio((5, 127)) == Fraction("25.4")
 
@@ -137,6 +135,6 @@ def test_lathe_change_gears() -> None:
 @pytest.mark.parametrize(
     ("sun", "annulus", "ratio"), [(24, 84, Fraction(7, 9)), (18, 82, Fraction(41, 50))]
 )
-def test_overdrive_with_the_sun_held(sun: int, annulus: int, ratio: Fraction) -> None:
+def test_overdrive_with_the_sun_held(sun, annulus, ratio):
     """Sun held, carrier in, annulus out: in/out = 1/(1 + S/A), the formula opened."""
     assert epicyclic(sun, annulus).overdrive == ratio == 1 / (1 + Fraction(sun, annulus))

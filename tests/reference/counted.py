@@ -17,17 +17,7 @@ from functools import reduce
 
 import numpy as np
 
-from .laws import (
-    FIRST,
-    NEW_SET,
-    PLACES,
-    STRANGE,
-    TEETH,
-    UNKNOWN,
-    Rho,
-    log_counts,
-    mesh_table,
-)
+from .laws import FIRST, NEW_SET, PLACES, STRANGE, TEETH, UNKNOWN, Rho, log_counts, mesh_table
 from .layout import CountedSet, Family
 from .looks import CLASH, cannot_run, piece_look_logs
 from .states import State, Wheel, piece_states, state_priors

@@ -188,9 +188,7 @@ def _log(weight: float) -> float:
     return math.log(weight) if weight > 0 else -math.inf
 
 
-def _shown_answers(
-    shares: dict[Answer, float],
-) -> list[dict[str, Any]]:
+def _shown_answers(shares: dict[Answer, float]) -> list[dict[str, Any]]:
     named = [
         {
             "kind": kind,

@@ -15,15 +15,7 @@ from fractions import Fraction
 import numpy as np
 
 from .counted import CountedFamily
-from .laws import (
-    NEW_LISTED,
-    NEW_MESH_OFF,
-    NEW_SET,
-    PLACES,
-    TEETH,
-    UNCATALOGUED,
-    mesh_table,
-)
+from .laws import NEW_LISTED, NEW_MESH_OFF, NEW_SET, PLACES, TEETH, UNCATALOGUED, mesh_table
 from .layout import law_with_listed
 from .looks import nowhere_log
 from .sums import root_sums

@@ -13,17 +13,7 @@ from fractions import Fraction
 
 import numpy as np
 
-from .laws import (
-    HIGH,
-    LOW,
-    PLACES,
-    STRANGE,
-    UNKNOWN,
-    UNTIED_LISTED,
-    Rho,
-    log_counts,
-    mesh_factor,
-)
+from .laws import HIGH, LOW, PLACES, STRANGE, UNKNOWN, UNTIED_LISTED, Rho, log_counts, mesh_factor
 from .layout import PARTS, Family, PrintedSet, law_with_listed
 from .sums import unknown_log
 from .tied import Gear, LongGear, ShortGear, tied_sum

@@ -1,7 +1,5 @@
 """The judge judged: a family's new set against plain sums, and the figures that the model names."""
 
-from __future__ import annotations
-
 import math
 
 import numpy as np
@@ -20,14 +18,14 @@ def odds(answer: dict[str, float]) -> float:
     return answer["new"] / answer["uncatalogued"]
 
 
-def test_gaps_are_left_out_of_what_is_listed() -> None:
+def test_gaps_are_left_out_of_what_is_listed():
     """A quarter is as the sets that give a wheel have it, nothing where none does."""
     head = {"layout": "axle"}
     sets = [{"id": "a", "pairs": {"final": "_/41"}, "commonness": 5}]
     sets += [{"id": "b", "pairs": {"final": "_/43"}, "commonness": 3}]
     sets += [{"id": "c", "pairs": {"final": "_/_", "OD": "9/20"}, "commonness": 2}]
     for one in sets[:2]:
-        one["pairs"] = {**one["pairs"], "OD": "_/_"}  # type: ignore[dict-item]
+        one["pairs"] = {**one["pairs"], "OD": "_/_"}
     doc = family(head, *sets)
     assert odds(by_name(identify([doc], ["final.driver=9"]))) == pytest.approx(0.36)
     law = rho({41: 5.0, 43: 3.0})
@@ -41,7 +39,7 @@ def test_gaps_are_left_out_of_what_is_listed() -> None:
     assert odds(got) == pytest.approx(new / stranger, rel=1e-11)
 
 
-def test_a_star_of_wheels_against_one_sum() -> None:
+def test_a_star_of_wheels_against_one_sum():
     """One driver in two meshes, counted by both its names and turned: over all three at once."""
     head = {"layout": "two-shaft", "same": {"2.driver": "1.driver"}}
     doc = family(
@@ -78,7 +76,7 @@ def test_a_star_of_wheels_against_one_sum() -> None:
     assert odds(got) == pytest.approx(0.001 * new / stranger, rel=1e-10)
 
 
-def test_looks_say_nothing_of_a_new_set() -> None:
+def test_looks_say_nothing_of_a_new_set():
     """A mark and a feature that fit a set leave a new set's odds against no family as they were."""
     hands = [{"1.driven": {"hand": side}} for side in ("left", "right")]
     one = {"id": "a", "pairs": {"1": "15/45"}, "marks": {"1-driver": ["X 17"]}}
@@ -99,7 +97,7 @@ def test_looks_say_nothing_of_a_new_set() -> None:
         ({"1": "15/30x2"}, {"mixed": 0.980}),
     ],
 )
-def test_figures_of_a_layshaft_family(counted: dict[str, str], expected: dict[str, float]) -> None:
+def test_figures_of_a_layshaft_family(counted, expected):
     """Sums kept by teeth that no set has are a new set, sums not kept are mixed pieces."""
     head = {"layout": "layshaft", "direct": "4"}
     doc = family(head, {"id": "sport", "pairs": SPORT}, {"id": "tour", "pairs": TOUR})
@@ -108,7 +106,7 @@ def test_figures_of_a_layshaft_family(counted: dict[str, str], expected: dict[st
     assert {key: got[key] for key in expected} == pytest.approx(expected, abs=5e-4)
 
 
-def test_a_family_of_brochures_has_no_new_set() -> None:
+def test_a_family_of_brochures_has_no_new_set():
     """Only a counted set that was drawn can name the family of a new one."""
     brochure = {"id": "s", "ratios": {"1": "2.50"}, "commonness": 3}
     alone = by_name(identify([family({"layout": "two-shaft"}, brochure)], []))

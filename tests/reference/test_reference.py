@@ -1,7 +1,5 @@
 """The judge judged: hand arithmetic, a second plain way, and what must hold of any posterior."""
 
-from __future__ import annotations
-
 import math
 from fractions import Fraction
 from itertools import product
@@ -25,14 +23,14 @@ AXLE: dict[str, Any] = {
 # -- the laws -----------------------------------------------------------------------------------
 
 
-def test_count_law_by_hand() -> None:
+def test_count_law_by_hand():
     """A steady count that is right weighs .995·.99/1.01 + .005/197, one off a hundredth of it."""
     log = log_counts([(20, False)], "steady")
     assert math.exp(log[20 - 4]) == pytest.approx(0.9752970297 + 0.0000253807, abs=1e-9)
     assert math.exp(log[21 - 4]) == pytest.approx(0.0097529703 + 0.0000253807, abs=1e-9)
 
 
-def test_unsure_is_the_same_from_both_hands() -> None:
+def test_unsure_is_the_same_from_both_hands():
     """A count marked unsure does not ask who counted: .995·.8/1.2 + .005/197 where right."""
     assert math.exp(log_counts([(20, True)], "steady")[20 - 4]) == pytest.approx(
         0.6633333333 + 0.0000253807, abs=1e-9
@@ -40,7 +38,7 @@ def test_unsure_is_the_same_from_both_hands() -> None:
     assert np.array_equal(log_counts([(20, True)], "steady"), log_counts([(20, True)], "hasty"))
 
 
-def test_rho_by_hand() -> None:
+def test_rho_by_hand():
     """One catalogued 20: at 20 teeth .2/95 + .8·.3/(1 + .7 − .7^16 − .7^80)."""
     law = Rho([("1.driver", 20, 2.0)]).of("1.driver")
     # Σ .7^k for k=0…79 above and 1…15 below is (1 − .7^80)/.3 + .7(1 − .7^15)/.3.
@@ -49,7 +47,7 @@ def test_rho_by_hand() -> None:
     assert law[4 - 4] == law[96:].sum() == 0 < min(law[5 - 4], law[99 - 4])
 
 
-def test_likeliest_takes_the_lower_on_a_tie() -> None:
+def test_likeliest_takes_the_lower_on_a_tie():
     """Two counts two apart make either likelier than the one between."""
     assert likeliest([(22, False), (20, False)]) == 20
     assert likeliest([(20, True), (22, False)]) == 22
@@ -59,7 +57,7 @@ def test_likeliest_takes_the_lower_on_a_tie() -> None:
 # -- small families by hand ----------------------------------------------------------------------
 
 
-def test_prior_of_one_set_by_hand() -> None:
+def test_prior_of_one_set_by_hand():
     """Nothing seen, one set, no mesh: new .9·.04, matched .9·.96·.994², variant the rest of .9."""
     names = by_name(
         identify([family({"layout": "axle"}, {"id": "s", "pairs": {"final": "9/41"}})], [])
@@ -75,7 +73,7 @@ def test_prior_of_one_set_by_hand() -> None:
     )
 
 
-def test_prior_of_two_sets_by_hand() -> None:
+def test_prior_of_two_sets_by_hand():
     """Nothing seen, two sets 3:1 that share no type: each set also comes of the other's base."""
     names = by_name(identify([AXLE], []))
     assert names["low"] == pytest.approx(0.864 * (0.75 * 0.97**2 + 0.25 * 0.024**2))
@@ -93,7 +91,7 @@ def test_prior_of_two_sets_by_hand() -> None:
         (["final=150/40"], [150], [40]),
     ],
 )
-def test_axle_against_plain_loops(words: list[str], drivers: list[int], drivens: list[int]) -> None:
+def test_axle_against_plain_loops(words, drivers, drivens):
     """A pair without a mesh factor agrees with two loops over teeth."""
     plain = two_wheel_family([(9, 41), (11, 103)], [3, 1], drivers, drivens, meshed=False)
     plain["low"], plain["high"] = plain.pop("0"), plain.pop("1")
@@ -109,7 +107,7 @@ def test_axle_against_plain_loops(words: list[str], drivers: list[int], drivens:
         (["1.driven=46x3"], [], [46, 46, 46]),
     ],
 )
-def test_mesh_against_plain_loops(words: list[str], drivers: list[int], drivens: list[int]) -> None:
+def test_mesh_against_plain_loops(words, drivers, drivens):
     """A pair in mesh, known and unknown, agrees with two loops over teeth."""
     sets = [(15, 45), (16, 44), (15, 46)]
     plain = two_wheel_family(sets, [2, 1, 0.5], drivers, drivens, meshed=True)
@@ -122,7 +120,7 @@ def normal(x: float, mean: float) -> float:
     return 48 / math.sqrt(2 * math.pi) * math.exp(-((48 * (x - mean)) ** 2) / 2)
 
 
-def test_turns_against_plain_loops() -> None:
+def test_turns_against_plain_loops():
     """Output read, input read, one wheel held, and a ratio that only counts can give."""
     readings = {
         "final@4:0.88": (0.88, lambda r: 4 / r),
@@ -142,7 +140,7 @@ def test_turns_against_plain_loops() -> None:
         assert by_name(identify([AXLE], words)) == pytest.approx(plain, rel=1e-11), word
 
 
-def test_missing_pair_by_hand() -> None:
+def test_missing_pair_by_hand():
     """A pair that no family has costs .001 against ρ², leaves no set matched and new ones new."""
     doc = family({"layout": "axle"}, {"id": "s", "pairs": {"final": "9/41"}})
     names = by_name(identify([doc], ["5=20/30"]))
@@ -154,7 +152,7 @@ def test_missing_pair_by_hand() -> None:
     assert by_name(identify([doc], ["5=_/_"]))["uncatalogued"] == pytest.approx(0.1)
 
 
-def test_missing_gear_by_hand() -> None:
+def test_missing_gear_by_hand():
     """A turn test of a gear that a family lacks costs .001, of two such gears at once no more."""
     doc = family({"layout": "axle"}, {"id": "s", "pairs": {"final": "9/41"}})
     for word in ("1@4:1.1", "1+2@4:1.1", "1+final@4:1.1"):
@@ -162,7 +160,7 @@ def test_missing_gear_by_hand() -> None:
         assert names["uncatalogued"] == pytest.approx(0.1 / (0.1 + 0.9 * 0.001))
 
 
-def test_cluster_states_by_hand() -> None:
+def test_cluster_states_by_hand():
     """Half of an unlisted cluster has one wheel changed; a new set's is unlisted too."""
     head = {"layout": "two-shaft", "pieces": {"shaft": ["1.driver", "2.driver"]}}
     doc = family(head, {"id": "s", "pairs": {"1": "15/_", "2": "20/_"}})
@@ -196,7 +194,7 @@ def test_cluster_states_by_hand() -> None:
     assert answer["so_far"][0]["probability"] == pytest.approx(listed / total, rel=1e-11)
 
 
-def test_two_sets_alike_are_one_group_and_marks_part_them() -> None:
+def test_two_sets_alike_are_one_group_and_marks_part_them():
     """Twins share an answer; unlike marks make two; a mark that nobody else gives is filled in."""
     one = {"id": "a", "pairs": {"final": "9/41"}}
     marked = {**one, "id": "b", "marks": {"final-crown": ["X 1"]}}
@@ -208,7 +206,7 @@ def test_two_sets_alike_are_one_group_and_marks_part_them() -> None:
     assert sorted(groups(one, marked, other)) == [["a"], ["b"], ["c"]]
 
 
-def test_a_gap_equals_a_gap_and_no_number() -> None:
+def test_a_gap_equals_a_gap_and_no_number():
     """Two sets with a gap at the same wheel are one answer, one with a count there another."""
     teeth = {"a": "9/_", "b": "9/_", "c": "9/41"}
     sets = [{"id": name, "pairs": {"final": text}} for name, text in teeth.items()]
@@ -217,7 +215,7 @@ def test_a_gap_equals_a_gap_and_no_number() -> None:
     assert sorted(matched(answer)) == [["a", "b"], ["c"]]
 
 
-def test_an_unknown_mark_equals_an_unknown_one() -> None:
+def test_an_unknown_mark_equals_an_unknown_one():
     """Where two sets' marks differ, two more that give none are one type, of unknown mark."""
     one = {"pairs": {"final": "9/41"}}
     marked = [

@@ -1,7 +1,5 @@
 """The judge judged: what must hold of any posterior, of any world, of any cluster of wheels."""
 
-from __future__ import annotations
-
 import math
 import random
 import tomllib
@@ -22,7 +20,7 @@ from reference.written import read_words
 # -- what must hold of all -------------------------------------------------------------------------
 
 
-def test_trees_and_loops_of_wheels_agree() -> None:
+def test_trees_and_loops_of_wheels_agree():
     """Passing sums along the meshes is the same as one product over all teeth."""
     dice = np.random.default_rng(2)
     vectors = {wheel: dice.random(n) for wheel, n in zip("abcd", (5, 1, 7, 4), strict=True)}
@@ -36,9 +34,7 @@ def test_trees_and_loops_of_wheels_agree() -> None:
 
 
 @pytest.mark.parametrize("seed", [1, 3, 7, 11])
-def test_whole_posteriors_do_not_hang_on_how_meshes_are_summed(
-    seed: int, monkeypatch: pytest.MonkeyPatch
-) -> None:
+def test_whole_posteriors_do_not_hang_on_how_meshes_are_summed(seed, monkeypatch):
     """A box's answers are the same where every cluster of wheels is summed as one product."""
     docs = world(seed)
     boxes = [random_box(docs, number)["words"] for number in range(2)]
@@ -52,7 +48,7 @@ def test_whole_posteriors_do_not_hang_on_how_meshes_are_summed(
 
 
 @pytest.mark.parametrize("seed", range(12))
-def test_laws_of_any_posterior(seed: int) -> None:
+def test_laws_of_any_posterior(seed):
     """Answers, hands, families add up to 1, pieces to their family, in any order of the words."""
     docs = world(seed)
     judge = Reference(docs)
@@ -88,7 +84,7 @@ def test_laws_of_any_posterior(seed: int) -> None:
 
 
 @pytest.mark.parametrize("seed", range(6))
-def test_prior_adds_up_for_every_base_set(seed: int) -> None:
+def test_prior_adds_up_for_every_base_set(seed):
     """Nothing seen: a family has .9 of its sets' share, its new set .04 of the counted ones'."""
     docs = world(seed)
     answer = identify(docs, [])
@@ -102,7 +98,7 @@ def test_prior_adds_up_for_every_base_set(seed: int) -> None:
         assert new == pytest.approx([0.036 * counted / total] if counted else [])
 
 
-def test_evidence_of_all_counts_adds_up() -> None:
+def test_evidence_of_all_counts_adds_up():
     """Over every count that can be written the evidence adds up to the laws' whole mass."""
     judge = Reference([TWO_SHAFT])
     mass = math.fsum(
@@ -112,7 +108,7 @@ def test_evidence_of_all_counts_adds_up() -> None:
     assert mass == pytest.approx(1, abs=1e-4)
 
 
-def test_a_thousand_counts_do_not_underflow() -> None:
+def test_a_thousand_counts_do_not_underflow():
     """A wheel counted 1,090 times, a tenth of them wrong, still gives an answer adding up to 1."""
     words = ["1.driver=15x99"] * 10 + ["1.driver=16x99", "1.driver=200"]
     answer = identify([TWO_SHAFT], words)
@@ -121,7 +117,7 @@ def test_a_thousand_counts_do_not_underflow() -> None:
     assert math.isfinite(answer["log_evidence"])
 
 
-def test_repeats_are_the_same_however_written() -> None:
+def test_repeats_are_the_same_however_written():
     """`x3`, three words, and a pair with a gap say the same."""
     ways = (["1=15x3/45"], ["1=15/45", "1.driver=15", "1=15/_"], ["1=15x2/_", "1=15/45"])
     first, *others = [by_name(identify([TWO_SHAFT], words)) for words in ways]
@@ -129,14 +125,14 @@ def test_repeats_are_the_same_however_written() -> None:
         assert other == pytest.approx(first)
 
 
-def test_a_stranger_counted_twice_is_tied() -> None:
+def test_a_stranger_counted_twice_is_tied():
     """Counting unknown teeth twice alike speaks for the stranger more than counting once."""
     once = by_name(identify([TWO_SHAFT], ["1.driver=22"]))
     twice = by_name(identify([TWO_SHAFT], ["1.driver=22x2"]))
     assert twice["a"] + twice["b"] + twice["c"] < (once["a"] + once["b"] + once["c"]) / 10
 
 
-def test_reference_case_of_general_purpose_inference() -> None:
+def test_reference_case_of_general_purpose_inference():
     """Three sets, two counts: A .979591836735, B .012244897959, C .008163265306.
 
     Source: pyAgrum 3.3.1, exact inference on the same network; a case of plain Bayes, checked
@@ -150,7 +146,7 @@ def test_reference_case_of_general_purpose_inference() -> None:
 
 
 @pytest.mark.parametrize("seed", range(8))
-def test_worlds_are_repeatable_files(seed: int) -> None:
+def test_worlds_are_repeatable_files(seed):
     """The same seed makes the same catalog, and its TOML text reads back as it was."""
     docs = world(seed)
     assert docs == world(seed)
@@ -158,7 +154,7 @@ def test_worlds_are_repeatable_files(seed: int) -> None:
     assert 2 <= len(docs) <= 6
 
 
-def test_the_shared_wheel_pools_its_names() -> None:
+def test_the_shared_wheel_pools_its_names():
     """Counts under both names of one wheel are counts of one wheel."""
     head = {"layout": "layshaft", "direct": "2", "same": {"R.driver": "1.driver"}}
     doc = family(head, {"id": "s", "pairs": {"input": "17/28", "1": "14/31", "R": "14/20/28"}})
@@ -170,7 +166,7 @@ def test_the_shared_wheel_pools_its_names() -> None:
     ] == pytest.approx(log_counts([(14, False)] * 3, "steady"))
 
 
-def test_gears_of_spelled_out_paths() -> None:
+def test_gears_of_spelled_out_paths():
     """A pair inside another gear's path is no gear unless its name is a number."""
     head = {"layout": "layshaft", "direct": "2", "paths": {"R": ["input", "1", "R1", "R2"]}}
     head["pieces"] = {
@@ -182,7 +178,7 @@ def test_gears_of_spelled_out_paths() -> None:
     assert made.gears == {"1": ["input", "1"], "R": ["input", "1", "R1", "R2"], "2": []}
 
 
-def test_rho_counts_a_wheel_under_both_its_names() -> None:
+def test_rho_counts_a_wheel_under_both_its_names():
     """A wheel with two names lends its teeth to both names in other families."""
     head = {"layout": "layshaft", "same": {"R.driver": "1.driver"}}
     doc = family(head, {"id": "s", "pairs": {"input": "17/28", "1": "14/31", "R": "14/20/28"}})

@@ -1,7 +1,5 @@
 """The judge judged: sets known by printed ratios only, against loops a person can follow."""
 
-from __future__ import annotations
-
 import math
 from fractions import Fraction
 from itertools import product
@@ -30,7 +28,7 @@ def normal(x: float, mean: float) -> float:
     return 48 / math.sqrt(2 * math.pi) * math.exp(-((48 * (x - mean)) ** 2) / 2)
 
 
-def test_printed_ratio_against_plain_loops() -> None:
+def test_printed_ratio_against_plain_loops():
     """One printed ratio: the tied pair's teeth are weighed over every pair that can give it."""
     doc = family({"layout": "two-shaft"}, {"id": "s", "ratios": {"1": "2.50"}})
     names = by_name(identify([doc], ["1=20/50"]))
@@ -49,7 +47,7 @@ def test_printed_ratio_against_plain_loops() -> None:
     assert names["s"] == pytest.approx(inside / (inside + outside), rel=1e-11)
 
 
-def test_two_printed_ratios_against_plain_loops() -> None:
+def test_two_printed_ratios_against_plain_loops():
     """Two printed ratios in a two-shaft box: the second pair's sum is held against the first's."""
     doc = family({"layout": "two-shaft"}, {"id": "s", "ratios": {"1": "3.417", "2": "1.905"}})
     got = identify([doc], ["1.driver=12", "2=21/40", "R.idler=20"])
@@ -78,7 +76,7 @@ def test_two_printed_ratios_against_plain_loops() -> None:
     assert got["so_far"][0]["probability"] == got["answers"][0]["probability"]
 
 
-def test_printed_turn_by_hand() -> None:
+def test_printed_turn_by_hand():
     """A printed ratio's mean reading lies evenly between the readings of its two ends."""
     doc = family({"layout": "two-shaft"}, {"id": "s", "ratios": {"1": "2.5"}})
     names = by_name(identify([doc], ["1@10:4.00"]))
@@ -92,7 +90,7 @@ def test_printed_turn_by_hand() -> None:
     assert names["s"] == pytest.approx(fits / (fits + 0.1 * slip), rel=1e-7)
 
 
-def test_short_and_long_paths_agree() -> None:
+def test_short_and_long_paths_agree():
     """Listing every assignment and merging products give the same sums, ends of intervals too."""
     ends = [("a", "b"), ("c", "d")]
     low, high = Fraction(3, 2), Fraction(63, 40)
@@ -104,7 +102,7 @@ def test_short_and_long_paths_agree() -> None:
         assert long.table(vectors, shared) == pytest.approx(short.table(vectors, shared), rel=1e-11)
 
 
-def test_short_path_lists_every_assignment() -> None:
+def test_short_path_lists_every_assignment():
     """Of every two wheels exactly those pairs are kept whose ratio is in the interval."""
     low, high = ends_of("1.33")
     short = ShortGear([("a", "b")], low, high)
@@ -113,7 +111,7 @@ def test_short_path_lists_every_assignment() -> None:
     assert kept == [(a, b) for a in span for b in span if low <= Fraction(b, a) <= high]
 
 
-def test_a_wheel_in_two_printed_ratios_is_one_wheel() -> None:
+def test_a_wheel_in_two_printed_ratios_is_one_wheel():
     """First and reverse printed, driven by one wheel: agrees with plain loops, input known."""
     wheels = {"1": ("d", "v"), "R": ("d", "w")}
     ends = {"1": ends_of("3.6"), "R": ends_of("4.1")}
@@ -139,7 +137,7 @@ def test_a_wheel_in_two_printed_ratios_is_one_wheel() -> None:
     assert tied_sum(made, vectors) == pytest.approx(plain, rel=1e-11)
 
 
-def test_an_untied_wheel_is_half_listed_half_rho() -> None:
+def test_an_untied_wheel_is_half_listed_half_rho():
     """The idler of a box known by a brochure: listed 3:1 as 18 and 20, or by ρ."""
     sets = [
         {"id": "a", "pairs": {"1": "15/45", "R": "12/18/30"}, "commonness": 3},
@@ -165,7 +163,7 @@ def test_an_untied_wheel_is_half_listed_half_rho() -> None:
     assert named["s"] / named["uncatalogued"] == pytest.approx(odds, rel=1e-11)
 
 
-def test_a_printed_set_stays_matched_at_a_thousandth() -> None:
+def test_a_printed_set_stays_matched_at_a_thousandth():
     """What is lacking costs a brochure's set .001 a pair and a test, and leaves it matched."""
     doc = family({"layout": "two-shaft"}, {"id": "s", "ratios": {"1": "2.50"}})
     # ρ is uniform, and the test is a slip, for either: both cancel.

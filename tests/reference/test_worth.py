@@ -1,7 +1,5 @@
 """The judge judged: loose pieces by hand, and worths against asking again after every reading."""
 
-from __future__ import annotations
-
 import math
 from dataclasses import replace
 from typing import Any
@@ -53,7 +51,7 @@ def fall(before: dict[str, Any], after: list[dict[str, Any]]) -> float:
     return bits(before) - left / math.fsum(masses)
 
 
-def test_places_both_ways_round() -> None:
+def test_places_both_ways_round():
     """Whole pieces fit from either end; `..` asks for at least one wheel beyond."""
 
     def fit(words: str, size: int) -> list[list[int]]:
@@ -67,7 +65,7 @@ def test_places_both_ways_round() -> None:
     assert fit(".. 20 15 ..", 3) == []
 
 
-def test_whole_piece_by_hand() -> None:
+def test_whole_piece_by_hand():
     """Three counts from the far end: listed, one wheel changed, new, and ρ of all for no type."""
     answer = identify_piece(Reference([CLUSTER]), ["25", "20", "15"])
     pools = [{15: 3.0, 16: 1.0}, {20: 4.0}, {25: 3.0, 15: 1.0}]
@@ -110,7 +108,7 @@ def test_whole_piece_by_hand() -> None:
     assert answer["uncatalogued"] == pytest.approx(sums["none"] / total, rel=1e-11)
 
 
-def test_a_piece_that_fits_nothing_is_uncatalogued() -> None:
+def test_a_piece_that_fits_nothing_is_uncatalogued():
     """Four wheels, or a role that no family has, leave no candidate."""
     judge = Reference([CLUSTER])
     assert identify_piece(judge, ["15", "20", "25", "30"])["uncatalogued"] == pytest.approx(1)
@@ -129,7 +127,7 @@ def test_a_piece_that_fits_nothing_is_uncatalogued() -> None:
         (["8=20/30"], "1.driver"),
     ],
 )
-def test_a_count_is_worth_what_asking_again_says(words: list[str], wheel: str) -> None:
+def test_a_count_is_worth_what_asking_again_says(words, wheel):
     """The expected fall is that of the whole posterior over every next count of 4…200."""
     judge = Reference([CLUSTER])
     after = [judge.identify([*words, f"{wheel}={count}"]) for count in range(4, 201)]
@@ -138,7 +136,7 @@ def test_a_count_is_worth_what_asking_again_says(words: list[str], wheel: str) -
 
 
 @pytest.mark.parametrize("words", [["20", "_", "15"], ["..", "20x2", "16u"]])
-def test_a_position_is_worth_what_asking_again_says(words: list[str]) -> None:
+def test_a_position_is_worth_what_asking_again_says(words):
     """A loose piece's position likewise, a recount where it has a count already."""
     judge = Reference([CLUSTER])
     seen = read_piece(words)
@@ -153,7 +151,7 @@ def test_a_position_is_worth_what_asking_again_says(words: list[str]) -> None:
         assert position_worth(judge, seen, position) == pytest.approx(expected, abs=1e-10)
 
 
-def test_a_turn_is_worth_what_asking_again_says() -> None:
+def test_a_turn_is_worth_what_asking_again_says():
     """One turn of an axle: the whole posterior asked again at readings a 240th apart."""
     judge = Reference([AXLE])
     after = [judge.identify([f"final@1:{k}/240"]) for k in range(12, 1201)]
@@ -163,7 +161,7 @@ def test_a_turn_is_worth_what_asking_again_says() -> None:
     assert turn_worths(judge, read_words([]), "final")[1] == pytest.approx(expected, abs=1e-3)
 
 
-def test_more_turns_tell_more_of_close_ratios() -> None:
+def test_more_turns_tell_more_of_close_ratios():
     """Ten turns part two axles better than one, and a gear that nobody has parts nothing."""
     judge = Reference([AXLE])
     worths = turn_worths(judge, read_words([]), "final")
@@ -173,14 +171,14 @@ def test_more_turns_tell_more_of_close_ratios() -> None:
     assert best_turn({1: 0.2, 2: 0.4, 3: 0.4}) == (2, 0.4)
 
 
-def test_entropy_by_hand() -> None:
+def test_entropy_by_hand():
     """Half, a quarter, a quarter: one and a half bits, whatever they add up to."""
     assert float(entropy(np.array([4.0, 2.0, 2.0]))) == pytest.approx(1.5)
     assert float(entropy(np.array([1.0, 0.0]))) == 0
 
 
 @pytest.mark.parametrize("seed", range(4))
-def test_no_count_is_expected_to_confuse(seed: int) -> None:
+def test_no_count_is_expected_to_confuse(seed):
     """In random worlds no count has a worth below zero."""
     docs = world(seed, families=2)
     judge = Reference(docs)

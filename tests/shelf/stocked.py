@@ -3,8 +3,6 @@
 What is done with it is left to the tests.
 """
 
-from __future__ import annotations
-
 from collections.abc import Sequence
 from pathlib import Path
 

@@ -1,7 +1,5 @@
 """A session as a state: what each entry makes of it, and that back undoes it."""
 
-from __future__ import annotations
-
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
@@ -56,7 +54,7 @@ def typed(bench: Bench, *lines: str, question: Question | None = ASKED) -> Bench
     return bench
 
 
-def test_a_count_is_seen_under_the_wheel_asked_for() -> None:
+def test_a_count_is_seen_under_the_wheel_asked_for():
     """A bare count is kept as a word that says by itself what was counted."""
     outcome = enter(Bench(), ASKED, "24u", no_turn)
     made = Step(SEEN, ("3.driven=24u",))
@@ -64,7 +62,7 @@ def test_a_count_is_seen_under_the_wheel_asked_for() -> None:
     assert outcome.bench.seen.counts[0].unsure
 
 
-def test_back_takes_the_last_entry_out() -> None:
+def test_back_takes_the_last_entry_out():
     """After back a session stands as it stood before the last entry, whatever that was."""
     bench = typed(Bench(), "24")
     for line in ("25", "skip", "1.driver", "1@4:1.1"):
@@ -73,14 +71,14 @@ def test_back_takes_the_last_entry_out() -> None:
         assert outcome.step == Step(BACK)
 
 
-def test_back_says_what_it_took_out() -> None:
+def test_back_says_what_it_took_out():
     """Of back it is known which step it undid."""
     outcome = enter(typed(Bench(), "24", "skip"), ASKED, "back", no_turn)
     assert outcome.about == Step(SKIP, of="3.driven")
 
 
 @given(st.lists(steps, max_size=6), steps)
-def test_a_step_and_back_leave_a_session_as_it_was(before: list[Step], step: Step) -> None:
+def test_a_step_and_back_leave_a_session_as_it_was(before, step):
     """Any step followed by back changes nothing that a session tells."""
     bench = Bench(SURE)
     for each in before:
@@ -90,14 +88,14 @@ def test_a_step_and_back_leave_a_session_as_it_was(before: list[Step], step: Ste
     assert (again.seen, again.skipped, again.wanted) == (bench.seen, bench.skipped, bench.wanted)
 
 
-def test_what_is_skipped_is_left_out_until_it_is_seen() -> None:
+def test_what_is_skipped_is_left_out_until_it_is_seen():
     """A wheel left out is skipped until a count of it is entered all the same."""
     bench = typed(Bench(), "skip")
     assert bench.skipped == {"3.driven"}
     assert typed(bench, "3=_/22").skipped == frozenset()
 
 
-def test_looks_are_kept_with_the_names_of_the_catalog() -> None:
+def test_looks_are_kept_with_the_names_of_the_catalog():
     """A mark and a feature are kept as one thing each, which says what it is of."""
     bench = typed(Bench(), "24", "mark LG\t3?02", "feature laygear.Splines= 10u", question=ON_PIECE)
     assert [s.kind for s in bench.steps] == [SEEN, MARK, FEATURE]
@@ -107,7 +105,7 @@ def test_looks_are_kept_with_the_names_of_the_catalog() -> None:
     assert (mark.text, splines.text) == ("3-gear:LG3?02", "laygear.splines=10u")
 
 
-def test_a_look_that_the_catalog_refuses_changes_nothing() -> None:
+def test_a_look_that_the_catalog_refuses_changes_nothing():
     """What the names of the catalog refuse is the error of the entry."""
 
     def refuse(seen: Seen) -> Seen:
@@ -117,7 +115,7 @@ def test_a_look_that_the_catalog_refuses_changes_nothing() -> None:
         enter(Bench(), ON_PIECE, "mark laygaer:LG", no_turn, refuse)
 
 
-def test_a_look_is_skipped_until_it_was_taken() -> None:
+def test_a_look_is_skipped_until_it_was_taken():
     """A mark or feature left out is skipped until it is entered all the same."""
     for owner, feature, line in [("laygear", MARK, "mark laygear:7"), ("a.driver", "hand", "left")]:
         question = Question(owner=owner, feature=feature, piece="laygear")
@@ -126,32 +124,32 @@ def test_a_look_is_skipped_until_it_was_taken() -> None:
         assert typed(skipped, line, question=question).skipped == frozenset()
 
 
-def test_turn_tests_of_a_gear_are_skipped_together() -> None:
+def test_turn_tests_of_a_gear_are_skipped_together():
     """Skip at a turn test leaves out every turn test of that gear, however many turns."""
     assert typed(Bench(), "skip", question=TEST).skipped == {"1@"}
     assert typed(Bench(), "skip", "1@3:0.9", question=TEST).skipped == frozenset()
 
 
-def test_a_wish_holds_until_the_next_entry() -> None:
+def test_a_wish_holds_until_the_next_entry():
     """A wheel that was wished for is asked next, and no longer once something was entered."""
     wished = typed(Bench(), "2.driver")
     assert wished.wanted == "2.driver"
     assert typed(wished, "19").wanted == ""
 
 
-def test_again_asks_for_the_last_counted_wheel() -> None:
+def test_again_asks_for_the_last_counted_wheel():
     """Again is the wish for the wheel that was counted last."""
     assert typed(Bench(), "1.driver=14", "3=24/21", "again").wanted == "3.driven"
 
 
-def test_turn_asks_for_the_turn_test_worth_most() -> None:
+def test_turn_asks_for_the_turn_test_worth_most():
     """Turn is the wish for the turn test that would tell most."""
     outcome = enter(Bench(), ASKED, "turn", lambda: TEST)
     assert (outcome.kind, outcome.bench.wanted) == (TAKE, "1@7")
 
 
 @pytest.mark.parametrize(("line", "kind"), [("how", HOW), ("?", HELP), ("quit", QUIT)])
-def test_questions_of_the_person_change_nothing(line: str, kind: str) -> None:
+def test_questions_of_the_person_change_nothing(line, kind):
     """How, help and quit leave nothing to be kept."""
     bench = typed(Bench(), "24")
     assert enter(bench, ASKED, line, no_turn) == Outcome(bench, kind)
@@ -166,13 +164,13 @@ def test_questions_of_the_person_change_nothing(line: str, kind: str) -> None:
         ("turn", ASKED, "no turn test would tell more"),
     ],
 )
-def test_what_cannot_be_done_is_said(line: str, question: Question | None, said: str) -> None:
+def test_what_cannot_be_done_is_said(line, question, said):
     """A word of the session that makes no sense now is refused in one line."""
     with pytest.raises(UserError, match=said):
         enter(Bench(), question, line, no_turn)
 
 
-def test_counting_again_says_the_same_in_fewer_words() -> None:
+def test_counting_again_says_the_same_in_fewer_words():
     """Equal counts taken together give the answer of all of them one by one, and fewer words."""
     lines = ("3=24/21", "1.driven=36", "1@4:1.1", "3=24/21", *["1.driven=36x2"] * 5, "1.driven=36u")
     bench = typed(Bench(), *lines, "1.driven=36", "3=24/21")

@@ -1,7 +1,5 @@
 """Rows of whole boxes: the verdict alone, as the whole answer has it."""
 
-from __future__ import annotations
-
 import pytest
 
 from cogtally.catalog.files.reading import demo_catalog
@@ -17,7 +15,7 @@ def row(words: str) -> Row:
     "words",
     ["input=17/28 1=14/31 2=19/26 3=24/22", "input=17/28 3=20/21x3", "1=14/31 9=20/20", "2=55/60"],
 )
-def test_the_verdict_alone_is_that_of_the_whole_answer(words: str) -> None:
+def test_the_verdict_alone_is_that_of_the_whole_answer(words):
     """What a row of CSV needs says the same as the answer that a line of JSON is made of."""
     catalog = demo_catalog()
     brief = Boxes(catalog, briefly=True).answer(row(words))

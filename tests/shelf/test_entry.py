@@ -1,7 +1,5 @@
 """What a line typed at the bench says, and the one line that a mistake gets."""
 
-from __future__ import annotations
-
 import pytest
 
 from cogtally.gears.errors import UserError
@@ -49,7 +47,7 @@ def texts(text: str, question: Question | None) -> list[str]:
         (" Quit ", QUIT),
     ],
 )
-def test_a_word_of_the_session_is_told_from_a_thing_seen(text: str, kind: str) -> None:
+def test_a_word_of_the_session_is_told_from_a_thing_seen(text, kind):
     """Each word of the session is read as its kind, whatever its case and the space around it."""
     assert read_entry(text, WHEEL).kind == kind
 
@@ -62,7 +60,7 @@ def test_a_word_of_the_session_is_told_from_a_thing_seen(text: str, kind: str) -
         ("24ux3", Count("3.driven", 24, unsure=True, times=3)),
     ],
 )
-def test_a_bare_count_is_of_the_wheel_asked_for(text: str, count: Count) -> None:
+def test_a_bare_count_is_of_the_wheel_asked_for(text, count):
     """A count alone becomes a word of the notation for the wheel that was asked for."""
     (word,) = read_entry(text, WHEEL).words
     assert word.counts == (count,)
@@ -79,23 +77,23 @@ def test_a_bare_count_is_of_the_wheel_asked_for(text: str, count: Count) -> None
         ("3.9/held", "1@7:3.9/held"),
     ],
 )
-def test_a_bare_reading_is_of_the_turn_test_asked_for(text: str, word: str) -> None:
+def test_a_bare_reading_is_of_the_turn_test_asked_for(text, word):
     """A number alone after a turn test is what came out, or turns in and out."""
     assert texts(text, TEST) == [word]
 
 
 @pytest.mark.parametrize("text", ["3.driven=22", "3=24/21", "R=12/20/28", "1@4:1.1"])
-def test_any_word_of_the_notation_is_taken(text: str) -> None:
+def test_any_word_of_the_notation_is_taken(text):
     """A word of the notation stands for itself, whatever was asked, or if nothing was."""
     assert texts(text, WHEEL) == texts(text, TEST) == texts(text, None) == [text]
 
 
-def test_several_words_on_a_line_are_one_entry() -> None:
+def test_several_words_on_a_line_are_one_entry():
     """Words of the notation with spaces between them are taken together."""
     assert texts("input=17/28  1=14/31", WHEEL) == ["input=17/28", "1=14/31"]
 
 
-def test_a_wheels_name_alone_is_a_wish() -> None:
+def test_a_wheels_name_alone_is_a_wish():
     """A wheel's name without a count takes that wheel next."""
     entry = read_entry("R.idler", WHEEL)
     assert (entry.kind, entry.wheel) == (TAKE, "R.idler")
@@ -128,7 +126,7 @@ def test_a_wheels_name_alone_is_a_wish() -> None:
         ("24" * LONGEST_ENTRY, WHEEL, "the line has more than 500 characters"),
     ],
 )
-def test_a_mistake_gets_one_line(text: str, question: Question | None, said: str) -> None:
+def test_a_mistake_gets_one_line(text, question, said):
     """What cannot be understood is said in one printable line that names what would be right."""
     with pytest.raises(UserError) as caught:
         read_entry(text, question)
@@ -150,9 +148,7 @@ def test_a_mistake_gets_one_line(text: str, question: Question | None, said: str
         ("mark 3-gear: 7", LOOK_MARK, "3-gear", "7"),
     ],
 )
-def test_a_mark_is_of_its_piece_or_of_the_one_asked_for(
-    text: str, question: Question | None, piece: str, reading: str
-) -> None:
+def test_a_mark_is_of_its_piece_or_of_the_one_asked_for(text, question, piece, reading):
     """A mark names its piece, or is on the piece of what was asked; asked for, it stands alone."""
     entry = read_entry(text, question)
     assert entry.kind == MARK
@@ -168,9 +164,7 @@ def test_a_mark_is_of_its_piece_or_of_the_one_asked_for(
         ("left", LOOK_HAND, "3.driver", "hand", "left"),
     ],
 )
-def test_a_feature_names_its_owner_or_was_asked_for(
-    text: str, question: Question | None, owner: str, feature: str, value: object
-) -> None:
+def test_a_feature_names_its_owner_or_was_asked_for(text, question, owner, feature, value):
     """A feature is typed with its wheel or piece; where it was asked for the value stands alone."""
     entry = read_entry(text, question)
     assert entry.kind == FEATURE
@@ -178,7 +172,7 @@ def test_a_feature_names_its_owner_or_was_asked_for(
     assert (entry.look.owner, entry.look.feature, entry.look.value) == (owner, feature, value)
 
 
-def test_a_count_is_taken_where_a_look_was_asked_for() -> None:
+def test_a_count_is_taken_where_a_look_was_asked_for():
     """Where a look was asked for, words of the notation and wheels' names stay what they are."""
     assert texts("3=24/21", LOOK_MARK) == ["3=24/21"]
     assert read_entry("3.driver", LOOK_MARK).kind == TAKE
@@ -187,7 +181,7 @@ def test_a_count_is_taken_where_a_look_was_asked_for() -> None:
 
 
 @pytest.mark.parametrize("question", [WHEEL, TEST])
-def test_a_question_is_read_back_from_its_word(question: Question) -> None:
+def test_a_question_is_read_back_from_its_word(question):
     """What a record has of a question gives the same question again."""
     wheel, gear, turns = question_of(question.asked)
     assert Question(wheel, gear, turns, piece=question.piece) == question

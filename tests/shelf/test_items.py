@@ -1,7 +1,5 @@
 """What is typed of an item: what can be read, and what is refused."""
 
-from __future__ import annotations
-
 from decimal import Decimal
 
 import pytest
@@ -39,26 +37,26 @@ from cogtally.shelf.stock.items import (
         ("box", ["input"], "'=', '.' or '@' is missing"),
     ],
 )
-def test_refused(kind: str, words: list[str], says: str) -> None:
+def test_refused(kind, words, says):
     """Words that are no item of that kind are refused."""
     with pytest.raises(UserError, match=says):
         new_thing(kind, words)
 
 
 @pytest.mark.parametrize("kind", ["box", "pair"])
-def test_a_box_has_no_role(kind: str) -> None:
+def test_a_box_has_no_role(kind):
     """Only a loose piece can be said to be a piece."""
     with pytest.raises(UserError, match="--role laygear"):
         new_thing(kind, ["3=24/21"], role="laygear")
 
 
-def test_kind_of() -> None:
+def test_kind_of():
     """Words of the notation are a box, bare counts a piece."""
     assert kind_of(["28", "_"]) == "piece"
     assert kind_of(["3.driver=24"]) == kind_of(["1@4:1.1"]) == "box"
 
 
-def test_what_it_parses_to() -> None:
+def test_what_it_parses_to():
     """A count has its place or wheel, a turn test its exact turns."""
     assert parsed(new_thing("piece", ["28", "_", "14ux2"]))["counts"] == [
         {"place": 1, "teeth": 28, "unsure": False, "times": 1},
@@ -70,7 +68,7 @@ def test_what_it_parses_to() -> None:
     ]
 
 
-def test_money_is_exact() -> None:
+def test_money_is_exact():
     """An amount stays as typed and is exact as a number."""
     money = parse_money("45.10", "gbp")
     assert (money, money.text, money.value) == (
@@ -81,33 +79,33 @@ def test_money_is_exact() -> None:
 
 
 @pytest.mark.parametrize("text", ["", "-4", "1e3", "1,200", "٤", "4.12345", "NaN", "4 5"])
-def test_no_price(text: str) -> None:
+def test_no_price(text):
     """What is no plain amount is refused, with how one is written."""
     with pytest.raises(UserError, match="this is no price; write a number"):
         parse_money(text, "GBP")
 
 
 @pytest.mark.parametrize("text", ["", "£", "GB", "POUND", "G1P"])
-def test_no_currency(text: str) -> None:
+def test_no_currency(text):
     """A currency has three letters."""
     with pytest.raises(UserError, match="this is no currency"):
         parse_money("4", text)
 
 
 @pytest.mark.parametrize("text", ["x", "", "-1", "1.0", "9" * 16])
-def test_no_number(text: str) -> None:
+def test_no_number(text):
     """What is no number of an item is refused."""
     with pytest.raises(UserError, match="this is no number of an item"):
         parse_number(text)
 
 
-def test_number() -> None:
+def test_number():
     """A number may be written as on a label."""
     assert parse_number("#12") == parse_number(" 12 ") == 12
 
 
 @pytest.mark.parametrize("text", ["x" * 10_001, "a\0b", "\udcff"])
-def test_text_that_cannot_be_kept(text: str) -> None:
+def test_text_that_cannot_be_kept(text):
     """A text that is far too long, or is no text, is refused."""
     with pytest.raises(UserError):
         whole_text(text, "--note")
@@ -117,7 +115,7 @@ TEXTS = st.text(st.characters(blacklist_categories=("Cs",), blacklist_characters
 
 
 @given(note=TEXTS, place=TEXTS, mark=TEXTS.filter(lambda text: bool(text.strip())))
-def test_edited_unchanged(note: str, place: str, mark: str) -> None:
+def test_edited_unchanged(note, place, mark):
     """The text of an item read back makes the same item, whatever characters are in it."""
     item = changed(ITEM, {"note": note, "place": place})
     assert changed(item, values_in(text_of(item), item, "f")) == item
@@ -143,7 +141,7 @@ def _toml(text: str) -> str:
         ("sold_to = 'x'", "an item has no such key"),
     ],
 )
-def test_edited_wrong(text: str, says: str) -> None:
+def test_edited_wrong(text, says):
     """A wrong text is refused with what would be right."""
     with pytest.raises(UserError) as error:
         values_in(text, ITEM, "f")
@@ -159,18 +157,18 @@ def test_edited_wrong(text: str, says: str) -> None:
         ({"currency": "pounds"}, "this is no currency"),
     ],
 )
-def test_changed_wrong(values: dict[str, str], says: str) -> None:
+def test_changed_wrong(values, says):
     """A value that cannot be is refused."""
     with pytest.raises(UserError, match=says):
         changed(ITEM, values)
 
 
-def test_a_price_taken_away() -> None:
+def test_a_price_taken_away():
     """An empty amount takes the price away, its currency too."""
     assert changed(ITEM, {"price": ""}).details.price is None
 
 
-def test_row_and_back() -> None:
+def test_row_and_back():
     """An item with everything in it comes back from its rows."""
     from dataclasses import replace
 

@@ -1,28 +1,16 @@
 """The sets that the pieces on a shelf make."""
 
-from __future__ import annotations
-
 import itertools
 import random
 from collections.abc import Sequence
 from dataclasses import replace
 from decimal import Decimal
-from pathlib import Path
 
 import pytest
 
 from cogtally.catalog.model import Family, RatioSet
 from cogtally.gears.errors import UserError
-from cogtally.shelf.kits import (
-    COUNT,
-    VALUE,
-    Kits,
-    Part,
-    Slot,
-    currency_of,
-    make_kits,
-    parts_of,
-)
+from cogtally.shelf.kits import COUNT, VALUE, Kits, Part, Slot, currency_of, make_kits, parts_of
 from cogtally.shelf.stock.book import read_items
 from cogtally.shelf.stock.items import Details, Item, Money, Sale, Share
 from shelf.stocked import put, stocked_book
@@ -90,7 +78,7 @@ def hold(kits: Kits, parts: list[Part]) -> None:
 
 
 @pytest.mark.parametrize("by", [VALUE, COUNT])
-def test_as_brute_force(by: str) -> None:
+def test_as_brute_force(by):
     """On small shelves the kits are worth, and as many as, the best of all choices."""
     dice = random.Random(7)
     made = 0
@@ -109,7 +97,7 @@ def whole(known: str, first: int, price: str = "1") -> list[Part]:
     return [Part(first + n, frozenset({s}), Decimal(price)) for n, s in enumerate(slots)]
 
 
-def test_nearly() -> None:
+def test_nearly():
     """A set that lacks a piece is named with the teeth of it."""
     kits = make_kits([SMALL_FAMILY], whole("one", 1)[:3])
     assert not kits.kits
@@ -118,7 +106,7 @@ def test_nearly() -> None:
     assert [part.item for _, part in near.parts] == [1, 2, 3]
 
 
-def test_same_whatever_the_order() -> None:
+def test_same_whatever_the_order():
     """The order of the shelf does not matter."""
     parts = [*whole("one", 1, "3"), *whole("three", 5, "2"), *whole("one", 9, "5.25")]
     kits = make_kits([SMALL_FAMILY], parts)
@@ -126,13 +114,13 @@ def test_same_whatever_the_order() -> None:
     assert make_kits([SMALL_FAMILY], parts[::-1]).kits == kits.kits
 
 
-def test_dear_goes_with_dear() -> None:
+def test_dear_goes_with_dear():
     """The dearest parts of a set stand in one kit, exactly priced."""
     kits = make_kits([SMALL_FAMILY], [*whole("one", 1, "0.1"), *whole("one", 5, "0.3")])
     assert [kit.value for kit in kits.kits] == [Decimal("1.2"), Decimal("0.4")]
 
 
-def test_of_the_shelf(tmp_path: Path) -> None:
+def test_of_the_shelf(tmp_path):
     """A piece counts by its probability; a box only when it is to be broken up."""
     path = stocked_book(tmp_path)
     items = read_items(path)
@@ -145,7 +133,7 @@ def test_of_the_shelf(tmp_path: Path) -> None:
     assert (kit.set, kit.value) == ("early", 0)
 
 
-def test_type_of_several_sets(tmp_path: Path) -> None:
+def test_type_of_several_sets(tmp_path):
     """A piece of a type that several sets carry fits each of them."""
     stocked_book(tmp_path)
     item = put(tmp_path / "own.db", "piece", ["18x2"])
@@ -164,7 +152,7 @@ def sets_of(parts: Sequence[Part]) -> set[str]:
     return {slot[1] for part in parts for slot in part.slots}
 
 
-def test_with_mixed(tmp_path: Path) -> None:
+def test_with_mixed(tmp_path):
     """Types alike in teeth share a piece where that is asked for; types of other teeth do not."""
     item = read_items(stocked_book(tmp_path))[0]
     alike = named(item, ("early", 24, 0.50), ("sport", 24, 0.45), ("haul", 24, 0.04))
@@ -175,19 +163,19 @@ def test_with_mixed(tmp_path: Path) -> None:
 
 
 @pytest.mark.parametrize(("least", "counts"), [(0.90, True), (0.91, False)])
-def test_least(least: float, counts: bool, tmp_path: Path) -> None:
+def test_least(least, counts, tmp_path):
     """A piece counts from the probability asked for on, at that value itself too."""
     item = named(read_items(stocked_book(tmp_path))[0], ("early", 24, 0.90))
     assert bool(parts_of([item], SMALL, least=least)) == counts
 
 
-def test_sold(tmp_path: Path) -> None:
+def test_sold(tmp_path):
     """What was sold is in no set."""
     item = replace(read_items(stocked_book(tmp_path))[0], sale=Sale("2026-01-02T03:04:05Z"))
     assert not parts_of([item], SMALL)
 
 
-def test_currencies(tmp_path: Path) -> None:
+def test_currencies(tmp_path):
     """Prices in two currencies do not add up."""
     path = stocked_book(tmp_path)
     put(path, "piece", ["31", "27", "21", "15", "14"], Details(price=Money("9", "EUR")))

@@ -1,7 +1,5 @@
 """What is asked next at the bench, and when a session ends by itself."""
 
-from __future__ import annotations
-
 from collections.abc import Mapping
 
 from cogtally.catalog.model import Catalog
@@ -65,21 +63,21 @@ def asked(found: View) -> tuple[str, str]:
     return found.question.asked, found.question.why
 
 
-def test_the_wheel_worth_most_is_asked_for() -> None:
+def test_the_wheel_worth_most_is_asked_for():
     """While a box has no name the first of the advice is asked for."""
     found = view(seen("R.driver=14"), {"2.driven": 1.2, "1.driven": 0.4})
     assert asked(found) == ("2.driven", WORTH)
     assert found.ending == ""
 
 
-def test_the_piece_of_a_question_is_known() -> None:
+def test_the_piece_of_a_question_is_known():
     """A wheel asked for comes with the piece that it is on, for a mark without a name."""
     found = view(seen("R.driver=14"), {"2.driver": 1.2})
     assert found.question is not None
     assert found.question.piece == "laygear"
 
 
-def test_a_look_worth_more_than_the_count_is_offered_beside_it() -> None:
+def test_a_look_worth_more_than_the_count_is_offered_beside_it():
     """The count stays the question; a look of less worth is not offered, nor one left out."""
     bench = seen("R.driver=14")
     found = view(bench, {"2.driven": 0.4}, looks={"laygear": 0.5, "3-gear": 0.3})
@@ -91,7 +89,7 @@ def test_a_look_worth_more_than_the_count_is_offered_beside_it() -> None:
     assert view(left_out, {"2.driven": 0.4}, looks={"laygear": 0.5}).look is None
 
 
-def test_a_look_is_asked_for_where_no_count_tells_more() -> None:
+def test_a_look_is_asked_for_where_no_count_tells_more():
     """While a box has no name the look is the question once no count or turn is worth the while."""
     bench = seen("R.driver=14")
     found = view(bench, {"2.driven": 0.0}, looks={"laygear": SMALL_WORTH})
@@ -101,13 +99,13 @@ def test_a_look_is_asked_for_where_no_count_tells_more() -> None:
     assert (spent.question, spent.ending) == (None, SPENT)
 
 
-def test_in_a_shut_box_nothing_is_looked_at() -> None:
+def test_in_a_shut_box_nothing_is_looked_at():
     """Where a box was turned and nothing in it was seen, no look is asked for."""
     found = view(seen("1@4:1.66"), looks={"laygear": 2.0})
     assert found.question is None or not found.question.feature
 
 
-def test_a_mark_that_comes_last_in_a_strange_box_is_read_again() -> None:
+def test_a_mark_that_comes_last_in_a_strange_box_is_read_again():
     """What was read last is looked at again, once, and then the count before it."""
     mark = Step(MARK, ("laygear:B 1",))
     once = view(seen("input.driver=66").after(mark))
@@ -118,13 +116,13 @@ def test_a_mark_that_comes_last_in_a_strange_box_is_read_again() -> None:
     assert asked(view(left_out)) == asked(view(once_more)) == ("input.driver", TIPPED)
 
 
-def test_what_is_skipped_is_not_asked_for() -> None:
+def test_what_is_skipped_is_not_asked_for():
     """A wheel that cannot be seen gives way to the next."""
     bench = seen("R.driver=14").after(Step(SKIP, of="2.driven"))
     assert asked(view(bench, {"2.driven": 1.2, "1.driven": 0.4})) == ("1.driven", WORTH)
 
 
-def test_a_wish_goes_before_worth() -> None:
+def test_a_wish_goes_before_worth():
     """A wheel that was wished for is asked for, with its worth beside it."""
     found = view(seen().after(Step(TAKE, of="1.driven")), {"2.driven": 1.2, "1.driven": 0.4})
     assert asked(found) == ("1.driven", WANTED)
@@ -132,19 +130,19 @@ def test_a_wish_goes_before_worth() -> None:
     assert found.question.bits == 0.4
 
 
-def test_a_wish_for_a_turn_test_holds_its_turns() -> None:
+def test_a_wish_for_a_turn_test_holds_its_turns():
     """A turn test that was wished for is asked for with its number of turns."""
     assert asked(view(seen().after(Step(TAKE, of="2@9")), {"1.driven": 1.0})) == ("2@9", WANTED)
 
 
-def test_a_turn_test_is_asked_for_where_no_wheel_tells_more() -> None:
+def test_a_turn_test_is_asked_for_where_no_wheel_tells_more():
     """Turn tests come when no wheel that can be seen is worth the least."""
     bench = seen("R.driver=14")
     found = view(bench, {"1.driven": SMALL_WORTH / 2}, {"3": 0.3})
     assert asked(found) == ("3@7", WORTH)
 
 
-def test_a_shut_box_is_turned_again() -> None:
+def test_a_shut_box_is_turned_again():
     """Where something was turned and no wheel counted, the next turn test goes before a wheel."""
     found = view(seen("1@10:2.6"), {"1.driven": 1.0}, {"2": 0.3})
     assert asked(found) == ("2@7", WORTH)
@@ -152,7 +150,7 @@ def test_a_shut_box_is_turned_again() -> None:
     assert asked(counted) == ("1.driven", WORTH)
 
 
-def test_a_box_of_which_nothing_was_seen_is_never_at_its_end() -> None:
+def test_a_box_of_which_nothing_was_seen_is_never_at_its_end():
     """With every wheel left out a turn test is asked for, then nothing, but no end is reached."""
     bench = seen().after(Step(SKIP, of="1.driven"))
     assert asked(view(bench, {"1.driven": 1.0}, {"2": 0.3})) == ("2@7", WORTH)
@@ -160,7 +158,7 @@ def test_a_box_of_which_nothing_was_seen_is_never_at_its_end() -> None:
     assert (found.question, found.ending) == (None, "")
 
 
-def test_turn_tests_are_not_weighed_while_a_wheel_is_worth_a_count() -> None:
+def test_turn_tests_are_not_weighed_while_a_wheel_is_worth_a_count():
     """The advice is not asked for turn tests where a wheel is asked for."""
 
     def advise(with_turns: bool) -> Advice:
@@ -171,12 +169,12 @@ def test_turn_tests_are_not_weighed_while_a_wheel_is_worth_a_count() -> None:
     assert asked(look(bench, identify(SMALL, bench.seen), advise)) == ("1.driven", WORTH)
 
 
-def test_a_named_box_ends_a_session_that_is_to_name_it() -> None:
+def test_a_named_box_ends_a_session_that_is_to_name_it():
     """At 0.90 for one set the session has reached its end, whatever a count would be worth."""
     assert view(seen(*EARLY), {"1.driven": 1.0}).ending == NAMED
 
 
-def test_a_named_box_does_not_end_a_session_that_is_to_be_sure() -> None:
+def test_a_named_box_does_not_end_a_session_that_is_to_be_sure():
     """To be sure, a piece without a count is asked for though the set has a name."""
     found = view(seen(*EARLY[:4], end=SURE), {"1.driven": 1.0, "R.driven": 0.01, "R.idler": 0.2})
     assert found.answer.verdict.probability > 0.9
@@ -185,12 +183,12 @@ def test_a_named_box_does_not_end_a_session_that_is_to_be_sure() -> None:
     assert found.uncounted == ("R-idler", "R-gear")
 
 
-def test_a_session_that_is_to_be_sure_ends_with_the_last_piece() -> None:
+def test_a_session_that_is_to_be_sure_ends_with_the_last_piece():
     """Where every piece has a count and nothing stands in the way, it has reached its end."""
     assert view(seen(*EARLY, end=SURE), {"1.driven": 1.0}).ending == ALL_COUNTED
 
 
-def test_a_piece_that_cannot_be_seen_does_not_hold_up_the_end() -> None:
+def test_a_piece_that_cannot_be_seen_does_not_hold_up_the_end():
     """A piece of which every wheel was skipped counts as done, and is told apart."""
     bench = seen(*EARLY[:4], end=SURE)
     for wheel in ("R.idler", "R.driven"):
@@ -200,19 +198,19 @@ def test_a_piece_that_cannot_be_seen_does_not_hold_up_the_end() -> None:
     assert found.unreachable == ("R-idler", "R-gear")
 
 
-def test_nothing_worth_a_count_ends_a_session_without_a_name() -> None:
+def test_nothing_worth_a_count_ends_a_session_without_a_name():
     """Below the least worth of every wheel and turn test the session ends undecided."""
     found = view(seen("R.driver=14"), {"1.driven": SMALL_WORTH / 2}, {"1": SMALL_WORTH / 2})
     assert found.ending == SPENT
 
 
-def test_the_least_worth_itself_is_worth_a_count() -> None:
+def test_the_least_worth_itself_is_worth_a_count():
     """A wheel worth exactly the least is still asked for."""
     found = view(seen("R.driver=14"), {"1.driven": SMALL_WORTH})
     assert (asked(found), found.ending) == (("1.driven", WORTH), "")
 
 
-def test_a_count_that_tips_the_answer_to_a_strange_box_is_asked_again() -> None:
+def test_a_count_that_tips_the_answer_to_a_strange_box_is_asked_again():
     """One count that makes a box uncatalogued does not end the session before it was recounted."""
     once = view(seen("input.driver=66"), {"1.driven": 0.2})
     assert once.answer.verdict.kind == "uncatalogued"
@@ -220,7 +218,7 @@ def test_a_count_that_tips_the_answer_to_a_strange_box_is_asked_again() -> None:
     assert view(seen("input.driver=66x2"), {"1.driven": 0.2}).ending == NAMED
 
 
-def test_a_turn_test_that_tips_the_answer_to_a_strange_box_is_made_again() -> None:
+def test_a_turn_test_that_tips_the_answer_to_a_strange_box_is_made_again():
     """One turn test that makes a box a variant is made again, unless that cannot be done."""
     words = ("input=20/31", "1=15/36", "2=21/30", "3=27/24", "R=14/18/32", "7@10:12")
     once = view(seen(*words))
@@ -230,13 +228,13 @@ def test_a_turn_test_that_tips_the_answer_to_a_strange_box_is_made_again() -> No
     assert view(seen(*words).after(Step(SKIP, of="7@"))).ending == NAMED
 
 
-def test_a_count_that_cannot_be_made_again_is_not_asked_for_again() -> None:
+def test_a_count_that_cannot_be_made_again_is_not_asked_for_again():
     """Skipping the recount ends the session with the answer as it is."""
     bench = seen("input.driver=66").after(Step(SKIP, of="input.driver"))
     assert view(bench, {"1.driven": 0.2}).ending == NAMED
 
 
-def test_a_count_that_alone_stands_in_the_way_is_asked_for_once_more() -> None:
+def test_a_count_that_alone_stands_in_the_way_is_asked_for_once_more():
     """To be sure, a single count that the named set does not have is counted again, once."""
     words = ("input=20/31", "1=15/36", "2=21/30", "3=27/22", "R=14/18/32")
     once = view(seen(*words, end=SURE))
@@ -245,7 +243,7 @@ def test_a_count_that_alone_stands_in_the_way_is_asked_for_once_more() -> None:
     assert view(seen(*words, "3.driven=24", end=SURE)).ending == ALL_COUNTED
 
 
-def test_hasty_counting_is_counted_again_wheel_by_wheel() -> None:
+def test_hasty_counting_is_counted_again_wheel_by_wheel():
     """Where all is to be counted again, the wheels counted least often come first, up to three."""
     bench = seen("R.driver=14", "R.idler=18x3")
     found = view(bench, {"1.driven": 0.01}, all_again=True)
@@ -253,20 +251,20 @@ def test_hasty_counting_is_counted_again_wheel_by_wheel() -> None:
     assert view(seen("R.driver=14x3"), {"1.driven": 0.01}, all_again=True).ending == SPENT
 
 
-def test_someone_who_goes_on_is_asked_something_still() -> None:
+def test_someone_who_goes_on_is_asked_something_still():
     """Behind the end there is a question as long as any wheel can be seen, else none."""
     assert asked(view(seen(*EARLY), {"1.driven": 0.0})) == ("1.driven", WORTH)
     assert view(seen(*EARLY)).question is None
 
 
-def test_an_empty_catalog_has_nothing_to_ask() -> None:
+def test_an_empty_catalog_has_nothing_to_ask():
     """Without a family there is neither a question nor a piece to count."""
     found = view(seen("1.driven=31x2"), catalog=Catalog(()))
     assert found.question is None
     assert found.uncounted == ()
 
 
-def test_the_best_turn_test_is_the_first_that_is_not_left_out() -> None:
+def test_the_best_turn_test_is_the_first_that_is_not_left_out():
     """Turn tests of a skipped gear, and those worth nothing, are passed over."""
     turns = advice(turns={"1": 0.9, "2": 0.3, "4": 0.0})
     skipped = seen().after(Step(SKIP, of="1@"))

@@ -1,7 +1,5 @@
 """Sessions on the disk: whatever happens to the file, what was entered before is there."""
 
-from __future__ import annotations
-
 import json
 import os
 import signal
@@ -82,14 +80,14 @@ def written(file: SessionFile) -> Path:
     return file.path
 
 
-def test_a_session_is_read_as_it_was_kept(tmp_path: Path) -> None:
+def test_a_session_is_read_as_it_was_kept(tmp_path):
     """All that was entered, and what was asked, comes back from the disk."""
     session = read_session(tmp_path, kept(tmp_path, *STEPS).id)
     assert session.asked == ASKED
     assert session.bench == replayed(*STEPS)
 
 
-def test_a_session_kept_before_there_were_marks_is_read(tmp_path: Path) -> None:
+def test_a_session_kept_before_there_were_marks_is_read(tmp_path):
     """The lines that earlier versions wrote tell the session that they told then."""
     asked = {"format": 1, "end": "name", "catalog": "", "demo": True, "digest": "d", "family": ""}
     lines = [
@@ -104,7 +102,7 @@ def test_a_session_kept_before_there_were_marks_is_read(tmp_path: Path) -> None:
     assert bench.skipped == {"R.idler"}
 
 
-def test_every_entry_is_on_the_disk_when_it_was_kept(tmp_path: Path) -> None:
+def test_every_entry_is_on_the_disk_when_it_was_kept(tmp_path):
     """After each entry the file has it, though nothing was closed."""
     file = kept(tmp_path)
     for number, step in enumerate(STEPS, 1):
@@ -112,7 +110,7 @@ def test_every_entry_is_on_the_disk_when_it_was_kept(tmp_path: Path) -> None:
         assert read_session(tmp_path, file.id).bench == replayed(*STEPS[:number])
 
 
-def test_an_entry_is_seen_onto_the_disk(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+def test_an_entry_is_seen_onto_the_disk(tmp_path, monkeypatch):
     """Each entry is waited for until the disk has it."""
     synced: list[int] = []
     monkeypatch.setattr(os, "fsync", synced.append)
@@ -123,27 +121,27 @@ def test_an_entry_is_seen_onto_the_disk(tmp_path: Path, monkeypatch: pytest.Monk
     assert len(synced) == before + 1
 
 
-def test_a_session_without_entries_leaves_nothing(tmp_path: Path) -> None:
+def test_a_session_without_entries_leaves_nothing(tmp_path):
     """Before the first entry there is no file, not even a folder."""
     folder = tmp_path / "sessions"
     file = SessionFile(folder, ASKED)
     assert (file.id, file.path, folder.exists()) == ("", None, False)
 
 
-def test_sessions_are_numbered_by_day(tmp_path: Path) -> None:
+def test_sessions_are_numbered_by_day(tmp_path):
     """Each session gets the first free number of its day."""
     assert kept(tmp_path, COUNTED).id == "2026-03-05-1"
     assert kept(tmp_path, COUNTED).id == "2026-03-05-2"
     assert kept(tmp_path, COUNTED, start="2026-03-06T09:00:00").id == "2026-03-06-1"
 
 
-def test_nothing_but_sessions_is_left_in_the_folder(tmp_path: Path) -> None:
+def test_nothing_but_sessions_is_left_in_the_folder(tmp_path):
     """No half-made file stays beside a session."""
     file = kept(tmp_path, *STEPS)
     assert list(tmp_path.iterdir()) == [file.path]
 
 
-def test_a_disk_without_links_will_do(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+def test_a_disk_without_links_will_do(tmp_path, monkeypatch):
     """Where files cannot be linked a session is made all the same, over no other."""
 
     def no_links(*_: object) -> None:
@@ -158,9 +156,7 @@ def test_a_disk_without_links_will_do(tmp_path: Path, monkeypatch: pytest.Monkey
 
 @settings(max_examples=60)
 @given(data=st.data())
-def test_a_file_cut_anywhere_holds_what_came_before(
-    tmp_path_factory: pytest.TempPathFactory, data: st.DataObject
-) -> None:
+def test_a_file_cut_anywhere_holds_what_came_before(tmp_path_factory, data):
     """Cut short at any byte behind the first line, a session is that of some of its entries."""
     folder = tmp_path_factory.mktemp("cut")
     file = kept(folder, *STEPS)
@@ -176,7 +172,7 @@ def test_a_file_cut_anywhere_holds_what_came_before(
     assert read_session(folder, file.id).bench == replayed(*STEPS[:lines], COUNTED)
 
 
-def test_a_last_line_of_noise_is_dropped(tmp_path: Path) -> None:
+def test_a_last_line_of_noise_is_dropped(tmp_path):
     """A whole last line that is no JSON, as after a flat battery, is left out and then cut off."""
     file = kept(tmp_path, COUNTED)
     with open(written(file), "ab") as stream:
@@ -187,7 +183,7 @@ def test_a_last_line_of_noise_is_dropped(tmp_path: Path) -> None:
     assert b"\0" not in written(file).read_bytes()
 
 
-def test_what_was_asked_is_written_once(tmp_path: Path) -> None:
+def test_what_was_asked_is_written_once(tmp_path):
     """Going on with the same request adds nothing but steps; another request is added."""
     file = kept(tmp_path, COUNTED)
     session = read_session(tmp_path, file.id)
@@ -200,7 +196,7 @@ def test_what_was_asked_is_written_once(tmp_path: Path) -> None:
     assert len(session.bench.words) == 6
 
 
-def test_two_who_go_on_with_one_session_do_not_mix(tmp_path: Path) -> None:
+def test_two_who_go_on_with_one_session_do_not_mix(tmp_path):
     """An entry to a session that somebody else entered to meanwhile is refused."""
     file = kept(tmp_path, COUNTED)
     other = SessionFile(tmp_path, ASKED, read_session(tmp_path, file.id))
@@ -210,9 +206,7 @@ def test_two_who_go_on_with_one_session_do_not_mix(tmp_path: Path) -> None:
     assert read_session(tmp_path, file.id).bench == replayed(COUNTED, STEPS[1])
 
 
-def test_a_full_disk_is_said_and_loses_nothing(
-    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
-) -> None:
+def test_a_full_disk_is_said_and_loses_nothing(tmp_path, monkeypatch):
     """An entry that the disk does not take is refused; what came before and after it stays."""
     file = kept(tmp_path, COUNTED)
     real = os.write
@@ -230,14 +224,14 @@ def test_a_full_disk_is_said_and_loses_nothing(
     assert read_session(tmp_path, file.id).bench == replayed(COUNTED, STEPS[2])
 
 
-def test_a_folder_that_cannot_be_made_is_said(tmp_path: Path) -> None:
+def test_a_folder_that_cannot_be_made_is_said(tmp_path):
     """Where no folder can be made the first entry is refused in one line."""
     (tmp_path / "file").write_text("")
     with pytest.raises(UserError, match="could not be kept"):
         SessionFile(tmp_path / "file" / "sessions", ASKED).keep(COUNTED)
 
 
-def test_the_last_session_is_the_one_entered_to_last(tmp_path: Path) -> None:
+def test_the_last_session_is_the_one_entered_to_last(tmp_path):
     """Sessions are listed by their last entry, the latest first."""
     first = kept(tmp_path, COUNTED, start="2026-03-05T10:00:00")
     second = kept(tmp_path, COUNTED, start="2026-03-05T11:00:00")
@@ -247,7 +241,7 @@ def test_the_last_session_is_the_one_entered_to_last(tmp_path: Path) -> None:
     assert [s.id for s in all_sessions(tmp_path)[0]] == [first.id, second.id]
 
 
-def test_a_session_that_cannot_be_read_does_not_hide_the_others(tmp_path: Path) -> None:
+def test_a_session_that_cannot_be_read_does_not_hide_the_others(tmp_path):
     """The list has every session that can be read, and says which cannot."""
     good, bad = kept(tmp_path, COUNTED), kept(tmp_path, COUNTED)
     written(bad).write_text("noise\n")
@@ -257,14 +251,14 @@ def test_a_session_that_cannot_be_read_does_not_hide_the_others(tmp_path: Path) 
 
 
 @pytest.mark.parametrize("session_id", ["2026-03-05-7", "../2026-03-05-1", "", "x", "٢٠٢٦-03-05-1"])
-def test_a_session_that_is_not_there_is_said(tmp_path: Path, session_id: str) -> None:
+def test_a_session_that_is_not_there_is_said(tmp_path, session_id):
     """No other name than that of a session in the folder is ever opened."""
     kept(tmp_path, COUNTED)
     with pytest.raises(UserError, match="no session called that"):
         read_session(tmp_path, session_id)
 
 
-def test_there_may_be_no_session_to_resume(tmp_path: Path) -> None:
+def test_there_may_be_no_session_to_resume(tmp_path):
     """In an empty or missing folder there is no last session."""
     with pytest.raises(UserError, match="no session to resume"):
         last_session(tmp_path / "none")
@@ -282,7 +276,7 @@ def test_there_may_be_no_session_to_resume(tmp_path: Path) -> None:
         {"step": "skip"},
     ],
 )
-def test_a_line_of_a_later_version_is_refused_not_dropped(tmp_path: Path, line: object) -> None:
+def test_a_line_of_a_later_version_is_refused_not_dropped(tmp_path, line):
     """A whole line that is not understood stops the reading, at the end of the file too."""
     file = kept(tmp_path, COUNTED)
     with open(written(file), "a") as stream:
@@ -294,7 +288,7 @@ def test_a_line_of_a_later_version_is_refused_not_dropped(tmp_path: Path, line: 
     assert written(file).read_bytes() == before
 
 
-def test_a_digest_tells_what_a_catalog_holds() -> None:
+def test_a_digest_tells_what_a_catalog_holds():
     """The digest stays for an equal catalog and changes with one tooth, mark or commonness."""
     same = Catalog(tuple(replace(family) for family in SMALL.families), name="other name")
     assert digest_of(same) == digest_of(SMALL)
@@ -309,7 +303,7 @@ def test_a_digest_tells_what_a_catalog_holds() -> None:
 
 
 @pytest.mark.parametrize("times", [6, pytest.param(60, marks=pytest.mark.long)])
-def test_killed_at_any_moment(tmp_path: Path, times: int) -> None:
+def test_killed_at_any_moment(tmp_path, times):
     """A session that is killed has every entry that was kept, and at most the one being written."""
     random = Random(3)
     for number in range(times):
@@ -337,7 +331,7 @@ def test_killed_at_any_moment(tmp_path: Path, times: int) -> None:
         assert last_session(folder).entered == session.entered + 1
 
 
-def test_torn_lines_are_left_out(tmp_path: Path) -> None:
+def test_torn_lines_are_left_out(tmp_path):
     """Of a file with torn and flipped lines all that is whole is read, the first line or not."""
     file = kept(tmp_path, *[COUNTED] * 3)
     lines = written(file).read_bytes().splitlines(keepends=True)
@@ -352,7 +346,7 @@ def test_torn_lines_are_left_out(tmp_path: Path) -> None:
         assert len(session.bench.steps) == session.entered
 
 
-def test_nothing_is_left_of_a_session_without_entries(tmp_path: Path) -> None:
+def test_nothing_is_left_of_a_session_without_entries(tmp_path):
     """What is asked is on the disk before the first question, and goes where nothing is entered."""
     file = SessionFile(tmp_path / "sessions", Asked(NAME))
     file.begin()

@@ -1,7 +1,5 @@
 """The stock in the book: read as written, logged, taken back, used by several, in old books."""
 
-from __future__ import annotations
-
 import os
 import sqlite3
 from contextlib import closing
@@ -21,12 +19,12 @@ from store.killing import assert_whole, in_process
 
 
 @pytest.fixture
-def book(tmp_path: Path) -> Path:
+def book(tmp_path) -> Path:
     """A book with a piece, a box and a pair in its stock."""
     return stocked_book(tmp_path)
 
 
-def test_read_as_written(book: Path) -> None:
+def test_read_as_written(book):
     """Items come back by number as they were put in, their words as typed."""
     items = read_items(book)
     assert [item.number for item in items] == [1, 2, 3]
@@ -35,7 +33,7 @@ def test_read_as_written(book: Path) -> None:
     assert read_item(book, 2) == items[1]
 
 
-def test_what_an_item_is_called(book: Path) -> None:
+def test_what_an_item_is_called(book):
     """A piece has its type with the sets that carry it, a box its set; both with what else."""
     piece, box, pair = read_items(book)
     assert (piece.now.verdict, piece.now.family, piece.now.piece) == ("type", "birch-4", "laygear")
@@ -50,7 +48,7 @@ def test_what_an_item_is_called(book: Path) -> None:
     assert [item.now.away for item in (piece, box, pair)] == [0, 0, 0]
 
 
-def test_columns_for_people(book: Path) -> None:
+def test_columns_for_people(book):
     """The tables tell what was typed beside what it parses to, exact prices as text."""
     with closing(sqlite3.connect(book)) as connection:
         row = connection.execute("SELECT seen, price, currency FROM items WHERE id = 2").fetchone()
@@ -65,7 +63,7 @@ def test_columns_for_people(book: Path) -> None:
         assert connection.execute(best).fetchone() == ("birch-4", "laygear", '["early"]')
 
 
-def test_what_cannot_be_in_the_tables(book: Path) -> None:
+def test_what_cannot_be_in_the_tables(book):
     """An amount without a currency, another kind, an answer of no item: none of them goes in."""
     with closing(sqlite3.connect(book)) as connection:
         connection.execute("PRAGMA foreign_keys = 1")
@@ -81,7 +79,7 @@ def test_what_cannot_be_in_the_tables(book: Path) -> None:
             connection.commit()
 
 
-def test_changes_and_undo(book: Path) -> None:
+def test_changes_and_undo(book):
     """A sale and an edit are entries of the stock's log, and undo takes each of them back."""
     before = read_items(book)
     with stock_writing(book, "sell") as stock:
@@ -105,7 +103,7 @@ def test_changes_and_undo(book: Path) -> None:
     ]
 
 
-def test_sold_once(book: Path) -> None:
+def test_sold_once(book):
     """What is sold cannot be sold again, and nothing is written then."""
     with stock_writing(book, "sell") as stock:
         stock.sell(1, Sale(stock.at))
@@ -115,14 +113,14 @@ def test_sold_once(book: Path) -> None:
     assert len(entries(book)) == count
 
 
-def test_a_number_is_never_given_twice(book: Path) -> None:
+def test_a_number_is_never_given_twice(book):
     """The number of an item that was taken back is not given to the next."""
     undo(book)
     assert [item.number for item in read_items(book)] == [1, 2]
     assert put(book, "piece", ["20"]).number == 4
 
 
-def test_label(book: Path) -> None:
+def test_label(book):
     """That a label was made is kept, and is no change of the item."""
     with stock_writing(book, "label") as stock:
         stock.put_labelled(3)
@@ -131,18 +129,18 @@ def test_label(book: Path) -> None:
     assert item.changed == item.added
 
 
-def test_last_currency(book: Path) -> None:
+def test_last_currency(book):
     """The currency is that of the item priced last."""
     assert last_currency(book) == "GBP"
 
 
-def test_no_such_item(book: Path) -> None:
+def test_no_such_item(book):
     """A number that no item has says so."""
     with pytest.raises(UserError, match="item 9: the stock has no such item"):
         read_item(book, 9)
 
 
-def test_two_writers(book: Path) -> None:
+def test_two_writers(book):
     """Two processes that add at once lose no item, and no number is given twice."""
     each = 20
 
@@ -156,7 +154,7 @@ def test_two_writers(book: Path) -> None:
     assert_whole(book)
 
 
-def test_a_book_of_version_1(tmp_path: Path) -> None:
+def test_a_book_of_version_1(tmp_path):
     """A book from before there was a stock is brought up to date, a copy of it kept beside it."""
     new, old = tmp_path / "new.db", tmp_path / "old.db"
     make_catalog_book(new, SMALL.families)

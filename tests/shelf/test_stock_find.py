@@ -1,9 +1,5 @@
 """Items found by what somebody remembers of them."""
 
-from __future__ import annotations
-
-from pathlib import Path
-
 import pytest
 
 from cogtally.gears.errors import UserError
@@ -57,13 +53,13 @@ ITEMS = (
         ("???", []),
     ],
 )
-def test_found(words: str, found: list[int]) -> None:
+def test_found(words, found):
     """Words are found misspelt, counts along the axis from either end, pairs as written."""
     hits = find_items(ITEMS, parse_wanted(words.split()))
     assert sorted(hit.item.number for hit in hits) == found
 
 
-def test_best_first() -> None:
+def test_best_first():
     """The item that is most like what was asked for comes first, and says by what."""
     hits = find_items(ITEMS, parse_wanted(["shelf", "3"][:1]))
     assert {hit.item.number for hit in hits} == {1, 3}
@@ -72,18 +68,18 @@ def test_best_first() -> None:
 
 
 @pytest.mark.parametrize("words", ["3=_/_", "300/4", "3=2/24"])
-def test_teeth_that_cannot_be_read(words: str) -> None:
+def test_teeth_that_cannot_be_read(words):
     """Teeth that are none are refused."""
     with pytest.raises(UserError):
         parse_wanted([words])
 
 
-def test_place() -> None:
+def test_place():
     """A place is that which begins as written, in either case."""
     assert [i.number for i in ITEMS if stands_at(i, "SHELF 3")] == [1, 3]
 
 
-def test_all_of_the_book(tmp_path: Path) -> None:
+def test_all_of_the_book(tmp_path):
     """Items of a real book are found by the family that they are called after."""
     from cogtally.shelf.stock.book import read_items
     from shelf.stocked import stocked_book

@@ -1,7 +1,5 @@
 """Items named again after the catalog changed."""
 
-from __future__ import annotations
-
 from dataclasses import replace
 from pathlib import Path
 
@@ -22,7 +20,7 @@ TOUR = RatioSet(
 
 
 @pytest.fixture
-def book(tmp_path: Path) -> Path:
+def book(tmp_path) -> Path:
     """A book with items, the last of them a laygear that no listed set has."""
     path = stocked_book(tmp_path)
     put(path, "piece", ["33", "28", "20", "13", "13"])
@@ -34,7 +32,7 @@ def rechecked(book: Path) -> Recheck:
     return recheck(book, read_items(book), naming_of(book))
 
 
-def test_nothing_changed(book: Path) -> None:
+def test_nothing_changed(book):
     """As long as the catalog is the same every item is called as before, and nothing is written."""
     done = rechecked(book)
     assert (done.renamed, done.moved) == ((), ())
@@ -43,7 +41,7 @@ def test_nothing_changed(book: Path) -> None:
     assert entries(book) == before
 
 
-def test_a_nearer_set(book: Path) -> None:
+def test_a_nearer_set(book):
     """A new set that has the counts names the item, and is told as the reason."""
     with writing(book, "add") as change:
         change.put_set("birch-4", TOUR)
@@ -61,7 +59,7 @@ def test_a_nearer_set(book: Path) -> None:
     assert rechecked(book).renamed == ()
 
 
-def test_a_set_that_went(book: Path) -> None:
+def test_a_set_that_went(book):
     """A set that is no longer there, and one that was changed, are told as reasons."""
     with writing(book, "remove") as change:
         change.remove_set("birch-4", "early")
@@ -71,7 +69,7 @@ def test_a_set_that_went(book: Path) -> None:
     assert piece.after.verdict == "undecided"
 
 
-def test_a_set_that_was_changed(book: Path) -> None:
+def test_a_set_that_was_changed(book):
     """What was changed in the set that an item is called after is told key by key."""
     sport = BIRCH.sets[1]
     with writing(book, "edit") as change:
@@ -90,7 +88,7 @@ def test_a_set_that_was_changed(book: Path) -> None:
     assert piece.after.name.endswith("First")
 
 
-def test_an_edit_meanwhile_stays(book: Path) -> None:
+def test_an_edit_meanwhile_stays(book):
     """An item whose counts were changed after the recheck began keeps the name of its new ones."""
     from cogtally.shelf.stock.book import stock_writing
     from cogtally.shelf.stock.items import new_thing
@@ -105,7 +103,7 @@ def test_an_edit_meanwhile_stays(book: Path) -> None:
     assert read_items(book)[3].now == item.now
 
 
-def test_a_family_that_went(book: Path) -> None:
+def test_a_family_that_went(book):
     """Without any family left every item is not in the catalog."""
     with writing(book, "remove") as change:
         for family in ("birch-4", "sorrel-axle", "twin-2"):

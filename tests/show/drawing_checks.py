@@ -3,8 +3,6 @@
 How much room a text takes is left to `text`.
 """
 
-from __future__ import annotations
-
 import itertools
 from collections.abc import Iterator
 

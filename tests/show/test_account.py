@@ -1,7 +1,5 @@
 """The words of the account."""
 
-from __future__ import annotations
-
 from math import log2
 
 import pytest
@@ -22,7 +20,7 @@ from cogtally.show.box.tables import odds
         (2.0**900, "over 1,000,000 to 1"),
     ],
 )
-def test_odds(to_one: float, said: str) -> None:
+def test_odds(to_one, said):
     """Odds are said in figures that a person reads out, the same on either side."""
     assert odds(log2(to_one)) == said
     assert odds(-log2(to_one)) == said

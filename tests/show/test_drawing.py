@@ -1,7 +1,5 @@
 """The drawing layer: shapes, room for text, and what its checks find."""
 
-from __future__ import annotations
-
 import xml.etree.ElementTree as ElementTree
 from math import isclose
 
@@ -46,7 +44,7 @@ def drawing(*items: Item) -> Drawing:
     return Drawing((Page(100, 60, items),), "A drawing")
 
 
-def test_placed_scales_about_the_corner_and_then_moves() -> None:
+def test_placed_scales_about_the_corner_and_then_moves():
     """What is drawn twice as large and moved fills twice the rectangle at the new place."""
     before, after = extent_of(SHAPES), extent_of(placed(SHAPES, 10, 20, 2))
     assert isclose(after.left, 10 + 2 * before.left)
@@ -56,7 +54,7 @@ def test_placed_scales_about_the_corner_and_then_moves() -> None:
 
 
 @given(st.floats(0.5, 5), st.floats(-90, 90))
-def test_hatching_stays_inside_its_shape(gap: float, degrees: float) -> None:
+def test_hatching_stays_inside_its_shape(gap, degrees):
     """Every line of a hatching lies in its shape, and they are as many as its height has room."""
     corners = ((0.0, 0.0), (30.0, 0.0), (30.0, 20.0), (0.0, 20.0))
     lines = hatching(corners, gap, degrees, Pen(0.1))
@@ -67,7 +65,7 @@ def test_hatching_stays_inside_its_shape(gap: float, degrees: float) -> None:
             assert -1e-6 <= y <= 20 + 1e-6
 
 
-def test_width_grows_with_size() -> None:
+def test_width_grows_with_size():
     """A text twice as large is twice as wide; bold is wider."""
     assert isclose(text_width("Alder 24/21", 6), 2 * text_width("Alder 24/21", 3))
     assert text_width("Alder", 3, bold=True) > text_width("Alder", 3)
@@ -82,9 +80,7 @@ WORDS = st.lists(
 
 @settings(max_examples=40, deadline=None)
 @given(WORDS, st.floats(4, 60), st.floats(3, 30), st.floats(2, 8))
-def test_text_box_never_cuts_and_never_overflows(
-    words: list[str], width: float, height: float, size: float
-) -> None:
+def test_text_box_never_cuts_and_never_overflows(words, width, height, size):
     """All letters of a text are set, in their order, inside the box, no larger than asked."""
     box = Box(5, 5, 5 + width, 5 + height)
     lines = text_box(" ".join(words), box, size, anchor="middle", upright="middle")
@@ -100,14 +96,14 @@ def test_text_box_never_cuts_and_never_overflows(
         assert line.size <= size
 
 
-def test_text_box_prefers_smaller_letters_to_broken_words() -> None:
+def test_text_box_prefers_smaller_letters_to_broken_words():
     """A word that is a little too wide is set smaller, not broken."""
     width = text_width("synchroniser", 5) * 0.8
     lines = text_box("synchroniser", Box(0, 0, width, 20), 5)
     assert [line.text for line in lines] == ["synchroniser"]
 
 
-def test_checks_find_nothing_in_a_sound_drawing() -> None:
+def test_checks_find_nothing_in_a_sound_drawing():
     """A drawing with everything in its place has no faults."""
     sound = drawing(*SHAPES[:3], Text(20, 20, "one", 4), Text(20, 25, "two", 4))
     assert outside_page(sound) == []
@@ -115,7 +111,7 @@ def test_checks_find_nothing_in_a_sound_drawing() -> None:
     assert crossed_labels(sound) == []
 
 
-def test_a_planted_overlap_is_found() -> None:
+def test_a_planted_overlap_is_found():
     """Two labels that lie on each other by a hair are found, and no others."""
     near = drawing(Text(20, 20, "one", 4), Text(20, 23.9, "two", 4), Text(60, 20, "three", 4))
     assert overlapping_labels(near) == [("one", "two")]
@@ -131,7 +127,7 @@ def test_a_planted_overlap_is_found() -> None:
         Ellipse(2, 30, 3, 1),
     ],
 )
-def test_what_leaves_the_page_is_found(item: Item) -> None:
+def test_what_leaves_the_page_is_found(item):
     """Each kind of thing is found where a part of it is off the page."""
     assert len(outside_page(drawing(item))) == 1
 
@@ -145,14 +141,14 @@ def test_what_leaves_the_page_is_found(item: Item) -> None:
         Ellipse(22, 19, 2, 2),
     ],
 )
-def test_a_line_through_a_label_is_found(item: Item) -> None:
+def test_a_line_through_a_label_is_found(item):
     """A line across a label is found; a frame around it is none."""
     label = Text(20, 20, "label", 4)
     assert len(crossed_labels(drawing(label, item))) == 1
     assert crossed_labels(drawing(label, Rectangle(15, 10, 30, 20))) == []
 
 
-def test_svg_keeps_text_as_text() -> None:
+def test_svg_keeps_text_as_text():
     """Strangers' text stands in the SVG as it is, escaped, with no width forced on it."""
     text = 'A <b> & "c" \u0416 \u05d0'
     root = ElementTree.fromstring(svg_text(drawing(Text(5, 10, text, 4, bold=True))))
@@ -162,7 +158,7 @@ def test_svg_keeps_text_as_text() -> None:
     assert found.get("textLength") is None
 
 
-def test_svg_holds_no_character_that_xml_forbids() -> None:
+def test_svg_holds_no_character_that_xml_forbids():
     """A control character is drawn as an empty square, and the file can be read."""
     root = ElementTree.fromstring(svg_text(drawing(Text(5, 10, "a\x07b", 4))))
     found = root.find(f"{SVG}text")
@@ -170,7 +166,7 @@ def test_svg_holds_no_character_that_xml_forbids() -> None:
     assert found.text == "a\u25a1b"
 
 
-def test_svg_names_groups_and_says_what_is_drawn() -> None:
+def test_svg_names_groups_and_says_what_is_drawn():
     """Whoever cannot see a picture is told its title and what each group is."""
     text = svg_text(
         Drawing((Page(50, 50, (Group("wheel 1", SHAPES[:1], "first"),)),), "Title", "All of it")
@@ -181,7 +177,7 @@ def test_svg_names_groups_and_says_what_is_drawn() -> None:
     assert root.findtext(f"{SVG}desc") == "All of it"
 
 
-def test_inline_svg_takes_the_width_it_is_given() -> None:
+def test_inline_svg_takes_the_width_it_is_given():
     """SVG inside HTML has no size of its own and no XML heading."""
     root = ElementTree.fromstring(svg_text(drawing(*SHAPES), inline=True))
     assert root.get("width") is None
@@ -189,7 +185,7 @@ def test_inline_svg_takes_the_width_it_is_given() -> None:
     assert not svg_text(drawing(*SHAPES), inline=True).startswith("<?xml")
 
 
-def test_svg_draws_every_shape() -> None:
+def test_svg_draws_every_shape():
     """Each leaf of a drawing is one element of its SVG."""
     root = ElementTree.fromstring(svg_text(drawing(*SHAPES)))
     drawn = [e.tag.removeprefix(SVG) for e in root.iter()]

@@ -1,7 +1,5 @@
 """Drawings as files: PDF with its fonts within, PNG, and how they are written."""
 
-from __future__ import annotations
-
 import io
 from pathlib import Path
 
@@ -28,12 +26,7 @@ from cogtally.show.drawing.files import png_bytes
 from cogtally.show.drawing.paper import pdf_bytes
 
 #: A name in each script that a font of the package has.
-NAMES = (
-    "Alder, Érable, Łódź",
-    "Ольха",
-    "Κλήθρα",
-    "½ ≤ 3",
-)
+NAMES = ("Alder, Érable, Łódź", "Ольха", "Κλήθρα", "½ ≤ 3")
 #: Told from white paper in grey.
 DARK = 160
 
@@ -49,12 +42,12 @@ def text_of(data: bytes) -> str:
 
 
 @pytest.mark.parametrize("name", NAMES)
-def test_names_in_any_script_are_in_the_pdf(name: str) -> None:
+def test_names_in_any_script_are_in_the_pdf(name):
     """A name is drawn, and found again in the file, whatever its script."""
     assert name in text_of(pdf_bytes(drawing(Text(5, 10, name, 5))))
 
 
-def test_the_fonts_are_in_the_file() -> None:
+def test_the_fonts_are_in_the_file():
     """No reader needs a font of its own."""
     data = pdf_bytes(drawing(Text(5, 10, "Alder", 5), Text(5, 20, "Alder", 5, bold=True)))
     assert data.count(b"/FontFile") >= 2
@@ -78,9 +71,7 @@ def one_letter_font(letter: str, path: Path) -> None:
     builder.save(path)
 
 
-def test_a_font_of_the_machine_takes_other_letters(
-    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
-) -> None:
+def test_a_font_of_the_machine_takes_other_letters(tmp_path, monkeypatch):
     """A letter that no font of the package has is set in one of the machine's; none: told of."""
     monkeypatch.setattr(paper, "font_folders", lambda: (tmp_path,))
     for kept in (paper._face_of, paper._machine_fonts, paper.glyphs_of):
@@ -98,12 +89,12 @@ def test_a_font_of_the_machine_takes_other_letters(
         kept.cache_clear()
 
 
-def test_a_character_that_is_not_seen_is_a_square() -> None:
+def test_a_character_that_is_not_seen_is_a_square():
     """What cannot be read is drawn as an empty square and never left out."""
     assert "a□b" in text_of(pdf_bytes(drawing(Text(5, 10, "a\x07b", 5))))
 
 
-def test_dashes_are_dashes_in_print() -> None:
+def test_dashes_are_dashes_in_print():
     """Between the dashes of a line the paper is white, in the PNG too."""
     from PIL import Image
 
@@ -113,7 +104,7 @@ def test_dashes_are_dashes_in_print() -> None:
     assert 0.3 < sum(int(v) > 200 for v in row if isinstance(v, int)) / len(row) < 0.5
 
 
-def test_text_in_a_pdf_is_as_wide_as_it_was_measured() -> None:
+def test_text_in_a_pdf_is_as_wide_as_it_was_measured():
     """The PDF's own boxes of letters end where the measure says."""
     item = Text(50, 30, "input 17/28", 6, "middle")
     page = pypdfium2.PdfDocument(pdf_bytes(drawing(item)))[0].get_textpage()
@@ -124,7 +115,7 @@ def test_text_in_a_pdf_is_as_wide_as_it_was_measured() -> None:
     assert right == pytest.approx(found.right, abs=0.6)
 
 
-def test_a_pdf_has_its_pages_in_millimetres() -> None:
+def test_a_pdf_has_its_pages_in_millimetres():
     """Each page is as large as the drawing says."""
     pages = (Page(60, 30, ()), Page(210, 297, ()))
     document = pypdfium2.PdfDocument(pdf_bytes(Drawing(pages, "Two")))
@@ -133,13 +124,13 @@ def test_a_pdf_has_its_pages_in_millimetres() -> None:
     assert sizes[1] == pytest.approx((210, 297), abs=0.01)
 
 
-def test_the_same_drawing_makes_the_same_pdf() -> None:
+def test_the_same_drawing_makes_the_same_pdf():
     """A PDF has nothing of the time at which it was made."""
     one = drawing(Text(5, 10, "Ольха", 5), Rectangle(10, 20, 30, 10, fill="#d9d9d9", radius=2))
     assert pdf_bytes(one) == pdf_bytes(one)
 
 
-def test_a_picture_shows_what_is_drawn_where() -> None:
+def test_a_picture_shows_what_is_drawn_where():
     """In the PNG a filled rectangle is dark where it stands, and the paper white elsewhere."""
     from PIL import Image
 
@@ -151,7 +142,7 @@ def test_a_picture_shows_what_is_drawn_where() -> None:
     assert picture.getpixel((90, 250)) == 255
 
 
-def test_strokes_are_dark_in_grey_print() -> None:
+def test_strokes_are_dark_in_grey_print():
     """A line of the usual pen is seen in print without colour."""
     from PIL import Image
 
@@ -162,10 +153,9 @@ def test_strokes_are_dark_in_grey_print() -> None:
 
 
 @pytest.mark.parametrize(
-    ("name", "begins"),
-    [("a.svg", b"<?xml"), ("a.pdf", b"%PDF"), ("a.PNG", b"\x89PNG")],
+    ("name", "begins"), [("a.svg", b"<?xml"), ("a.pdf", b"%PDF"), ("a.PNG", b"\x89PNG")]
 )
-def test_the_end_of_the_name_says_the_kind(tmp_path: Path, name: str, begins: bytes) -> None:
+def test_the_end_of_the_name_says_the_kind(tmp_path, name, begins):
     """Each kind of file begins as such files do, and nothing else is left beside it."""
     path = asked_file(str(tmp_path / name), "--picture")
     write_drawing(drawing(Text(5, 10, "x", 4)), path)
@@ -174,22 +164,20 @@ def test_the_end_of_the_name_says_the_kind(tmp_path: Path, name: str, begins: by
 
 
 @pytest.mark.parametrize("name", ["train.jpg", "train", "", "nowhere/train.svg", "a\0.svg"])
-def test_a_file_that_cannot_be_is_refused(name: str) -> None:
+def test_a_file_that_cannot_be_is_refused(name):
     """A name of another kind, of no file, or in no folder is refused before anything is drawn."""
     with pytest.raises(UserError):
         asked_file(name, "--picture")
 
 
-def test_a_folder_is_no_file(tmp_path: Path) -> None:
+def test_a_folder_is_no_file(tmp_path):
     """A folder of the name is not written over."""
     (tmp_path / "a.svg").mkdir()
     with pytest.raises(UserError):
         asked_file(str(tmp_path / "a.svg"), "--picture")
 
 
-def test_what_cannot_be_written_leaves_the_old_file(
-    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
-) -> None:
+def test_what_cannot_be_written_leaves_the_old_file(tmp_path, monkeypatch):
     """Where the disk is full the old picture stands, and nothing half written."""
     path = tmp_path / "a.svg"
     path.write_text("old")

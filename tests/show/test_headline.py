@@ -1,7 +1,5 @@
 """The sentences of the less common answers."""
 
-from __future__ import annotations
-
 import dataclasses
 
 from cogtally.catalog.model import Catalog
@@ -23,32 +21,32 @@ def leaning_mixed(suspects: tuple[Foreign, ...]) -> Answer:
     return dataclasses.replace(answer, verdict=verdict)
 
 
-def test_an_axle_warns_of_unmatched_pairs() -> None:
+def test_an_axle_warns_of_unmatched_pairs():
     """An axle's answer says that right counts do not prove a matched pair."""
     assert AXLE in said("final=9/41")
     assert AXLE not in said(*EARLY)
 
 
-def test_nothing_seen_is_said_so() -> None:
+def test_nothing_seen_is_said_so():
     """Where nothing was counted or turned there is nothing to settle."""
     assert said("1=_/_").startswith("NOT SETTLED: nothing was counted or turned yet.")
 
 
-def test_a_question_about_one_family_is_answered_about_it() -> None:
+def test_a_question_about_one_family_is_answered_about_it():
     """Asked about one family, the answer says that the box is not that."""
     assert said(*EARLY, family="twin-2").startswith(
         "NOT IN THE CATALOG: not Twin (twin-2) as the catalog has it: "
     )
 
 
-def test_what_the_family_lacks_is_said_in_any_answer() -> None:
+def test_what_the_family_lacks_is_said_in_any_answer():
     """An idler, a pair and a gear that the family does not have are said in one sentence."""
     text = said(*EARLY, "5=30/21", "2.idler=20", "7@1:1.2")
     lacking = "with a pair 5, an idler in pair 2 and a gear 7 that the family does not have"
     assert lacking in text
 
 
-def test_all_pairs_turned_round_are_shown_as_meant() -> None:
+def test_all_pairs_turned_round_are_shown_as_meant():
     """Where all pairs are turned round the whole box is shown as it may have been meant."""
     text = said("input=31/20", "1=36/15", "2=30/21", "3=24/27")
     assert text.startswith(
@@ -57,7 +55,7 @@ def test_all_pairs_turned_round_are_shown_as_meant() -> None:
     )
 
 
-def test_suspects_are_named_where_no_piece_is_clearly_foreign() -> None:
+def test_suspects_are_named_where_no_piece_is_clearly_foreign():
     """A mixture without a clear stranger names at most two pieces that may be it."""
     suspects = tuple(
         Foreign(piece, teeth, ("sport",), p)
@@ -75,19 +73,19 @@ def test_suspects_are_named_where_no_piece_is_clearly_foreign() -> None:
     assert "1-gear" not in text
 
 
-def test_a_mixture_without_suspects_says_what_most_of_it_is() -> None:
+def test_a_mixture_without_suspects_says_what_most_of_it_is():
     """A mixture in which nothing stands out says which set most of it is of."""
     assert "mixture of sets, mostly Birch" in " ".join(sentences(leaning_mixed(())))
 
 
-def test_a_name_of_other_people_cannot_steer_the_terminal() -> None:
+def test_a_name_of_other_people_cannot_steer_the_terminal():
     """Control characters of a family's name are replaced before they are shown."""
     family = dataclasses.replace(SMALL.families[0], name="Birch\x1b[2J\nfour")
     assert "\x1b" not in box_name(Catalog((family,)), family.id, ("early",))
     assert "\n" not in box_name(Catalog((family,)), family.id, ())
 
 
-def test_sets_alike_in_every_wheel_are_said_to_be_so() -> None:
+def test_sets_alike_in_every_wheel_are_said_to_be_so():
     """Sets that no count can part are said to be parted by marks and features alone."""
     birch = SMALL.families[0]
     early = birch.sets[0]

@@ -1,7 +1,5 @@
 """Labels on paper: all of it there, in its place, to be read by eye and by machine."""
 
-from __future__ import annotations
-
 import io
 from fractions import Fraction
 
@@ -59,7 +57,7 @@ def asked(name: str) -> Sheet:
     # Labels of five long columns are tried in many sizes of letters.
     [pytest.param(n, marks=[pytest.mark.long] if n == "5x13" else []) for n in SHEETS],
 )
-def test_in_place(name: str) -> None:
+def test_in_place(name):
     """Each label's things stand within its own edges, no text on another, none under 6 pt."""
     sheet = asked(name)
     labels = [LABELS[n % len(LABELS)] for n in range(sheet.rows * sheet.columns + 3)]
@@ -85,7 +83,7 @@ def within(inner: Box, outer: Box) -> bool:
 
 
 @pytest.mark.parametrize("name", list(SHEETS))
-def test_read_back(name: str) -> None:
+def test_read_back(name):
     """In the PDF, read by another library, stand the right pages, the texts whole and the codes."""
     pypdf = pytest.importorskip("pypdf")
     zxing = pytest.importorskip("zxingcpp")
@@ -113,7 +111,7 @@ def test_read_back(name: str) -> None:
     assert sorted(codes) == sorted(f"cogtally:item:{label.number}" for label in LABELS)
 
 
-def test_numbers_whole() -> None:
+def test_numbers_whole():
     """Where teeth go on in another line, no count is broken in two."""
     drawing = labels_drawing(LABELS[:1], asked("5x13"))
     (group,) = drawing.pages[0].items
@@ -123,7 +121,7 @@ def test_numbers_whole() -> None:
     assert all(text.endswith(("-", ",")) for text in texts if "-" in text and text[0].isdigit())
 
 
-def test_start() -> None:
+def test_start():
     """On a part-used sheet the first label stands where it is told to, the rest behind it."""
     sheet = asked("8x3")
     first = labels_drawing(LABELS[:1], sheet, start=5).pages[0].items[0]
@@ -132,7 +130,7 @@ def test_start() -> None:
     assert len(labels_drawing(LABELS, sheet, start=24).pages) == 2
 
 
-def test_on_the_smallest_label() -> None:
+def test_on_the_smallest_label():
     """On 30 by 15 mm stand the number, the code, the teeth and the place, none under 6 pt."""
     drawing = labels_drawing(LABELS[:1], asked_sheet(None, "30x15", "a4", None, None))
     (group,) = drawing.pages[0].items
@@ -142,7 +140,7 @@ def test_on_the_smallest_label() -> None:
     assert small_texts(drawing, 6.0) == []
 
 
-def test_a_piece_is_drawn_where_there_is_room() -> None:
+def test_a_piece_is_drawn_where_there_is_room():
     """Its wheels are bars in proportion to their teeth."""
     drawing = labels_drawing(LABELS[:1], asked_sheet(None, "90x50", "a4", None, None))
     (group,) = drawing.pages[0].items
@@ -152,7 +150,7 @@ def test_a_piece_is_drawn_where_there_is_room() -> None:
     assert heights == pytest.approx([count / 31 for count in (31, 27, 21, 15, 14)])
 
 
-def test_a_shops_own_address_in_the_code() -> None:
+def test_a_shops_own_address_in_the_code():
     """With an address each code holds it with the item's number; one without a number is none."""
     zxing = pytest.importorskip("zxingcpp")
     pdfium = pytest.importorskip("pypdfium2")
@@ -166,13 +164,13 @@ def test_a_shops_own_address_in_the_code() -> None:
             asked_link(wrong)
 
 
-def test_small_told() -> None:
+def test_small_told():
     """A text that comes out too small to read is told of."""
     labels = [LABELS[0], Label(9, "piece", "word " * 300, 1.0)]
     assert small_labels(labels_drawing(labels, asked("roll"))) == ["item 9"]
 
 
-def test_sheet_measures() -> None:
+def test_sheet_measures():
     """Margins and gaps are taken off before the labels are."""
     sheet = asked_sheet("2x3", None, "100x90", "5x8", "4x2")
     assert sheet.label == pytest.approx(((100 - 16 - 4) / 3, (90 - 10 - 4) / 2))
@@ -200,9 +198,7 @@ def test_sheet_measures() -> None:
         (None, "99999x30", "a4", None, None),
     ],
 )
-def test_wrong(
-    grid: str | None, size: str | None, page: str, margin: str | None, gap: str | None
-) -> None:
+def test_wrong(grid, size, page, margin, gap):
     """A sheet that cannot be read, or whose labels would be too small, is refused."""
     with pytest.raises(UserError):
         asked_sheet(grid, size, page, margin, gap)

@@ -1,7 +1,5 @@
 """Probabilities in words and per cent."""
 
-from __future__ import annotations
-
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
@@ -27,20 +25,20 @@ from cogtally.show.screen import SCALE, in_words, per_cent, said
         (0.0, "under 0.1 %"),
     ],
 )
-def test_per_cent_is_rounded_as_a_person_reads_it(probability: float, text: str) -> None:
+def test_per_cent_is_rounded_as_a_person_reads_it(probability, text):
     """Whole per cents in the middle, tenths near the ends, and never 0 or 100 %."""
     assert per_cent(probability) == text
 
 
 @pytest.mark.parametrize(("least", "word"), SCALE)
-def test_each_word_begins_at_its_own_probability(least: float, word: str) -> None:
+def test_each_word_begins_at_its_own_probability(least, word):
     """A word of the scale holds from its probability on, and not just below."""
     assert in_words(least) == word
     assert least == 0 or in_words(least - 1e-12) != word
 
 
 @given(st.floats(0, 1), st.floats(0, 1))
-def test_what_is_sure_is_never_read_as_less_than_090(one: float, other: float) -> None:
+def test_what_is_sure_is_never_read_as_less_than_090(one, other):
     """No probability below 0.90 reads as 90 %, and none from there on as less."""
     for probability in (one, other):
         text = said(probability)

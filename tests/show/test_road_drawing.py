@@ -1,17 +1,7 @@
 """The saw-tooth chart as a picture: what is in it, and that nothing lies on anything else."""
 
-from __future__ import annotations
-
-from collections.abc import Callable
-from pathlib import Path
-from typing import TYPE_CHECKING
-
 import pytest
 
-if TYPE_CHECKING:
-    from conftest import Ran
-
-Run = Callable[..., "Ran"]
 ALONE = (
     "3.65",
     "2.25",
@@ -35,9 +25,7 @@ NEAR = ("1.10", "1.09", "1.08", "1.07", "1.06", "1.05", *ALONE[4:])
 
 
 @pytest.mark.parametrize("words", [ALONE, BESIDE, NEAR], ids=["alone", "beside", "near"])
-def test_chart(
-    words: tuple[str, ...], tmp_path: Path, cogtally: Run, monkeypatch: pytest.MonkeyPatch
-) -> None:
+def test_chart(words, tmp_path, cogtally, monkeypatch):
     """Every gear and car is in it, no label overlaps, nothing is outside the page."""
     from cogtally.cli import report as picture
     from cogtally.show.drawing import Drawing, Group, leaves
@@ -69,7 +57,7 @@ def test_chart(
 
 
 @pytest.mark.parametrize("ending", ["svg", "png", "pdf"])
-def test_chart_in_a_file(ending: str, tmp_path: Path, cogtally: Run) -> None:
+def test_chart_in_a_file(ending, tmp_path, cogtally):
     """A file of each kind is written, whole."""
     file = tmp_path / f"chart.{ending}"
     assert cogtally("road", *ALONE, "--chart", str(file)).code == 0
@@ -77,7 +65,7 @@ def test_chart_in_a_file(ending: str, tmp_path: Path, cogtally: Run) -> None:
     assert file.read_bytes().startswith(start)
 
 
-def test_a_chart_with_a_wrong_end(tmp_path: Path, cogtally: Run) -> None:
+def test_a_chart_with_a_wrong_end(tmp_path, cogtally):
     """A file whose end says no kind of picture is refused in one line."""
     ran = cogtally("road", *ALONE, "--chart", str(tmp_path / "chart.gif"))
     assert (ran.code, ran.out) == (2, "")

@@ -1,7 +1,5 @@
 """The saw of engine speed over road speed, and engine speeds at a road speed."""
 
-from __future__ import annotations
-
 import itertools
 from fractions import Fraction
 
@@ -15,7 +13,7 @@ def car() -> Drive:
     return drive([*ratios.items(), ("4", Fraction(1))], Fraction(4), of_circumference(1500))
 
 
-def test_the_saw() -> None:
+def test_the_saw():
     """From rest each gear climbs to the change, and falls to what the change keeps."""
     found = saw_tooth(car(), 4000)
     assert [tooth.gear for tooth in found] == ["1", "2", "3", "4"]
@@ -27,7 +25,7 @@ def test_the_saw() -> None:
         assert after.to_rpm == 4000
 
 
-def test_engine_speeds_at_a_road_speed() -> None:
+def test_engine_speeds_at_a_road_speed():
     """Every forward gear's engine speed at 45 km/h, lowest gear first, none for reverse."""
     found = engine_speeds(car(), 45)
     assert [gear for gear, _ in found] == ["1", "2", "3", "4"]

@@ -1,7 +1,5 @@
 """What a session says: the question, how the answer moved, how it begins and ends."""
 
-from __future__ import annotations
-
 from dataclasses import replace
 
 import pytest
@@ -86,7 +84,7 @@ def asks(question: Question, *words: str, catalog: Catalog = SMALL) -> str:
     return line
 
 
-def test_a_question_says_where_the_wheel_is_and_what_it_is_worth() -> None:
+def test_a_question_says_where_the_wheel_is_and_what_it_is_worth():
     """A wheel on a piece of several is named with its place, one alone with its piece."""
     laygear = Question("2.driver", bits=1.4, why=WORTH)
     assert asks(laygear, *EARLY[:1]) == "Count 2.driver: laygear, wheel 3 of 5; worth most."
@@ -94,7 +92,7 @@ def test_a_question_says_where_the_wheel_is_and_what_it_is_worth() -> None:
     assert asks(gear, *EARLY[:1]) == "Count 2.driven: 2-gear; worth most."
 
 
-def test_a_question_names_the_other_name_of_a_wheel() -> None:
+def test_a_question_names_the_other_name_of_a_wheel():
     """A wheel with two names is asked for with both."""
     only = Catalog((SLIDING,))
     question = Question("1.driver", why=WANTED)
@@ -103,7 +101,7 @@ def test_a_question_names_the_other_name_of_a_wheel() -> None:
     )
 
 
-def test_a_question_says_that_the_family_lacks_a_wheel() -> None:
+def test_a_question_says_that_the_family_lacks_a_wheel():
     """A wheel that somebody wished for and the leading family does not have is said to be so."""
     line = asks(Question("5.driver", why=WANTED), *EARLY[:1])
     assert line == "Count 5.driver: birch-4 has no such wheel."
@@ -132,13 +130,13 @@ def test_a_question_says_that_the_family_lacks_a_wheel() -> None:
         (PIECE, ("1.driven=36",), "Count 3.driven: 3-gear; the last piece to count."),
     ],
 )
-def test_a_question_gives_its_reason(why: str, words: tuple[str, ...], line: str) -> None:
+def test_a_question_gives_its_reason(why, words, line):
     """Each reason to ask is said, with what was counted before."""
     found = replace(view(Question("3.driven", bits=0.5, why=why), *words), uncounted=("3-gear",))
     assert question_lines(found) == [line]
 
 
-def test_a_turn_test_is_asked_for_in_whole_turns() -> None:
+def test_a_turn_test_is_asked_for_in_whole_turns():
     """A turn test is a gear, so many turns in, and a reading of the output."""
     many = Question(gear="2", turns=7, bits=1.2, why=WORTH)
     assert asks(many) == ("In gear 2 turn the input 7 whole turns and read the output; worth most.")
@@ -148,7 +146,7 @@ def test_a_turn_test_is_asked_for_in_whole_turns() -> None:
     assert prompt(many) == "2@7> "
 
 
-def test_with_nothing_left_the_person_is_not_left_alone() -> None:
+def test_with_nothing_left_the_person_is_not_left_alone():
     """Without a question it is said what can still be done."""
     assert question_lines(view(None)) == [
         "Nothing is left to ask. Write what else you counted, or quit."
@@ -167,12 +165,12 @@ def test_with_nothing_left_the_person_is_not_left_alone() -> None:
         ((), "nothing is counted yet"),
     ],
 )
-def test_every_kind_of_answer_has_a_short_name(words: tuple[str, ...], label: str) -> None:
+def test_every_kind_of_answer_has_a_short_name(words, label):
     """In one line an answer is named by ids, a stranger among the pieces by its piece."""
     assert answer_line(answer(*words)).startswith(label)
 
 
-def test_the_line_tells_how_the_answer_moved() -> None:
+def test_the_line_tells_how_the_answer_moved():
     """Up, down, as before, or from another answer, each with what it was."""
     some, more = answer("input=20/31u"), answer("input=20/31u", "1.driven=36")
     strange = answer("1.driven=77x3")
@@ -184,7 +182,7 @@ def test_the_line_tells_how_the_answer_moved() -> None:
     assert answer_line(some, strange).partition("; was ")[2].startswith("not in the catalog, ")
 
 
-def test_what_an_entry_did_is_said() -> None:
+def test_what_an_entry_did_is_said():
     """Seen, left out and taken back are said; a wish is not, for the question follows it."""
     before, after = answer(), answer("R.driver=14")
     seen = Step(SEEN, ("R.driver=14",))
@@ -209,21 +207,21 @@ def test_what_an_entry_did_is_said() -> None:
         assert undone.startswith(f"Taken back: the wish for {named}.")
 
 
-def test_pairs_that_were_turned_round_are_asked_about() -> None:
+def test_pairs_that_were_turned_round_are_asked_about():
     """Pairs that fit far better the other way round are read back as they may have been meant."""
     line = turned_line(answer(*ALL_TURNED))
     assert line.startswith("input=31/20, 1=36/15, 2=30/21 and 3=24/27: did you mean input=20/31, ")
     assert turned_line(answer(*EARLY)) == ""
 
 
-def test_how_to_turn_an_axle_tells_of_the_held_wheel() -> None:
+def test_how_to_turn_an_axle_tells_of_the_held_wheel():
     """At an axle one wheel is held; at a gearbox nothing is said of that."""
     question = Question(gear="final", turns=9)
     assert any("/held" in line for line in how_lines(question, SMALL.by_id["sorrel-axle"]))
     assert not any("/held" in line for line in how_lines(question, SMALL.by_id["birch-4"]))
 
 
-def test_a_session_begins_with_what_it_is_for() -> None:
+def test_a_session_begins_with_what_it_is_for():
     """The end, the catalog and the family that is asked about are said first."""
     lines = first_lines(Bench(NAME), SMALL, "")
     assert lines[:2] == [
@@ -236,7 +234,7 @@ def test_a_session_begins_with_what_it_is_for() -> None:
     assert "invented demo" in alone[2]
 
 
-def test_each_end_is_said() -> None:
+def test_each_end_is_said():
     """Why a session ended by itself is said, and nothing where it did not."""
     found = view(None, *EARLY)
     said = {end: end_line(replace(found, ending=end)) for end in (NAMED, SPENT, ALL_COUNTED, "")}
@@ -248,7 +246,7 @@ def test_each_end_is_said() -> None:
     assert end_line(hidden) == "Every piece that can be seen has a count."
 
 
-def test_what_is_kept_is_said() -> None:
+def test_what_is_kept_is_said():
     """A session that was kept is named in the command that resumes it."""
     assert kept_lines("", None, NAME) == ["Nothing was entered, so nothing is kept."]
     again = "cogtally session --resume 2026-03-05-1"
@@ -269,12 +267,12 @@ def test_what_is_kept_is_said() -> None:
         ),
     ],
 )
-def test_the_command_asks_the_same_catalog(asked: Asked, line: str) -> None:
+def test_the_command_asks_the_same_catalog(asked, line):
     """The command names the catalog and the family, quoted for a shell."""
     assert command_line(Bench(steps=(Step(SEEN, ("1=14/31",)),)), asked) == line
 
 
-def test_the_command_quotes_marks_and_features() -> None:
+def test_the_command_quotes_marks_and_features():
     """Marks and features stand behind the words, each as one argument for a shell."""
     steps = (
         Step(MARK, ("laygear:LG 3?02*",)),
@@ -286,7 +284,7 @@ def test_the_command_quotes_marks_and_features() -> None:
     )
 
 
-def test_a_session_taken_up_again_says_what_was_read() -> None:
+def test_a_session_taken_up_again_says_what_was_read():
     """Marks and features are told with the counts, and count as seen in the list."""
     steps = (Step(SEEN, ("1=14/31",)), Step(MARK, ("laygear:LG*",)))
     kept = Session("2026-03-05-1", "", "", Asked(NAME), Bench(steps=steps), 1)
@@ -295,14 +293,14 @@ def test_a_session_taken_up_again_says_what_was_read() -> None:
     assert "2 seen" in list_lines([kept], 100)[0]
 
 
-def test_a_look_worth_more_is_offered_beside_the_count() -> None:
+def test_a_look_worth_more_is_offered_beside_the_count():
     """The look is named with what can be found there, of the sets still likely, and its worth."""
     found = replace(view(Question("1.driver", bits=0.2, why=WORTH), "R.driver=14"), look=LOOK)
     (line,) = question_lines(found)
     assert line.endswith("worth most. Or look at " + LOOK_WORDS + "; worth more.")
 
 
-def test_the_two_next_best_stand_below_the_question() -> None:
+def test_the_two_next_best_stand_below_the_question():
     """Under what is asked stand the two next best that were not left out."""
     advice = Advice(
         wheels=(Worth(0.9, "input.driver"), Worth(0.8, "3.driver"), Worth(0.7, "1.driven")),
@@ -320,7 +318,7 @@ def test_the_two_next_best_stand_below_the_question() -> None:
     assert len(question_lines(ended)) == 1
 
 
-def test_a_look_is_asked_for_where_it_is_all_that_tells() -> None:
+def test_a_look_is_asked_for_where_it_is_all_that_tells():
     """A look that is asked for has its own question, prompt and how."""
     question = Question(bits=0.9, why=WORTH, owner="laygear", feature=MARK)
     found = replace(view(question, "R.driver=14"), look=LOOK)
@@ -334,7 +332,7 @@ def test_a_look_is_asked_for_where_it_is_all_that_tells() -> None:
     assert "10, 19.05, left" in " ".join(how_lines(replace(question, feature="splines"), None))
 
 
-def test_another_catalog_is_told_from_a_changed_one() -> None:
+def test_another_catalog_is_told_from_a_changed_one():
     """A path that differs and a digest that differs are said differently, equal ones not at all."""
     before = Asked(NAME, catalog="/a.toml", digest="1")
     assert "asked another catalog" in changed_line(before, replace(before, catalog="/b.toml"))
@@ -342,7 +340,7 @@ def test_another_catalog_is_told_from_a_changed_one() -> None:
     assert changed_line(before, replace(before, end=SURE)) == ""
 
 
-def test_a_resumed_session_says_where_it_stands() -> None:
+def test_a_resumed_session_says_where_it_stands():
     """What was seen and left out comes back, and an end that was reached before."""
     bench = Bench(NAME, (Step(SEEN, EARLY), Step(SKIP, of="1@")))
     begun, last = "2026-03-05T10:00:00", "2026-03-05T10:09:59"
@@ -357,7 +355,7 @@ def test_a_resumed_session_says_where_it_stands() -> None:
     assert lines[4].endswith("You can go on all the same, or quit.")
 
 
-def test_a_list_of_sessions_is_a_line_each() -> None:
+def test_a_list_of_sessions_is_a_line_each():
     """Each session is told with its time, title and answer so far; none is said."""
     session = Session("2026-03-05-1", "x", "2026-03-05T10:09:59", Asked(NAME), Bench(), 9)
     asked = Asked(SURE, "/a/b\x1b.toml", family="f", title="Mr A.")

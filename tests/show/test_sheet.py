@@ -1,9 +1,7 @@
 """The sheet to fill in: one page, everything on it, nothing on anything."""
 
-from __future__ import annotations
-
 import itertools
-from collections.abc import Callable, Iterator, Sequence
+from collections.abc import Iterator, Sequence
 from dataclasses import replace
 
 import pytest
@@ -26,13 +24,7 @@ from cogtally.show.drawing import (
 )
 from cogtally.show.screen import CAUTIONS
 from cogtally.show.sheet.page import CHALK, HOW, sheet_drawing
-from cogtally.show.sheet.subject import (
-    BLANKS,
-    FEWEST_GEARS,
-    MOST_GEARS,
-    blank_sheet,
-    family_sheet,
-)
+from cogtally.show.sheet.subject import BLANKS, FEWEST_GEARS, MOST_GEARS, blank_sheet, family_sheet
 from show.drawing_checks import faults, small_texts
 
 DEMO_CAUTION = demo_catalog()
@@ -64,7 +56,7 @@ def written(items: Sequence[Item]) -> str:
 
 @FAMILIES
 @pytest.mark.parametrize("paper", PAGES)
-def test_every_demo_family_fits(family: Family, paper: str) -> None:
+def test_every_demo_family_fits(family, paper):
     """Its sheet is a page of the paper, or two; nothing is cut, covered, crossed or too small."""
     drawing = sheet_drawing(family_sheet(family, demo=True), paper)
     assert {(page.width, page.height) for page in drawing.pages} == {PAGES[paper]}
@@ -75,7 +67,7 @@ def test_every_demo_family_fits(family: Family, paper: str) -> None:
 
 
 @FAMILIES
-def test_every_wheel_has_two_boxes_to_write_in(family: Family) -> None:
+def test_every_wheel_has_two_boxes_to_write_in(family):
     """At each wheel stand its ringed number, a box for a count and one for a recount."""
     sheet = family_sheet(family, demo=True)
     drawing = sheet_drawing(sheet)
@@ -94,7 +86,7 @@ def test_every_wheel_has_two_boxes_to_write_in(family: Family) -> None:
 
 
 @FAMILIES
-def test_the_order_is_that_of_the_key_then_piece_by_piece(family: Family) -> None:
+def test_the_order_is_that_of_the_key_then_piece_by_piece(family):
     """The key asks for the first numbers in their order; the rest of a piece stays together."""
     sheet = family_sheet(family, demo=True)
     order = [row.wheel for row in sheet.wheels]
@@ -105,14 +97,14 @@ def test_the_order_is_that_of_the_key_then_piece_by_piece(family: Family) -> Non
 
 
 @FAMILIES
-def test_what_to_type_is_understood(family: Family) -> None:
+def test_what_to_type_is_understood(family):
     """The words at the foot, as they stand, are words that the notation reads."""
     words = family_sheet(family).words.split()
     pairs = words[words.index(family.id) + 1 :]
     assert [word.pair for word in parse_seen(pairs).words] == list(family.train.pairs)
 
 
-def test_all_parts_are_there() -> None:
+def test_all_parts_are_there():
     """Turn tests but of the direct gear, pieces, key, how to count, cautions, and the strip."""
     drawing = sheet_drawing(family_sheet(ALDER, demo=True))
     text = written(drawing.pages[0].items)
@@ -130,7 +122,7 @@ def test_all_parts_are_there() -> None:
     assert len(boxes) == 2 * 4 + 3
 
 
-def test_a_family_without_a_key_says_nothing_of_one() -> None:
+def test_a_family_without_a_key_says_nothing_of_one():
     """Where no count parts two sets there is no key, and no demo where there is none."""
     one = replace(ALDER, sets=ALDER.sets[:1])
     drawing = sheet_drawing(family_sheet(one))
@@ -156,7 +148,7 @@ def many_sets(count: int) -> Family:
     return Family("gorse-4", "layshaft", direct="4", sets=sets, note="Many sets. " * 12)
 
 
-def test_a_long_key_has_a_page_of_its_own() -> None:
+def test_a_long_key_has_a_page_of_its_own():
     """A key of twenty sets stands whole on a second page; one of hundreds is told of there."""
     family = many_sets(20)
     drawing = sheet_drawing(family_sheet(family))
@@ -169,7 +161,7 @@ def test_a_long_key_has_a_page_of_its_own() -> None:
     assert "too long for a sheet" in written(many.pages[1].items)
 
 
-def test_long_and_foreign_names_fit() -> None:
+def test_long_and_foreign_names_fit():
     """A long name in another script is wrapped or made smaller, never cut."""
     odd = replace(ALDER, name="Ольха четырёхступенчатая, вторая серия, 日本語の変速機" * 2)
     drawing = sheet_drawing(family_sheet(odd))
@@ -180,7 +172,7 @@ def test_long_and_foreign_names_fit() -> None:
 
 @pytest.mark.parametrize(("layout", "gears"), BLANK)
 @pytest.mark.parametrize("paper", PAGES)
-def test_every_blank_fits_one_page(layout: str, gears: int | None, paper: str) -> None:
+def test_every_blank_fits_one_page(layout, gears, paper):
     """A blank of each layout and number of gears is one page without faults."""
     drawing = sheet_drawing(blank_sheet(layout, gears), paper)
     assert len(drawing.pages) <= 2
@@ -188,7 +180,7 @@ def test_every_blank_fits_one_page(layout: str, gears: int | None, paper: str) -
     assert small_texts(drawing, 7.0) == []
 
 
-def test_a_blank_has_the_wheels_of_its_gears() -> None:
+def test_a_blank_has_the_wheels_of_its_gears():
     """A five-speed in-line blank: input, four pairs beside the direct fourth, reverse."""
     wheels = [row.wheel for row in blank_sheet("layshaft", 5).wheels]
     assert len(wheels) == 2 + 4 * 2 + 3
@@ -199,12 +191,12 @@ def test_a_blank_has_the_wheels_of_its_gears() -> None:
     ("layout", "gears"),
     [("planetary", 4), ("axle", 3), ("layshaft", FEWEST_GEARS - 1), ("layshaft", MOST_GEARS + 1)],
 )
-def test_a_blank_that_is_not_made_is_refused(layout: str, gears: int) -> None:
+def test_a_blank_that_is_not_made_is_refused(layout, gears):
     """Another layout or number of gears is refused with what is made."""
     with pytest.raises(UserError):
         blank_sheet(layout, gears)
 
 
-def test_snapshot(snapshot: Callable[[str, str], None]) -> None:
+def test_snapshot(snapshot):
     """The sheet is what was looked at when it was kept."""
     snapshot("sheet/alder-4", svg_text(sheet_drawing(family_sheet(ALDER, demo=True))))

@@ -1,9 +1,7 @@
 """The picture of a train: every wheel there, in proportion, in mesh, and nothing on anything."""
 
-from __future__ import annotations
-
 import itertools
-from collections.abc import Callable, Iterator, Sequence
+from collections.abc import Iterator, Sequence
 from dataclasses import replace
 
 import pytest
@@ -55,9 +53,7 @@ def subject(words: Sequence[str], gear: str | None = None) -> Subject:
 def table(words: Sequence[str], **said: object) -> RatioTable:
     """The table of ratios of words."""
     return ratio_table(
-        parse_seen(words),
-        lambda counts: likeliest_teeth(counts, range(4, 201)),
-        **said,  # type: ignore[arg-type]
+        parse_seen(words), lambda counts: likeliest_teeth(counts, range(4, 201)), **said
     )
 
 
@@ -85,7 +81,7 @@ def letters(group: Group) -> list[str]:
 
 
 @pytest.mark.parametrize(("family", "known"), SETS)
-def test_every_demo_box_is_drawn_whole(family: Family, known: RatioSet) -> None:
+def test_every_demo_box_is_drawn_whole(family, known):
     """Every wheel has its sign and its count; no label is cut, covered or crossed, in any gear."""
     answer = identify(DEMO, parse_seen(words_of(known)))
     teeth = family.teeth_of(known)
@@ -102,7 +98,7 @@ def test_every_demo_box_is_drawn_whole(family: Family, known: RatioSet) -> None:
 
 @pytest.mark.parametrize("start", [0, 1])
 @pytest.mark.parametrize("family", DEMO.families, ids=lambda family: family.id)
-def test_half_counted_boxes_are_drawn_whole(family: Family, start: int) -> None:
+def test_half_counted_boxes_are_drawn_whole(family, start):
     """With every second pair counted, the rest is dashed and nothing covers anything."""
     words = words_of(family.counted_sets[-1])[start::2]
     drawing = train_drawing(answer_subject(identify(DEMO, parse_seen(words), family=family.id)))
@@ -118,7 +114,7 @@ def test_half_counted_boxes_are_drawn_whole(family: Family, start: int) -> None:
 
 
 @pytest.mark.parametrize("family", DEMO.families, ids=lambda family: family.id)
-def test_wheels_are_as_high_as_their_teeth(family: Family) -> None:
+def test_wheels_are_as_high_as_their_teeth(family):
     """Two wheels in mesh are in the proportion of their teeth."""
     known = family.counted_sets[0]
     teeth = family.teeth_of(known)
@@ -131,7 +127,7 @@ def test_wheels_are_as_high_as_their_teeth(family: Family) -> None:
 
 
 @pytest.mark.parametrize("family", DEMO.families, ids=lambda family: family.id)
-def test_what_is_in_mesh_touches_or_is_tied(family: Family) -> None:
+def test_what_is_in_mesh_touches_or_is_tied(family):
     """Every mesh is a touch of two rims at the pitch line, or a line between them, in its gears."""
     words = words_of(family.counted_sets[0])
     for mesh in subject(words).joints.meshes:
@@ -149,9 +145,7 @@ SLIDES = (
 
 
 @pytest.mark.parametrize(("words", "wheel", "gears"), SLIDES)
-def test_a_sliding_wheel_is_in_mesh_in_its_own_gear_only(
-    words: Sequence[str], wheel: str, gears: Sequence[str]
-) -> None:
+def test_a_sliding_wheel_is_in_mesh_in_its_own_gear_only(words, wheel, gears):
     """In neutral and in every other gear it stands clear of all, a ghost where it would engage."""
     for gear in (None, *subject(words).train.gears):
         shown = subject(words, gear)
@@ -165,7 +159,7 @@ def test_a_sliding_wheel_is_in_mesh_in_its_own_gear_only(
 
 
 @pytest.mark.parametrize("family", DEMO.families, ids=lambda family: family.id)
-def test_a_sleeve_stands_beside_all_that_it_locks(family: Family) -> None:
+def test_a_sleeve_stands_beside_all_that_it_locks(family):
     """Every gear that no wheel slides into has one sleeve, next to its wheel, on the same shaft."""
     shown = subject(words_of(family.counted_sets[0]))
     plan = shown.plan()
@@ -179,7 +173,7 @@ def test_a_sleeve_stands_beside_all_that_it_locks(family: Family) -> None:
             assert (sleeves[0].y, sleeves[0].x) == (wheel.y, wheel.x + side * COLUMN / 2)
 
 
-def test_a_mixed_box_is_hatched_by_set() -> None:
+def test_a_mixed_box_is_hatched_by_set():
     """Each piece has the hatching of its set, the stranger another one and a word of its own."""
     shown = subject((*MIXED[:3], "3=24/22x2"))
     assert [words for _, words in shown.sets] == [
@@ -219,7 +213,7 @@ SCRIPTS = {
 @pytest.mark.parametrize(
     "kind", ["alder-4", "hazel-5", "osier-4", "tarnholt-3", "pellgate-axle", "mixed", "half", "all"]
 )
-def test_pictures_in_five_scripts(script: str, kind: str) -> None:
+def test_pictures_in_five_scripts(script, kind):
     """Of every layout, mixed, half counted, all gears: nothing on anything, no word under 7 pt."""
     family = DEMO.by_id.get(kind, DEMO.by_id["alder-4"])
     family = replace(family, name=SCRIPTS[script])
@@ -234,7 +228,7 @@ def test_pictures_in_five_scripts(script: str, kind: str) -> None:
     assert SCRIPTS[script].split()[0] in text
 
 
-def test_all_gears_are_on_one_page() -> None:
+def test_all_gears_are_on_one_page():
     """`--gear all` draws every gear once, each with its own way of power."""
     drawing = gear_drawing(lambda gear: table_subject(table(MIXED, direct="4"), gear=gear), "all")
     assert len(drawing.pages) == 1
@@ -244,7 +238,7 @@ def test_all_gears_are_on_one_page() -> None:
     assert small_texts(drawing, 7.0) == []
 
 
-def test_which_way_the_shafts_turn() -> None:
+def test_which_way_the_shafts_turn():
     """The laygear turns against the input, the main shaft with it, in reverse against it."""
     for gear, way in (("3", 1), ("R", -1)):
         power = train_picture(table_subject(table(MIXED), gear=gear)).power
@@ -252,7 +246,7 @@ def test_which_way_the_shafts_turn() -> None:
         assert (power.ways["laygear"], power.ways["main shaft"]) == (-1, way)
 
 
-def test_an_overdrive_behind_is_drawn() -> None:
+def test_an_overdrive_behind_is_drawn():
     """It stands between box and axle, its counts and names with it."""
     drawn = table(MIXED, direct="4", axle=parse_axle("9/41"), overdrive=parse_overdrive("24/84"))
     drawing = train_drawing(table_subject(drawn, gear="2"))
@@ -262,7 +256,7 @@ def test_an_overdrive_behind_is_drawn() -> None:
     assert answer_subject(half).train.layout == "overdrive"
 
 
-def test_an_idler_stands_beside() -> None:
+def test_an_idler_stands_beside():
     """An idler touches one of its mates and is tied to the other."""
     plan = train_picture(subject(MIXED)).plan
     heights = {wheel.y for name, wheel in plan.wheels.items() if name != "R.idler"}
@@ -271,7 +265,7 @@ def test_an_idler_stands_beside() -> None:
     assert plan.tie("R.idler", "R.driven") is not None
 
 
-def test_a_disagreement_is_marked_by_shape_and_word() -> None:
+def test_a_disagreement_is_marked_by_shape_and_word():
     """A count that the set does not have is told by a triangle, by words, and by colour."""
     drawing = train_drawing(answer_subject(identify(DEMO, parse_seen(MIXED))))
     labels = groups(drawing, "label ")
@@ -285,7 +279,7 @@ def test_a_disagreement_is_marked_by_shape_and_word() -> None:
     assert "3: tooth sum 46, not 45." in subject(MIXED).remarks
 
 
-def test_what_the_set_has_stands_in_brackets() -> None:
+def test_what_the_set_has_stands_in_brackets():
     """A wheel that nobody counted shows a question mark, and what the named set has there."""
     drawing = train_drawing(answer_subject(identify(DEMO, parse_seen(["input=17/28", "1=14/31"]))))
     assert letters(groups(drawing, "label ")["2.driver"]) == ["?", "(19)"]
@@ -293,7 +287,7 @@ def test_what_the_set_has_stands_in_brackets() -> None:
 
 
 @pytest.mark.parametrize("family", DEMO.families, ids=lambda family: family.id)
-def test_power_runs_unbroken_through_every_gear(family: Family) -> None:
+def test_power_runs_unbroken_through_every_gear(family):
     """From the input's end to the output's, over each wheel of the gear's pairs, without a gap."""
     words = words_of(family.counted_sets[0])
     for gear in gears_of(family):
@@ -309,7 +303,7 @@ def test_power_runs_unbroken_through_every_gear(family: Family) -> None:
         assert ends <= way.wheels
 
 
-def test_power_stands_out_without_colour() -> None:
+def test_power_stands_out_without_colour():
     """Lines under load are drawn wider than the same lines of a box at rest, others paler."""
     at_rest = groups(train_drawing(table_subject(table(MIXED))), "wheel ")
     in_gear = groups(train_drawing(table_subject(table(MIXED), gear="3")), "wheel ")
@@ -324,7 +318,7 @@ def test_power_stands_out_without_colour() -> None:
     assert pen(in_gear, "2.driver")[1] != pen(in_gear, "3.driver")[1]
 
 
-def test_direct_locks_the_two_shafts() -> None:
+def test_direct_locks_the_two_shafts():
     """In the direct gear power runs straight through and no wheel is under load."""
     way = train_picture(subject(MIXED, "4")).power
     assert way is not None
@@ -332,7 +326,7 @@ def test_direct_locks_the_two_shafts() -> None:
     assert len(way.lines) == 1
 
 
-def test_an_axle_behind_is_drawn_at_right_angles() -> None:
+def test_an_axle_behind_is_drawn_at_right_angles():
     """The crown wheel's bar lies level, in touch with the pinion's rim."""
     drawn = table(MIXED, direct="4", axle=parse_axle("9/41"))
     drawing = train_drawing(table_subject(drawn, gear="2"))
@@ -340,7 +334,7 @@ def test_an_axle_behind_is_drawn_at_right_angles() -> None:
     assert letters(groups(drawing, "label ")["final.driven"]) == ["41", "crown wheel"]
 
 
-def test_spelled_out_paths_are_drawn() -> None:
+def test_spelled_out_paths_are_drawn():
     """A reverse through two wheels made in one has a shaft of its own and its ratio below."""
     drawn = table(
         ["input=17/29", "1=16/30", "R1=12/14", "R2=17/30"],
@@ -354,19 +348,19 @@ def test_spelled_out_paths_are_drawn() -> None:
     )
 
 
-def test_a_gear_that_is_not_there_is_refused() -> None:
+def test_a_gear_that_is_not_there_is_refused():
     """A gear that nobody wrote cannot be shown under load."""
     with pytest.raises(UserError, match="no such gear"):
         train_drawing(table_subject(table(MIXED), gear="9"))
 
 
-def test_pairs_without_a_gear_are_refused() -> None:
+def test_pairs_without_a_gear_are_refused():
     """An input pair alone is no box."""
     with pytest.raises(UserError, match="no gear is written"):
         train_drawing(table_subject(table(["input=17/28"])))
 
 
-def test_what_no_gear_runs_through_is_said() -> None:
+def test_what_no_gear_runs_through_is_said():
     """A pair that cannot be drawn is named below."""
     said = train_drawing(table_subject(table(["1=14/31", "input=17/28"], layout="two-shaft")))
     assert "Not drawn, for no gear runs through it: input." in letters(groups(said, "words")[""])
@@ -384,9 +378,7 @@ PAIR = st.tuples(COUNT, COUNT).map("/".join)
     st.booleans(),
     st.data(),
 )
-def test_random_boxes_are_drawn_whole(
-    layout: str, pairs: list[str], reverse: str | None, axle: bool, data: st.DataObject
-) -> None:
+def test_random_boxes_are_drawn_whole(layout, pairs, reverse, axle, data):
     """Whatever was counted in whatever layout, nothing is cut, covered or crossed."""
     words = [f"{number}={pair}" for number, pair in enumerate(pairs, 1)]
     words += [f"R={reverse}"] if reverse else []
@@ -410,14 +402,12 @@ def test_random_boxes_are_drawn_whole(
         ("axle", words_of(DEMO.by_id["pellgate-axle"].sets[0]), None),
     ],
 )
-def test_snapshot(
-    name: str, words: Sequence[str], gear: str | None, snapshot: Callable[[str, str], None]
-) -> None:
+def test_snapshot(name, words, gear, snapshot):
     """The picture is what was looked at when it was kept."""
     snapshot(f"picture/{name}", svg_text(train_drawing(subject(words, gear))))
 
 
-def test_an_overdrive_is_sun_planets_and_annulus() -> None:
+def test_an_overdrive_is_sun_planets_and_annulus():
     """An overdrive of a catalog is drawn round its sun, which is held; it has no gear to show."""
     answer = identify(Catalog((OVERDRIVE,)), parse_seen(["OD=24/84"]))
     drawing = train_drawing(answer_subject(answer))

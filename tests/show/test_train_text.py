@@ -1,9 +1,5 @@
 """The train in plain characters: every layout kept as a plain file, and only on a terminal."""
 
-from __future__ import annotations
-
-from collections.abc import Callable
-
 import pytest
 
 from cli.terminal import Terminal
@@ -11,7 +7,6 @@ from cogtally.evidence.laws import likeliest_teeth
 from cogtally.gears.notation import FEWEST_TEETH, MOST_TEETH, parse_seen
 from cogtally.gears.ratios import RatioTable, ratio_table
 from cogtally.show.train import table_lines
-from conftest import Ran
 
 FOUR = ("input=17/28", "1=14/31", "2=19/26", "3=24/21", "R=12/20/28")
 #: A train by name: what was counted, its layout, its direct gear.
@@ -33,7 +28,7 @@ def table(name: str) -> RatioTable:
 
 
 @pytest.mark.parametrize("name", list(TRAINS))
-def test_picture(name: str, snapshot: Callable[[str, str], None]) -> None:
+def test_picture(name, snapshot):
     """Each picture is what its kept file shows, and no wider than the narrowest screen."""
     lines = table_lines(table(name), 60)
     assert lines
@@ -42,7 +37,7 @@ def test_picture(name: str, snapshot: Callable[[str, str], None]) -> None:
 
 
 @pytest.mark.parametrize("name", list(TRAINS))
-def test_every_count_stands_in_it(name: str) -> None:
+def test_every_count_stands_in_it(name):
     """The teeth of every counted wheel can be read, and a `?` for one not counted."""
     text = "\n".join(table_lines(table(name), 60))
     for pair in table(name).pairs:
@@ -50,7 +45,7 @@ def test_every_count_stands_in_it(name: str) -> None:
             assert (f"{wheel.teeth}" if wheel.teeth is not None else "?") in text
 
 
-def test_no_room_is_said() -> None:
+def test_no_room_is_said():
     """A train too wide for the screen is drawn narrower; one too wide even so is told in a row."""
     narrow = table_lines(table("layshaft"), 40)
     assert max(map(len, narrow)) <= 40
@@ -61,7 +56,7 @@ def test_no_room_is_said() -> None:
         assert any(all(f"-{w.teeth}-" in line for w in pair.wheels) for line in row)
 
 
-def test_no_gear_no_picture() -> None:
+def test_no_gear_no_picture():
     """Pairs that are no gear make no picture, and no error."""
     every = range(FEWEST_TEETH, MOST_TEETH + 1)
     seen = parse_seen(["input=17/28"])
@@ -69,7 +64,7 @@ def test_no_gear_no_picture() -> None:
 
 
 @pytest.mark.parametrize("command", ["ratios", "turning"])
-def test_only_on_a_terminal(command: str, cogtally_process: Callable[..., Ran]) -> None:
+def test_only_on_a_terminal(command, cogtally_process):
     """A terminal shows the picture, a pipe does not."""
     assert "in mesh" not in cogtally_process(command, *FOUR).out
     terminal = Terminal(command, *FOUR, columns=60, env={})
@@ -77,7 +72,7 @@ def test_only_on_a_terminal(command: str, cogtally_process: Callable[..., Ran]) 
     terminal.close()
 
 
-def test_an_answer_shows_it_where_there_is_room() -> None:
+def test_an_answer_shows_it_where_there_is_room():
     """On a high terminal `identify` ends with the train, what disagrees marked in it."""
     words = ("identify", "--demo", "input=17/28", "1=14/31", "2=19/26", "3=24/22x2")
     terminal = Terminal(*words, columns=80, rows=60, env={})

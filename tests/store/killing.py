@@ -3,8 +3,6 @@
 What is done to the book, and what it may look like then, is left to the tests.
 """
 
-from __future__ import annotations
-
 import os
 import shutil
 import signal

@@ -3,8 +3,6 @@
 The calls are made to fail by a small library, built here, that is loaded before the program.
 """
 
-from __future__ import annotations
-
 import errno
 import os
 import shutil
@@ -45,7 +43,7 @@ def state(folder: Path) -> list[object]:
 
 
 @pytest.fixture(scope="session")
-def library(tmp_path_factory: pytest.TempPathFactory) -> Path:
+def library(tmp_path_factory) -> Path:
     """The library that makes calls fail."""
     if COMPILER is None or not sys.platform.startswith("linux"):
         pytest.skip("there is no compiler here, or no way to load a library before a program")
@@ -92,7 +90,7 @@ class Disk:
     "every", [60, pytest.param(10, marks=pytest.mark.long)], ids=["few", "many"]
 )
 @pytest.mark.parametrize("name", COMMANDS)
-def test_disk(name: str, every: int, library: Path, tmp_path: Path) -> None:
+def test_disk(name, every, library, tmp_path):
     """A command on a failing disk is done and says so, or is not and says that."""
     folder = tmp_path / "kept"
     folder.mkdir()

@@ -1,7 +1,5 @@
 """Whatever moment a process is killed at, the book is as before or as after."""
 
-from __future__ import annotations
-
 import sqlite3
 from contextlib import closing
 from pathlib import Path
@@ -39,14 +37,14 @@ def state(book: Path) -> object:
 
 
 @pytest.fixture
-def book(tmp_path: Path) -> Path:
+def book(tmp_path) -> Path:
     """A book of four families of 20 sets."""
     make_catalog_book(tmp_path / "a.db", many_families(4, 20))
     return tmp_path / "a.db"
 
 
 @often
-def test_import(book: Path, tmp_path: Path, times: int) -> None:
+def test_import(book, tmp_path, times):
     """A killed import leaves the book as before it or as after it."""
     from cogtally.cli.main import run
 
@@ -62,7 +60,7 @@ def test_import(book: Path, tmp_path: Path, times: int) -> None:
 
 
 @often
-def test_undo(book: Path, times: int) -> None:
+def test_undo(book, times):
     """A killed undo leaves the book as before it or as after it."""
     with writing(book, "many sets") as change:
         for family in many_families(4, 60):
@@ -73,7 +71,7 @@ def test_undo(book: Path, times: int) -> None:
 
 
 @often
-def test_upgrade(book: Path, times: int) -> None:
+def test_upgrade(book, times):
     """A killed upgrade leaves the book of the old version or of the new, and the copy whole."""
     version = STEPS[-1].version
 
@@ -95,7 +93,7 @@ def test_upgrade(book: Path, times: int) -> None:
 
 
 @often
-def test_make(tmp_path: Path, times: int) -> None:
+def test_make(tmp_path, times):
     """A killed import that makes the book leaves no book or a whole one."""
     families = many_families(4, 20)
     anchor = tmp_path / "anchor.db"
@@ -115,7 +113,7 @@ def test_make(tmp_path: Path, times: int) -> None:
 
 
 @pytest.mark.parametrize("stop", [ZeroDivisionError, KeyboardInterrupt, SystemExit])
-def test_stopped_in_the_middle(book: Path, stop: type[BaseException]) -> None:
+def test_stopped_in_the_middle(book, stop):
     """A change that ends half way leaves the book and its log as they were, and no note."""
     before = state(book)
 

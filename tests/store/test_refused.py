@@ -1,10 +1,7 @@
 """What is no book is refused in one line, and not a byte of it is touched."""
 
-from __future__ import annotations
-
 import shutil
 import sqlite3
-from collections.abc import Callable
 from contextlib import closing
 from dataclasses import replace
 from pathlib import Path
@@ -19,7 +16,7 @@ from cogtally.store import STEPS, make_book, undo
 
 
 @pytest.fixture
-def book(tmp_path: Path) -> Path:
+def book(tmp_path) -> Path:
     """A book of a family of 60 sets."""
     make_catalog_book(tmp_path / "a.db", many_families(1, 60))
     return tmp_path / "a.db"
@@ -92,7 +89,7 @@ def change(book: Path) -> None:
 @pytest.mark.parametrize(
     "use", [read_book, change, lambda book: undo(book)], ids=["read", "change", "undo"]
 )
-def test_refused(book: Path, spoil: Callable, use: Callable) -> None:
+def test_refused(book, spoil, use):
     """Whatever is asked of it, what is no book is refused in one line and left as it was."""
     spoil(book)
     before = bytes_of(book.parent)
@@ -106,7 +103,7 @@ def test_refused(book: Path, spoil: Callable, use: Callable) -> None:
 
 
 @pytest.mark.parametrize("spoil", [text, newer, a_folder], ids=lambda spoil: spoil.__name__)
-def test_not_made_over(book: Path, spoil: Callable) -> None:
+def test_not_made_over(book, spoil):
     """A new book is never made in place of what is there, and leaves nothing beside it."""
     spoil(book)
     before = bytes_of(book.parent)
@@ -125,7 +122,7 @@ def test_not_made_over(book: Path, spoil: Callable) -> None:
         ("aliases", "'3'"),
     ],
 )
-def test_strange_values(book: Path, column: str, value: str) -> None:
+def test_strange_values(book, column, value):
     """A row that another tool wrote is named and refused in one line."""
     with closing(sqlite3.connect(book)) as other, other:
         other.execute(f"UPDATE sets SET {column} = {value} WHERE id = 'set-3'")
@@ -136,13 +133,13 @@ def test_strange_values(book: Path, column: str, value: str) -> None:
 @pytest.mark.parametrize(
     "assignment", ["teeth = '{'", "commonness = 'often'", "commonness = 0", "name = NULL"]
 )
-def test_refused_by_the_tables(book: Path, assignment: str) -> None:
+def test_refused_by_the_tables(book, assignment):
     """The tables themselves refuse values of the wrong kind."""
     with closing(sqlite3.connect(book)) as other, pytest.raises(sqlite3.IntegrityError):
         other.execute(f"UPDATE sets SET {assignment}")
 
 
-def test_read_beside_a_log_ahead(book: Path, tmp_path: Path) -> None:
+def test_read_beside_a_log_ahead(book, tmp_path):
     """A book copied with its write-ahead log, as after a crash, is read with what is in that."""
     crashed = tmp_path / "crashed"
     crashed.mkdir()
@@ -158,14 +155,14 @@ def test_read_beside_a_log_ahead(book: Path, tmp_path: Path) -> None:
     assert family.sets[3].name == "in the log"
 
 
-def test_reading_leaves_nothing(book: Path) -> None:
+def test_reading_leaves_nothing(book):
     """Reading changes no byte of a book and leaves no file beside it."""
     before = bytes_of(book.parent)
     read_book(book)
     assert bytes_of(book.parent) == before
 
 
-def test_make_is_whole(tmp_path: Path) -> None:
+def test_make_is_whole(tmp_path):
     """A book that cannot be filled does not appear."""
 
     def fill(change: object) -> None:

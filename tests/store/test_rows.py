@@ -1,7 +1,5 @@
 """What was spoilt in a book behind our back is refused by its name, and comes back from the log."""
 
-from __future__ import annotations
-
 import os
 import shutil
 import sqlite3
@@ -28,7 +26,7 @@ FLIPS = 100
 
 
 @pytest.fixture
-def book(tmp_path: Path) -> Path:
+def book(tmp_path) -> Path:
     """A book with families, sets, items and a log of several entries."""
     path = stocked_book(tmp_path)
     with writing(path, "a note") as change:
@@ -77,7 +75,7 @@ SPOILT = {
 
 
 @pytest.mark.parametrize(("statement", "says"), SPOILT.values(), ids=SPOILT)
-def test_spoilt(book: Path, statement: str, says: str, cogtally: Callable) -> None:
+def test_spoilt(book, statement, says, cogtally):
     """A spoilt row is refused with its name and a way back; the check of the book finds it."""
     spoil(book, statement)
     with pytest.raises(UserError, match=says) as error:
@@ -90,7 +88,7 @@ def test_spoilt(book: Path, statement: str, says: str, cogtally: Callable) -> No
 
 
 @pytest.mark.parametrize("statement", [s for s, _ in SPOILT.values()][:8], ids=list(SPOILT)[:8])
-def test_mended(book: Path, statement: str, cogtally: Callable) -> None:
+def test_mended(book, statement, cogtally):
     """What was spoilt in the catalog and the stock comes back from the log, all as it was."""
     before = all_of(book)
     spoil(book, statement)
@@ -101,7 +99,7 @@ def test_mended(book: Path, statement: str, cogtally: Callable) -> None:
     assert mend(book).found == ()
 
 
-def test_not_undone_over_and_not_written_over(book: Path) -> None:
+def test_not_undone_over_and_not_written_over(book):
     """A change that would write over a spoilt row is refused, and nothing is written."""
     spoil(book, "UPDATE families SET name = 'x' WHERE rowid = 1")
     with pytest.raises(UserError, match="of families is not as it was written"):
@@ -114,7 +112,7 @@ def spoilt_family(book: Path) -> None:
         change.change.put("families", {"id": name["id"], "note": "another"})
 
 
-def test_every_row_has_a_digest(book: Path) -> None:
+def test_every_row_has_a_digest(book):
     """Every table of a book that holds rows of ours is checked, and nothing is wrong in a book."""
     with reading(book) as connection:
         assert faults(connection) == []
@@ -124,7 +122,7 @@ def test_every_row_has_a_digest(book: Path) -> None:
             assert rows == digests > 0, table
 
 
-def test_upgrade_works_them_out(book: Path) -> None:
+def test_upgrade_works_them_out(book):
     """A later version with one more column has digests of the new rows; a spoilt row stops it."""
     later = Step(STEPS[-1].version + 1, ("ALTER TABLE items ADD COLUMN more REAL DEFAULT 1",))
     spoilt = Path(shutil.copy(book, book.with_name("spoilt.db")))
@@ -136,7 +134,7 @@ def test_upgrade_works_them_out(book: Path) -> None:
         upgrade(spoilt, (*STEPS, later))
 
 
-def test_flips(book: Path) -> None:
+def test_flips(book):
     """A flipped bit anywhere in a book: the same answer or a refusal, never another answer."""
     whole = all_of(book)
     data = book.read_bytes()
@@ -158,7 +156,7 @@ def test_flips(book: Path) -> None:
     assert refused > FLIPS / 10
 
 
-def test_flips_beside_a_book(tmp_path: Path, cogtally: Callable) -> None:
+def test_flips_beside_a_book(tmp_path, cogtally):
     """Whatever stands in any file beside a book, it finds, offers and names the same."""
     book = tmp_path / "a.db"
     make_catalog_book(book, many_families(10, 50))
@@ -187,7 +185,7 @@ def test_flips_beside_a_book(tmp_path: Path, cogtally: Callable) -> None:
             assert asked() == whole, side.name
 
 
-def test_left_by_killed_runs(book: Path) -> None:
+def test_left_by_killed_runs(book):
     """What a killed run left unfinished goes with the next write; what others write stays."""
     dead, alive = in_process(lambda: None), os.getppid()
     os.waitpid(dead, 0)

@@ -1,7 +1,5 @@
 """Several processes at one book, a book that may not be written, and a disk that is full."""
 
-from __future__ import annotations
-
 import os
 import resource
 import shutil
@@ -27,14 +25,14 @@ from store.killing import assert_whole, in_process
 
 
 @pytest.fixture
-def book(tmp_path: Path) -> Path:
+def book(tmp_path) -> Path:
     """A book of a family of 20 sets."""
     make_catalog_book(tmp_path / "a.db", many_families(1, 20))
     return tmp_path / "a.db"
 
 
 @pytest.mark.parametrize("each", [50, pytest.param(500, marks=pytest.mark.long)])
-def test_two_writers(book: Path, each: int) -> None:
+def test_two_writers(book, each):
     """Two processes that add sets at once, one a change, lose none of them."""
 
     def add(name: str) -> None:
@@ -54,18 +52,18 @@ def test_two_writers(book: Path, each: int) -> None:
 
 
 @pytest.fixture
-def short_wait(monkeypatch: pytest.MonkeyPatch) -> None:
+def short_wait(monkeypatch) -> None:
     """Wait for another writer a tenth of a second only."""
     monkeypatch.setattr(opening_file, "LONGEST_WAIT", 0.1)
 
 
-def test_wait() -> None:
+def test_wait():
     """A second writer waits for five seconds."""
     assert opening_file.LONGEST_WAIT == 5
 
 
 @pytest.mark.usefixtures("short_wait")
-def test_who_holds_it(book: Path) -> None:
+def test_who_holds_it(book):
     """A book held for too long says who holds it, since when and for what; nothing is lost."""
     ready, tell = os.pipe()
 
@@ -87,15 +85,11 @@ def test_who_holds_it(book: Path) -> None:
     assert len(read_book(book).families[0].sets) == 19
     with writing(book, "mine") as change:
         change.remove_set("box-0", "set-4")
-    assert [entry.what for entry in entries(book)] == [
-        "mine",
-        "a long import",
-        "catalog init",
-    ]
+    assert [entry.what for entry in entries(book)] == ["mine", "a long import", "catalog init"]
 
 
 @pytest.mark.usefixtures("short_wait")
-def test_held_by_another_program(book: Path) -> None:
+def test_held_by_another_program(book):
     """A book that another tool holds says that another program does."""
     with closing(sqlite3.connect(book, isolation_level=None)) as other:
         other.execute("BEGIN IMMEDIATE")
@@ -124,7 +118,7 @@ def as_somebody_else(do: Callable[[], object]) -> int:
     return os.waitstatus_to_exitcode(os.waitpid(in_process(work), 0)[1])
 
 
-def test_read_only(open_folder: Path) -> None:
+def test_read_only(open_folder):
     """A book in a folder that may not be written is read; writing it says so."""
     book = open_folder / "a.db"
     book.chmod(0o444)
@@ -142,7 +136,7 @@ def test_read_only(open_folder: Path) -> None:
     assert book.read_bytes() == before
 
 
-def test_folder_read_only(open_folder: Path) -> None:
+def test_folder_read_only(open_folder):
     """A book that may be written, in a folder that may not, is read; writing it says so."""
     book = open_folder / "a.db"
     book.chmod(0o666)
@@ -172,7 +166,7 @@ def run_with(size: int, folder: Path, *words: str | Path) -> subprocess.Complete
     "command", [["catalog", "import", "big.toml"], ["undo"]], ids=["import", "undo"]
 )
 @pytest.mark.parametrize("size", [0, 4096, 40_000, 150_000, 400_000])
-def test_full_disk(book: Path, tmp_path: Path, size: int, command: list[str]) -> None:
+def test_full_disk(book, tmp_path, size, command):
     """A disk that takes no more, wherever that is, is one line; the book is as it was."""
     (tmp_path / "big.toml").write_text(_toml(900), encoding="utf-8")
     with writing(book, "many") as change:
@@ -189,7 +183,7 @@ def test_full_disk(book: Path, tmp_path: Path, size: int, command: list[str]) ->
     assert_whole(book)
 
 
-def test_full_disk_at_the_end(book: Path, tmp_path: Path) -> None:
+def test_full_disk_at_the_end(book, tmp_path):
     """An export that the disk does not take leaves the files that were there, and no others."""
     (tmp_path / "out.toml").write_text("mine")
     with writing(book, "many") as change:
@@ -202,7 +196,7 @@ def test_full_disk_at_the_end(book: Path, tmp_path: Path) -> None:
 
 
 @pytest.mark.parametrize("size", [0, 4096, 20_000])
-def test_full_disk_at_the_beginning(tmp_path: Path, size: int) -> None:
+def test_full_disk_at_the_beginning(tmp_path, size):
     """A book that the disk does not take does not appear, nor anything beside it."""
     ran = run_with(size, tmp_path, "catalog", "init", "--catalog", "new.db")
     assert ran.returncode == 2
@@ -219,7 +213,7 @@ def _toml(sets: int) -> str:
 NEXT = Step(STEPS[-1].version + 1, ("ALTER TABLE sets ADD COLUMN looked_at TEXT",))
 
 
-def test_upgrade(book: Path) -> None:
+def test_upgrade(book):
     """A book of an older version is brought up to date when it is read, and a copy is kept."""
     families = read_book(book).families
     with reading(book, (*STEPS, NEXT)) as newer:
@@ -230,7 +224,7 @@ def test_upgrade(book: Path) -> None:
         read_book(book)
 
 
-def test_upgrade_that_fails(book: Path) -> None:
+def test_upgrade_that_fails(book):
     """An upgrade that cannot be made leaves the book of its old version."""
     before = book.read_bytes()
     wrong = Step(
@@ -241,7 +235,7 @@ def test_upgrade_that_fails(book: Path) -> None:
     assert book.read_bytes() == before
 
 
-def test_upgrade_that_breaks_ties(book: Path) -> None:
+def test_upgrade_that_breaks_ties(book):
     """An upgrade that leaves sets without their family is not made."""
     wrong = Step(STEPS[-1].version + 1, ("DELETE FROM families",))
     with pytest.raises(UserError, match="rows of it are about others that are not there"):
@@ -249,7 +243,7 @@ def test_upgrade_that_breaks_ties(book: Path) -> None:
     assert len(read_book(book).families) == 1
 
 
-def test_two_upgrades(book: Path) -> None:
+def test_two_upgrades(book):
     """Two processes that upgrade at once do it once."""
     numbers = [in_process(lambda: upgrade(book, (*STEPS, NEXT))) for _ in range(4)]
     assert [os.waitpid(number, 0)[1] for number in numbers] == [0] * 4

@@ -1,7 +1,5 @@
 """Whatever moment a change of the stock is killed at, the book is as before or as after."""
 
-from __future__ import annotations
-
 import sqlite3
 from collections.abc import Callable
 from contextlib import closing
@@ -44,7 +42,7 @@ def command(*words: str) -> Callable[[Path], object]:
 
 
 @pytest.fixture
-def book(tmp_path: Path) -> Path:
+def book(tmp_path) -> Path:
     """A book with a few items."""
     return stocked_book(tmp_path)
 
@@ -55,14 +53,14 @@ def book(tmp_path: Path) -> Path:
     [ADD, ("edit", "1", "--seen", "31 27 20 15 14", "--note", "x"), ("sell", "2", "--to", "X")],
     ids=["add", "edit", "sell"],
 )
-def test_command(book: Path, words: tuple[str, ...], times: int) -> None:
+def test_command(book, words, times):
     """A killed change of the stock is made whole or not at all."""
     found = kill_often(book, command(*words), state, times)
     assert found.killed > times // 10
 
 
 @often
-def test_recheck(book: Path, times: int) -> None:
+def test_recheck(book, times):
     """A killed recheck has named every item again or none."""
     command(*ADD)(book)
     with writing(book, "remove") as change:
@@ -72,7 +70,7 @@ def test_recheck(book: Path, times: int) -> None:
 
 
 @often
-def test_upgrade(tmp_path: Path, times: int) -> None:
+def test_upgrade(tmp_path, times):
     """A killed upgrade from the book without a stock leaves the old book or the new one."""
     book = tmp_path / "a.db"
     make_book(book, "catalog", "init", steps=STEPS[:1])
@@ -88,7 +86,7 @@ def test_upgrade(tmp_path: Path, times: int) -> None:
     assert found.killed > times // 10
 
 
-def test_upgraded_book_is_as_a_new_one(tmp_path: Path) -> None:
+def test_upgraded_book_is_as_a_new_one(tmp_path):
     """An upgraded book has the same tables as a new one."""
     old, new = tmp_path / "old.db", tmp_path / "new.db"
     make_book(old, "catalog", "init", steps=STEPS[:1])
