@@ -30,16 +30,17 @@ def compare_counts(seed: int, folder: Path) -> None:
         assert worth.bits == pytest.approx(expected, abs=CLOSE_COUNT), (words, worth)
 
 
-@pytest.mark.parametrize("seed", range(12))
+# Box 10, with paths known by print alone, takes the reference longer than all others together.
+@pytest.mark.parametrize("seed", [*range(10), 11])
 def test_the_worth_of_every_wheel(seed, tmp_path):
     """Every wheel of the leading family is worth what asking again for each count would tell."""
     compare_counts(seed, tmp_path)
 
 
 @pytest.mark.long
-@pytest.mark.parametrize("seed", range(110, 127))
+@pytest.mark.parametrize("seed", [10, *range(110, 127)])
 def test_the_worth_of_every_wheel_at_length(seed, tmp_path):
-    """The same on 17 more boxes."""
+    """The same on 18 more boxes."""
     compare_counts(seed, tmp_path)
 
 

@@ -10,7 +10,7 @@ import pytest
 from cogtally.catalog.model import Catalog, Family, RatioSet
 from cogtally.evidence.engine import Question, new_teeth_of, posterior
 from cogtally.evidence.engine.meshes import NewMeshes
-from cogtally.evidence.engine.question import Asked, MeshTables
+from cogtally.evidence.engine.question import Asked, mesh_tables
 from cogtally.evidence.engine.stack import stacks_of
 from cogtally.evidence.posterior import MATCHED, MIXED, NEW
 from cogtally.evidence.reading import identify
@@ -146,8 +146,8 @@ def test_closed_sums_are_those_over_all_teeth(shape):
     counted = {kept: question.laws((name,))[0][0] for name, kept in names.items()}
     for stack in stacks_of(list(enumerate(families)), rho):
         asked = Asked(stack.shape, question)
-        (seen,) = MeshTables([stack], [asked.laws(stack)], NewMeshes, every=True).tables
-        (free,) = MeshTables([stack], [{}], NewMeshes, every=True).tables
+        (seen,) = mesh_tables([(stack, asked.laws(stack))], NewMeshes, every=True)
+        (free,) = mesh_tables([(stack, {})], NewMeshes, every=True)
         spreads = new_teeth_of({0: (stack, asked)}, families[0].train.wheels)[0]
         for row, (number, part) in product(range(stack.count), enumerate(stack.shape.components)):
             of = part_of(families[stack.numbers[row]], part)

@@ -74,10 +74,10 @@ class Joints:
         self.weighed = weighed
         self.read = read
         self._gears = tuple(gears)
-        self._chosen = []
-        for number, part in enumerate(weighed.parts):
-            share = read.counted(number, part.whole).sum(axis=1)
-            self._chosen.append(np.flatnonzero(share >= TOO_SMALL))
+        self._chosen = {
+            n: np.flatnonzero(read.counted(n, part.whole).sum(axis=1) >= TOO_SMALL)
+            for n, part in enumerate(weighed.parts)
+        }
 
     @cached_property
     def arounds(self) -> dict[int, Around]:
@@ -106,7 +106,7 @@ class Joints:
     def _printed(self) -> list[tuple[list[int], Array]]:
         """The groups of sets known by print: their places, and the weight of each: [set, hand]."""
         return [
-            (members, np.array([self.read.printed(m) for m in members]))
+            (members, np.array([self.read.printed[m] for m in members]))
             for members in printed_groups(self.weighed).values()
         ]
 
@@ -140,7 +140,7 @@ class Joints:
     ) -> TeethJoint:
         drawn = np.zeros((len(HANDS), TEETH))
         span = slice(LEAST_TEETH, LEAST_TEETH + SIZE)
-        drawn[:, span] = self.weighed.question.elsewhere(wheel)[self.read.asked]
+        drawn[:, span] = self.weighed.question.elsewhere(wheel)
         mixed, variant = np.zeros_like(drawn), np.zeros_like(drawn)
         unknown = self.read.unknown[:, None] * drawn
         teeth: list[Array] = []
@@ -156,7 +156,7 @@ class Joints:
             elsewhere.append(self._matched[n][others].swapaxes(1, 2).reshape(-1, len(HANDS)))
             if name is None or not rows.size:
                 continue
-            joint = counted[n][name][:, :, self.read.asked] * self.read.scale(n)[rows][..., None]
+            joint = counted[n][name] * self.read.scale[n][rows][..., None]
             at = slice(part.stack.first, part.stack.first + part.stack.size)
             matched = self._matched[n][rows].swapaxes(1, 2)
             piece, place = part.stack.shape.location[name]
@@ -198,7 +198,7 @@ class Joints:
         """The spread of a wheel that a base set has a gap for: [answer, hand, teeth]."""
         found = [np.zeros((0, len(HANDS), TEETH))]
         for row, base in zip(*np.nonzero(gap), strict=True):
-            spread = matched_spread(part, rows[row], base, wheel)[self.read.asked]
+            spread = matched_spread(part, rows[row], base, wheel)
             mine = np.zeros((1, len(HANDS), TEETH))
             at = slice(part.stack.first, part.stack.first + part.stack.size)
             mine[0, :, at] = spread * matched[row, base][:, None]
@@ -207,7 +207,7 @@ class Joints:
 
     def _new_teeth(self, wheels: Sequence[str]) -> dict[str, tuple[Array, Array]]:
         """The new sets by wheel: those spread [answer, hand, teeth], those drawn from ρ."""
-        shares = [self.read.new(n) for n in range(len(self.weighed.new))]
+        shares = [self.read.new[n] for n in range(len(self.weighed.new))]
         chosen = [np.flatnonzero(share.sum(axis=1) >= TOO_SMALL) for share in shares]
         stacks = {
             n: (new.stack.rows(chosen[n]), new.asked)
@@ -228,7 +228,7 @@ class Joints:
                     by_teeth = known[n][name]
                     by_teeth = np.broadcast_to(
                         by_teeth, (len(by_teeth), self.weighed.question.count, stack.size)
-                    )[:, self.read.asked]
+                    )
                     at = slice(stack.first, stack.first + stack.size)
                     mine[:, :, at] = by_teeth * shares[n][chosen[n]][..., None]
                     spread.append(mine)
@@ -271,8 +271,8 @@ class Joints:
             if not rows.size:
                 continue
             ratios, weights, own = self.arounds[n].speeds(gear)
-            scale = self.read.scale(n)[rows]
-            whole, related = np.einsum("ofqp,fq->ofp", weights[:, :, self.read.asked], scale)
+            scale = self.read.scale[n][rows]
+            whole, related = np.einsum("ofqp,fq->ofp", weights, scale)
             matched = self._matched[n][rows].sum(axis=1)
             alone.append(Spread(1 / np.take_along_axis(ratios, own, 1).ravel(), matched.ravel()))
             variant = related.copy()
@@ -280,7 +280,7 @@ class Joints:
             rest[0].append(at_ratios(ratios, np.maximum(whole - related, 0.0)))
             rest[1].append(at_ratios(ratios, np.maximum(variant, 0.0)))
         for n, new in enumerate(self.weighed.new):
-            shares = self.read.new(n).sum(axis=1)
+            shares = self.read.new[n].sum(axis=1)
             path = new.stack.shape.paths.get(gear)
             turned = np.nan if path is None else new.asked.ratio(path)[-1]
             alone.append(each_at(None if np.isnan(turned) else float(turned), shares))
@@ -305,13 +305,13 @@ class Joints:
         found = []
         for n, around in self.arounds.items():
             part = self.weighed.parts[n]
-            scale = self.read.scale(n)[self._chosen[n]]
+            scale = self.read.scale[n][self._chosen[n]]
             for row, at in enumerate(self._chosen[n].tolist()):
                 own = part.stack.arrays["own"][at].astype(np.intp)
                 matched = self._matched[n][at].swapaxes(0, 1)
                 pieces = []
                 for piece, values in enumerate(around.by_kind):
-                    joint = values[:, row, self.read.asked] * scale[row][:, None]
+                    joint = values[:, row] * scale[row][:, None]
                     of_matched = np.zeros_like(joint[WHOLE])
                     for hand in HANDS:
                         of_matched[hand] += np.bincount(
@@ -336,7 +336,7 @@ class Joints:
             variant += self._rest[n][1][others].sum(axis=0)
             named += list(self._matched[n][others].swapaxes(1, 2).reshape(-1, len(HANDS)))
         for n in range(len(self.weighed.new)):
-            named += list(self.read.new(n))
+            named += list(self.read.new[n])
         named += [shares.sum(axis=0) for _, shares in self._printed]
         return [mixed, variant, self.read.unknown, *named]
 

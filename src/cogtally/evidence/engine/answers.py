@@ -5,20 +5,18 @@ The parts and their weights are left to `weigh`, the reading in words to `verdic
 
 from __future__ import annotations
 
-from collections.abc import Sequence
-from functools import cached_property
 from math import log
 from typing import NamedTuple
 
 import numpy as np
 
 from cogtally.catalog.model import Catalog
-from cogtally.evidence.engine.meshes import Meshes
-from cogtally.evidence.engine.question import HANDS, MeshTables, Question, Tables, looks_of
+from cogtally.evidence.engine.around import arounds_of
+from cogtally.evidence.engine.question import Question
 from cogtally.evidence.engine.ready import ready
-from cogtally.evidence.engine.stack import Array
-from cogtally.evidence.engine.sums import Sums, whole_only
-from cogtally.evidence.engine.weigh import Part, Weighed, families_of, weigh
+from cogtally.evidence.engine.stack import Array, row_in
+from cogtally.evidence.engine.weigh import Weighed, weigh
+from cogtally.evidence.laws import HAND_PRIOR
 from cogtally.evidence.posterior import (
     MATCHED,
     MIXED,
@@ -36,74 +34,41 @@ from cogtally.gears.notation import Seen
 _GREATEST_POWER = 700.0
 
 
-#: The last two questions: the whole box from both hands.
-WHOLE_BOX = slice(-len(HANDS), None)
-
-
 class Read:
-    """One part of a question as probabilities of the whole; the last two questions, its hands.
+    """The parts of a question about one box as probabilities of the whole, by hand.
 
-    `asked`: which questions are read, one of each hand.
+    `unknown` [hand]: a box of no family; `printed` [hand], of each set known by printed ratios
+    only; `new` [family, hand], of each stack; `scale` [family, hand], of each part: what turns
+    values of counted sets into probabilities. `steady`: the probability of a steady hand.
     """
 
-    def __init__(self, weighed: Weighed, asked: slice = WHOLE_BOX) -> None:
-        self.weighed = weighed
-        self.asked = asked
-        hands = weighed.log_hands[asked]
-        unknown = weighed.uncatalogued[asked] + hands
-        printed = [p.logs[asked] + hands for p in weighed.printed]
-        counted = [p.log_scale[:, asked] + hands for p in weighed.parts]
-        new = [p.log_scale[:, asked] + hands for p in weighed.new]
-        every = [unknown, *printed, *counted, *new]
-        top = max(float(each.max()) for each in every)
-
-        def scale(logs: Array) -> Array:
-            return np.exp(np.minimum(logs - top, _GREATEST_POWER))
-
-        self._unknown = scale(unknown)
-        self._printed = [scale(each) for each in printed]
-        self._counted = [scale(each) for each in counted]
-        self._new = [scale(each) for each in new]
-        total = float(self._unknown.sum() + sum(each.sum() for each in self._printed))
-        for part, of_counted in zip(weighed.parts, self._counted, strict=True):
-            total += float((part.whole[:, asked] * of_counted).sum())
-        for each, of_new in zip(weighed.new, self._new, strict=True):
-            total += float((each.value[:, asked] * of_new).sum())
-        self.total = total
+    def __init__(self, weighed: Weighed) -> None:
+        hands = np.log(HAND_PRIOR)
+        logs = [
+            weighed.uncatalogued + hands,
+            *(each.logs + hands for each in weighed.printed),
+            *(each.log_scale + hands for each in weighed.new),
+            *(each.log_scale + hands for each in weighed.parts),
+        ]
+        top = max(float(each.max()) for each in logs)
+        unknown, *rest = (np.exp(np.minimum(each - top, _GREATEST_POWER)) for each in logs)
+        printed, behind = rest[: len(weighed.printed)], rest[len(weighed.printed) :]
+        new = [one.value * scale for one, scale in zip(weighed.new, behind, strict=False)]
+        scales = behind[len(new) :]
+        counted = [one.whole * scale for one, scale in zip(weighed.parts, scales, strict=True)]
+        by_hand = unknown + sum(printed) + sum(each.sum(axis=0) for each in [*new, *counted])
+        total = float(by_hand.sum())
         self.log_total = top + log(total)
-
-    @property
-    def unknown(self) -> Array:
-        """The probability of a box of no family, by hand."""
-        return self._unknown / self.total
-
-    def printed(self, number: int) -> Array:
-        """Return the probability of a set known by printed ratios only, by hand."""
-        return self._printed[number] / self.total
-
-    def scale(self, number: int) -> Array:
-        """Return what turns values of the counted sets of a part into probabilities."""
-        return self._counted[number] / self.total
+        self.steady = float(by_hand[0]) / total
+        self.unknown = unknown / total
+        self.printed, self.new, self.scale = (
+            [each / total for each in parts] for parts in (printed, new, scales)
+        )
 
     def counted(self, number: int, values: Array) -> Array:
         """Return values of the counted sets of a part as probabilities: [family, hand, …]."""
-        scale = self.scale(number)
-        mine = values[:, self.asked]
-        return mine * scale.reshape(*scale.shape, *[1] * (mine.ndim - 2))
-
-    def new(self, number: int) -> Array:
-        """Return the probability of the new sets of a stack: [family, hand]."""
-        return self.weighed.new[number].value[:, self.asked] * self._new[number] / self.total
-
-    @cached_property
-    def hands(self) -> Array:
-        """The probability of each hand."""
-        found = self.unknown + sum(self.printed(n) for n in range(len(self._printed)))
-        for number, part in enumerate(self.weighed.parts):
-            found = found + self.counted(number, part.whole).sum(axis=0)
-        for number in range(len(self.weighed.new)):
-            found = found + self.new(number).sum(axis=0)
-        return np.asarray(found)
+        scale = self.scale[number]
+        return values * scale.reshape(*scale.shape, *[1] * (values.ndim - 2))
 
 
 class Asking(NamedTuple):
@@ -205,7 +170,7 @@ def read_posterior(weighed: Weighed, read: Read) -> Posterior:
             of_group = read.counted(number, part.groups).sum(axis=1)
             so_far.add(stack.numbers[rows], bases, of_group[rows, bases])
     for number, each in enumerate(weighed.new):
-        new = read.new(number).sum(axis=1)
+        new = read.new[number].sum(axis=1)
         numbers = each.stack.numbers
         shares[numbers] += new
         answers.add(numbers, np.full(len(numbers), _NEW), new)
@@ -214,7 +179,7 @@ def read_posterior(weighed: Weighed, read: Read) -> Posterior:
     counted.update(one.number for one in weighed.printed if one.wheels)
     groups = list(printed_groups(weighed).items())
     for place, ((number, _), members) in enumerate(groups):
-        share = np.array([sum(float(read.printed(m).sum()) for m in members)])
+        share = np.array([sum(float(read.printed[m].sum()) for m in members)])
         shares[number] += share[0]
         at = np.array([number]), np.array([_NEW + 1 + place])
         answers.add(*at, share)
@@ -233,10 +198,13 @@ def read_posterior(weighed: Weighed, read: Read) -> Posterior:
         return Share(MATCHED, share, known.ids[number], sets_of(number, base))
 
     def group(number: int, base: int, share: float) -> Share:
-        sets = sets_of(number, base)
-        if base < _NEW:
-            sets = weighed.group_sets(number, base)
-        return Share(MATCHED, share, known.ids[number], sets)
+        at = weighed.place_of(number)
+        if base > _NEW or at is None:
+            return Share(MATCHED, share, known.ids[number], sets_of(number, base))
+        (bases,) = np.nonzero(weighed.parts[at[0]].together[at[1], base])
+        sets = sorted(place for b in bases.tolist() for place in known.base_sets(number)[b])
+        names = [known.family(number).counted_sets[place].id for place in sets]
+        return Share(MATCHED, share, known.ids[number], tuple(names))
 
     rest = (
         Share(MIXED, mixed),
@@ -250,49 +218,27 @@ def read_posterior(weighed: Weighed, read: Read) -> Posterior:
         families=dict(zip(known.ids, shares.tolist(), strict=True)),
         leading="" if leading is None else known.ids[leading],
         pieces=() if leading is None else pieces_of(weighed, read, leading),
-        steady=float(read.hands[0]),
+        steady=read.steady,
         log_evidence=read.log_total,
     )
 
 
 def pieces_of(weighed: Weighed, read: Read, number: int) -> tuple[PieceShare, ...]:
     """Return every type of every piece of one family; those of its new set are unlisted."""
-    new = 0.0
-    for place, each in enumerate(weighed.new):
-        (rows,) = np.nonzero(each.stack.numbers == number)
-        if rows.size:
-            new = float(read.new(place)[rows[0]].sum())
-    for place, part in enumerate(weighed.parts):
-        (rows,) = np.nonzero(part.stack.numbers == number)
-        if rows.size:
-            scale = read.scale(place)[rows[0]]
-            found = _by_kind(weighed, part, rows, read.asked)
-            return tuple(_piece_shares(weighed, number, found, scale, new))
     family = weighed.ready.family(number)
-    return tuple(PieceShare(family.id, p.name, None, (), new) for p in family.pieces if new)
-
-
-def _by_kind(weighed: Weighed, part: Part, rows: Array, asked: slice) -> list[Array]:
-    """What the states of every piece of one family weigh by kind: [hand, kind]."""
-    stack = part.stack.rows(rows)
-    looks = looks_of(stack, families_of(weighed.ready, stack), weighed.question)
-    meshes = MeshTables([stack], [part.asked.laws(stack)], Meshes).of(0, stack)
-    tables = Tables(stack, part.asked, looks, meshes)
-    sums = Sums(stack, tables.plan, whole_only(stack), tables.tables, weighed.question.count)
-    weights = (stack.arrays["base"] / stack.arrays["normaliser"])[None]
-    return [found[0, 0, asked] for found in sums.by_kind(weights)]
-
-
-def _piece_shares(
-    weighed: Weighed, number: int, by_kind: Sequence[Array], scale: Array, new: float
-) -> list[PieceShare]:
-    family = weighed.ready.family(number)
+    at = row_in([each.stack for each in weighed.new], number)
+    new = 0.0 if at is None else float(read.new[at[0]][at[1]].sum())
+    at = weighed.place_of(number)
+    if at is None:
+        return tuple(PieceShare(family.id, p.name, None, (), new) for p in family.pieces if new)
+    part, row = at
+    (around,) = arounds_of(weighed, {part: np.array([row])}, whole=True).values()
     shares = []
-    for piece, values in zip(family.pieces, by_kind, strict=True):
+    for piece, values in zip(family.pieces, around.by_kind, strict=True):
         types = family.types[piece.name]
-        mine = scale @ values
+        mine = read.scale[part][row] @ values[0, 0]
         for kind, share in zip(types, mine[: len(types)].tolist(), strict=True):
             shares.append(PieceShare(family.id, piece.name, kind.teeth, kind.sets, share))
         unlisted = float(mine[-1]) + new
         shares.append(PieceShare(family.id, piece.name, None, (), unlisted))
-    return shares
+    return tuple(shares)

@@ -6,24 +6,25 @@ pieces, what all else weighs. What the joints are worth is left to the advice.
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Iterable, Iterator, Mapping, Sequence
 from functools import cached_property
 
 import numpy as np
 
-from cogtally.evidence.engine.meshes import Component, Laws, Meshes, NewMeshes, Pool
+from cogtally.evidence.engine.meshes import Component, Meshes, NewMeshes, Pool
 from cogtally.evidence.engine.question import (
     Asked,
     Looks,
-    MeshTables,
     PathSpeeds,
     Tables,
     components_of,
     looks_of,
+    mesh_tables,
+    pools_of,
 )
 from cogtally.evidence.engine.stack import Array, Stack
-from cogtally.evidence.engine.sums import Sums, all_columns
-from cogtally.evidence.engine.weigh import Part, Weighed, families_of
+from cogtally.evidence.engine.sums import Sums, all_columns, whole_only
+from cogtally.evidence.engine.weigh import Part, Weighed
 
 #: What is told apart among all that families weigh besides their matched sets.
 WHOLE, RELATED = 0, 1
@@ -33,7 +34,7 @@ class Around:
     """The counted sets of some families of one stack, all else beside the states of their pieces.
 
     `gears`: those whose speeds will be asked for. The first axis of every answer is the output: the
-    whole, and what has any set in common; then come family and question.
+    whole, and what has any set in common (not so where `whole`); then come family and question.
     """
 
     def __init__(
@@ -41,8 +42,10 @@ class Around:
         stack: Stack,
         asked: Asked,
         looks: Looks | None,
-        meshes: Sequence[Array],
+        meshes: Mapping[int, Array],
         gears: Iterable[str] = (),
+        *,
+        whole: bool = False,
     ) -> None:
         self.stack = stack
         self.asked = asked
@@ -53,19 +56,19 @@ class Around:
         }
         self._tables = Tables(stack, asked, looks, meshes, [*self._speeds.values()])
         self._first_link = len(self._tables.tables) - len(self._speeds)
-        columns = all_columns(stack, None)
+        columns = whole_only(stack) if whole else all_columns(stack, None)
         questions = asked.question.count
         self._sums = Sums(stack, self._tables.plan, columns, self._tables.tables, questions)
         weights = (stack.arrays["base"] / stack.arrays["normaliser"])[:, None, :]
-        outputs = np.zeros((2, stack.count, columns.count, stack.bases))
+        outputs = np.zeros((1 if whole else 2, stack.count, columns.count, stack.bases))
         outputs[WHOLE, :, :1] = weights
-        outputs[RELATED, :, columns.common] = stack.arrays["signs"][:, :, None] * weights
-        self._outputs = outputs.reshape(2, stack.count, -1)
+        if not whole:
+            outputs[RELATED, :, columns.common] = stack.arrays["signs"][:, :, None] * weights
+        self._outputs = outputs.reshape(len(outputs), stack.count, -1)
 
     @cached_property
-    def _around(self) -> dict[int | None, Array]:
-        wanted: list[int | None] = [*range(len(self._tables.plan.clusters)), None]
-        return dict(zip(wanted, self._sums.around(self._outputs, wanted), strict=True))
+    def _around(self) -> list[Array]:
+        return self._sums.around(self._outputs)
 
     def factor(self, number: int, size: int) -> Array:
         """Return what all else weighs beside every place in the table of a factor, of this size.
@@ -73,15 +76,14 @@ class Around:
         [output, family, question, place].
         """
         plan = self._tables.plan
-        group = plan.group_of(plan.factors[number].local)
-        if group is plan.hubs:
-            around = self._around[None] * self._sums.hub_table(number)
-            places = plan.hub_places(plan.factors[number])
+        if number in plan.hubs.factors:
+            around = self._around[-1] * self._sums.hub_table(number)
+            places = plan.hub_places(number)
         else:
-            cluster = plan.clusters.index(group)
-            around = self._around[cluster] * self._sums.table(group, number)
+            at, cluster = next((n, c) for n, c in enumerate(plan.clusters) if number in c.factors)
+            around = self._around[at] * self._sums.table(cluster, number)
             around = around.reshape(*around.shape[:3], -1)
-            places = plan.places(plan.factors[number], group).ravel()
+            places = plan.places(number, cluster).ravel()
         found = np.zeros((*around.shape[:3], size))
         order = np.argsort(places, kind="stable")
         firsts = np.flatnonzero(np.diff(places[order], prepend=-1))
@@ -115,32 +117,24 @@ def teeth_of(arounds: Mapping[int, Around], wheels: Iterable[str]) -> dict[int, 
     By kept name: [output, family, question, place].
     """
     wanted = set(wheels)
-    found: dict[int, dict[str, Array]] = {n: {} for n in arounds}
-    stacks = {n: (around.stack, around.asked) for n, around in arounds.items()}
-    for pool, mine, laws in _pools(stacks, wanted):
+    numbers = list(arounds)
+    found: dict[int, dict[str, Array]] = {n: {} for n in numbers}
+    stacks = [(each.stack, each.asked.laws(each.stack)) for each in arounds.values()]
+    for pool, mine, laws in pools_of(stacks, lambda c, _: bool(wanted.intersection(c.wheels))):
         meshes = Meshes(pool)
         room = [meshes.count(place) for place in range(len(pool.form.alone))]
         around = np.concatenate(
             [
-                pool.widened(component, _by_output(arounds[n].factor(number, component.size)), room)
-                for n, number, component in mine
+                # The outputs beside each other, as so many questions more.
+                pool.widened(c, np.concatenate([*arounds[numbers[at]].factor(n, c.size)], 1), room)
+                for at, n, c in mine
             ]
         )
         doubled = [None if law is None else np.concatenate([law, law], axis=1) for law in laws]
-        for place in range(len(pool.form.alone)):
-            if not any(component.wheels[place] in wanted for _, _, component in mine):
-                continue
-            spread = meshes.spread(place, doubled, around)
-            for rows, (n, _, component) in zip(pool.rows, mine, strict=True):
-                mine_rows = spread[rows]
-                shape = len(mine_rows), 2, -1, mine_rows.shape[2]
-                found[n][component.wheels[place]] = mine_rows.reshape(shape).swapaxes(0, 1)
+        for at, wheel, spread in _spreads(meshes, mine, wanted, doubled, around):
+            shape = len(spread), 2, -1, spread.shape[2]
+            found[numbers[at]][wheel] = spread.reshape(shape).swapaxes(0, 1)
     return found
-
-
-def _by_output(around: Array) -> Array:
-    """[output, family, question, …] as [family, output · question, …]."""
-    return np.concatenate(list(around), axis=1)
 
 
 def new_teeth_of(
@@ -151,57 +145,48 @@ def new_teeth_of(
     Every row adds up to 1.
     """
     wanted = set(wheels)
-    found: dict[int, dict[str, Array]] = {n: {} for n in stacks}
-    for pool, mine, laws in _pools(stacks, wanted):
-        meshes = NewMeshes(pool)
-        questions = stacks[mine[0][0]][1].question.count
-        around = np.ones((pool.count, questions, *[1] * len(pool.form.alone)))
-        for place in range(len(pool.form.alone)):
-            if not any(component.wheels[place] in wanted for _, _, component in mine):
-                continue
-            spread = meshes.spread(place, laws, around)
-            spread = spread / spread.sum(axis=2, keepdims=True)
-            for rows, (n, _, component) in zip(pool.rows, mine, strict=True):
-                found[n][component.wheels[place]] = spread[rows]
+    numbers = list(stacks)
+    found: dict[int, dict[str, Array]] = {n: {} for n in numbers}
+    known = [(stack, asked.laws(stack)) for stack, asked in stacks.values()]
+    for pool, mine, laws in pools_of(known, lambda c, _: bool(wanted.intersection(c.wheels))):
+        around = np.ones((pool.count, 1, *[1] * len(pool.form.alone)))
+        for at, wheel, spread in _spreads(NewMeshes(pool), mine, wanted, laws, around):
+            found[numbers[at]][wheel] = spread / spread.sum(axis=2, keepdims=True)
     return found
 
 
-def _pools(
-    stacks: Mapping[int, tuple[Stack, Asked]], wanted: set[str]
-) -> Iterable[tuple[Pool, list[tuple[int, int, Component]], list[Array | None]]]:
-    """The components with wanted wheels, by form: which they are, and their laws."""
-    by_form: dict[object, list[tuple[int, int, Component]]] = {}
-    laws: dict[int, Laws] = {n: asked.laws(stack) for n, (stack, asked) in stacks.items()}
-    for n, (stack, _) in stacks.items():
-        for number, component in enumerate(components_of(stack)):
-            if wanted.intersection(component.wheels):
-                by_form.setdefault(component.form, []).append((n, number, component))
-    for mine in by_form.values():
-        pool = Pool(mine[0][2].form, [(stacks[n][0], component) for n, _, component in mine])
-        yield pool, mine, pool.laws([laws[n] for n, _, _ in mine])
+def _spreads(
+    meshes: Meshes,
+    mine: Sequence[tuple[int, int, Component]],
+    wanted: set[str],
+    laws: Sequence[Array | None],
+    around: Array,
+) -> Iterator[tuple[int, str, Array]]:
+    """Give how the teeth of each wanted wheel are spread in each member: its stack, the wheel."""
+    for place in range(len(meshes.form.alone)):
+        if any(component.wheels[place] in wanted for _, _, component in mine):
+            spread = meshes.spread(place, laws, around)
+            for rows, (at, _, component) in zip(meshes.pool.rows, mine, strict=True):
+                yield at, component.wheels[place], spread[rows]
 
 
 def arounds_of(
-    weighed: Weighed, chosen: Sequence[Array], gears: Iterable[str] = ()
+    weighed: Weighed, chosen: Mapping[int, Array], gears: Iterable[str] = (), *, whole: bool = False
 ) -> dict[int, Around]:
-    """Return what stands around the pieces of some families, by row, of each part that has any."""
-    gears = tuple(gears)
-    parts = {
-        n: (part.stack.rows(rows), part.asked)
-        for n, (part, rows) in enumerate(zip(weighed.parts, chosen, strict=True))
+    """Return what stands around the pieces of some families, by row, of each part that has any.
+
+    `gears` and `whole` as in `Around`.
+    """
+    parts = [
+        (n, weighed.parts[n].stack.rows(rows), weighed.parts[n].asked)
+        for n, rows in chosen.items()
         if rows.size
-    }
-    stacks = [stack for stack, _ in parts.values()]
-    meshes = MeshTables(stacks, [asked.laws(stack) for stack, asked in parts.values()], Meshes)
+    ]
+    meshes = mesh_tables([(stack, asked.laws(stack)) for _, stack, asked in parts], Meshes)
+    catalog, question = weighed.ready.catalog, weighed.question
     return {
-        n: Around(
-            stack,
-            asked,
-            looks_of(stack, families_of(weighed.ready, stack), weighed.question),
-            meshes.of(place, stack),
-            gears,
-        )
-        for place, (n, (stack, asked)) in enumerate(parts.items())
+        n: Around(stack, asked, looks_of(stack, catalog, question), tables, gears, whole=whole)
+        for (n, stack, asked), tables in zip(parts, meshes, strict=True)
     }
 
 

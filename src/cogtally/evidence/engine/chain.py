@@ -18,6 +18,7 @@ from cogtally.evidence.engine.stack import Array, Stack
 from cogtally.evidence.engine.weigh import (
     LEAST_LOG,
     Part,
+    log_of,
     unknown_logs,
     weigh_counted,
     weigh_new,
@@ -64,10 +65,10 @@ class _Chain:
             return self._of_all_families(share.kind)
         number = self._ready.places[share.family]
         if share.kind == NEW:
-            stack = self._stack(number)
-            asked = Asked(stack.shape, self._question)
-            (new,) = weigh_new([stack], [asked], self._question, self._commonness)
-            return self._summed(_log(new.value[0]) + new.log_scale[0])
+            stacks = self._ready.only(number)
+            asked = [Asked(stack.shape, self._question) for stack in stacks]
+            (new,) = weigh_new(stacks, asked, self._question, self._commonness)
+            return self._summed(log_of(new.value[0]) + new.log_scale[0])
         printed = [one for one in self._ready.printed(number) if one.known.id in share.sets]
         if printed:
             logs = [weigh_printed(number, p, self._question, self._commonness) for p in printed]
@@ -77,14 +78,7 @@ class _Chain:
             base for base, sets in enumerate(self._ready.set_ids(number)) if share.sets[0] in sets
         )
         values = part.groups if so_far else part.matched
-        return self._summed(_log(values[0, :, base]) + part.log_scale[0])
-
-    def _stack(self, number: int) -> Stack:
-        return next(
-            stack.rows(np.flatnonzero(stack.numbers == number))
-            for stack in self._ready.stacks
-            if number in stack.numbers
-        )
+        return self._summed(log_of(values[0, :, base]) + part.log_scale[0])
 
     def _weighed(self, stacks: Sequence[Stack]) -> list[Part]:
         """Families beside each other alone, however little they weigh beside all else."""
@@ -94,19 +88,19 @@ class _Chain:
 
     def _part(self, number: int) -> Part:
         if number not in self._parts:
-            (self._parts[number],) = self._weighed([self._stack(number)])
+            (self._parts[number],) = self._weighed(self._ready.only(number))
         return self._parts[number]
 
     def _of_all_families(self, kind: str) -> Array:
         """Mixed or variant boxes of every family."""
         stacks = self._ready.stacks
         if self._only is not None:
-            stacks = [self._stack(self._ready.places[self._only])]
+            stacks = self._ready.only(self._ready.places[self._only])
         logs = []
         for part in self._weighed(stacks):
             matched = 0.0 if part.asked.lacks else part.matched.sum(axis=2)
             value = part.whole - part.related if kind == MIXED else part.related - matched
-            logs.append(_log(value) + part.log_scale)
+            logs.append(log_of(value) + part.log_scale)
         return self._summed(np.logaddexp.reduce(np.concatenate(logs)))
 
     def _summed(self, logs: Array) -> Array:
@@ -114,8 +108,3 @@ class _Chain:
         hands = np.log(HAND_PRIOR)
         found: Array = np.logaddexp.reduce(logs.reshape(-1, len(hands)) + hands, axis=1)
         return found
-
-
-def _log(values: Array) -> Array:
-    """The logarithm, of nothing a very low number."""
-    return np.where(values > 0, np.log(np.where(values > 0, values, 1.0)), LEAST_LOG)

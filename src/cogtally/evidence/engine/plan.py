@@ -6,10 +6,10 @@ shape matters here, no number of any family.
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
 from functools import cached_property
-from typing import NamedTuple, Protocol
+from typing import NamedTuple
 
 import numpy as np
 
@@ -52,21 +52,9 @@ class States:
         return np.concatenate([listed, changed, np.full((1, wheels), 2 * types)])
 
 
-class Local(Protocol):
-    """Something that ties pieces together, as a flat table.
-
-    `local` gives for each piece that it touches what each of its states adds to the place in it.
-    """
-
-    @property
-    def local(self) -> Mapping[int, Array]:
-        """What the states of each piece add."""
-
-
-class Factor(NamedTuple):
-    """What ties pieces together, told by their states alone."""
-
-    local: Mapping[int, Array]
+#: What ties pieces together, as a flat table: for each piece that it touches, what each of its
+#: states adds to the place in it.
+Factor = Mapping[int, Array]
 
 
 @dataclass(frozen=True, eq=False)
@@ -88,16 +76,6 @@ class Group:
         """How many joint states there are."""
         return len(self.states[0]) if self.states else 1
 
-    @property
-    def view_count(self) -> int:
-        """How many hub states a cluster tells apart."""
-        return len(self.views)
-
-    def view_of(self, part: slice) -> Array:
-        """Return the view of each of some hub states."""
-        found: Array = self.view[part]
-        return found
-
     def state_of(self, piece: int) -> Array:
         """Return the state of one piece in every joint state."""
         return self.states[self.pieces.index(piece)]
@@ -114,45 +92,40 @@ class Plan(NamedTuple):
     hubs: Group
     clusters: tuple[Group, ...]
 
-    def hub_places(self, factor: Local) -> Array:
+    def hub_places(self, number: int) -> Array:
         """Return the place in the table of a factor of hubs alone: [hub state]."""
         found = np.zeros(self.hubs.size, dtype=np.intp)
-        for piece, local in factor.local.items():
+        for piece, local in self.factors[number].items():
             found += local[self.hubs.state_of(piece)]
         return found
 
-    def places(self, factor: Local, cluster: Group) -> Array:
+    def places(self, number: int, cluster: Group) -> Array:
         """Return the place in the table of a factor of a cluster: [view, cluster state]."""
         found = np.zeros((len(cluster.views), cluster.size), dtype=np.intp)
-        for piece, local in factor.local.items():
+        for piece, local in self.factors[number].items():
             if piece in cluster.pieces:
                 found += local[cluster.state_of(piece)]
             else:
                 found += local[self.hubs.state_of(piece)[cluster.views]][:, None]
         return found
 
-    def group_of(self, pieces: Iterable[int]) -> Group:
-        """Return the cluster with any of these pieces; the hubs where none has."""
-        wanted = set(pieces)
-        return next((c for c in self.clusters if wanted & set(c.pieces)), self.hubs)
-
 
 def plan_of(states: Sequence[States], factors: Sequence[Factor]) -> Plan:
     """Return the plan of least work for pieces of these states, tied by these factors."""
     sizes = [each.count for each in states]
-    hubs, clusters = choose_hubs(sizes, [tuple(factor.local) for factor in factors])
-    on_hubs = tuple(n for n, factor in enumerate(factors) if set(factor.local) <= set(hubs))
+    hubs, clusters = choose_hubs(sizes, factors)
+    on_hubs = tuple(n for n, factor in enumerate(factors) if set(factor) <= set(hubs))
     hub = Group(hubs, _joint(sizes, hubs), on_hubs)
     found = []
     for pieces in clusters:
-        mine = tuple(n for n, factor in enumerate(factors) if set(factor.local) & set(pieces))
+        mine = tuple(n for n, factor in enumerate(factors) if set(factor) & set(pieces))
         # What the cluster sees of the hubs: the same for hub states that no factor tells apart.
         seen, views = combinations(
             [np.zeros(hub.size, dtype=np.intp)]
             + [
                 local[hub.state_of(piece)]
                 for number in mine
-                for piece, local in factors[number].local.items()
+                for piece, local in factors[number].items()
                 if piece in hubs
             ]
         )

@@ -7,14 +7,14 @@ what was seen to tables over states; how they are summed is left to `sums`.
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
-from functools import cached_property
+from collections.abc import Callable, Iterator, Mapping, Sequence
+from functools import cache
 from math import log, pi, prod, sqrt
 from typing import NamedTuple
 
 import numpy as np
 
-from cogtally.catalog.model import Family
+from cogtally.catalog.model import Catalog
 from cogtally.evidence.engine.meshes import Component, Form, Laws, Meshes, Pool, component_of
 from cogtally.evidence.engine.plan import Factor, Plan, States, combinations, plan_of
 from cogtally.evidence.engine.stack import NONE, Array, Shape, Stack
@@ -48,20 +48,14 @@ class Question:
         self.boxes = tuple([SeenBox(seen, rho) for seen in parts])
         self.whole = self.boxes[-1]
         self.count = len(HANDS) * len(self.boxes)
-        self._laws: dict[tuple[str, ...], tuple[Array, Array]] = {}
-        self._likeliest: dict[tuple[str, ...], Array] = {}
+        #: Each is worked out once for all stacks.
+        self.laws, self.likeliest = cache(self._laws), cache(self._likeliest)
 
-    def laws(self, names: Sequence[str]) -> tuple[Array, Array]:
+    def _laws(self, names: tuple[str, ...]) -> tuple[Array, Array]:
         """Return the likelihood of one wheel that was counted under these names.
 
         By question and teeth 0…200, scaled, and the log of each scale.
         """
-        key = tuple(names)
-        if key not in self._laws:
-            self._laws[key] = self._laws_of(key)
-        return self._laws[key]
-
-    def _laws_of(self, names: Sequence[str]) -> tuple[Array, Array]:
         laws = np.ones((self.count, MOST_TEETH + 1))
         scales = np.zeros(self.count)
         for number, box in enumerate(self.boxes):
@@ -72,14 +66,10 @@ class Question:
                 scales[len(HANDS) * number + hand] = law.log_scale
         return laws, scales
 
-    def likeliest(self, names: Sequence[str]) -> Array:
+    def _likeliest(self, names: tuple[str, ...]) -> Array:
         """Return the teeth that counts of these names make likeliest: [question], NaN if none."""
-        key = tuple(names)
-        if key not in self._likeliest:
-            each = [box.likeliest(key) for box in self.boxes]
-            teeth = [np.nan if t is None else float(t) for t in each]
-            self._likeliest[key] = np.repeat(teeth, len(HANDS))
-        return self._likeliest[key]
+        each = [box.likeliest(names) for box in self.boxes]
+        return np.repeat([np.nan if t is None else float(t) for t in each], len(HANDS))
 
     def elsewhere(self, name: str) -> Array:
         """Return how teeth drawn from ρ are spread given the counts of a name: [question, teeth].
@@ -145,19 +135,15 @@ class Asked:
         asked = np.repeat([len(box.turns) > number for box in boxes], len(HANDS))
         return Test(tuple(pair for path in known for pair in path), reading, asked)
 
-    @cached_property
-    def _laws(self) -> Mapping[str, tuple[Array, Array]]:
-        return {wheel: self.question.laws(names) for wheel, names in self.wheels.items()}
-
     def laws(self, stack: Stack) -> Laws:
         """Return the likelihood of every counted wheel by question and place on a stack's grid."""
         span = slice(stack.first, stack.first + stack.size)
-        return {wheel: law[:, span] for wheel, (law, _) in self._laws.items()}
+        return {w: self.question.laws(names)[0][:, span] for w, names in self.wheels.items()}
 
     def _log_scale(self) -> Array:
         found = np.zeros(self.question.count)
-        for _, scales in self._laws.values():
-            found += scales
+        for names in self.wheels.values():
+            found += self.question.laws(names)[1]
         for number, box in enumerate(self.question.boxes):
             absent = [name for name in self.absent if name in box.counts]
             lacking = len({pair_of(name) for name in absent}) * log(NOT_THERE)
@@ -223,8 +209,8 @@ class Looks(NamedTuple):
         return Looks(values, self.log_scale[rows], levels, tells)
 
 
-def looks_of(stack: Stack, families: Sequence[Family], question: Question) -> Looks | None:
-    """Return what was looked at as these families of a stack see it; None where nothing was."""
+def looks_of(stack: Stack, catalog: Catalog, question: Question) -> Looks | None:
+    """Return what was looked at as the families of a stack see it; None where nothing was."""
     if question.whole.observed is None:
         return None
     count = stack.count, question.count
@@ -235,16 +221,16 @@ def looks_of(stack: Stack, families: Sequence[Family], question: Question) -> Lo
     for part, box in enumerate(question.boxes):
         if box.observed is None:
             continue
-        for row, family in enumerate(families):
-            found = box.observed.of(family)
+        for row, number in enumerate(stack.numbers.tolist()):
+            found = box.observed.of(catalog.families[number])
             at = slice(len(HANDS) * part, len(HANDS) * (part + 1))
             scale[row, at] = found.log_scale
             for piece, by_hand in found.values.items():
                 types = stack.types[piece]
                 if piece not in values:
                     values[piece] = np.ones((*count, types + 1))
-                    levels[piece] = np.zeros((len(families), types))
-                    tells[piece] = np.zeros(len(families), dtype=bool)
+                    levels[piece] = np.zeros((stack.count, types))
+                    tells[piece] = np.zeros(stack.count, dtype=bool)
                 known = len(by_hand[0]) - 1
                 values[piece][row, at, :known] = [each[:-1] for each in by_hand]
                 values[piece][row, at, types] = [each[-1] for each in by_hand]
@@ -292,51 +278,47 @@ def groups_of(stack: Stack, asked: Asked, looks: Looks | None) -> tuple[Mapping[
     return allowed, together & told[:, None, None]
 
 
-class MeshTables:
-    """The tables of the mesh components of several stacks in which a wheel was counted.
+def pools_of(
+    stacks: Sequence[tuple[Stack, Laws]], wanted: Callable[[Component, Laws], bool]
+) -> Iterator[tuple[Pool, list[tuple[int, int, Component]], list[Array | None]]]:
+    """Give the wanted components of several stacks by form: the pool, which they are, their laws.
 
-    `tables` for each stack, by the number of the component. With `every`, of all components.
+    A component is told by the place of its stack and its number there.
     """
+    by_form: dict[Form, list[tuple[int, int, Component]]] = {}
+    for place, (stack, laws) in enumerate(stacks):
+        for number, component in enumerate(components_of(stack)):
+            if wanted(component, laws):
+                by_form.setdefault(component.form, []).append((place, number, component))
+    for form, mine in by_form.items():
+        pool = Pool(form, [(stacks[place][0], component) for place, _, component in mine])
+        yield pool, mine, pool.laws([stacks[place][1] for place, _, _ in mine])
 
-    def __init__(
-        self,
-        stacks: Sequence[Stack],
-        laws: Sequence[Laws],
-        kind: type[Meshes],
-        *,
-        every: bool = False,
-    ) -> None:
-        self.tables: list[dict[int, Array]] = [{} for _ in stacks]
-        wanted = [
-            (place, number, component)
-            for place, stack in enumerate(stacks)
-            for number, component in enumerate(components_of(stack))
-            if every or any(wheel in laws[place] for wheel in component.wheels)
-        ]
-        by_form: dict[Form, list[tuple[int, int, Component]]] = {}
-        for one in wanted:
-            by_form.setdefault(one[2].form, []).append(one)
-        for form, mine in by_form.items():
-            pool = Pool(form, [(stacks[place], component) for place, _, component in mine])
-            table = kind(pool).table(pool.laws([laws[place] for place, _, _ in mine]))
-            parted = pool.parted(table) if kind is Meshes else pool.split(table)
-            for (place, number, _), part in zip(mine, parted, strict=True):
-                self.tables[place][number] = part
 
-    def of(self, place: int, stack: Stack) -> list[Array]:
-        """Return the tables of all components of a stack, as they are unseen where not counted."""
-        mine = self.tables[place]
-        return [
-            mine[number] if number in mine else stack.arrays[f"free {number}"][:, None]
-            for number in range(len(components_of(stack)))
-        ]
+def mesh_tables(
+    stacks: Sequence[tuple[Stack, Laws]], kind: type[Meshes], *, every: bool = False
+) -> list[dict[int, Array]]:
+    """Return for each stack the tables of the mesh components in which a wheel was counted.
+
+    By the number of the component; with `every`, of all components.
+    """
+    found: list[dict[int, Array]] = [{} for _ in stacks]
+    for pool, mine, known in pools_of(
+        stacks, lambda component, laws: every or any(wheel in laws for wheel in component.wheels)
+    ):
+        table = kind(pool).table(known)
+        parted = pool.parted(table) if kind is Meshes else pool.split(table)
+        for (place, number, _), part in zip(mine, parted, strict=True):
+            found[place][number] = part
+    return found
 
 
 class Tables:
     """Everything known of a stack of families as factors over the states of their pieces.
 
-    The mesh components, of which `meshes` are the tables, are the first factors; then come clashes,
-    looks, turn tests, and at last `links`: pieces that are to be gone through together.
+    The mesh components are the first factors, with `meshes` as tables where a wheel of them was
+    counted; then come clashes, looks, turn tests, and at last `links`: pieces that are to be gone
+    through together.
     """
 
     def __init__(
@@ -344,44 +326,41 @@ class Tables:
         stack: Stack,
         asked: Asked,
         looks: Looks | None,
-        meshes: Sequence[Array],
+        meshes: Mapping[int, Array],
         links: Sequence[PathSpeeds] = (),
     ) -> None:
-        self.stack = stack
-        self.asked = asked
         self.states = states_of(stack)
-        factors = [Factor(component.local) for component in components_of(stack)]
-        self.tables: list[Array] = [*meshes]
+        factors: list[Factor] = [component.local for component in components_of(stack)]
+        self.tables: list[Array] = [
+            meshes[number] if number in meshes else stack.arrays[f"free {number}"][:, None]
+            for number in range(len(factors))
+        ]
         for number, (left, right) in enumerate(stack.shape.clashing):
             room = (0, 0), (0, 1), (0, 1)
             table = np.pad(stack.arrays[f"clash {number}"], room, constant_values=1)
             width = table.shape[2]
             local = {left: self.states[left].kinds * width}
             local[right] = local.get(right, 0) + self.states[right].kinds
-            factors.append(Factor(local))
+            factors.append(local)
             self.tables.append(table.reshape(stack.count, 1, -1))
         for piece, values in looks.values.items() if looks else ():
-            factors.append(Factor({piece: self.states[piece].kinds}))
+            factors.append({piece: self.states[piece].kinds})
             self.tables.append(values)
         for test in asked.tests:
             if test.path:
-                factor, table = self._turned(test)
-                factors.append(factor)
-                self.tables.append(table)
-        ties = [Factor(link.local) for link in links]
+                path = PathSpeeds(stack, asked, test.path)
+                found = densities(test.reading, path.ratios())
+                factors.append(path.local)
+                self.tables.append(
+                    found if test.asked.all() else np.where(test.asked[:, None], found, 1.0)
+                )
+        ties = [link.local for link in links]
         self.tables += [np.ones((1, 1, link.size)) for link in links]
         # What ties the pieces depends on no number of any family.
         tested = tuple(test.path for test in asked.tests if test.path)
         linked = tuple(link.path for link in links)
         key = "plan", tuple(looks.values) if looks else (), tested, linked
         self.plan: Plan = stack.of_shape(key, lambda: plan_of(self.states, [*factors, *ties]))
-
-    def _turned(self, test: Test) -> tuple[Factor, Array]:
-        path = PathSpeeds(self.stack, self.asked, test.path)
-        found = densities(test.reading, path.ratios())
-        if not test.asked.all():
-            found = np.where(test.asked[:, None], found, 1.0)
-        return Factor(path.local), found
 
 
 class PathSpeeds:

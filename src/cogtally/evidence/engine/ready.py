@@ -14,10 +14,10 @@ import numpy as np
 
 from cogtally.catalog.model import Catalog, Family
 from cogtally.evidence.engine.meshes import Meshes, NewMeshes
-from cogtally.evidence.engine.question import Asked, MeshTables, Question, Tables, components_of
+from cogtally.evidence.engine.question import Asked, Question, Tables, components_of, mesh_tables
 from cogtally.evidence.engine.ratio_only import RatioOnlySet
 from cogtally.evidence.engine.saved import LARGE, read_stacks, write_stacks
-from cogtally.evidence.engine.stack import Array, Stack, base_sets, stacks_of
+from cogtally.evidence.engine.stack import Array, Stack, base_sets, row_in, stacks_of
 from cogtally.evidence.engine.sums import AT_ONCE, Sums, prior_weights, whole_only
 from cogtally.evidence.rho import Rho
 from cogtally.gears.notation import Seen
@@ -78,6 +78,11 @@ class Ready:
         known = self.family(number).counted_sets
         return [tuple(known[m].id for m in members) for members in self.base_sets(number)]
 
+    def only(self, number: int) -> list[Stack]:
+        """Return the one family at a place of the catalog as a stack; nothing where it has none."""
+        at = row_in(self.stacks, number)
+        return [] if at is None else [self.stacks[at[0]].rows(np.array([at[1]]))]
+
     def family(self, number: int) -> Family:
         """Return a family by its place in the catalog."""
         return self.catalog.families[number]
@@ -105,12 +110,10 @@ def work_unseen(stacks: Sequence[Stack], rows: Sequence[Array], rho: Rho) -> Non
     asked_of = [(stack.rows(at), stack, at) for stack, at in missing]
     question = Question([Seen(())], rho)
     for unit in units([some for some, _, _ in asked_of], 1):
-        some = [stack for _, _, stack in unit]
-        listed = MeshTables(some, [{}] * len(some), Meshes, every=True)
-        for place, (number, part, ready) in enumerate(unit):
+        listed = mesh_tables([(stack, {}) for _, _, stack in unit], Meshes, every=True)
+        for (number, part, ready), meshes in zip(unit, listed, strict=True):
             _, into, at = asked_of[number]
-            found = {f"free {n}": table[:, 0] for n, table in listed.tables[place].items()}
-            meshes = [table for _, table in sorted(listed.tables[place].items())]
+            found = {f"free {n}": table[:, 0] for n, table in meshes.items()}
             tables = Tables(ready, Asked(ready.shape, question), None, meshes)
             sums = Sums(ready, tables.plan, whole_only(ready), tables.tables, 1)
             found["normaliser"] = sums.columns_summed()[:, 0, 0]
@@ -123,10 +126,9 @@ def work_new(stacks: Sequence[Stack]) -> None:
     """Work out the normalisers of the new sets of all families, where they are not known."""
     missing = [stack for stack in stacks if (stack.arrays["new 0"] == 0).any()]
     for unit in units(missing, 1):
-        some = [stack for _, _, stack in unit]
-        new = MeshTables(some, [{}] * len(some), NewMeshes, every=True)
-        for place, (number, part, _) in enumerate(unit):
-            for n, table in new.tables[place].items():
+        new = mesh_tables([(stack, {}) for _, _, stack in unit], NewMeshes, every=True)
+        for (number, part, _), tables in zip(unit, new, strict=True):
+            for n, table in tables.items():
                 missing[number].arrays[f"new {n}"][part] = table[:, 0, 0]
 
 

@@ -209,6 +209,15 @@ class Stack:
         return Stack(self.shape, self.first, self.size, self.rho, both, self._made, self._of_shape)
 
 
+def row_in(stacks: Iterable[Stack], number: int) -> tuple[int, int] | None:
+    """Return which stack has a family, by its place in the catalog, and in which row; None: no."""
+    for at, stack in enumerate(stacks):
+        (rows,) = np.nonzero(stack.numbers == number)
+        if rows.size:
+            return at, int(rows[0])
+    return None
+
+
 def stacks_of(families: Iterable[tuple[int, Family]], rho: Rho) -> list[Stack]:
     """Return families with counted sets, each with its place in the catalog, as stacks."""
     grouped: dict[tuple[Shape, int, int], list[_Laid]] = {}

@@ -147,14 +147,10 @@ class Sums:
         found: Array | None = None
         for factor in cluster.factors:
             if factor != without:
-                mine = np.take(
-                    self.tables[factor],
-                    self.plan.places(self.plan.factors[factor], cluster),
-                    axis=2,
-                )
+                mine = np.take(self.tables[factor], self.plan.places(factor, cluster), axis=2)
                 found = mine if found is None else found * mine
         if found is None:
-            found = np.ones((self.stack.count, 1, cluster.view_count, cluster.size))
+            found = np.ones((self.stack.count, 1, len(cluster.views), cluster.size))
         return found
 
     def hub_table(self, without: int | None = None) -> Array:
@@ -165,9 +161,7 @@ class Sums:
         found = np.ones((1, 1, 1))
         for factor in self.plan.hubs.factors:
             if factor != without:
-                found = found * np.take(
-                    self.tables[factor], self.plan.hub_places(self.plan.factors[factor]), axis=2
-                )
+                found = found * np.take(self.tables[factor], self.plan.hub_places(factor), axis=2)
         return found
 
     def _parts(self) -> list[slice]:
@@ -192,7 +186,7 @@ class Sums:
         for part in self._parts():
             product = self._hub_weights(part, tables)
             for number in order:
-                view = self.plan.clusters[number].view_of(part)
+                view = self.plan.clusters[number].view[part]
                 product = product * np.take(self._messages[number], view, axis=2)
             found += product.sum(axis=2)
         return found.reshape(*found.shape[:2], self.columns.count, self.stack.bases)
@@ -204,12 +198,12 @@ class Sums:
         """
         found = np.ones((self.stack.count, self.questions, states[0].shape[1]))
         for table, factor in zip(self.tables, self.plan.factors, strict=True):
-            place = sum(local[states[piece]] for piece, local in factor.local.items())
+            place = sum(local[states[piece]] for piece, local in factor.items())
             found = found * np.take_along_axis(table, np.asarray(place)[:, None, :], axis=2)
         return found
 
-    def around(self, outputs: Array, wanted: Sequence[int | None]) -> list[Array]:
-        """Return what all else weighs beside the states of clusters, or of the hubs (None).
+    def around(self, outputs: Array) -> list[Array]:
+        """Return what all else weighs beside the states of every cluster, at last of the hubs.
 
         `outputs` [output, family, column · base]: what each output counts of each column. The
         answer for a cluster is [output, family, question, view, joint state], the weights of its
@@ -221,67 +215,48 @@ class Sums:
         size = self.plan.hubs.size
         shape = self.stack.count, self.questions
         # What stands around each cluster by view and column, then by its own states.
-        by_view = {
-            n: np.zeros((*shape, clusters[n].view_count, outputs.shape[2]))
-            for n in wanted
-            if n is not None
-        }
-        on_hubs = np.zeros((len(outputs), *shape, size)) if None in wanted else None
+        by_view = [np.zeros((*shape, len(c.views), outputs.shape[2])) for c in clusters]
+        on_hubs = np.zeros((len(outputs), *shape, size))
         for part in self._parts():
             bare = self._hub_weights(part, np.ones((1, 1, 1)))
             weighed = self._hub_weights(part, tables)
             seen = [
-                np.take(message, cluster.view_of(part), axis=2)
+                np.take(message, cluster.view[part], axis=2)
                 for cluster, message in zip(clusters, self._messages, strict=True)
             ]
             before = [weighed]
             for message in seen:
                 before.append(before[-1] * message)
-            if on_hubs is not None:
-                whole = bare
-                for message in seen:
-                    whole = whole * message
-                on_hubs[..., part] = np.einsum("fqhc,ofc->ofqh", whole, outputs)
+            whole = bare
+            for message in seen:
+                whole = whole * message
+            on_hubs[..., part] = np.einsum("fqhc,ofc->ofqh", whole, outputs)
             after: Array | None = None
             for number in range(len(clusters) - 1, -1, -1):
-                if number in by_view:
-                    rest = before[number] if after is None else before[number] * after
-                    view = clusters[number].view_of(part)
-                    order = np.argsort(view, kind="stable")
-                    firsts = np.flatnonzero(np.diff(view[order], prepend=-1))
-                    added = np.add.reduceat(rest[:, :, order], firsts, axis=2)
-                    by_view[number][:, :, view[order][firsts]] += added
+                rest = before[number] if after is None else before[number] * after
+                view = clusters[number].view[part]
+                order = np.argsort(view, kind="stable")
+                firsts = np.flatnonzero(np.diff(view[order], prepend=-1))
+                added = np.add.reduceat(rest[:, :, order], firsts, axis=2)
+                by_view[number][:, :, view[order][firsts]] += added
                 after = seen[number] if after is None else after * seen[number]
         found = []
-        for each in wanted:
-            if each is None:
-                assert on_hubs is not None
-                found.append(on_hubs)
-                continue
-            joint = self._joint[each].swapaxes(1, 2)[:, None]
-            found.append(
-                np.stack(
-                    [np.matmul(by_view[each] * out[:, None, None, :], joint) for out in outputs]
-                )
-            )
-        return found
+        for mine, weights in zip(by_view, self._joint, strict=True):
+            joint = weights.swapaxes(1, 2)[:, None]
+            found.append(np.stack([np.matmul(mine * o[:, None, None], joint) for o in outputs]))
+        return [*found, on_hubs]
 
-    def by_kind(self, outputs: Array) -> list[Array]:
+    def kinds_of(self, around: Sequence[Array]) -> list[Array]:
         """Return for every piece what its kinds weigh, all known: [output, family, question, kind].
 
-        `outputs` as in `around`; the last kind is all that is unlisted.
+        From what stands `around`; the last kind is all that is unlisted.
         """
-        wanted: list[int | None] = [*range(len(self.plan.clusters)), None]
-        return self.kinds_of(dict(zip(wanted, self.around(outputs, wanted), strict=True)))
-
-    def kinds_of(self, around: Mapping[int | None, Array]) -> list[Array]:
-        """Return the same from what stands around the hubs (None) and every cluster."""
         found: dict[int, Array] = {}
-        for number, rest in around.items():
-            if number is None:
-                group, joint = self.plan.hubs, rest * self.hub_table()
+        groups = [*self.plan.clusters, self.plan.hubs]
+        for number, (group, rest) in enumerate(zip(groups, around, strict=True)):
+            if group is self.plan.hubs:
+                joint = rest * self.hub_table()
             else:
-                group = self.plan.clusters[number]
                 joint = (rest * self._tables[number]).sum(axis=3)
             for piece, states in zip(group.pieces, group.states, strict=True):
                 kinds = self.plan.states[piece].kinds[states]

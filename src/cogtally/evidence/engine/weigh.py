@@ -6,34 +6,31 @@ family. What is read off them is left to `answers`, to the advice and to the acc
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from fractions import Fraction
-from functools import cached_property
 from math import fsum, log
 from typing import NamedTuple
 
 import numpy as np
 
-from cogtally.catalog.model import Family
 from cogtally.evidence.engine.bounds import bounds, that_matter
 from cogtally.evidence.engine.meshes import Meshes, NewMeshes
 from cogtally.evidence.engine.question import (
     HANDS,
     Asked,
     Looks,
-    MeshTables,
     Question,
     Tables,
     groups_of,
     looks_of,
+    mesh_tables,
 )
 from cogtally.evidence.engine.ratio_only import RatioOnlySet, view_of_ratios
 from cogtally.evidence.engine.ready import Ready, units, work_new, work_unseen
-from cogtally.evidence.engine.stack import Array, Stack
+from cogtally.evidence.engine.stack import Array, Stack, row_in
 from cogtally.evidence.engine.sums import Sums, all_columns
 from cogtally.evidence.laws import (
-    HAND_PRIOR,
     NEW_SET,
     UNCATALOGUED_PRIOR,
     no_ratio_density,
@@ -119,26 +116,9 @@ class Weighed:
     uncatalogued: Array
     commonness: float
 
-    @cached_property
-    def log_hands(self) -> Array:
-        """The log prior of the hand of each question."""
-        return np.array([log(HAND_PRIOR[hand]) for _ in self.question.boxes for hand in HANDS])
-
-    def group_sets(self, number: int, base: int) -> tuple[str, ...]:
-        """Return the sets of the so-far group of a base set of a family, in their order."""
-        part, row = self.place_of(number)
-        (bases,) = np.nonzero(part.together[row, base])
-        sets = [place for b in bases.tolist() for place in self.ready.base_sets(number)[b]]
-        known = self.ready.family(number).counted_sets
-        return tuple(known[place].id for place in sorted(sets))
-
-    def place_of(self, number: int) -> tuple[Part, int]:
-        """Return the part with the counted sets of a family, and its row there."""
-        for part in self.parts:
-            (rows,) = np.nonzero(part.stack.numbers == number)
-            if rows.size:
-                return part, int(rows[0])
-        raise LookupError(number)
+    def place_of(self, number: int) -> tuple[int, int] | None:
+        """Return in which part the counted sets of a family are, and the row; None: left out."""
+        return row_in([part.stack for part in self.parts], number)
 
 
 def weigh(ready: Ready, question: Question, family: str | None = None) -> Weighed:
@@ -147,7 +127,7 @@ def weigh(ready: Ready, question: Question, family: str | None = None) -> Weighe
     if family is not None:
         place = ready.places.get(family, -1)
         numbers = range(place, place + 1) if place >= 0 else range(0)
-        stacks = _only(ready.stacks, place)
+        stacks = ready.only(place)
         commonness = fsum(s.commonness for n in numbers for s in ready.family(n).sets)
     printed = tuple(
         weigh_printed(number, known, question, commonness)
@@ -161,24 +141,15 @@ def weigh(ready: Ready, question: Question, family: str | None = None) -> Weighe
         return Weighed(ready, question, (), (), printed, uncatalogued, commonness)
     asked = [Asked(stack.shape, question) for stack in stacks]
     new = tuple(weigh_new(stacks, asked, question, commonness))
-    least = [each.log_scale + _log(each.value) for each in new]
+    least = [each.log_scale + log_of(each.value) for each in new]
     total = np.max([uncatalogued, *(each.max(axis=0) for each in least)], axis=0)
     parts = weigh_counted(ready, stacks, asked, question, commonness, total)
     return Weighed(ready, question, tuple(parts), new, printed, uncatalogued, commonness)
 
 
-def _only(stacks: Sequence[Stack], number: int) -> list[Stack]:
-    """The one family at a place of the catalog."""
-    for stack in stacks:
-        (rows,) = np.nonzero(stack.numbers == number)
-        if rows.size:
-            return [stack.rows(rows)]
-    return []
-
-
-def _log(values: Array) -> Array:
-    """The logarithm; of nothing, a very low number."""
-    return np.log(np.maximum(values, 1e-300))
+def log_of(values: Array) -> Array:
+    """Return the logarithm; of nothing, a very low number."""
+    return np.where(values > 0, np.log(np.where(values > 0, values, 1.0)), LEAST_LOG)
 
 
 def weigh_new(
@@ -195,11 +166,10 @@ def weigh_new(
         value = each.new_turns() * np.repeat(family[:, None], question.count, 1)
         found.append(New(stack, each, log_scale, value))
     for unit in units(stacks, question.count):
-        some = [stack for _, _, stack in unit]
-        laws = [found[number].asked.laws(stack) for number, _, stack in unit]
-        meshes = MeshTables(some, laws, NewMeshes)
-        for place, (number, rows, stack) in enumerate(unit):
-            for component, table in meshes.tables[place].items():
+        some = [(stack, found[number].asked.laws(stack)) for number, _, stack in unit]
+        meshes = mesh_tables(some, NewMeshes)
+        for (number, rows, stack), tables in zip(unit, meshes, strict=True):
+            for component, table in tables.items():
                 free = stack.arrays[f"new {component}"]
                 found[number].value[rows] *= table[..., 0] / free[:, None]
     return found
@@ -215,12 +185,7 @@ def weigh_counted(
 ) -> list[Part]:
     """Work out the counted sets of the families that can matter, beside a `total` [question]."""
     share = log((1 - UNCATALOGUED_PRIOR) * (1 - NEW_SET) / commonness)
-    looks = [
-        None
-        if question.whole.observed is None
-        else looks_of(stack, families_of(ready, stack), question)
-        for stack in stacks
-    ]
+    looks = [looks_of(stack, ready.catalog, question) for stack in stacks]
     scales = [
         np.broadcast_to(
             each.log_scale + share + (0.0 if look is None else look.log_scale),
@@ -238,24 +203,17 @@ def weigh_counted(
     some = [stack.rows(rows) for stack, rows in zip(stacks, chosen, strict=True)]
     found: list[Part] = []
     for unit in units(some, question.count):
-        laws = [asked[number].laws(stack) for number, _, stack in unit]
-        meshes = MeshTables([stack for _, _, stack in unit], laws, Meshes)
-        for place, (number, rows, stack) in enumerate(unit):
+        meshes = mesh_tables([(s, asked[number].laws(s)) for number, _, s in unit], Meshes)
+        for (number, rows, stack), tables in zip(unit, meshes, strict=True):
             at = chosen[number][rows]
             look, scale = looks[number], scales[number][at]
-            tables = meshes.of(place, stack)
             here = None if look is None else look.rows(at)
             found.append(_part(stack, asked[number], here, tables, scale))
     return found
 
 
-def families_of(ready: Ready, stack: Stack) -> list[Family]:
-    """Return the families of a stack."""
-    return [ready.family(int(number)) for number in stack.numbers]
-
-
 def _part(
-    stack: Stack, asked: Asked, looks: Looks | None, meshes: Sequence[Array], scale: Array
+    stack: Stack, asked: Asked, looks: Looks | None, meshes: Mapping[int, Array], scale: Array
 ) -> Part:
     """What the counted sets of families come to."""
     question = asked.question
