@@ -4,8 +4,6 @@ import json
 
 import pytest
 
-from cogtally.show.screen import CAUTION
-
 HELICAL = ("--teeth", "24", "--outside", "70.71", "--span", "4:27.22", "--span", "5:34.60")
 PLAIN = ("--teeth", "24", "--outside", "80.40", "--span", "4:32.83", "--span", "5:41.70")
 PINION = "teeth=24,outside=80.41,span=3:23.94,span=4:32.82,helix=0"
@@ -46,33 +44,6 @@ SCREENS = {
     "pair-slack": pair("teeth=24,standard=3", "teeth=31,standard=3", "83.5"),
     "pair-not-settled": pair("teeth=24,outside=81.6,helix=0", "teeth=31,standard=3", "84.3"),
 }
-
-
-@pytest.mark.parametrize("columns", [60, 100])
-@pytest.mark.parametrize("name", list(SCREENS))
-def test_screen(name, columns, cogtally, snapshot):
-    """Each screen is what its kept file shows, at 60 and at 100 columns, and nothing is cut."""
-    ran = cogtally("gauge", *SCREENS[name], columns=columns)
-    assert (ran.code, ran.err) == (0, "")
-    assert max(map(len, ran.out.splitlines())) <= columns
-    assert "…" not in ran.out
-    assert all(line == line.rstrip() for line in ran.out.splitlines())
-    snapshot(f"gauge/{name}-{columns}", ran.out)
-
-
-def test_screen_of_a_pipe(cogtally_process, snapshot):
-    """Piped, as a process of its own: plain text without colour, art or trailing spaces."""
-    ran = cogtally_process("gauge", *SCREENS["not-settled"])
-    assert (ran.code, ran.err) == (0, "")
-    assert "\x1b" not in ran.out
-    assert all(line == line.rstrip() for line in ran.out.splitlines())
-    snapshot("gauge/not-settled-piped", ran.out)
-
-
-@pytest.mark.parametrize("name", list(SCREENS))
-def test_screen_ends_with_the_caution(name, cogtally):
-    """The last line of every screen says what right teeth do not prove."""
-    assert cogtally("gauge", *SCREENS[name], columns=100).out.splitlines()[-1] == CAUTION
 
 
 def test_one_is_named_only_where_one_fits(cogtally):
@@ -167,7 +138,7 @@ def test_a_mate_without_centres_is_noted(cogtally):
     assert "--centres" in ran.err
 
 
-WRONG = {
+REFUSED = {
     "nothing": ((), "--teeth 24 --outside"),
     "inches as mm": (("--teeth", "24", "--outside", "3.25"), "did you mean 3.25 in?"),
     "mm as inches": (
@@ -230,18 +201,6 @@ WRONG = {
         "--pair 2: no standard here explains these measurements",
     ),
 }
-
-
-@pytest.mark.parametrize("name", list(WRONG))
-def test_wrong_input_gets_one_line(name, cogtally):
-    """Wrong input: exit 2, one line that names the slip, nothing on standard output."""
-    words, said = WRONG[name]
-    ran = cogtally("gauge", *words)
-    assert (ran.code, ran.out) == (2, "")
-    assert ran.err.count("\n") == 1
-    assert ran.err.startswith(("cogtally: ", "cogtally gauge: "))
-    assert said in ran.err
-    assert "\x1b" not in ran.err
 
 
 def test_at_a_terminal_the_jaws_are_asked_for():

@@ -4,8 +4,6 @@ import json
 
 import pytest
 
-from cogtally.show.screen import CAUTION, DEMO_CAUTION
-
 LAYGEAR = ("28", "24", "19", "14", "12")
 #: "At most 24 lines" on a screen of 100 columns.
 LINES = 24
@@ -58,19 +56,6 @@ def thirty(tmp_path) -> str:
 
 
 @pytest.mark.parametrize("columns", [60, 100])
-@pytest.mark.parametrize("name", list(SCREENS))
-def test_screen(name, columns, cogtally, snapshot):
-    """Each screen is what its kept file shows; nothing is cut, and it is 24 lines at most."""
-    ran = cogtally("piece", *SCREENS[name], "--demo", columns=columns)
-    assert (ran.code, ran.err) == (0, "")
-    lines = ran.out.splitlines()
-    assert max(map(len, lines)) <= columns
-    assert len(lines) <= LINES
-    assert "…" not in ran.out
-    snapshot(f"piece/{name}-{columns}", ran.out)
-
-
-@pytest.mark.parametrize("columns", [60, 100])
 def test_screen_of_thirty_that_fit(columns, thirty, cogtally, snapshot):
     """One wheel that thirty listed pieces have is still one screen, and says how many are not."""
     ran = cogtally("piece", "22", "--catalog", thirty, columns=columns)
@@ -90,23 +75,6 @@ def test_what_it_may_be_adds_up(name, columns, cogtally):
     rows = rows[: rows.index("")]
     shares = [float(row.split()[0]) for row in rows if " %  " in row]
     assert sum(shares) == pytest.approx(100, abs=0.25 + 0.5 * sum(s >= 1 for s in shares))
-
-
-def test_screen_of_a_pipe(cogtally_process, snapshot):
-    """Piped, as a process of its own: plain text without colour, art or trailing spaces."""
-    ran = cogtally_process("piece", *SCREENS["miscount"], "--demo")
-    assert (ran.code, ran.err) == (0, "")
-    assert ran.out.isascii()
-    assert "\x1b" not in ran.out
-    assert all(line == line.rstrip() for line in ran.out.splitlines())
-    snapshot("piece/miscount-piped", ran.out)
-
-
-@pytest.mark.parametrize("name", list(SCREENS))
-def test_screen_ends_with_the_caution(name, cogtally):
-    """The last lines say that the catalog is invented, and what right counts do not."""
-    lines = cogtally("piece", *SCREENS[name], "--demo", columns=100).out.splitlines()
-    assert lines[-2:] == [DEMO_CAUTION, CAUTION]
 
 
 def test_either_end_is_the_same_answer(cogtally):
@@ -229,36 +197,25 @@ def test_text_of_strangers_is_shown_as_it_is(tmp_path, cogtally):
     assert not {"\x1b", "\x07"} & set(ran.out)
 
 
-@pytest.mark.parametrize(
-    ("words", "says"),
-    [
-        ((), "no wheel was written; write the counts along the axis"),
-        (("..",), "no wheel was written"),
-        (("28", "3"), "3: at character 1 read '3': a count is 4 to 200 teeth"),
-        (("28", "24x"), "24x: at character 4"),
-        (("28", "1=14/31"), "pairs and turns go to 'cogtally identify'"),
-        (("28", "..", "12"), "'..' stands between two wheels"),
-        (("12", "--role", "laygaer"), "--role laygaer: no family of the catalog has a piece"),
-        (("12", "--role", "laygaer"), "did you mean laygear?"),
-        (("12", "--role", ""), "--role : no family of the catalog has a piece"),
-        (("12", "--role", "[/x]\x1b"), "--role [/x]"),
-        (("12", "--rule", "laygear"), "--rule"),
-        (("-12",), "-1"),
-        (("12", "--catalog", "there/is/none"), "there/is/none"),
-        (("22", "--family", "alder-5"), "did you mean alder-4"),
-        (("22", "--expect", "alder-4/lite"), "alder-4 has no set called that"),
-        (("22", "--expect", "alder-4/late", "--family", "elder-5"), "leave --family out"),
-        (("28", "--mark", "countershaft:LG 31"), "say what piece it is with --role"),
-    ],
-)
-def test_refusal(words, says, cogtally):
-    """What cannot be understood is one line on standard error, nothing else, and exit code 2."""
-    demo = () if "--catalog" in words else ("--demo",)
-    ran = cogtally("piece", *words, *demo)
-    assert (ran.code, ran.out) == (2, "")
-    assert ran.err.count("\n") == 1
-    assert says in ran.err
-    assert not {"\x1b"} & set(ran.err)
+REFUSED = [
+    ((), "no wheel was written; write the counts along the axis"),
+    (("..",), "no wheel was written"),
+    (("28", "3"), "3: at character 1 read '3': a count is 4 to 200 teeth"),
+    (("28", "24x"), "24x: at character 4"),
+    (("28", "1=14/31"), "pairs and turns go to 'cogtally identify'"),
+    (("28", "..", "12"), "'..' stands between two wheels"),
+    (("12", "--role", "laygaer"), "--role laygaer: no family of the catalog has a piece"),
+    (("12", "--role", "laygaer"), "did you mean laygear?"),
+    (("12", "--role", ""), "--role : no family of the catalog has a piece"),
+    (("12", "--role", "[/x]\x1b"), "--role [/x]"),
+    (("12", "--rule", "laygear"), "--rule"),
+    (("-12",), "-1"),
+    (("12", "--catalog", "there/is/none"), "there/is/none"),
+    (("22", "--family", "alder-5"), "did you mean alder-4"),
+    (("22", "--expect", "alder-4/lite"), "alder-4 has no set called that"),
+    (("22", "--expect", "alder-4/late", "--family", "elder-5"), "leave --family out"),
+    (("28", "--mark", "countershaft:LG 31"), "say what piece it is with --role"),
+]
 
 
 def test_without_a_catalog(cogtally, tmp_path, monkeypatch):
@@ -268,10 +225,3 @@ def test_without_a_catalog(cogtally, tmp_path, monkeypatch):
     ran = cogtally("piece", "28")
     assert (ran.code, ran.out) == (2, "")
     assert "no catalog yet" in ran.err
-
-
-def test_help_names_every_option(cogtally):
-    """The help lists all that the command takes."""
-    out = cogtally("piece", "--help").out
-    for option in ("COUNT", "--role", "--catalog", "--demo", "--json"):
-        assert option in out

@@ -4,8 +4,6 @@ import json
 
 import pytest
 
-from cogtally.show.screen import CAUTION
-
 BOX = ("input=17/28", "1=14/31", "2=19/26", "3=24/21", "R=12/20/28")
 DIRECT = ("--direct", "4")
 
@@ -32,33 +30,6 @@ SCREENS = {
     ),
     "axle": ("final=9/41",),
 }
-
-
-@pytest.mark.parametrize("columns", [60, 100])
-@pytest.mark.parametrize("name", list(SCREENS))
-def test_screen(name, columns, cogtally, snapshot):
-    """Each screen is what its kept file shows, at 60 and at 100 columns, and nothing is cut."""
-    ran = cogtally("turning", *SCREENS[name], columns=columns)
-    assert (ran.code, ran.err) == (0, "")
-    assert max(map(len, ran.out.splitlines())) <= columns
-    assert "…" not in ran.out
-    snapshot(f"turning/{name}-{columns}", ran.out)
-
-
-def test_screen_of_a_pipe(cogtally_process, snapshot):
-    """Piped, as a process of its own: plain text without colour, art or trailing spaces."""
-    ran = cogtally_process("turning", *SCREENS["noise"])
-    assert (ran.code, ran.err) == (0, "")
-    assert ran.out.isascii()
-    assert "\x1b" not in ran.out
-    assert all(line == line.rstrip() for line in ran.out.splitlines())
-    snapshot("turning/noise-piped", ran.out)
-
-
-@pytest.mark.parametrize("name", list(SCREENS))
-def test_screen_ends_with_the_caution(name, cogtally):
-    """The last line of every screen says what right counts do not."""
-    assert cogtally("turning", *SCREENS[name], columns=100).out.splitlines()[-1] == CAUTION
 
 
 def test_the_turn_to_expect_is_exact_and_readable(cogtally):
@@ -132,38 +103,21 @@ def test_note(words, note, cogtally):
     assert "Note" not in ran.out
 
 
-@pytest.mark.parametrize(
-    ("words", "says"),
-    [
-        ((), "cogtally turning: nothing counted was written"),
-        (("1@4:1.1",), "no teeth were counted"),
-        (("input=17/28",), "no gear is written"),
-        (("1=18//26",), "1=18//26: at character 6"),
-        (("OD=24/84", "--layout", "overdrive"), "one behind a box: --overdrive 24/84"),
-        (("1=14/31", "--layout", "lay"), "--layout lay: there is no such layout"),
-        (("1=14/31", "--direct", "4"), "--direct 4: no gear of the layout two-shaft"),
-        (("1=14/31", "--sliding", "2"), "--sliding 2: no such gear is written"),
-        (("1=14/31", "--sliding", ""), "--sliding : at character 1"),
-        (("1=14/31", "--noise", "2"), "--noise 2: no such gear is written; use neutral, 1"),
-        (("final=9/41", "--noise", "neutral"), "--noise neutral: no such gear is written"),
-        (("final=9/41", "--sliding", "final"), "no wheel that could slide"),
-        (("final=9/41", "1=14/31", "--layout", "axle"), "an axle is one pair"),
-        (("neutral=9/41",), "neutral is no gear"),
-        (("1=14/31", "2=20/20", "--path", "3=1,2"), "would have to turn at two speeds"),
-        (("1=14/31", "--axle", "9/41"), "--axle"),
-    ],
-)
-def test_refusal(words, says, cogtally):
-    """What cannot be understood is one line on standard error, nothing else, and exit code 2."""
-    ran = cogtally("turning", *words)
-    assert (ran.code, ran.out) == (2, "")
-    assert ran.err.count("\n") == 1
-    assert says in ran.err
-    assert "Traceback" not in ran.err
-
-
-def test_help_names_every_option(cogtally):
-    """The help lists all that the command takes."""
-    out = cogtally("turning", "--help").out
-    for option in ("--layout", "--direct", "--path", "--sliding", "--noise", "--json", "SEEN"):
-        assert option in out
+REFUSED = [
+    ((), "cogtally turning: nothing counted was written"),
+    (("1@4:1.1",), "no teeth were counted"),
+    (("input=17/28",), "no gear is written"),
+    (("1=18//26",), "1=18//26: at character 6"),
+    (("OD=24/84", "--layout", "overdrive"), "one behind a box: --overdrive 24/84"),
+    (("1=14/31", "--layout", "lay"), "--layout lay: there is no such layout"),
+    (("1=14/31", "--direct", "4"), "--direct 4: no gear of the layout two-shaft"),
+    (("1=14/31", "--sliding", "2"), "--sliding 2: no such gear is written"),
+    (("1=14/31", "--sliding", ""), "--sliding : at character 1"),
+    (("1=14/31", "--noise", "2"), "--noise 2: no such gear is written; use neutral, 1"),
+    (("final=9/41", "--noise", "neutral"), "--noise neutral: no such gear is written"),
+    (("final=9/41", "--sliding", "final"), "no wheel that could slide"),
+    (("final=9/41", "1=14/31", "--layout", "axle"), "an axle is one pair"),
+    (("neutral=9/41",), "neutral is no gear"),
+    (("1=14/31", "2=20/20", "--path", "3=1,2"), "would have to turn at two speeds"),
+    (("1=14/31", "--axle", "9/41"), "--axle"),
+]
