@@ -23,7 +23,7 @@ from cogtally.evidence.reading import Verdict as Verdict
 from cogtally.evidence.seen import find_role, refuse_overdrive_turns, resolved, resolved_piece
 from cogtally.evidence.structure import is_entangled
 from cogtally.gears.errors import UserError
-from cogtally.gears.looks import SeenPiece, piece_with_looks, with_looks
+from cogtally.gears.looks import SeenPiece, with_looks
 from cogtally.gears.looks import parse_piece as parse_places
 from cogtally.gears.notation import Seen, parse_seen
 
@@ -52,7 +52,7 @@ def parse_piece(text: str, marks: Iterable[str] = (), features: Iterable[str] = 
     `text`: teeth along the axis from either end, apart by blanks: `28 24 _ 14u ..`. Raises
     UserError.
     """
-    return piece_with_looks(parse_places(text.split()), marks, features)
+    return with_looks(parse_places(text.split()), marks, features)
 
 
 def identify(

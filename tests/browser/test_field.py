@@ -22,7 +22,7 @@ from cogtally.evidence.loose import identify_piece
 from cogtally.evidence.seen import find_role
 from cogtally.evidence.seen.looked import resolved_piece
 from cogtally.field import Wish, write_page
-from cogtally.gears.looks import parse_piece, piece_with_looks
+from cogtally.gears.looks import parse_piece, with_looks
 from cogtally.show.piece.screen import piece_json
 from field.page import MADE, MODULES, off, tables
 from field.pieces import Asked, piece
@@ -90,7 +90,7 @@ def random_catalog(seed: int, folder: Path) -> Catalog:
 
 def by_command(catalog: Catalog, asked: Asked) -> dict[str, Any]:
     """What `cogtally piece --json` prints of a piece."""
-    seen = piece_with_looks(parse_piece(asked["counts"]), asked["marks"], asked["features"])
+    seen = with_looks(parse_piece(asked["counts"]), asked["marks"], asked["features"])
     role = None if asked["role"] is None else find_role(catalog, asked["role"])
     return piece_json(identify_piece(catalog, resolved_piece(catalog, seen), role))
 

@@ -17,7 +17,7 @@ from hypothesis import strategies as st
 
 from cogtally.catalog.book import make_catalog_book, read_book
 from cogtally.catalog.model import Family, RatioSet
-from cogtally.gears.cells import cell_text, text_cell
+from cogtally.gears.errors import cell_text, text_cell
 from small_catalog import SMALL
 
 RUN = ("=1+1", "+1", "-1", "@x", "'=1", "''=1", "'", "x=1")

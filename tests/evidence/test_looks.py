@@ -35,7 +35,6 @@ from cogtally.gears.looks import (
     parse_feature,
     parse_mark,
     parse_piece,
-    piece_with_looks,
     with_looks,
 )
 from cogtally.gears.notation import parse_seen
@@ -157,7 +156,7 @@ def test_marks_that_are_refused(text, says):
 @pytest.mark.parametrize("text", ["Ж 17", "歯車 3?", "[/b]17", ".*+(17", "\\d{3}", "١٢٣"])
 def test_marks_in_any_script(text, demo):
     """Other scripts, regular expressions and markup are letters like any others."""
-    seen = piece_with_looks(parse_piece(["19"]), [text], [])
+    seen = with_looks(parse_piece(["19"]), [text], [])
     assert 0 < identify_piece(demo, seen).posterior.uncatalogued < 1
 
 
@@ -268,7 +267,7 @@ def test_what_the_catalog_does_not_know_changes_nothing(demo):
         assert shares(demo, words, [], [feature]) == pytest.approx(plain, abs=CLOSE)
     seen = parse_piece(["25", "20", ".."])
     before = identify_piece(demo, seen).posterior
-    after = identify_piece(demo, piece_with_looks(seen, [], ["bolts=6"])).posterior
+    after = identify_piece(demo, with_looks(seen, [], ["bolts=6"])).posterior
     assert after.uncatalogued == pytest.approx(before.uncatalogued, abs=CLOSE)
     assert [a.probability for a in after.answers] == pytest.approx(
         [a.probability for a in before.answers], abs=CLOSE
@@ -374,8 +373,8 @@ features = { "1.driver" = { hand = "right" }, "1.driven" = { hand = "HAND" } }
 def test_a_loose_piece_follows_the_way_round(demo):
     """A hand at a place counts for the wheel that the place is, from either end."""
     counts = ["29", "25", "20", "15", "13"]
-    there = piece_with_looks(parse_piece(counts), [], ["2.hand=right"])
-    back = piece_with_looks(parse_piece(counts[::-1]), [], ["4.hand=right"])
+    there = with_looks(parse_piece(counts), [], ["2.hand=right"])
+    back = with_looks(parse_piece(counts[::-1]), [], ["4.hand=right"])
     first, second = (identify_piece(demo, seen).posterior for seen in (there, back))
     assert [a.probability for a in first.answers] == pytest.approx(
         [a.probability for a in second.answers], abs=CLOSE

@@ -9,7 +9,7 @@ from cogtally.catalog.files.reading import load_catalog
 from cogtally.evidence.loose import identify_piece
 from cogtally.evidence.reading import identify
 from cogtally.evidence.seen.looked import resolved, resolved_piece
-from cogtally.gears.looks import parse_piece, piece_with_looks, with_looks
+from cogtally.gears.looks import parse_piece, with_looks
 from cogtally.gears.notation import parse_seen
 from cogtally.show.box.json import answer_json
 from reference.boxes import random_box
@@ -60,7 +60,7 @@ def compare_pieces(seed: int, folder: Path) -> None:
             f"{dice.choice(['', f'{dice.randint(1, len(counted))}.'])}{look(dice)}"
             for _ in range(dice.choice([0, 1, 2]))
         ]
-        seen = piece_with_looks(parse_piece(words), marks, features)
+        seen = with_looks(parse_piece(words), marks, features)
         ours = identify_piece(catalog, resolved_piece(catalog, seen), role).posterior
         theirs = reference_piece(judge, words, role, marks, features)
         said = (words, role, marks, features)

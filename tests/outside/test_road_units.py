@@ -13,9 +13,9 @@ from cogtally.gears.road.speed import (
     FASTEST_SPEED,
     KMH,
     MPH,
+    Tyre,
     convert,
     engine_speed,
-    of_circumference,
     parse_tyre,
     road_speed,
 )
@@ -29,7 +29,7 @@ def _registry(pint: Any) -> Any:
 
 def test_miles_an_hour_by_definition():
     """Mph per 1000 rpm is 2.974993 × diameter in inches / ratio, constant 336.135 (from memory)."""
-    speed = road_speed(1000, Fraction(1), of_circumference(pi * 25.4 * 30), MPH)
+    speed = road_speed(1000, Fraction(1), Tyre("", pi * 25.4 * 30), MPH)
     assert speed / 30 == pytest.approx(2.974993, abs=0.5e-6)
     assert speed / 30 == pytest.approx(1000 * 60 * pi / 63360)
     assert 1000 / (speed / 30) == pytest.approx(336.135, abs=0.5e-3)
@@ -38,7 +38,7 @@ def test_miles_an_hour_by_definition():
 def test_units_of_pint():
     """1000 rpm, 28 in, 3.42 × 0.70: 34.795240 mph, as pint 0.25.3 has it."""
     overall = Fraction("3.42") * Fraction("0.70")
-    speed = road_speed(1000, overall, of_circumference(pi * 25.4 * 28), MPH)
+    speed = road_speed(1000, overall, Tyre("", pi * 25.4 * 28), MPH)
     assert speed == pytest.approx(34.795240, abs=0.5e-6)
 
 
@@ -49,7 +49,7 @@ def test_units_of_pint_asked_now():
     overall = Fraction("3.42") * Fraction("0.70")
     rolled = pi * 28 * unit.inch / unit.turn
     moved = (1000 * unit.turn / unit.minute) * rolled / float(overall)
-    tyre = of_circumference(pi * 25.4 * 28)
+    tyre = Tyre("", pi * 25.4 * 28)
     for name, its in ((MPH, unit.mile / unit.hour), (KMH, unit.kilometer / unit.hour)):
         ours = road_speed(1000, overall, tyre, name)
         assert ours == pytest.approx(moved.to(its).magnitude)
@@ -69,7 +69,7 @@ def test_units_of_pint_everywhere(rpm, overall, diameter):
     unit = _registry(pint)
     rolled = pi * diameter * unit.millimeter / unit.turn
     moved = (rpm * unit.turn / unit.minute) * rolled / float(overall)
-    tyre = of_circumference(pi * diameter)
+    tyre = Tyre("", pi * diameter)
     for name, its in ((MPH, unit.mile / unit.hour), (KMH, unit.kilometer / unit.hour)):
         ours = road_speed(rpm, overall, tyre, name)
         assert ours == pytest.approx(moved.to(its).magnitude, rel=1e-12)

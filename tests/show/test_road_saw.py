@@ -5,12 +5,12 @@ from fractions import Fraction
 
 import pytest
 
-from cogtally.gears.road.speed import Drive, drive, engine_speeds, of_circumference, saw_tooth
+from cogtally.gears.road.speed import Drive, Tyre, drive, engine_speeds, saw_tooth
 
 
 def car() -> Drive:
     ratios = {"R": Fraction(4), "1": Fraction(31, 9), "2": Fraction(2), "3": Fraction(4, 3)}
-    return drive([*ratios.items(), ("4", Fraction(1))], Fraction(4), of_circumference(1500))
+    return drive([*ratios.items(), ("4", Fraction(1))], Fraction(4), Tyre("", 1500))
 
 
 def test_the_saw():

@@ -13,7 +13,7 @@ from cogtally.cli import options
 from cogtally.cli.known import asked_about, asked_catalog, code_of
 from cogtally.cli.options import argument, option
 from cogtally.gears.errors import UserError
-from cogtally.gears.looks import parse_piece
+from cogtally.gears.looks import parse_piece, with_looks
 from cogtally.show.screen import console_for, print_json
 
 if TYPE_CHECKING:
@@ -60,11 +60,7 @@ def piece(
             "no wheel was written",
             mend="write the counts along the axis, for example 28 24 19 _ 12",
         )
-    read = parse_piece(seen)
-    if mark or feature:
-        from cogtally.gears.looks import piece_with_looks
-
-        read = piece_with_looks(read, mark or (), feature or ())
+    read = with_looks(parse_piece(seen), mark or (), feature or ())
     known = asked_catalog(catalog, demo)
     if mark or feature:
         from cogtally.evidence.seen import resolved_piece

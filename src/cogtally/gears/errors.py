@@ -1,12 +1,17 @@
-"""The one kind of error that a user can cause, and text of others made safe to be shown.
+"""The one kind of error that a user can cause, and text of others made safe to be shown and kept.
 
-How it is printed, and with which exit code, is left to the command line.
+How an error is printed, and with which exit code, is left to the command line.
 """
 
 from __future__ import annotations
 
+import re
+
 #: What an error shows of a text of somebody's.
 LONGEST_SHOWN = 40
+#: A spreadsheet runs what begins so, whatever number of our own signs stands before it.
+_ACTIVE = re.compile(r"'*[=+\-@\t\r]")
+_SIGN = "'"
 
 
 def plain(text: str) -> str:
@@ -25,6 +30,16 @@ def plain(text: str) -> str:
 def shown(text: str, longest: int = LONGEST_SHOWN) -> str:
     """Return `text` as an error shows it: short, and safe for a terminal."""
     return plain(text if len(text) <= longest else text[: longest - 3] + "…")
+
+
+def text_cell(text: str) -> str:
+    """Return a text as a cell that no spreadsheet runs; `cell_text` gives the text again."""
+    return _SIGN + text if _ACTIVE.match(text) else text
+
+
+def cell_text(cell: str) -> str:
+    """Return the text of a cell that `text_cell` wrote, and any other cell as it stands."""
+    return cell[1:] if cell.startswith(_SIGN) and _ACTIVE.match(cell) else cell
 
 
 def why_of(error: Exception) -> str:

@@ -16,6 +16,7 @@ import re
 import unicodedata
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, replace
+from typing import TypeVar
 
 from cogtally.gears.errors import UserError, shown
 from cogtally.gears.notation import MOST_TIMES, Count, ReadFeature, ReadMark, Scanner, Seen
@@ -204,34 +205,25 @@ def parse_feature(text: str, *, loose: bool = False, option: str = "--feature") 
     return _value(owner, feature, typed.strip(), place, text.strip())
 
 
-def with_looks(seen: Seen, marks: Iterable[str], features: Iterable[str]) -> Seen:
-    """Return the same with marks and features that were typed; raise UserError at a wrong one."""
-    return replace(
-        seen,
-        marks=(*seen.marks, *(parse_mark(text) for text in marks)),
-        features=(*seen.features, *(parse_feature(text) for text in features)),
-    )
+_S = TypeVar("_S", Seen, SeenPiece)
 
 
-def piece_with_looks(
-    seen: SeenPiece,
+def with_looks(
+    seen: _S,
     marks: Iterable[str],
     features: Iterable[str],
     named: tuple[str, str] = ("--mark", "--feature"),
-) -> SeenPiece:
-    """Return the same loose piece with marks and features that were typed; raise UserError.
+) -> _S:
+    """Return the same with marks and features that were typed; raise UserError at a wrong one.
 
     `named`: what the places where they were typed are called in an error.
     """
-    mark, feature = named
-    return replace(
-        seen,
-        marks=(*seen.marks, *(parse_mark(text, loose=True, option=mark) for text in marks)),
-        features=(
-            *seen.features,
-            *(parse_feature(text, loose=True, option=feature) for text in features),
-        ),
-    )
+    loose = isinstance(seen, SeenPiece)
+    found: list[ReadMark] = [parse_mark(text, loose=loose, option=named[0]) for text in marks]
+    looked: list[ReadFeature] = [
+        parse_feature(text, loose=loose, option=named[1]) for text in features
+    ]
+    return replace(seen, marks=(*seen.marks, *found), features=(*seen.features, *looked))
 
 
 def _value(owner: str, feature: str, typed: str, place: str, text: str) -> ReadFeature:

@@ -10,7 +10,6 @@ from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, field
 from fractions import Fraction
 from functools import cached_property, lru_cache
-from itertools import permutations
 from math import gcd, pi, prod, sin
 
 from cogtally.gears.errors import UserError
@@ -232,9 +231,6 @@ def same_shafts(train: Train) -> tuple[tuple[str, ...], ...]:
     return (tuple(group),) if len(group) > 1 else ()
 
 
-SUN, CARRIER, ANNULUS = "sun", "carrier", "annulus"
-MEMBERS = (SUN, CARRIER, ANNULUS)
-
 #: Planets in the usual overdrive.
 USUAL_PLANETS = 3
 MOST_PLANETS = 12
@@ -254,94 +250,42 @@ class Epicyclic:
 
     sun: int
     annulus: int
-    planets: int = USUAL_PLANETS
-
-    @property
-    def planet(self) -> Fraction:
-        """Teeth of one planet, (A − S)/2; whole in a train that can be made without shift."""
-        return Fraction(self.annulus - self.sun, 2)
-
-    def speeds(self, held: str, driver: str) -> dict[str, Fraction]:
-        """Return turns of every member for one turn of `driver` while `held` stands.
-
-        Willis: S·sun + A·annulus = (S + A)·carrier. Negative turns run the other way.
-        Raises ValueError for a name that is no member or for the same name twice.
-        """
-        if held == driver or held not in MEMBERS or driver not in MEMBERS:
-            raise ValueError(f"held and driver are two of {MEMBERS}")
-        share = {SUN: self.sun, ANNULUS: self.annulus, CARRIER: -(self.sun + self.annulus)}
-        (other,) = set(MEMBERS) - {held, driver}
-        return {
-            held: Fraction(0),
-            driver: Fraction(1),
-            other: Fraction(-share[driver], share[other]),
-        }
-
-    def ratio(self, held: str, driver: str) -> Fraction:
-        """Return turns in for one turn out, with `held` still and `driver` driving the third."""
-        speeds = self.speeds(held, driver)
-        (out,) = set(MEMBERS) - {held, driver}
-        return 1 / speeds[out]
 
     @property
     def overdrive(self) -> Fraction:
         """Turns in for one turn out with the sun held, carrier in and annulus out: A/(A + S)."""
-        return self.ratio(SUN, CARRIER)
-
-    def ratios(self) -> dict[tuple[str, str], Fraction]:
-        """Return the ratio of each way to use the train, keyed (held, driver)."""
-        ways = permutations(MEMBERS, 2)
-        return {(held, driver): self.ratio(held, driver) for held, driver in ways}
-
-    def problems(self) -> tuple[str, ...]:
-        """Say why evenly spaced planets cannot be put together, one sentence a reason.
-
-        Planets of standard teeth need A − S even; evenly spaced ones need (A + S)/n whole; two
-        neighbours clear each other where (S + P)·sin(π/n) > P + 2 addenda. Empty: it can be made.
-        """
-        found = []
-        if (self.annulus - self.sun) % 2:
-            found.append(
-                f"{self.annulus} less {self.sun} is odd, so no whole planet fits between them "
-                "without profile shift"
-            )
-        if (self.annulus + self.sun) % self.planets:
-            found.append(
-                f"{self.annulus} and {self.sun} add to {self.annulus + self.sun}, which "
-                f"{self.planets} does not divide: {self.planets} evenly spaced planets cannot mesh"
-            )
-        between = float(self.sun + self.planet) * sin(pi / self.planets)
-        if self.planets > 1 and between <= float(self.planet) + 2 * ADDENDUM:
-            found.append(f"{self.planets} planets of {float(self.planet):g} teeth touch each other")
-        return tuple(found)
+        return Fraction(self.annulus, self.annulus + self.sun)
 
     def possible_planets(self) -> tuple[int, ...]:
-        """Return the numbers of evenly spaced planets, two or more, that can be put together."""
+        """Return the numbers of evenly spaced planets, two or more, that can be put together.
+
+        Planets of standard teeth need A − S even; evenly spaced ones need (A + S)/n whole; two
+        neighbours clear each other where (S + P)·sin(π/n) > P + 2 addenda.
+        """
+        planet = (self.annulus - self.sun) / 2
         return tuple(
             n
             for n in range(2, MOST_PLANETS + 1)
-            if not Epicyclic(self.sun, self.annulus, n).problems()
+            if planet.is_integer()
+            and (self.annulus + self.sun) % n == 0
+            and (self.sun + planet) * sin(pi / n) > planet + 2 * ADDENDUM
         )
 
 
-def epicyclic(sun: int, annulus: int, planets: int = USUAL_PLANETS) -> Epicyclic:
+def epicyclic(sun: int, annulus: int) -> Epicyclic:
     """Check the counts that a person gave and return the train; raise UserError.
 
-    Whether planets can be put in is not asked here: see `Epicyclic.problems`.
+    Whether planets can be put in is not asked here: see `Epicyclic.possible_planets`.
     """
     place = f"{sun}/{annulus}"
     for teeth in (sun, annulus):
-        if not isinstance(teeth, int) or isinstance(teeth, bool):
-            raise UserError("a count of teeth is a whole number", place, "write it as 24/84")
         if not FEWEST_TEETH <= teeth <= MOST_TEETH:
             mend = "count it again"
             raise UserError(f"{teeth} teeth is outside {FEWEST_TEETH} to {MOST_TEETH}", place, mend)
     if annulus < sun + LEAST_BETWEEN:
         turned = f"did you mean {annulus}/{sun}?" if annulus < sun else "count them again"
         raise UserError("the annulus must have more teeth than the sun inside it", place, turned)
-    if not isinstance(planets, int) or not 1 <= planets <= MOST_PLANETS:
-        raise UserError(f"planets are 1 to {MOST_PLANETS}", str(planets), "count the planets")
-    return Epicyclic(sun, annulus, planets)
+    return Epicyclic(sun, annulus)
 
 
 def overdrive_of(sun: int | None, annulus: int | None) -> Fraction | None:

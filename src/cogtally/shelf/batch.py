@@ -18,9 +18,8 @@ from cogtally.catalog.find import find_family
 from cogtally.catalog.model import Catalog
 from cogtally.evidence.loose import LooseAnswer, identify_piece
 from cogtally.evidence.seen import find_role
-from cogtally.gears.cells import cell_text
-from cogtally.gears.errors import UserError, shown
-from cogtally.gears.looks import SeenPiece, parse_piece
+from cogtally.gears.errors import UserError, cell_text, shown
+from cogtally.gears.looks import parse_piece, with_looks
 from cogtally.gears.notation import parse_seen, trade_name
 from cogtally.gears.trains import ROLES_OF_THREE, pair_of, role_of
 
@@ -226,7 +225,8 @@ class Pieces:
         cells = row.cells
         counts = cells.get(COUNTS, "")
         refuse_date(counts, COUNTS)
-        seen = _with_looks(parse_piece(counts.split()), cells.get(MARK), cells.get(FEATURE))
+        looks = parts(cells.get(MARK)), parts(cells.get(FEATURE))
+        seen = with_looks(parse_piece(counts.split()), *looks, (MARK, FEATURE))
         if not (any(seen.places) or seen.marks or seen.features):
             raise UserError("nothing was counted", COUNTS, "write a count: 28 24 19 _ 12")
         role = self._role_of(cells[ROLE]) if ROLE in cells else self._role
@@ -304,7 +304,6 @@ class Boxes:
         marks, features = row.cells.get(MARK), row.cells.get(FEATURE)
         if marks or features:
             from cogtally.evidence.seen import resolved
-            from cogtally.gears.looks import with_looks
 
             seen = resolved(self.catalog, with_looks(seen, parts(marks), parts(features)))
         elif not (seen.counts or seen.turns):
@@ -334,14 +333,6 @@ def _in_column(column: str, cell: str) -> Iterator[None]:
         yield
     except UserError as error:
         raise UserError(error.sentence, f"{column} {shown(cell)}", error.mend) from error
-
-
-def _with_looks(seen: SeenPiece, marks: str | None, features: str | None) -> SeenPiece:
-    if not (marks or features):
-        return seen
-    from cogtally.gears.looks import piece_with_looks
-
-    return piece_with_looks(seen, parts(marks), parts(features), (MARK, FEATURE))
 
 
 def parts(cell: str | None) -> list[str]:

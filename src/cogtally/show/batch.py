@@ -18,8 +18,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Any, BinaryIO, TextIO
 
 from cogtally.evidence.posterior import UNCATALOGUED
-from cogtally.gears.cells import cell_text, text_cell
-from cogtally.gears.errors import UserError, shown, why_of
+from cogtally.gears.errors import UserError, cell_text, shown, text_cell, why_of
 from cogtally.gears.notation import written_count
 from cogtally.shelf.batch import LONGEST_LINE
 from cogtally.shelf.stock import wanted_among

@@ -13,8 +13,7 @@ from itertools import islice
 
 from cogtally.catalog.draft import MOST_FINDINGS, MOST_SETS, Draft, draft_family, is_id, is_name
 from cogtally.catalog.problem import WARNING, Finding, Problem, file_error
-from cogtally.gears.cells import cell_text
-from cogtally.gears.errors import shown
+from cogtally.gears.errors import cell_text, shown
 from cogtally.gears.notation import FEWEST_TEETH, MOST_TEETH
 from cogtally.gears.trains import NO_GEAR, ROLES_OF_THREE, pair_of, role_of, wheel_names
 

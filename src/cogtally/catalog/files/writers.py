@@ -13,8 +13,7 @@ from typing import Any
 
 from cogtally.catalog.files.csv import GAP, LONGEST_CELL, MOST_DECIMALS, RATIO_PREFIX
 from cogtally.catalog.model import Family, RatioSet, family_table, set_table, written_number
-from cogtally.gears.cells import text_cell
-from cogtally.gears.errors import UserError
+from cogtally.gears.errors import UserError, text_cell
 from cogtally.gears.trains import wheel_names
 
 _BARE = re.compile(r"[A-Za-z0-9_-]+")

@@ -38,7 +38,7 @@ from cogtally.gears.road.speed import (
     speeds,
     with_overdrive,
 )
-from cogtally.gears.trains import gear_order, is_numbered, pair_ratio
+from cogtally.gears.trains import gear_order, is_numbered
 
 #: More cars side by side than anybody compares, and than letters and a screen have room for.
 MOST_CARS = 6
@@ -207,8 +207,7 @@ def own_axle(box: Box) -> Axle:
 
 def on_the_road(car: Car, asked: Asked) -> OnTheRoad:
     """Work out all that was asked of one car; raise UserError for speeds that are none."""
-    drives, unit = car.drive, asked.unit
-    top = asked.change_at
+    drives, unit, top = car.drive, asked.unit, asked.change_at
     return OnTheRoad(
         car=car,
         asked=asked,
@@ -307,7 +306,7 @@ def parse_axle_ratio(text: str) -> Fraction:
     """Read an axle, `9/41` counted or `4.56` printed, as turns in for one out; raise UserError."""
     if "/" in text:
         (pinion, crown) = (count.teeth for count in parse_axle(text).counts)
-        return pair_ratio((pinion, crown)) or Fraction(crown, pinion)
+        return Fraction(crown, pinion)
     return _ratio(text, "--axle", "write pinion/crown, 9/41, or a ratio, 4.56")
 
 

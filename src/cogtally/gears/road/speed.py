@@ -9,10 +9,10 @@ from __future__ import annotations
 
 import itertools
 import re
-from collections.abc import Callable, Iterable
+from collections.abc import Iterable
 from dataclasses import dataclass
 from fractions import Fraction
-from math import isfinite, pi
+from math import pi
 
 from cogtally.gears.errors import UserError, shown
 from cogtally.gears.trains import REVERSE
@@ -102,19 +102,6 @@ def of_size(text: str, outside_mm: float, radial: bool, estimated: bool = False)
     return Tyre(text, 2 * pi * radius, outside_mm, radial, estimated)
 
 
-def of_circumference(rolled_mm: float, text: str = "") -> Tyre:
-    """Return a wheel that rolls so many mm in a turn; UserError for an unlikely one."""
-    written = text or f"{rolled_mm:g}mm"
-    if not LEAST_ROLLED_MM <= rolled_mm <= MOST_ROLLED_MM:
-        raise UserError(
-            f"a wheel rolls {LEAST_ROLLED_MM:g} to {MOST_ROLLED_MM:g} mm in a turn, not "
-            f"{rolled_mm:.4g}",
-            written,
-            _slip_of_length(rolled_mm),
-        )
-    return Tyre(written, rolled_mm)
-
-
 def parse_tyre(text: str) -> Tyre:
     """Read a tyre's size, a circumference or turns; raise UserError with what would be right.
 
@@ -122,20 +109,15 @@ def parse_tyre(text: str) -> Tyre:
     in one turn), `830/mile`, `516/km`. Letters of speed and load are passed over.
     """
     word = "".join(text.split()).upper()
-    readers: tuple[tuple[re.Pattern[str], Callable[[str, re.Match[str]], Tyre]], ...] = (
-        (_METRIC, _metric),
-        (_METRIC_BARE, _metric_bare),
-        (_INCHES, _inches),
-        (_TURNS, _turns),
-        (_ROLLED, _rolled),
-    )
-    for pattern, read in readers:
+    for pattern, read, sized in (
+        (_METRIC, _metric, True),
+        (_METRIC_BARE, _metric_bare, True),
+        (_INCHES, _inches, True),
+        (_TURNS, _turns, False),
+        (_ROLLED, _rolled, False),
+    ):
         found = pattern.match(word)
-        if found is None:
-            continue
-        rest = word[found.end() :]
-        sized = pattern in (_METRIC, _METRIC_BARE, _INCHES)
-        if not rest or (sized and _LOAD.fullmatch(rest)):
+        if found and (found.end() == len(word) or (sized and _LOAD.fullmatch(word, found.end()))):
             return read(text.strip(), found)
     raise UserError("no size of a tyre was read", shown(text), _mend(word))
 
@@ -171,7 +153,12 @@ def _inches(text: str, found: re.Match[str]) -> Tyre:
 
 
 def _rolled(text: str, found: re.Match[str]) -> Tyre:
-    return of_circumference(float(found[1].replace(",", ".")), text)
+    rolled = float(found[1].replace(",", "."))
+    if LEAST_ROLLED_MM <= rolled <= MOST_ROLLED_MM:
+        return Tyre(text, rolled)
+    between = f"{LEAST_ROLLED_MM:g} to {MOST_ROLLED_MM:g} mm in a turn"
+    sentence = f"a wheel rolls {between}, not {rolled:.4g}"
+    raise UserError(sentence, text, _slip_of_length(rolled))
 
 
 def _turns(text: str, found: re.Match[str]) -> Tyre:
@@ -196,14 +183,14 @@ def _check_rim(rim: int, text: str) -> None:
 
 def _slip_of_length(rolled: float) -> str:
     """Return what was likely meant by a circumference that no wheel has."""
-    if LEAST_ROLLED_MM <= rolled * INCH_MM <= MOST_ROLLED_MM:
-        return f"in inches? then {rolled * INCH_MM:.0f}mm"
-    if LEAST_ROLLED_MM <= rolled * pi <= MOST_ROLLED_MM:
-        return f"a diameter? then {rolled * pi:.0f}mm"
-    if LEAST_ROLLED_MM <= rolled * pi * INCH_MM <= MOST_ROLLED_MM:
-        return f"a diameter in inches? then {rolled * pi * INCH_MM:.0f}mm"
-    if LEAST_ROLLED_MM <= rolled * 1000 <= MOST_ROLLED_MM:
-        return f"in metres? then {rolled * 1000:.0f}mm"
+    for meant, by in (
+        ("in inches", INCH_MM),
+        ("a diameter", pi),
+        ("a diameter in inches", pi * INCH_MM),
+        ("in metres", 1000),
+    ):
+        if LEAST_ROLLED_MM <= rolled * by <= MOST_ROLLED_MM:
+            return f"{meant}? then {rolled * by:.0f}mm"
     return _FORMS
 
 
@@ -237,10 +224,6 @@ class Drive:
     gears: tuple[tuple[str, Fraction], ...]
     final: Fraction
     tyre: Tyre
-
-    def overall(self, gear: str) -> Fraction:
-        """Return engine turns for one turn of the driven wheel in a gear; KeyError if none."""
-        return dict(self.gears)[gear] * self.final
 
     @property
     def forward(self) -> tuple[tuple[str, Fraction], ...]:
@@ -330,11 +313,7 @@ def is_reverse(gear: str) -> bool:
 def drive(gears: Iterable[tuple[str, Fraction]], final: Fraction, tyre: Tyre) -> Drive:
     """Check ratios and return the drive, forward gears lowest first; raise UserError."""
     found = dict(gears)
-    if not found:
-        raise UserError("no gear was given", "", "give at least one gear's ratio")
     for name, ratio in (*found.items(), ("final", final)):
-        if ratio <= 0:
-            raise UserError(f"a ratio of {float(ratio):g} was read", name, "ratios are above 0")
         if not LEAST_RATIO <= ratio <= MOST_RATIO:
             raise UserError(
                 f"a ratio of {float(ratio):.3g} is outside {float(LEAST_RATIO):g} to "
@@ -346,30 +325,23 @@ def drive(gears: Iterable[tuple[str, Fraction]], final: Fraction, tyre: Tyre) ->
     return Drive(tuple((name, Fraction(ratio)) for name, ratio in ordered), Fraction(final), tyre)
 
 
-def with_overdrive(car: Drive, ratio: Fraction, on: Iterable[str], suffix: str = "+od") -> Drive:
-    """Return a drive with an overdrive of a ratio (in/out) on some gears, as gears of their own.
-
-    Raises UserError for a gear that is not there.
-    """
+def with_overdrive(car: Drive, ratio: Fraction, on: Iterable[str]) -> Drive:
+    """Return a drive with an overdrive of a ratio (in/out) on some gears, as gears of their own."""
     known = dict(car.gears)
-    added = []
-    for gear in on:
-        if gear not in known:
-            raise UserError(f"there is no gear {gear}", "overdrive", f"gears: {', '.join(known)}")
-        added.append((gear + suffix, known[gear] * ratio))
+    added = [(f"{gear}+od", known[gear] * ratio) for gear in on]
     return drive((*car.gears, *added), car.final, car.tyre)
 
 
 def road_speed(rpm: float, overall: Fraction, tyre: Tyre, unit: str = KMH) -> float:
     """Return road speed at engine turns a minute through an overall ratio; UserError."""
     _check_rpm(rpm)
-    return rpm * MINUTES / float(overall) * tyre.rolled_mm / _distance(unit)
+    return rpm * MINUTES / float(overall) * tyre.rolled_mm / DISTANCE_MM[unit]
 
 
 def engine_speed(speed: float, overall: Fraction, tyre: Tyre, unit: str = KMH) -> float:
     """Return engine turns a minute at a road speed through an overall ratio; UserError."""
     _check_speed(speed, unit)
-    return speed * _distance(unit) / tyre.rolled_mm * float(overall) / MINUTES
+    return speed * DISTANCE_MM[unit] / tyre.rolled_mm * float(overall) / MINUTES
 
 
 def rows(car: Drive, unit: str = KMH) -> tuple[GearRow, ...]:
@@ -395,25 +367,21 @@ def engine_speeds(car: Drive, speed: float, unit: str = KMH) -> tuple[tuple[str,
 def changes(car: Drive, rpm: float) -> tuple[Change, ...]:
     """Return every change up through the forward gears at an engine speed, road speed kept."""
     _check_rpm(rpm)
-    found = []
-    for (lower, low), (upper, high) in itertools.pairwise(car.forward):
-        keeps = high / low
-        found.append(Change(lower, upper, rpm, rpm * float(keeps), keeps))
-    return tuple(found)
+    return tuple(
+        Change(lower, upper, rpm, rpm * float(high / low), high / low)
+        for (lower, low), (upper, high) in itertools.pairwise(car.forward)
+    )
 
 
 def bands(car: Drive, low: float, high: float, unit: str = KMH) -> tuple[Band, ...]:
     """Return the road speeds of each forward gear between two engine speeds; UserError."""
     _check_band(low, high)
-    ends = [
-        (gear, road_speed(low, ratio, car.tyre, unit), road_speed(high, ratio, car.tyre, unit))
-        for gear, ratio in car.forward
-    ]
-    starts: list[float | None] = [slowest for _, slowest, _ in ends[1:]]
-    return tuple(
-        Band(gear, slowest, fastest, None if start is None else fastest - start)
-        for (gear, slowest, fastest), start in zip(ends, [*starts, None], strict=True)
-    )
+    found: list[Band] = []
+    for gear, ratio in reversed(car.forward):
+        slowest, fastest = (road_speed(rpm, ratio, car.tyre, unit) for rpm in (low, high))
+        overlap = fastest - found[-1].slowest if found else None
+        found.append(Band(gear, slowest, fastest, overlap))
+    return tuple(reversed(found))
 
 
 def highest_gear(car: Drive, speed: float, low: float, high: float, unit: str = KMH) -> Holding:
@@ -441,24 +409,18 @@ def saw_tooth(car: Drive, high: float, unit: str = KMH) -> tuple[Tooth, ...]:
 
 def convert(speed: float, unit: str, to: str) -> float:
     """Return a speed in another unit."""
-    return speed * _distance(unit) / _distance(to)
-
-
-def _distance(unit: str) -> float:
-    if unit not in DISTANCE_MM:
-        raise UserError(f"a unit of speed is km/h or mph, not {unit!r}", "unit", "write km/h")
-    return DISTANCE_MM[unit]
+    return speed * DISTANCE_MM[unit] / DISTANCE_MM[to]
 
 
 def _check_rpm(rpm: float) -> None:
-    if not isfinite(rpm) or rpm <= 0:
+    if not rpm > 0:
         raise UserError("engine speed is turns a minute, above 0", f"{rpm:g}", "as 3000")
     if rpm > FASTEST_RPM:
         raise UserError(f"no engine turns {rpm:g} times a minute", f"{rpm:g}", "as 3000")
 
 
 def _check_speed(speed: float, unit: str) -> None:
-    if not isfinite(speed) or speed <= 0:
+    if not speed > 0:
         raise UserError("a road speed is above 0", f"{speed:g}", f"as 50 {unit}")
     if speed > FASTEST_SPEED:
         raise UserError(f"{speed:g} {unit} is no road speed", f"{speed:g}", f"as 50 {unit}")

@@ -15,7 +15,7 @@ from decimal import Decimal
 from typing import TYPE_CHECKING, Any
 
 from cogtally.gears.errors import UserError, plain, shown
-from cogtally.gears.looks import SeenPiece, parse_piece
+from cogtally.gears.looks import SeenPiece, parse_piece, with_looks
 from cogtally.gears.notation import Seen, parse_seen
 
 if TYPE_CHECKING:
@@ -59,22 +59,12 @@ class Thing:
     @property
     def piece(self) -> SeenPiece:
         """What was seen of a loose piece; raise UserError for words that are none."""
-        seen = parse_piece(self.words)
-        if not self.marks and not self.features:
-            return seen
-        from cogtally.gears.looks import piece_with_looks
-
-        return piece_with_looks(seen, self.marks, self.features)
+        return with_looks(parse_piece(self.words), self.marks, self.features)
 
     @property
     def box(self) -> Seen:
         """What was seen on a box or a pair; raise UserError for words that are none."""
-        seen = parse_seen(self.words)
-        if not self.marks and not self.features:
-            return seen
-        from cogtally.gears.looks import with_looks
-
-        return with_looks(seen, self.marks, self.features)
+        return with_looks(parse_seen(self.words), self.marks, self.features)
 
     @property
     def places(self) -> tuple[tuple[str, tuple[Count, ...]], ...]:

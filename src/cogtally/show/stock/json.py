@@ -11,7 +11,7 @@ from collections.abc import Iterable, Sequence
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
-from cogtally.gears.cells import text_cell
+from cogtally.gears.errors import text_cell
 from cogtally.shelf.stock import Item, Money, Named, month_sums, parsed
 from cogtally.show.screen import keys_of
 
