@@ -68,7 +68,7 @@ def sets_within(rows: Rows, chosen: list[int], counts: list[int], wrong: int) ->
     }
 
 
-@settings(max_examples=300)
+@settings(max_examples=100)
 @given(rows=all_rows(most_sets=4), a_set=st.integers(0, 3), place=st.integers(0, 5), data=st.data())
 def test_what_a_miscount_does(rows, a_set, place, data):
     """With one count wrong: two differences, no wrong set fits; three, the right is alone near."""
@@ -213,5 +213,4 @@ def test_many_sets_each_with_a_wheel_of_its_own():
     rows = tuple(tuple(21 if w == n else 20 for w in range(60)) for n in range(60))
     found = tell_apart(family_of(rows))
     assert len(found.choices[0].wheels) == 59
-    assert found.key is not None
     assert found.key.most == 59

@@ -4,7 +4,7 @@ from fractions import Fraction
 from itertools import combinations
 
 import pytest
-from hypothesis import assume, given, settings
+from hypothesis import assume, given
 from hypothesis import strategies as st
 
 from cogtally.catalog.apart.key import Branch, Key, Node, identification_key
@@ -53,7 +53,6 @@ def test_fewest_counts_of_all_keys(rows, data):
 
 
 @pytest.mark.parametrize("most_looked_at", [0, 10**6])
-@settings(max_examples=50)
 @given(rows=all_rows(most_sets=5, most_wheels=4), data=st.data())
 def test_average_is_that_of_following_it(most_looked_at, rows, data):
     """The average told is that of following the key with every box that there can be."""
@@ -116,6 +115,5 @@ def test_a_gap_goes_down_every_branch():
 def test_twins_end_together():
     """Twins stand at one end of the key; where there are only twins there is no key."""
     found = tell_apart(family_of(((20, 30), (20, 30), (21, 30))))
-    assert found.key is not None
     assert found.key.nodes[0].branches[0].sets == ("s0", "s1")
     assert tell_apart(family_of(((20, 30), (20, 30)))).key is None

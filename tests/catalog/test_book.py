@@ -47,7 +47,6 @@ def book(tmp_path) -> Path:
     return tmp_path / "a.db"
 
 
-@settings(max_examples=40, deadline=None)
 @given(several)
 def test_kept_is_read(found):
     """What is put into a book comes out of it, every text, number and order of it."""
@@ -118,7 +117,7 @@ def test_undo(book, name):
     assert (taken.what, read_book(book)) == (name, before)
 
 
-@settings(max_examples=25, deadline=None)
+@settings(max_examples=25)
 @given(st.lists(st.sampled_from(sorted(CHANGES)), max_size=6))
 def test_undo_all(names):
     """As many undos as there were changes lead back through every state, to the first."""

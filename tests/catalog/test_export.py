@@ -7,7 +7,7 @@ from dataclasses import replace
 from pathlib import Path
 
 import pytest
-from hypothesis import example, given, settings
+from hypothesis import example, given
 from hypothesis import strategies as st
 
 from catalog.many import many_families
@@ -48,7 +48,6 @@ def again(text: str, name: str) -> tuple[Family, ...]:
         return read_book(book).families
 
 
-@settings(max_examples=60, deadline=None)
 @given(several)
 def test_toml(found):
     """TOML, into the book, TOML again: the same text, and the same families in every value."""
@@ -58,7 +57,6 @@ def test_toml(found):
     assert toml_of(kept) == text
 
 
-@settings(max_examples=60, deadline=None)
 @given(several)
 def test_csv(found):
     """CSV, into the book, CSV again: the same text."""
@@ -66,7 +64,6 @@ def test_csv(found):
     assert csv_of(again(text, "a.csv")) == text
 
 
-@settings(max_examples=100, deadline=None)
 @given(st.text(st.characters(codec="utf-8"), max_size=40))
 @example(SCRIPTS)
 @example(' "two\r\nlines", ')
@@ -81,7 +78,6 @@ def test_any_text(text):
     assert kept.sets[0].name == text.strip()
 
 
-@settings(max_examples=100, deadline=None)
 @given(
     st.dictionaries(st.sampled_from(["1", "2", "R"]), printed, min_size=1), st.floats(1e-18, 1e18)
 )

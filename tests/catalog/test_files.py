@@ -255,17 +255,13 @@ def test_catalog_of_no_file():
 
 
 def test_demo():
-    """The demo catalog is marked as such and is what its files hold."""
-    demo = demo_catalog()
-    assert demo.demo
-    assert demo.families == read_catalog(ROOT / "catalog")[0].families
-
-
-def test_demo_is_sound():
-    """The demo catalog has no error; it shows two small pinions and two sets of the same teeth."""
+    """The demo catalog is its files; no error, two small pinions, two sets of the same teeth."""
     from cogtally.evidence.structure import is_entangled
 
-    problems = read_catalog(ROOT / "catalog", entangled=is_entangled)[1]
+    demo = demo_catalog()
+    catalog, problems = read_catalog(ROOT / "catalog", entangled=is_entangled)
+    assert demo.demo
+    assert demo.families == catalog.families
     assert [(p.severity, p.code, f"{p.family}/{p.set}") for p in problems] == [
         ("warning", "few-teeth", "pellgate-axle/7-38"),
         ("warning", "few-teeth", "pellgate-axle/8-38"),
@@ -310,14 +306,3 @@ def test_long_text(tmp_path, written):
         problems = read_catalog(write(tmp_path, a_toml=text))[1]
         assert [p.code for p in problems if p.is_error] == expected
         assert all(len(p.key) <= 40 for p in problems)
-
-
-def test_code_of_a_long_text(tmp_path):
-    """A text that is too long has a code of its own and nothing follows from it."""
-    text = spoilt(SOUND, ("Ash four-speed", "x" * 10_001))
-    assert codes(write(tmp_path, a_toml=text)) == ["text-too-long"]
-
-
-def test_codes_of_paths():
-    """A path that is not there has a code of its own."""
-    assert codes("no/such") == ["no-such-path"]

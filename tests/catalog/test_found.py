@@ -5,7 +5,7 @@ from pathlib import Path
 from random import Random
 
 import pytest
-from hypothesis import given, settings
+from hypothesis import given
 from hypothesis import strategies as st
 
 from catalog.many import varied_families
@@ -80,7 +80,6 @@ def _spoilt(chance: Random, text: str) -> str:
     return changed[how] if how < 4 else text[:at] + "o" + text[at:]
 
 
-@settings(max_examples=150, deadline=None)
 @given(st.sampled_from(range(len(CATALOGS))), st.integers(0, 2**40))
 def test_same_as_slow(number, seed):
     """The index finds the same, equally like and in the same order as the slow search."""
@@ -91,7 +90,6 @@ def test_same_as_slow(number, seed):
     assert by_index(number, query) == slowly(number, query)
 
 
-@settings(max_examples=60, deadline=None)
 @given(st.sampled_from(range(len(CATALOGS))), st.lists(st.text(max_size=9), max_size=4))
 def test_any_words(number, words):
     """Whatever text is asked for, the index finds the same as the slow search."""

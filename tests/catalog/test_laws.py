@@ -3,7 +3,7 @@
 import string
 from typing import Any
 
-from hypothesis import given, settings
+from hypothesis import given
 from hypothesis import strategies as st
 
 from catalog.sound import SOUND, problems_of, read_text, toml_text
@@ -77,7 +77,6 @@ def set_table(known: RatioSet) -> dict[str, Any]:
     }
 
 
-@settings(max_examples=60, deadline=None)
 @given(families())
 def test_written_is_read(family):
     """A family written as TOML is read as itself, every text and number of it."""
@@ -90,7 +89,6 @@ def test_written_is_read(family):
     assert errors <= {"empty-set"}
 
 
-@settings(max_examples=40, deadline=None)
 @given(families())
 def test_sheet_is_read(family):
     """A family written as a sheet has the teeth, ids and sources of that family."""
@@ -120,7 +118,6 @@ keys = st.sampled_from(["id", "name", "layout", "pairs", "ratios", "pieces", "sa
 tables = st.dictionaries(keys, values, max_size=6)
 
 
-@settings(max_examples=150, deadline=None)
 @given(tables, values | st.lists(tables, max_size=3))
 def test_any_table(table, sets):
     """Whatever stands in the tables of a family, it comes to problems, each with a sentence."""
@@ -135,7 +132,6 @@ spoiling = st.lists(
 )
 
 
-@settings(max_examples=100, deadline=None)
 @given(spoiling, st.sampled_from(["a.toml", "a.csv"]))
 def test_any_slip(slips, name):
     """Whatever slips of the hand are made in a file, it comes to problems that can be printed."""
@@ -146,7 +142,6 @@ def test_any_slip(slips, name):
     assert all(str(problem).isprintable() for problem in problems_of(data, name))
 
 
-@settings(max_examples=60, deadline=None)
 @given(families(), st.randoms(use_true_random=False))
 def test_order_of_sets(family, random):
     """The order of the sets changes no code that is not about which of two came first."""

@@ -1,7 +1,7 @@
 """What a search of a catalog finds: by words, teeth, ratios and source."""
 
 import pytest
-from hypothesis import given, settings
+from hypothesis import given
 from hypothesis import strategies as st
 
 from cogtally.catalog.files.reading import demo_catalog
@@ -68,14 +68,12 @@ def slip(word: str, place: int, how: int) -> str:
     return word[:at] + "x" + word[at + 1 :]
 
 
-@settings(max_examples=60, deadline=None)
 @given(st.sampled_from(DEMO.families), st.integers(0, 30), st.sampled_from([0, 1, 2]))
 def test_misspelt_family(family, place, how):
     """A family with one slip in its name still comes first."""
     assert found(slip(family.name, place, how))[0].split("/")[0] == family.id
 
 
-@settings(max_examples=60, deadline=None)
 @given(st.sampled_from(MARKS), st.integers(0, 10))
 def test_half_legible_mark(marked, place):
     """A mark with one character nobody can read finds the set that has it among the first."""

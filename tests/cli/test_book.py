@@ -229,13 +229,6 @@ def test_export_of_files(cogtally):
     assert cogtally("catalog", "check", "ash.csv").code == 0
 
 
-def test_markup(cogtally):
-    """What looks like markup, or would steer the terminal, is shown as text."""
-    cogtally("catalog", "import", "ash.toml")
-    ran = cogtally("catalog", "import", "names.toml", "--dry-run")
-    assert "name: before nothing, after [/5th] [b]\N{REPLACEMENT CHARACTER}[31m\n" in ran.out
-
-
 @pytest.mark.parametrize(
     ("words", "said"),
     [
@@ -322,16 +315,6 @@ def test_empty_variable(cogtally, own, monkeypatch):
     assert cogtally("catalog", "import", "ash.toml").code == 0
     assert own.exists()
     assert cogtally("catalog", "list").code == 0
-
-
-@pytest.mark.parametrize(
-    "command", ["catalog init", "catalog import", "catalog export", "log", "undo"]
-)
-def test_help(cogtally, command):
-    """Every command has a help page."""
-    ran = cogtally(*command.split(), "--help")
-    assert ran.code == 0
-    assert f"Usage: cogtally {command}" in ran.out
 
 
 def test_own_book(tmp_path):

@@ -10,6 +10,7 @@ import pytest
 HEAVY = (
     "csv",
     "numpy",
+    "platformdirs",
     "pydantic",
     "resvg_py",
     "rapidfuzz",

@@ -7,9 +7,9 @@ from collections.abc import Callable
 
 import pytest
 
-#: Clears a screen, colours it, turns text round, ends a line; and the same behind a long name.
+#: Clears a screen, colours it, turns text round, ends a line; the same, long and like markup.
 SHORT = "Q\x1a\x02\x1b[31m\u202e\u2066\x9b2J\r\n\t\x7f\u2028漢"
-LONG = SHORT + "w" * 200
+LONG = SHORT + "[/b]" + "w" * 200
 #: What stands in the tables below for these, and for what was counted.
 MEANT = {
     "H": [LONG],

@@ -136,14 +136,6 @@ def test_it_ends_in_the_answer_of_identify(script, cogtally, catalog):
     assert answer in ran.out
 
 
-def test_a_path_with_a_space_is_quoted(cogtally, catalog, folder, monkeypatch):
-    """The command at the end can be pasted into a shell, whatever the catalog is called."""
-    path = Path(catalog).rename(Path(catalog).with_name("my boxes.toml"))
-    monkeypatch.setattr(sys, "stdin", io.StringIO("R.driver=14\n"))
-    ran = cogtally("session", "--catalog", str(path))
-    assert f"--catalog '{path}' R.driver=14" in ran.out
-
-
 def test_json_has_standard_output_for_itself(script, cogtally, catalog):
     """With --json the answer alone stands on standard output, as identify gives it."""
     ran = script("R.driver=14", "3=27/24", words=("--json",))
@@ -174,13 +166,6 @@ def test_skip_asks_for_another_wheel(script):
     assert questions(again) == questions(ran)[-1:]
 
 
-def test_back_takes_an_entry_out_of_the_answer(script):
-    """What was taken back is in neither the answer nor the command."""
-    ran = script("R.driver=14", "3.driven=66", "back")
-    assert "Taken back: 3.driven=66. Now birch-4, early, sport or touring" in ran.out
-    assert ran.out.rstrip().endswith("R.driver=14")
-
-
 def test_again_asks_for_the_last_wheel_and_counts_both(script):
     """A recount stands beside the count before it."""
     ran = script("R.driver=14", "again", "15")
@@ -197,25 +182,23 @@ def test_a_turn_test_can_be_asked_for(script):
     assert f"{asked}:4.5: " in ran.out
 
 
-def test_how_to_count_is_there_to_be_asked(script):
-    """How tells of chalk, the inspection hole and the missing tooth."""
+def test_how_is_there_to_be_asked(script):
+    """How tells of chalk, the hole and the missing tooth, at a turn test of that test."""
     told = script("how").err
     for word in ("Chalk one tooth", "inspection hole", "A missing or broken tooth counts"):
         assert word in told
-
-
-def test_how_to_turn_is_there_to_be_asked(script):
-    """At a turn test, how tells of that test."""
     told = " ".join(script("R.driver=14", "turn", "how").err.split())
     assert "Chalk the input shaft and the output" in told
     assert "by hand, in one direction" in told
 
 
 def test_the_end_of_input_ends_it_with_the_answer(script):
-    """A script that just stops gets the answer to what it entered, and exit code 0."""
-    ran = script("R.driver=14")
+    """A script that just stops gets the answer to what it entered, what was taken back left out."""
+    ran = script("R.driver=14", "3.driven=66", "back")
     assert ran.code == 0
+    assert "Taken back: 3.driven=66. Now birch-4, early, sport or touring" in ran.out
     assert "Birch four-speed (birch-4), set" in ran.out
+    assert ran.out.rstrip().endswith("R.driver=14")
     assert "The session is kept." in ran.err
 
 
@@ -315,11 +298,6 @@ def test_a_session_can_be_deleted(script, cogtally, folder, catalog):
     gone = cogtally("session", "--delete", file.stem)
     assert gone.code == 2
     assert "there is no session called that" in gone.err
-
-
-def test_an_empty_list_is_said(cogtally, folder):
-    """Where no session is kept --list says so."""
-    assert cogtally("session", "--list").out == "No session is kept.\n"
 
 
 @pytest.mark.parametrize(

@@ -1,63 +1,25 @@
 """Wrong input gets one plain line, or one for each problem: no traceback, no box, exit code 2."""
 
-import os
 import random
-import subprocess
-import sys
 
 import pytest
 
-from cogtally.cli import main as way_in
 from conftest import Ran
 
 GOOD = "1=14/31"
 
-#: Words after `identify --demo`, and what the line has to name.
+#: Words after `identify --demo`, and what the line has to name; more stand beside the notation.
 WORDS: list[tuple[tuple[str, ...], str]] = [
     (("a=b/c",), "character 3"),
     (("hello",), "hello"),
     (("",), "empty"),
     (("  ",), "empty"),
-    (("18/",), "18/"),
     (("16/29",), "16/29"),
-    (("1=18/",), "the word ends"),
-    (("1=/26",), "character 3"),
-    (("1=18//26",), "character 6"),
     (("18//26",), "18//26"),
-    (("1=0/3",), "4 to 200"),
-    (("1=3/30",), "4 to 200"),
-    (("1=201/30",), "4 to 200"),
-    (("1=14/99999999999999999999",), "too long"),
-    (("1=-14/31",), "character 3"),
-    (("1=14.5/31",), "character 5"),
-    (("1=14/31/20/9",), "1=14/31/20/9"),
     (("1=14",), "1=14"),
-    (("1=",), "1="),
-    (("=14/31",), "=14/31"),
-    (("1=14/31x0",), "x0"),
-    (("1=14/31x100",), "x100"),
-    (("1=14/31x",), "the word ends"),
-    (("1=14/31z",), "'z'"),
-    (("1=٢٤/31",), "character 3"),
     (("1=１４/31",), "character 3"),
-    (("1=14\\31",), "character 5"),
-    (("a" * 21 + "=14/31",), "at most 20"),
     (("a" * 5000,), "at most 20"),
-    (("gear_1=14/31",), "gear_1"),
-    (("1.drivn=31",), "1.drivn"),
-    (("1.driver",), "1.driver"),
-    (("1.driver=14/31",), "1.driver=14/31"),
-    (("1@0:1",), "more than 0"),
-    (("1@1:0",), "more than 0"),
-    (("1@nan:1",), "nan"),
-    (("1@inf:1",), "inf"),
-    (("1@1:",), "the word ends"),
-    (("1@1",), "1@1"),
-    (("1@1:7/0",), "divided by 0"),
-    (("1@100:1",), "0.2 to 20"),
     (("1@1:100",), "0.2 to 20"),
-    (("1@4:1.1/helt",), "/helt"),
-    (("1@1e3:1",), "'e3:1'"),
     (("-3.65",), "-3.65"),
     (("-.5",), "-.5"),
     (("--3",), "--3"),
@@ -203,23 +165,6 @@ def test_ctrl_c_ends_with_130_and_no_word(cogtally, monkeypatch):
     monkeypatch.setattr(reading, "identify", stopped)
     ran = cogtally("identify", "--demo", GOOD)
     assert (ran.code, ran.out, ran.err) == (130, "", "")
-
-
-def test_a_reader_that_went_away_is_no_error():
-    """A closed pipe ends the program without a word, and not with the code of a no."""
-    reading, writing = os.pipe()
-    os.close(reading)
-    try:
-        done = subprocess.run(
-            [sys.executable, "-m", "cogtally", "identify", "--demo", GOOD],
-            stdout=writing,
-            stderr=subprocess.PIPE,
-            timeout=60,
-            check=False,
-        )
-    finally:
-        os.close(writing)
-    assert (done.returncode, done.stderr) == (way_in.READER_GONE, b"")
 
 
 def test_the_process_itself_ends_with_code_2(cogtally_process):

@@ -50,7 +50,6 @@ def in_page(page: str) -> dict[str, Any]:
     found = re.search(
         r'<script type="application/json" id="tables">(.*?)</script>', page, re.DOTALL
     )
-    assert found is not None
     known: dict[str, Any] = json.loads(found[1])
     return known
 
@@ -77,7 +76,6 @@ def test_the_policy_allows_its_own_script_alone(is_folder):
     """Nothing may load from elsewhere; the hashes are those of the script and style inside."""
     page = page_html(tables(SMALL), is_folder=is_folder)
     found = re.search(r'Security-Policy" content="([^"]*)"', page)
-    assert found is not None
     policy = unescape(found[1])
     assert policy.startswith("default-src 'none'; script-src 'sha256-")
     assert "unsafe" not in policy

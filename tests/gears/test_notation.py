@@ -143,14 +143,7 @@ def test_seen_keeps_the_written_order():
 def test_a_whole_output_alone_means_that_the_input_was_read(text, reads_input):
     """Only where the output alone is a whole number was the output turned to its mark."""
     turn = parse_word(text).turn
-    assert turn is not None
     assert turn.reads_input is reads_input
-
-
-def test_held_is_no_fraction():
-    """A slash before `held` does not begin a fraction."""
-    turn = parse_word("1+final@9.6:1/held").turn
-    assert turn == Turn(("1", "final"), Fraction("9.6"), Fraction(1), True, True)
 
 
 @pytest.mark.parametrize(
@@ -212,7 +205,6 @@ def test_a_mistake_names_its_character(text, character, says):
     with pytest.raises(UserError) as caught:
         parse_word(text)
     placed = PLACED.fullmatch(caught.value.sentence)
-    assert placed is not None
     assert int(placed[1]) == character
     assert text[character - 1 :].startswith((placed[2] or "").rstrip("…"))
     assert says in caught.value.sentence
@@ -265,7 +257,6 @@ def test_one_wrong_key_is_found_where_it_was_struck(word, at, character):
     error = refusal(word[:at] + character + word[at:])
     placed = None if error is None else PLACED.fullmatch(error.sentence)
     spoiled = re.search(r"[A-Za-z0-9]*$", word[:at])
-    assert spoiled is not None
     assert placed is None or int(placed[1]) >= spoiled.start() + 1
 
 

@@ -67,7 +67,7 @@ def tried_out(case: Case) -> dict[tuple[tuple[int, int], ...], float]:
     return fillings(case[0], numbers(DRIVERS), numbers(DRIVEN), **case[1])
 
 
-@settings(max_examples=20, deadline=None)
+@settings(max_examples=20)
 @given(cases())
 def test_a_sleeve_box_is_a_layshaft_box_the_other_way_round(case):
     """Fillings and weights are those of a layshaft, for its input pair stands the output pair."""
@@ -80,7 +80,7 @@ def test_a_sleeve_box_is_a_layshaft_box_the_other_way_round(case):
     assert sleeve.pairs == ("output", *posed(case).pairs[1:])
 
 
-@settings(max_examples=20, deadline=None)
+@settings(max_examples=20)
 @given(cases())
 def test_one_search_has_every_spread(case):
     """What one search finds at each spread is what a search at that spread alone finds."""
@@ -99,7 +99,7 @@ def test_the_work_of_a_search_is_counted_with_its_reverse():
     assert reverse.done > 2 * plain.done
 
 
-@settings(max_examples=60, deadline=None)
+@settings(max_examples=15)
 @given(cases())
 def test_the_search_finds_what_trying_out_finds(case):
     """Every filling, its weight, their order, number and total are those of trying all wheels."""
@@ -114,7 +114,6 @@ def test_the_search_finds_what_trying_out_finds(case):
         assert found.log_total == pytest.approx(log(fsum(map(exp, judge.values()))), abs=1e-9)
 
 
-@settings(max_examples=40, deadline=None)
 @given(cases(), st.integers(0, 30))
 def test_a_short_list_is_the_beginning_of_the_long_one(case, listed):
     """However few are listed, they are the best of all, and the count does not change."""
@@ -124,7 +123,6 @@ def test_a_short_list_is_the_beginning_of_the_long_one(case, listed):
     assert short.whole == (long.count <= listed)
 
 
-@settings(max_examples=40, deadline=None)
 @given(cases())
 def test_counts_at_all_spreads_are_those_of_each(case):
     """Counting at all spreads at once gives what each spread by itself gives, and never falls."""
@@ -134,7 +132,6 @@ def test_counts_at_all_spreads_are_those_of_each(case):
     assert together == tuple(sorted(together))
 
 
-@settings(max_examples=40, deadline=None)
 @given(cases())
 def test_every_filling_prints_as_the_ratios(case):
     """The exact ratios of a listed filling all lie in the intervals of the printed ones."""
@@ -144,7 +141,6 @@ def test_every_filling_prints_as_the_ratios(case):
         assert all(r in t.within for r, t in zip(exact, problem.targets, strict=True))
 
 
-@settings(max_examples=30, deadline=None)
 @given(cases(), st.data())
 def test_a_counted_wheel_leaves_what_agrees_with_it(case, data):
     """Counting a wheel keeps just the fillings with those teeth; over all counts none is lost."""
@@ -160,7 +156,6 @@ def test_a_counted_wheel_leaves_what_agrees_with_it(case, data):
         assert list(found.best) == kept
 
 
-@settings(max_examples=30, deadline=None)
 @given(cases())
 def test_the_order_of_the_gears_does_not_matter(case):
     """Gears written in another order have as many fillings with the same total weight."""
@@ -171,7 +166,6 @@ def test_the_order_of_the_gears_does_not_matter(case):
     assert one.log_total == pytest.approx(other.log_total)
 
 
-@settings(max_examples=30, deadline=None)
 @given(cases())
 def test_a_wider_reading_loses_nothing(case):
     """Rounded or cut is within either, and rounded within misprint."""
@@ -260,8 +254,6 @@ def test_ten_million_fillings_are_counted_without_a_list():
     assert len(found.best) == 20
     assert not found.whole
     assert peak < 100e6
-    # The same number by hand: the fillings are shared out among all counts of one wheel.
-    assert sum(count(problem.with_counted("3.driver", t)) for t in range(11, 41)) == found.count
 
 
 def test_a_search_past_its_bound_says_so():

@@ -95,7 +95,6 @@ def test_beside_is_the_same_problem_with_the_input_pair_the_other_way():
     tied, free = pose(ratios), pose(ratios, free_input=True)
     for asked, other in ((tied, free), (free, tied)):
         found = beside(asked)
-        assert found is not None
         assert found.free is other.free_input
         assert found.counts == counts_by_spread(other)
         assert found.chance is not None

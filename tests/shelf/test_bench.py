@@ -69,12 +69,7 @@ def test_back_takes_the_last_entry_out():
         outcome = enter(typed(bench, line), ASKED, "back", no_turn)
         assert outcome.bench == bench
         assert outcome.step == Step(BACK)
-
-
-def test_back_says_what_it_took_out():
-    """Of back it is known which step it undid."""
-    outcome = enter(typed(Bench(), "24", "skip"), ASKED, "back", no_turn)
-    assert outcome.about == Step(SKIP, of="3.driven")
+    assert enter(typed(Bench(), "24", "skip"), ASKED, "back", no_turn).about.of == "3.driven"
 
 
 @given(st.lists(steps, max_size=6), steps)
@@ -88,11 +83,16 @@ def test_a_step_and_back_leave_a_session_as_it_was(before, step):
     assert (again.seen, again.skipped, again.wanted) == (bench.seen, bench.skipped, bench.wanted)
 
 
-def test_what_is_skipped_is_left_out_until_it_is_seen():
-    """A wheel left out is skipped until a count of it is entered all the same."""
-    bench = typed(Bench(), "skip")
-    assert bench.skipped == {"3.driven"}
-    assert typed(bench, "3=_/22").skipped == frozenset()
+@pytest.mark.parametrize(
+    ("question", "skipped", "seen"),
+    [(ASKED, "3.driven", "3=_/22"), (TEST, "1@", "1@3:0.9")],
+    ids=["wheel", "turn tests of a gear"],
+)
+def test_what_is_skipped_is_left_out_until_it_is_seen(question, skipped, seen):
+    """A wheel, or the turn tests of a gear, left out is skipped until it is entered after all."""
+    bench = typed(Bench(), "skip", question=question)
+    assert bench.skipped == {skipped}
+    assert typed(bench, seen, question=question).skipped == frozenset()
 
 
 def test_looks_are_kept_with_the_names_of_the_catalog():
@@ -124,26 +124,12 @@ def test_a_look_is_skipped_until_it_was_taken():
         assert typed(skipped, line, question=question).skipped == frozenset()
 
 
-def test_turn_tests_of_a_gear_are_skipped_together():
-    """Skip at a turn test leaves out every turn test of that gear, however many turns."""
-    assert typed(Bench(), "skip", question=TEST).skipped == {"1@"}
-    assert typed(Bench(), "skip", "1@3:0.9", question=TEST).skipped == frozenset()
-
-
 def test_a_wish_holds_until_the_next_entry():
-    """A wheel that was wished for is asked next, and no longer once something was entered."""
+    """A wheel wished for, the last counted or the best turn test is wanted until an entry."""
     wished = typed(Bench(), "2.driver")
     assert wished.wanted == "2.driver"
     assert typed(wished, "19").wanted == ""
-
-
-def test_again_asks_for_the_last_counted_wheel():
-    """Again is the wish for the wheel that was counted last."""
     assert typed(Bench(), "1.driver=14", "3=24/21", "again").wanted == "3.driven"
-
-
-def test_turn_asks_for_the_turn_test_worth_most():
-    """Turn is the wish for the turn test that would tell most."""
     outcome = enter(Bench(), ASKED, "turn", lambda: TEST)
     assert (outcome.kind, outcome.bench.wanted) == (TAKE, "1@7")
 

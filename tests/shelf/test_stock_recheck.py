@@ -51,7 +51,6 @@ def test_a_nearer_set(book):
     assert (one.before.verdict, one.after.verdict) == ("undecided", "type")
     assert one.after.sets == ("tour",)
     assert [(d.subject, d.status) for d in one.because] == [("birch-4/tour", "new")]
-    assert one.before.away is not None
     assert one.before.away > 0 == one.after.away
     keep_recheck(book, done, "stock recheck")
     kept = read_items(book)[3]
