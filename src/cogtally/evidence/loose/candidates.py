@@ -8,7 +8,7 @@ without its teeth), and as of a new piece. What a count says is worked out once 
 from __future__ import annotations
 
 from collections.abc import Iterator
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from functools import lru_cache
 from typing import NamedTuple
 
@@ -40,19 +40,6 @@ NUMBERS_KEPT = 2**23
 _NONE: Numbers = np.array([], np.intp)
 
 
-@dataclass(frozen=True, slots=True)
-class OfPiece:
-    """One piece of one family, and which types of the catalog are of it: `first`…`end`−1.
-
-    Types alike in teeth stand together.
-    """
-
-    family: Family
-    piece: Piece
-    first: int
-    end: int
-
-
 class Spot(NamedTuple):
     """What counts of one place say: of teeth 0…200, of every spread, and of any wheel at all.
 
@@ -67,66 +54,58 @@ class Spot(NamedTuple):
 
 
 @dataclass(frozen=True, slots=True)
-class Block:
-    """Types of pieces of one size, and every way in which what was seen fits on them.
+class Frame:
+    """Where a piece of one length, with such ends, can lie: every fit, on each type that it fits.
 
-    `kinds`, `prior`: the types by number, and the prior of each way of each. `pieces`: those that
-    they are of, by number; `starts`: the first of `kinds` of each. `ways[w]` are the wheels of the
-    places; `listed`, `changed` (place, way, type) and `new` (place, way, piece) their spreads.
+    `kinds`, `pieces`: the types, and what they are of, by number, those of one size together;
+    `piece` [type]: the place of what it is of, `prior` [type]: that of each of its fits. `kind`
+    [fit]: the place of its type; `wheels` [place, fit]: which wheel of the type each place is,
+    `listed` and `changed` their spreads; `size` [fit]: how many wheels the type has. `new_piece`,
+    `new`: as `kind` and `listed` of each fit on a new piece. `sizes`: of all pieces asked for.
     """
 
-    size: int
-    ways: tuple[tuple[int, ...], ...]
     kinds: Numbers
-    prior: Reals
     pieces: Numbers
-    starts: Numbers
+    piece: Numbers
+    prior: Reals
+    kind: Numbers
+    wheels: Numbers
     listed: Numbers
     changed: Numbers
+    size: Numbers
+    new_piece: Numbers
     new: Numbers
-
-    def by_piece(self, of_kinds: Reals) -> Reals:
-        """Return the sum over the types of each piece; the types are the last axis."""
-        found: Reals = np.add.reduceat(of_kinds, self.starts, axis=-1)
-        return found
-
-    def of_pieces(self, some: npt.NDArray[np.bool_]) -> tuple[Block, npt.NDArray[np.bool_]]:
-        """Return the block of some of its pieces, and which of its types are theirs."""
-        lengths = np.diff(self.starts, append=len(self.kinds))
-        own = np.repeat(some, lengths)
-        only = Block(
-            self.size,
-            self.ways,
-            self.kinds[own],
-            self.prior[own],
-            self.pieces[some],
-            np.cumsum(lengths[some]) - lengths[some],
-            self.listed[..., own],
-            self.changed[..., own],
-            self.new[..., some],
-        )
-        return only, own
-
-
-@dataclass(frozen=True, slots=True)
-class Frame:
-    """Where a piece of one length, with such ends, can lie: a block for each size of piece.
-
-    `kinds`, `pieces`: those of all blocks; `alike`: the first of `kinds` of each that is other than
-    the one before it in teeth, and the end. `sizes`: of all pieces that were asked for.
-    """
-
-    blocks: tuple[Block, ...]
-    kinds: Numbers
-    pieces: Numbers
-    alike: Numbers
     sizes: tuple[int, ...]
+
+    def of_pieces(self, some: npt.NDArray[np.bool_]) -> tuple[Frame, npt.NDArray[np.bool_]]:
+        """Return the frame with the fits on some of its pieces alone, and which fits those are."""
+        kinds, new = some[self.piece], some[self.new_piece]
+        own = kinds[self.kind]
+        found = replace(
+            self,
+            piece=self.piece[kinds],
+            prior=self.prior[kinds],
+            kind=self.kind[own],
+            listed=self.listed[:, own],
+            changed=self.changed[:, own],
+            size=self.size[own],
+            new_piece=self.new_piece[new],
+            new=self.new[:, new],
+        )
+        return found, own
+
+
+def summed(values: Reals, by: Numbers) -> Reals:
+    """Return the sums of values, along the last axis, that stand together under one number."""
+    starts = np.flatnonzero(np.diff(by, prepend=-1))
+    return values if len(starts) == len(by) else np.add.reduceat(values, starts, axis=-1)
 
 
 class LooseCatalog:
     """One catalog made ready: `kinds` are its types by number, `pieces` what they are of.
 
-    `alike[k]`: the first type with the same teeth of the same piece; `piece_of[k]`: what it is of.
+    Types alike in teeth stand together; `alike[k]`: the first type with the same teeth of the same
+    piece; `piece_of[k]`: what it is of; `weight[k]`: its commonness.
     `spreads`: how many spreads there are.
     """
 
@@ -134,26 +113,24 @@ class LooseCatalog:
         self.catalog = catalog
         self.rho = Rho(catalog)
         self.kinds: list[PieceType] = []
-        self.pieces: list[OfPiece] = []
+        self.pieces: list[tuple[Family, Piece]] = []
         alike: list[int] = []
+        piece_of: list[int] = []
         for family in catalog.families:
             for piece in family.pieces:
-                first = len(self.kinds)
                 together: dict[Teeth, list[PieceType]] = {}
                 for kind in family.types[piece.name]:
                     together.setdefault(kind.teeth, []).append(kind)
                 for kinds in together.values():
                     alike += [len(self.kinds)] * len(kinds)
+                    piece_of += [len(self.pieces)] * len(kinds)
                     self.kinds += kinds
                 if together:
-                    self.pieces.append(OfPiece(family, piece, first, len(self.kinds)))
-        self.alike = np.array(alike, np.intp)
+                    self.pieces.append((family, piece))
+        self.alike, self.piece_of = np.array(alike, np.intp), np.array(piece_of, np.intp)
         self.weight = np.array([kind.weight for kind in self.kinds])
-        self.piece_of = np.repeat(
-            np.arange(len(self.pieces)), [of.end - of.first for of in self.pieces]
-        )
-        self.number_of = {(of.family.id, of.piece.name): n for n, of in enumerate(self.pieces)}
-        self._longest = max((len(of.piece.wheels) for of in self.pieces), default=0)
+        self.number_of = {(f.id, piece.name): n for n, (f, piece) in enumerate(self.pieces)}
+        self._sizes = np.array([len(piece.wheels) for _, piece in self.pieces], np.intp)
         self._pool = np.array(spread_of(pool_of_all(catalog)))
         self._index()
         self._known = {t for pool in self.rho.pools.values() for t in pool}
@@ -167,22 +144,24 @@ class LooseCatalog:
         names: dict[str, int] = {}
         gaps: dict[int, int] = {}
         changed: dict[tuple[int, int | None], int] = {}
-        self._listed_of: list[list[int]] = []
-        self._changed_of: list[list[int]] = []
-        self._new_of: list[list[int]] = []
+        self._first: list[int] = []
+        self._first_new: list[int] = []
+        # Of all wheels of all types, one after the other.
+        listed: list[int] = []
+        others: list[int] = []
         # Of each wheel of a new piece: its name, the part of ρ, and what listed teeth have besides.
         new: list[tuple[int, float, int]] = []
         shares: list[tuple[int, float]] = []
-        for of in self.pieces:
-            wheels = [names.setdefault(wheel, len(names)) for wheel in of.piece.wheels]
-            kinds = self.kinds[of.first : of.end]
+        for family, piece in self.pieces:
+            wheels = [names.setdefault(wheel, len(names)) for wheel in piece.wheels]
+            first = len(self._first)
+            kinds = self.kinds[first : first + len(family.types[piece.name])]
             for kind in kinds:
-                own = list(zip(wheels, kind.teeth, strict=True))
-                self._listed_of.append(
-                    [TEETH + gaps.setdefault(w, len(gaps)) if t is None else t for w, t in own]
-                )
-                self._changed_of.append([changed.setdefault(one, len(changed)) for one in own])
-            self._new_of.append(list(range(len(new), len(new) + len(wheels))))
+                self._first.append(len(listed))
+                for w, t in zip(wheels, kind.teeth, strict=True):
+                    listed.append(TEETH + gaps.setdefault(w, len(gaps)) if t is None else t)
+                    others.append(changed.setdefault((w, t), len(changed)))
+            self._first_new.append(len(new))
             for place, wheel in enumerate(wheels):
                 known = [(t, k.weight) for k in kinds if (t := k.teeth[place]) is not None]
                 total = sum(weight for _, weight in known)
@@ -202,6 +181,7 @@ class LooseCatalog:
         self._new_starts = np.array([first for _, _, first in new], np.intp)
         self._new_teeth = np.array([t for t, _ in shares], np.intp)
         self._new_shares = np.array([share for _, share in shares])
+        self._listed_of, self._changed_of = np.array(listed, np.intp), np.array(others, np.intp)
 
     def _spot(self, counts: tuple[tuple[int, bool, int], ...]) -> tuple[Spot, Reals]:
         """What the counts of one place say, (teeth, unsure, times) of each, and the log scale."""
@@ -229,7 +209,7 @@ class LooseCatalog:
     def frame(self, seen: SeenPiece, role: str | None, family: str | None) -> Frame:
         """Return where a piece of this length, with these ends, can lie."""
         # Any two lengths that no piece has are alike: nothing fits.
-        length = min(len(seen.places), 1 + self._longest)
+        length = min(len(seen.places), 1 + int(self._sizes.max(initial=0)))
         key = length, seen.open_start, seen.open_end, role, family
         found = self._frames.get(key)
         if found is None:
@@ -237,49 +217,44 @@ class LooseCatalog:
         return found
 
     def _frame(self, seen: SeenPiece, role: str | None, family: str | None) -> Frame:
-        by_size: dict[int, list[int]] = {}
-        for number, of in enumerate(self.pieces):
-            if role in (None, of.piece.name) and family in (None, of.family.id):
-                by_size.setdefault(len(of.piece.wheels), []).append(number)
-        fitting = {
-            size: ways for size in by_size if (ways := tuple(dict.fromkeys(places(size, seen))))
-        }
-        size_of = np.zeros(len(self.pieces), np.intp)
-        for size in fitting:
-            size_of[by_size[size]] = size
-        kinds = {size: np.flatnonzero(size_of[self.piece_of] == size) for size in fitting}
-        commonness = sum(float(self.weight[found].sum()) for found in kinds.values())
-        blocks = tuple(
-            self._block(ways, kinds[size], np.array(by_size[size]), commonness)
-            for size, ways in fitting.items()
+        asked = np.array(
+            [role in (None, p.name) and family in (None, f.id) for f, p in self.pieces], np.bool_
         )
-        every = np.concatenate([_NONE, *kinds.values()])
-        pieces = np.concatenate([_NONE, *(block.pieces for block in blocks)])
-        alike = np.flatnonzero(np.diff(self.alike[every], prepend=-1))
-        sizes = tuple(sorted(by_size))
-        return Frame(blocks, every, pieces, np.append(alike, len(every)), sizes)
+        sizes = list(dict.fromkeys(self._sizes[asked].tolist()))
+        ways = {size: tuple(dict.fromkeys(places(size, seen))) for size in sizes}
+        own = [asked & (self._sizes == size) for size in sizes if ways[size]]
+        pieces = np.concatenate([_NONE, *map(np.flatnonzero, own)])
+        kinds = np.concatenate([_NONE, *(np.flatnonzero(some[self.piece_of]) for some in own)])
+        place = np.zeros(len(self.pieces), np.intp)
+        place[pieces] = np.arange(len(pieces))
+        commonness = float(self.weight[kinds].sum())
 
-    def _block(
-        self,
-        ways: tuple[tuple[int, ...], ...],
-        kinds: Numbers,
-        pieces: Numbers,
-        commonness: float,
-    ) -> Block:
-        def of_places(index: list[list[int]], members: Numbers) -> Numbers:
-            wheels = np.array([index[member] for member in members], np.intp)
-            return np.ascontiguousarray(wheels.T[np.array(ways).T])
+        def fits(of: Numbers) -> tuple[Numbers, Numbers, Numbers]:
+            """How many each has, of each fit which it is of, and which wheels [place, fit]."""
+            every = [ways[size] for size in of.tolist()]
+            counts = np.array([len(some) for some in every], np.intp)
+            wheels = np.array([way for some in every for way in some], np.intp)
+            by_place = wheels.reshape(counts.sum(), len(seen.places)).T
+            return counts, np.repeat(np.arange(len(of)), counts), by_place
 
-        return Block(
-            size=len(self.pieces[pieces[0]].piece.wheels),
-            ways=ways,
+        count, kind, wheels = fits(self._sizes[self.piece_of[kinds]])
+        _, new_piece, new_wheels = fits(self._sizes[pieces])
+        at = np.array(self._first, np.intp)[kinds[kind]] + wheels
+        return Frame(
             kinds=kinds,
-            prior=(1 - UNCATALOGUED_PRIOR) / commonness / len(ways) * self.weight[kinds],
             pieces=pieces,
-            starts=np.searchsorted(self.piece_of[kinds], pieces),
-            listed=of_places(self._listed_of, kinds),
-            changed=of_places(self._changed_of, kinds),
-            new=of_places(self._new_of, pieces),
+            piece=place[self.piece_of[kinds]],
+            prior=(1 - UNCATALOGUED_PRIOR) / (commonness or 1.0) / count * self.weight[kinds],
+            kind=kind,
+            wheels=wheels,
+            listed=np.ascontiguousarray(self._listed_of[at]),
+            changed=np.ascontiguousarray(self._changed_of[at]),
+            size=self._sizes[self.piece_of[kinds[kind]]],
+            new_piece=new_piece,
+            new=np.ascontiguousarray(
+                np.array(self._first_new, np.intp)[pieces[new_piece]] + new_wheels
+            ),
+            sizes=tuple(sorted(sizes)),
         )
 
 

@@ -1,13 +1,14 @@
 """The posterior of a loose piece, counted along its axis from either end.
 
 How it is typed belongs to `gears.looks`, where its counts can lie to `candidates`. Arrays are
-(hand, count to come, way, type) or (…, piece) of one block.
+(hand, count to come, fit), or (…, type) and (…, piece).
 """
 
 from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
 from functools import cache, cached_property
+from itertools import repeat
 from math import exp, fsum, inf, log
 from typing import Any
 
@@ -29,11 +30,12 @@ from cogtally.evidence.laws import (
 )
 from cogtally.evidence.loose.candidates import (
     TEETH,
-    Block,
+    Frame,
     LooseCatalog,
     Reals,
     Spot,
     ready_for_pieces,
+    summed,
 )
 from cogtally.evidence.loose.groups import LooseGroup, LooseShare, counted_teeth
 from cogtally.evidence.rho import own_name, value_in
@@ -86,15 +88,13 @@ class LoosePosterior:
         self._spots = [spot for spot, _ in said]
         scale = sum([scale for _, scale in said], np.zeros(len(HANDS)))
         #: What was seen beside the counts: of each type, over what is of none.
-        self._beside: list[Reals] = [
-            np.ones((1, 1, 1, len(block.kinds))) for block in self._frame.blocks
-        ]
+        self._beside: Reals = np.ones((1, 1, 1))
         self._elsewhere = 1.0
         if seen.marks or seen.features:
             scale = scale + self._look()
         #: The weight of each hand before anything is known of the piece.
         self._hands = (np.array(HAND_PRIOR) * np.exp(scale - scale.max()))[:, None]
-        parts = self._weights(self._frame.blocks, self._beside, self._spots)
+        parts = self._weights(self._frame, self._beside, self._spots)
         by_hand = np.concatenate(parts, axis=-1).sum(axis=-1)[:, 0]
         total = by_hand.sum()
         self.steady = float(by_hand[STEADY] / total)
@@ -118,63 +118,51 @@ class LoosePosterior:
         }
         unmarked = fsum(map(log_unknown_mark, readings))
 
-        def beside(kind: PieceType, way: Sequence[int], hand: int) -> float:
+        def beside(kind: PieceType, wheels: Sequence[int], hand: int) -> float:
             logs = [fsum(log_mark(reading, kind.marks) for reading in readings) - unmarked]
             for (owner, feature), group in tied.items():
-                wheel = kind.piece.wheels[way[int(owner) - 1]] if owner else own_name(kind.piece)
+                wheel = kind.piece.wheels[wheels[int(owner) - 1]] if owner else own_name(kind.piece)
                 value = value_in(kind, wheel, feature)
                 if value is not None:
                     logs += [log_feature(seen, value, hand) for seen in group]
                     logs.append(-unknown[owner, feature][hand])
             return fsum(logs)
 
-        logs = []
-        top = 0.0
-        for block in self._frame.blocks:
-            kinds = [self._ready.kinds[number] for number in block.kinds]
-            logs.append(
-                np.array(
-                    [[[[beside(k, w, hand) for k in kinds] for w in block.ways]] for hand in HANDS]
-                )
-            )
-            with np.errstate(divide="ignore"):
-                counts = [
-                    np.log(spot.listed.take(index, axis=-1))
-                    for spot, index in zip(self._spots, block.listed, strict=True)
-                ]
-            top = max(top, float(sum(counts, logs[-1]).max()))
-        self._beside = [np.exp(log - top) for log in logs]
+        kinds = [self._ready.kinds[number] for number in self._frame.kinds[self._frame.kind]]
+        wheels = self._frame.wheels.T.tolist()
+        logs = np.array([[[*map(beside, kinds, wheels, repeat(hand))]] for hand in HANDS])
+        with np.errstate(divide="ignore"):
+            counts = [
+                np.log(spot.listed.take(index, axis=-1))
+                for spot, index in zip(self._spots, self._frame.listed, strict=True)
+            ]
+        top = float(sum(counts, logs).max(initial=0.0))
+        self._beside = np.exp(logs - top)
         self._elsewhere = exp(-top)
         return unmarked + np.array([fsum(of[hand] for of in unknown.values()) for hand in HANDS])
 
     def _weights(
-        self, blocks: Sequence[Block], beside: Sequence[Reals], spots: Sequence[Spot]
+        self, frame: Frame, beside: Reals, spots: Sequence[Spot]
     ) -> tuple[Reals, Reals, Reals]:
         """The weight of each type as listed, of each piece to be of none, and of no family.
 
         By hand and count to come.
         """
-        none = self._elsewhere * (UNCATALOGUED_PRIOR if self._frame.blocks else 1.0) * self._hands
-        for spot in spots:
+        none = self._elsewhere * (UNCATALOGUED_PRIOR if len(frame.kinds) else 1.0) * self._hands
+        one, changed, new = np.ones(1), np.zeros(1), np.ones(1)
+        for at, spot in enumerate(spots):
             none = none * spot.pool
-        nothing = np.zeros((*none.shape, 0))
-        listed, unlisted = [nothing], [nothing]
-        for block, looks in zip(blocks, beside, strict=True):
-            one, changed, new = np.ones(1), np.zeros(1), np.ones(1)
-            for at, spot in enumerate(spots):
-                here = spot.listed.take(block.listed[at], axis=-1)
-                changed = changed * here + one * spot.changed.take(block.changed[at], axis=-1)
-                one = one * here
-                new = new * spot.new.take(block.new[at], axis=-1)
-            # "any alike (a wheel that was not seen, too)"
-            changed = (changed + (block.size - len(spots)) * one) / block.size
-            own = (one * looks).sum(axis=-2) * block.prior
-            other = NEW * new.sum(axis=-2) * block.by_piece(block.prior)
-            other += CHANGED * block.by_piece(changed.sum(axis=-2) * block.prior)
-            hands = self._hands[..., None]
-            listed.append((1 - LOOSE_UNLISTED) * hands * own)
-            unlisted.append(self._elsewhere * hands * other)
-        return np.concatenate(listed, -1), np.concatenate(unlisted, -1), none[..., None]
+            here = spot.listed.take(frame.listed[at], axis=-1)
+            changed = changed * here + one * spot.changed.take(frame.changed[at], axis=-1)
+            one = one * here
+            new = new * spot.new.take(frame.new[at], axis=-1)
+        # "any alike (a wheel that was not seen, too)"
+        changed = (changed + (frame.size - len(spots)) * one) / frame.size
+        hands = self._hands[..., None]
+        listed = (1 - LOOSE_UNLISTED) * hands * (summed(one * beside, frame.kind) * frame.prior)
+        other = NEW * summed(new, frame.new_piece) * summed(frame.prior, frame.piece)
+        other += CHANGED * summed(summed(changed, frame.kind) * frame.prior, frame.piece)
+        return listed, self._elsewhere * hands * other, none[..., None]
 
     @cached_property
     def answers(self) -> tuple[LooseShare, ...]:
@@ -189,20 +177,21 @@ class LoosePosterior:
 
     def _of_kind(self, at: int) -> LooseShare:
         kind = self._ready.kinds[self._frame.kinds[at]]
-        of = self._ready.pieces[self._ready.piece_of[self._frame.kinds[at]]]
-        return LooseShare(of.family.id, of.piece.name, kind, kind.sets, float(self._listed[at]))
+        family, piece = self._ready.pieces[self._ready.piece_of[self._frame.kinds[at]]]
+        return LooseShare(family.id, piece.name, kind, kind.sets, float(self._listed[at]))
 
     def _of_none(self, at: int) -> LooseShare:
-        of = self._ready.pieces[self._frame.pieces[at]]
-        return LooseShare(of.family.id, of.piece.name, None, (), float(self._unlisted[at]))
+        family, piece = self._ready.pieces[self._frame.pieces[at]]
+        return LooseShare(family.id, piece.name, None, (), float(self._unlisted[at]))
 
     def leading(self, most: int | None = None, least: float = 0.0) -> tuple[LooseGroup, ...]:
         """Return the most probable answers, so many, those alike in teeth as one; falling.
 
         None of less than `least`.
         """
-        starts = self._frame.alike
-        sums = np.add.reduceat(self._listed, starts[:-1]) if len(self._listed) else self._listed
+        alike = self._ready.alike[self._frame.kinds]
+        starts = np.append(np.flatnonzero(np.diff(alike, prepend=-1)), len(alike))
+        sums = summed(self._listed, alike)
         every = np.concatenate([sums, self._unlisted])
         found = np.flatnonzero(every >= least)
         groups: list[LooseGroup] = []
@@ -233,25 +222,25 @@ class LoosePosterior:
     def of_piece(self, family: str, piece: str) -> float:
         """Return the probability that it is that piece of that family, listed or not."""
         number = self._ready.number_of[family, piece]
-        listed = self._listed[self._ready.piece_of[self._frame.kinds] == number]
-        return float(listed.sum() + self._unlisted[self._frame.pieces == number].sum())
+        return float(self._by_piece[self._frame.pieces == number].sum())
+
+    @property
+    def _by_piece(self) -> Reals:
+        """The probability of each piece of the frame, listed or not."""
+        found: Reals = self._unlisted + summed(self._listed, self._frame.piece)
+        return found
 
     @property
     def nearest(self) -> LooseGroup | None:
         """The type with the fewest teeth off the counts in all, the commonest of such."""
-        found = []
-        first = 0
-        for block in self._frame.blocks:
-            away = np.zeros(block.listed.shape[1:], np.intp)
-            for index, counts in zip(block.listed, self._seen.places, strict=True):
-                counted = counted_teeth(counts)
-                if counted is not None:
-                    away += np.where(index < TEETH, np.abs(index - counted), 0)
-            least = away.min(axis=0)
-            at = int(np.lexsort((-block.prior, least))[0])
-            found.append((int(least[at]), -float(block.prior[at]), first + at))
-            first += len(block.kinds)
-        return self._group([self._of_kind(min(found)[2])]) if found else None
+        frame = self._frame
+        away = np.zeros(len(frame.kind), np.intp)
+        for index, counts in zip(frame.listed, self._seen.places, strict=True):
+            counted = counted_teeth(counts)
+            if counted is not None:
+                away += np.where(index < TEETH, np.abs(index - counted), 0)
+        order = np.lexsort((-frame.prior[frame.kind], away))
+        return self._group([self._of_kind(frame.kind[order[0]])]) if order.size else None
 
     @cached_property
     def worth(self) -> tuple[float, ...]:
@@ -260,45 +249,29 @@ class LoosePosterior:
         Every type, and every piece unlisted, is an answer of its own. Counts 4…200 are weighted by
         their predictive probability and divided by the total of it.
         """
-        blocks, beside = self._that_matter()
-        now = _entropy(self._answers(blocks, beside, self._spots))[0]
-        numbers = max([self._ready.spreads, *(block.listed[0].size for block in blocks)])
+        rising = np.sort(np.append(self._by_piece, 1.0))
+        least = rising[np.searchsorted(np.cumsum(rising), TOO_RARE)]
+        frame, own = self._frame.of_pieces(self._by_piece >= least)
+        beside = np.broadcast_to(self._beside, (*self._beside.shape[:2], len(own)))[..., own]
+
+        def answers(spots: Sequence[Spot]) -> Reals:
+            """Return the weight of every answer, the last axis, by count to come."""
+            parts = self._weights(frame, beside, spots)
+            return np.concatenate([part.sum(axis=0) for part in parts], axis=-1)
+
+        now = _entropy(answers(self._spots))[0]
+        numbers = max(self._ready.spreads, len(frame.kind))
         found = []
         for place, seen in enumerate(self._spots):
             mass = fall = 0.0
             for laws in _laws_to_come(numbers):
                 to_come = self._ready.said(seen.by_teeth * laws)
-                spots = [*self._spots[:place], to_come, *self._spots[place + 1 :]]
-                weights = self._answers(blocks, beside, spots)
+                weights = answers([*self._spots[:place], to_come, *self._spots[place + 1 :]])
                 chance = weights.sum(axis=-1)
                 mass += float(chance.sum())
                 fall += float((chance * (now - _entropy(weights))).sum())
             found.append(fall / mass if fall / mass >= LEAST_WORTH else 0.0)
         return tuple(found)
-
-    def _that_matter(self) -> tuple[list[Block], list[Reals]]:
-        """The blocks without pieces that are together too rare, and what was seen beside them."""
-        shares = []
-        kind = piece = 0
-        for block in self._frame.blocks:
-            listed = block.by_piece(self._listed[kind : kind + len(block.kinds)])
-            shares.append(listed + self._unlisted[piece : piece + len(block.pieces)])
-            kind, piece = kind + len(block.kinds), piece + len(block.pieces)
-        rising = np.sort(np.concatenate([[1.0], *shares]))
-        least = rising[np.searchsorted(np.cumsum(rising), TOO_RARE)]
-        blocks, beside = [], []
-        for block, looks, share in zip(self._frame.blocks, self._beside, shares, strict=True):
-            only, own = block.of_pieces(share >= least)
-            blocks.append(only)
-            beside.append(looks[..., own])
-        return blocks, beside
-
-    def _answers(
-        self, blocks: Sequence[Block], beside: Sequence[Reals], spots: Sequence[Spot]
-    ) -> Reals:
-        """The weight of every answer, the last axis, by count to come."""
-        parts = self._weights(blocks, beside, spots)
-        return np.concatenate([part.sum(axis=0) for part in parts], axis=-1)
 
 
 @cache
