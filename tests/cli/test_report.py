@@ -11,8 +11,7 @@ from cogtally.catalog.files.reading import load_catalog
 from cogtally.evidence.advice import advise_briefly
 from cogtally.evidence.reading import identify
 from cogtally.gears.notation import parse_seen
-from cogtally.show.report import report_drawing, report_html, report_of
-from cogtally.show.report.page import isolated
+from cogtally.show.report import isolated, report_drawing, report_html, report_of
 from cogtally.show.screen import CAUTIONS
 from cogtally.show.train import answer_subject, bare_drawing
 from show.drawing_checks import outside_page, overlapping_labels, small_texts

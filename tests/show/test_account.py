@@ -4,7 +4,7 @@ from math import log2
 
 import pytest
 
-from cogtally.show.box.tables import odds
+from cogtally.show.box.screen import odds
 
 
 @pytest.mark.parametrize(

@@ -10,7 +10,7 @@ from cogtally.catalog.files.reading import demo_catalog
 from cogtally.catalog.model import Family, RatioSet
 from cogtally.gears.errors import UserError
 from cogtally.gears.notation import parse_seen
-from cogtally.show.catalog.key import key_wheels
+from cogtally.show.catalog import key_wheels
 from cogtally.show.drawing import (
     PAGES,
     Drawing,
@@ -23,8 +23,16 @@ from cogtally.show.drawing import (
     svg_text,
 )
 from cogtally.show.screen import CAUTIONS
-from cogtally.show.sheet.page import CHALK, HOW, sheet_drawing
-from cogtally.show.sheet.subject import BLANKS, FEWEST_GEARS, MOST_GEARS, blank_sheet, family_sheet
+from cogtally.show.sheet import (
+    BLANKS,
+    CHALK,
+    FEWEST_GEARS,
+    HOW,
+    MOST_GEARS,
+    blank_sheet,
+    family_sheet,
+    sheet_drawing,
+)
 from show.drawing_checks import faults, small_texts
 
 DEMO_CAUTION = demo_catalog()

@@ -22,9 +22,9 @@ from cogtally.gears.errors import UserError, cell_text, shown, text_cell, why_of
 from cogtally.gears.notation import written_count
 from cogtally.shelf.batch import LONGEST_LINE
 from cogtally.shelf.stock import wanted_among
-from cogtally.show.box import FORMAT, answer_json
+from cogtally.show.box import answer_json
 from cogtally.show.piece import off_json
-from cogtally.show.screen import keys_of
+from cogtally.show.screen import FORMAT, keys_of
 from cogtally.show.stock import wanted_json
 
 if TYPE_CHECKING:

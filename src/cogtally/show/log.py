@@ -11,13 +11,12 @@ from typing import TYPE_CHECKING, Any
 from cogtally.catalog.book import CHANGED, GONE, NEW, differences_of
 from cogtally.shelf.stock import ANSWERS, ITEMS, NOW
 from cogtally.show.catalog import differences_json, show_differences
-from cogtally.show.screen import DIM, STRONG, count_of, keys_of, plain, time_text, wrapped
+from cogtally.show.screen import DIM, FORMAT, STRONG, count_of, keys_of, plain, time_text, wrapped
 from cogtally.store import Change, Entry
 
 if TYPE_CHECKING:
     from rich.console import Console
 
-FORMAT = 1
 #: So many items are shown before and after; the rest is counted.
 MOST_SHOWN = 20
 _LONGEST_TEXT = 60

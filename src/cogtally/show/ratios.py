@@ -14,7 +14,9 @@ from rich.text import Text
 from cogtally.gears.notation import Seen, written_count
 from cogtally.gears.ratios import Gear, Pair, RatioTable, Wheel
 from cogtally.show.screen import (
+    FORMAT,
     exact_json,
+    keys_of,
     on_terminal,
     print_parts,
     table_lines,
@@ -209,9 +211,6 @@ def _counts(wheel: Wheel) -> str:
     )
 
 
-FORMAT = 1
-
-
 def ratios_json(table: RatioTable) -> dict[str, Any]:
     """Return the table as plain values; null where a count is missing or there is no such thing.
 
@@ -222,11 +221,7 @@ def ratios_json(table: RatioTable) -> dict[str, Any]:
         found["axle"] = {"pair": table.axle.name, **exact_json(table.axle_ratio)}
     if table.overdrive is not None:
         train = table.overdrive
-        found["overdrive"] = {
-            "sun": train.sun,
-            "annulus": train.annulus,
-            **exact_json(train.overdrive),
-        }
+        found["overdrive"] = {**keys_of(train, "sun", "annulus"), **exact_json(train.overdrive)}
     found["gears"] = [_gear(table, gear) for gear in table.gears]
     found["pairs"] = [_json_pair(pair) for pair in table.pairs]
     return found
@@ -235,11 +230,11 @@ def ratios_json(table: RatioTable) -> dict[str, Any]:
 def _gear(table: RatioTable, gear: Gear) -> dict[str, Any]:
     found: dict[str, Any] = {
         "gear": gear.name,
-        "path": list(gear.path),
+        "path": gear.path,
         **exact_json(gear.ratio),
         "step_from": gear.step_from,
         **exact_json(gear.step, "step", "step_decimal"),
-        "missing": list(gear.missing),
+        "missing": gear.missing,
     }
     if table.axle is not None:
         found |= exact_json(gear.overall, "overall", "overall_decimal")
@@ -255,9 +250,7 @@ def _gear(table: RatioTable, gear: Gear) -> dict[str, Any]:
 def _json_pair(pair: Pair) -> dict[str, Any]:
     return {
         "pair": pair.name,
-        "teeth": list(pair.teeth),
-        "sums": list(pair.sums),
-        "hunting": pair.hunting,
-        "common_factors": list(pair.factors),
+        **keys_of(pair, "teeth", "sums", "hunting"),
+        "common_factors": pair.factors,
         "disputed": [wheel.name for wheel in pair.wheels if wheel.is_disputed],
     }

@@ -16,6 +16,7 @@ from cogtally.gears.printed import CUT, EITHER, MISPRINT, ROUNDED
 from cogtally.gears.trains import REVERSE
 from cogtally.show.ratios import MARK, NOTHING, RATIO_PLACES, decimal
 from cogtally.show.screen import (
+    FORMAT,
     exact_json,
     fits,
     keys_of,
@@ -384,9 +385,6 @@ def _chance(number: float | None) -> str:
     return NOTHING if number is None else averaged(number)
 
 
-FORMAT = 1
-
-
 def recovery_json(found: recovered.Recovery, beside: recovered.Beside | None) -> dict[str, Any]:
     """Return a recovery as plain values.
 
@@ -403,8 +401,7 @@ def recovery_json(found: recovered.Recovery, beside: recovered.Beside | None) ->
         "solutions": [{"place": s.place, **_solution(s)} for s in found.solutions],
         "twins": [
             {
-                "places": list(twins.places),
-                "in_all": twins.in_all,
+                **keys_of(twins, "places", "in_all"),
                 "ratios": _ratios(twins.ratios),
                 "share": twins.share,
             }

@@ -25,6 +25,8 @@ from cogtally.gears.errors import plain as plain
 if TYPE_CHECKING:
     from rich.console import Console
 
+    from cogtally.shelf.stock import Money
+
 
 NARROWEST, WIDEST = 60, 100
 #: Tables need the columns above; a note, which is running text, does with fewer.
@@ -230,6 +232,11 @@ def exact_json(
         exact: None if value is None else str(value),
         rounded: None if value is None else float(value),
     }
+
+
+def money_json(money: Money | None) -> dict[str, Any]:
+    """Return a price as its amount and its currency; null where there is none."""
+    return {"price": money and money.amount, "currency": money and money.currency}
 
 
 def keys_of(thing: object, *names: str) -> dict[str, Any]:

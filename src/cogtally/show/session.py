@@ -17,7 +17,15 @@ from cogtally.evidence.reading import Answer, Verdict
 from cogtally.evidence.seen import Counted, counted_wheels
 from cogtally.gears.looks import feature_name
 from cogtally.shelf import session as sessions
-from cogtally.show.screen import DEMO_CAUTION, per_cent, plain, wrapped, written_list
+from cogtally.show.screen import (
+    DEMO_CAUTION,
+    FORMAT,
+    keys_of,
+    per_cent,
+    plain,
+    wrapped,
+    written_list,
+)
 
 #: So many sets are called by name in one line.
 SETS_NAMED = 3
@@ -409,21 +417,19 @@ def _titled(session: sessions.Session) -> str:
 def list_json(every: Sequence[sessions.Session]) -> dict[str, Any]:
     """Return the sessions that are kept as a document for machines."""
     return {
-        "format": 1,
+        "format": FORMAT,
         "sessions": [
             {
                 "id": s.id,
                 "title": s.asked.title or None,
-                "begun": s.begun,
-                "last": s.last,
+                **keys_of(s, "begun", "last"),
                 "end": s.asked.end,
                 "so_far": s.so_far or None,
                 "catalog": s.asked.catalog or None,
                 "demo": s.asked.demo,
                 "family": s.asked.family or None,
-                "seen": list(s.bench.words),
-                "marks": list(s.bench.marks),
-                "features": list(s.bench.features),
+                "seen": s.bench.words,
+                **keys_of(s.bench, "marks", "features"),
                 "skipped": sorted(s.bench.skipped),
             }
             for s in every

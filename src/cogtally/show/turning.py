@@ -15,8 +15,10 @@ from cogtally.gears.notation import written_count
 from cogtally.gears.turning import BEARING, BUSH, MESH, InGear, Noise, Part, Turning
 from cogtally.show.ratios import NOTHING, decimal
 from cogtally.show.screen import (
+    FORMAT,
     exact_json,
     fits,
+    keys_of,
     on_terminal,
     print_parts,
     table_lines,
@@ -255,9 +257,6 @@ def _signed(speed: Fraction | None, places: int) -> str:
     return f"{'-' if speed < 0 else ''}{decimal(abs(speed), places)}"
 
 
-FORMAT = 1
-
-
 def turning_json(box: Turning, noise: Noise | None) -> dict[str, Any]:
     """Return what turns as plain values; null where a count is missing.
 
@@ -268,11 +267,11 @@ def turning_json(box: Turning, noise: Noise | None) -> dict[str, Any]:
         "format": FORMAT,
         "layout": box.table.layout,
         "direct": box.table.direct,
-        "sliding": list(box.joints.sliding),
+        "sliding": box.joints.sliding,
         "pieces": [
             {
                 "piece": piece.name,
-                "wheels": list(piece.wheels),
+                "wheels": piece.wheels,
                 "way_known": not piece.at_right_angles,
                 "turns": _by_state(piece.speeds),
             }
@@ -281,24 +280,26 @@ def turning_json(box: Turning, noise: Noise | None) -> dict[str, Any]:
         "gears": [_gear(box, gear) for gear in box.gears],
         "meshes": [
             {
-                "wheels": list(mesh.wheels),
+                "wheels": mesh.wheels,
                 "in_mesh": [state for state in box.states if mesh.is_in_mesh(state)],
-                "under_load": list(box.loaded(mesh)),
+                "under_load": box.loaded(mesh),
             }
             for mesh in box.joints.meshes
         ],
         "free": [
-            {"piece": free.piece, "on": free.on, "gear": free.gear, "slips": _by_state(free.slips)}
+            {**keys_of(free, "piece", "on", "gear"), "slips": _by_state(free.slips)}
             for free in box.free
         ],
     }
     if noise is not None:
         found["noise"] = {
-            "heard": list(noise.heard),
-            "under_load": [_part(box, part) for part in noise.under_load],
-            "turning": [_part(box, part) for part in noise.turning],
-            "in_neutral": [_part(box, part) for part in noise.in_neutral],
-            "in_part": [_part(box, part) for part in noise.in_part],
+            "heard": noise.heard,
+            **{
+                name: [_part(box, part) for part in parts]
+                for name, parts in keys_of(
+                    noise, "under_load", "turning", "in_neutral", "in_part"
+                ).items()
+            },
         }
     return found
 
@@ -306,11 +307,11 @@ def turning_json(box: Turning, noise: Noise | None) -> dict[str, Any]:
 def _gear(box: Turning, gear: InGear) -> dict[str, Any]:
     found: dict[str, Any] = {
         "gear": gear.name,
-        "under_load": list(gear.load),
+        "under_load": gear.load,
         **exact_json(gear.turns_out, "turns_out"),
         "degrees": None if gear.degrees is None else float(gear.degrees),
         "to_read": None,
-        "missing": list(gear.missing),
+        "missing": gear.missing,
     }
     if gear.readable is not None:
         whole, out = gear.readable
@@ -322,8 +323,7 @@ def _gear(box: Turning, gear: InGear) -> dict[str, Any]:
 
 def _part(box: Turning, part: Part) -> dict[str, Any]:
     return {
-        "kind": part.kind,
-        "name": part.name,
+        **keys_of(part, "kind", "name"),
         "turns_in": [state for state in box.states if state in part.turns],
         "under_load_in": [state for state in box.states if state in part.loaded],
     }

@@ -9,22 +9,20 @@ from cogtally.show.box.headline import (
     teeth_text,
 )
 from cogtally.show.box.json import (
-    FORMAT,
     LEAST_LISTED,
     answer_json,
     observed_json,
 )
 from cogtally.show.box.next import (
+    Shelf,
     bits,
     look_words,
     next_lines,
+    remedies_json,
+    remedy_text,
     then,
 )
-from cogtally.show.box.remedy import Shelf, remedies_json, remedy_text
 from cogtally.show.box.screen import (
-    show_answer,
-)
-from cogtally.show.box.tables import (
     DIFFERS,
     check_cells,
     column_head,
@@ -35,11 +33,11 @@ from cogtally.show.box.tables import (
     pair_remarks,
     pair_row,
     rival_text,
+    show_answer,
 )
 
 __all__ = [
     "DIFFERS",
-    "FORMAT",
     "LEAST_LISTED",
     "Shelf",
     "answer_json",

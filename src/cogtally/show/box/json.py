@@ -5,16 +5,24 @@ Keys are added, never changed, within a format number. All numbers are left to t
 
 from __future__ import annotations
 
-from collections.abc import Sequence
-from fractions import Fraction
+from collections.abc import Iterable, Sequence
 from typing import Any
 
 from cogtally.evidence.posterior import MATCHED, REST, Share
-from cogtally.evidence.reading import Answer, Difference, LookLine, Verdict, label
+from cogtally.evidence.reading import (
+    Account,
+    Answer,
+    Difference,
+    Expectation,
+    LookLine,
+    Recount,
+    Verdict,
+    label,
+)
 from cogtally.gears.notation import ReadMark
-from cogtally.show.box.remedy import Shelf, remedies_json
+from cogtally.show.box.next import Shelf, remedies_json
+from cogtally.show.screen import FORMAT, catalog_json, exact_json, keys_of
 
-FORMAT = 1
 #: A matched group, a so-far group or a type of a piece is listed from here on.
 LEAST_LISTED = 1e-6
 
@@ -27,69 +35,40 @@ def answer_json(answer: Answer, shelf: Shelf | None = None) -> dict[str, Any]:
     found = answer.posterior
     return {
         "format": FORMAT,
-        "catalog": {
-            "name": answer.catalog.name,
-            "families": len(answer.catalog.by_id),
-            "sets": answer.catalog.set_count,
-            "demo": answer.catalog.demo,
-        },
-        "gears": [
-            {"gear": g.gear, "ratio": _fraction(g.ratio), "decimal": _decimal(g.ratio)}
-            for g in answer.gears
-        ],
+        "catalog": catalog_json(answer.catalog),
+        "gears": [{"gear": g.gear, **exact_json(g.ratio)} for g in answer.gears],
         "meshes": [
-            {
-                "wheels": list(m.wheels),
-                "teeth": list(m.teeth),
-                "sum": m.sum,
-                "expected_sums": list(m.expected_sums),
-                "agrees": m.agrees,
-            }
-            for m in answer.meshes
+            keys_of(m, "wheels", "teeth", "sum", "expected_sums", "agrees") for m in answer.meshes
         ],
         "verdict": _verdict(answer.verdict),
         "remedy": remedies_json(answer, shelf),
         "checked": _checked(answer),
-        **_expectation(answer),
+        **({"expect": _expectation(answer.expectation)} if answer.expectation else {}),
         **_hints(answer),
         "answers": _answers(answer),
         "so_far": [
-            {"family": s.family, "sets": list(s.sets), "probability": s.probability}
+            keys_of(s, "family", "sets", "probability")
             for s in found.so_far
             if s.probability >= LEAST_LISTED
         ],
         "pieces": [
             {
-                "family": p.family,
-                "piece": p.piece,
-                "type": None if p.teeth is None else list(p.teeth),
-                "sets": list(p.sets),
-                "probability": p.probability,
+                **keys_of(p, "family", "piece"),
+                "type": p.teeth,
+                **keys_of(p, "sets", "probability"),
             }
             for p in found.pieces
             if p.probability >= LEAST_LISTED
         ],
         "hands": {"steady": found.steady, "hasty": 1 - found.steady},
         "nearest": [
-            {
-                "family": n.family,
-                "set": n.set,
-                "tooth_differences": n.tooth_differences,
-                "worst_ratio_error": n.worst_ratio_error,
-            }
+            keys_of(n, "family", "set", "tooth_differences", "worst_ratio_error")
             for n in answer.nearest
         ],
-        **_observed(answer),
+        **({"observed": observed_json(answer.looks)} if answer.looks else {}),
         **_next(answer),
-        **_why(answer),
+        "why": None if answer.account is None else _why(answer.account),
     }
-
-
-def _observed(answer: Answer) -> dict[str, Any]:
-    if not answer.looks:
-        return {}
-
-    return {"observed": observed_json(answer.looks)}
 
 
 def _next(answer: Answer) -> dict[str, Any]:
@@ -110,70 +89,40 @@ def _next(answer: Answer) -> dict[str, Any]:
     }
 
 
-def _why(answer: Answer) -> dict[str, Any]:
-    account = answer.account
-    if account is None:
-        return {"why": None}
+def _why(account: Account) -> dict[str, Any]:
     return {
-        "why": {
-            "for": label(account.headline),
-            "against": label(account.rival),
-            "so_far": account.so_far,
-            "rows": [{"seen": r.seen, "bits": r.bits, "because": r.because} for r in account.rows],
-            "total": account.total,
-        }
+        "for": label(account.headline),
+        "against": label(account.rival),
+        "so_far": account.so_far,
+        "rows": [keys_of(row, "seen", "bits", "because") for row in account.rows],
+        "total": account.total,
     }
-
-
-def _fraction(ratio: Fraction | None) -> str | None:
-    return None if ratio is None else str(ratio)
-
-
-def _decimal(ratio: Fraction | None) -> float | None:
-    return None if ratio is None else float(ratio)
 
 
 def _verdict(verdict: Verdict) -> dict[str, Any]:
     return {
-        "kind": verdict.kind,
-        "leaning": verdict.leaning,
+        **keys_of(verdict, "kind", "leaning"),
         "family": verdict.family or None,
-        "sets": list(verdict.sets),
-        "probability": verdict.probability,
-        "whole_box": verdict.whole_box,
-        "not_counted": list(verdict.not_counted),
+        **keys_of(verdict, "sets", "probability", "whole_box", "not_counted"),
         "foreign": [
-            {
-                "piece": f.piece,
-                "type": list(f.teeth),
-                "from_sets": list(f.from_sets),
-                "probability": f.probability,
-            }
+            {"piece": f.piece, "type": f.teeth, **keys_of(f, "from_sets", "probability")}
             for f in verdict.foreign
         ],
-        "unlisted": [{"piece": u.piece, "probability": u.probability} for u in verdict.unlisted],
-        "not_in_family": [{"kind": t.kind, "name": t.name} for t in verdict.lacking],
+        "unlisted": [keys_of(u, "piece", "probability") for u in verdict.unlisted],
+        "not_in_family": [keys_of(t, "kind", "name") for t in verdict.lacking],
         "disagrees": _differences(verdict.disagrees),
     }
 
 
-def _expectation(answer: Answer) -> dict[str, Any]:
-    found = answer.expectation
-    if found is None:
-        return {}
+def _expectation(found: Expectation) -> dict[str, Any]:
     return {
-        "expect": {
-            "family": found.family,
-            "set": found.set,
-            "answer": found.answer,
-            "probability": found.probability,
-            "disagrees": _differences(found.disagrees),
-        }
+        **keys_of(found, "family", "set", "answer", "probability"),
+        "disagrees": _differences(found.disagrees),
     }
 
 
-def _differences(wheels: Sequence[Difference]) -> list[dict[str, Any]]:
-    return [{"wheel": d.wheel, "counted": d.counted, "listed": d.listed} for d in wheels]
+def _differences(wheels: Iterable[Difference | Recount]) -> list[dict[str, Any]]:
+    return [keys_of(wheel, "wheel", "counted", "listed") for wheel in wheels]
 
 
 def _checked(answer: Answer) -> dict[str, Any] | None:
@@ -182,8 +131,7 @@ def _checked(answer: Answer) -> dict[str, Any] | None:
     if checked is None:
         return None
     return {
-        "family": checked.family,
-        "set": checked.set,
+        **keys_of(checked, "family", "set"),
         "wheels": [
             {"wheel": wheel, "counted": counted, "listed": listed, "agrees": agrees}
             for pair in checked.pairs
@@ -197,14 +145,10 @@ def _checked(answer: Answer) -> dict[str, Any] | None:
 def _hints(answer: Answer) -> dict[str, Any]:
     turned = answer.turned
     return {
-        "recount": [
-            {"wheel": r.wheel, "counted": r.counted, "listed": r.listed} for r in answer.recounts
-        ],
-        "third_count": [{"wheel": c.wheel, "results": list(c.results)} for c in answer.thirds],
+        "recount": _differences(answer.recounts),
+        "third_count": [keys_of(third, "wheel", "results") for third in answer.thirds],
         "exchanged": [{"read": read, "meant": meant} for read, meant in answer.exchanged],
-        "turned_round": None
-        if turned is None
-        else {"read": list(turned.read), "meant": list(turned.meant), "all": turned.all},
+        "turned_round": turned and keys_of(turned, "read", "meant", "all"),
     }
 
 
@@ -217,7 +161,7 @@ def _answers(answer: Answer) -> list[dict[str, Any]]:
         {
             "kind": a.kind,
             **({"family": a.family} if a.family else {}),
-            **({"sets": list(a.sets)} if a.kind == MATCHED else {}),
+            **({"sets": a.sets} if a.kind == MATCHED else {}),
             "probability": a.probability,
         }
         for a in [*named, *rest]
@@ -231,8 +175,7 @@ def observed_json(lines: Sequence[LookLine]) -> list[dict[str, Any]]:
             "kind": "mark" if isinstance(line.look, ReadMark) else "feature",
             "of": line.look.piece if isinstance(line.look, ReadMark) else line.look.owner,
             "seen": line.look.text,
-            "listed": list(line.listed),
-            "differs": line.differs,
+            **keys_of(line, "listed", "differs"),
         }
         for line in lines
     ]

@@ -1,32 +1,450 @@
-"""The screen of `identify`: headline, what to do next, table of pairs, rivals, caution.
+"""The screen of `identify`: headline, next, pairs, marks, other answers, account, caution.
 
-What each part says is left to its own room, all numbers to the evidence.
+Each table shows what was seen beside what a set has, every disagreement marked in its row. The
+sentences are left to `headline` and `next`, all numbers to the evidence.
 """
 
 from __future__ import annotations
 
 from collections.abc import Sequence
+from fractions import Fraction
+from math import log2
 from typing import TYPE_CHECKING
 
 from rich.text import Text
 
-from cogtally.evidence.posterior import MATCHED, NEW, UNCATALOGUED
-from cogtally.evidence.reading import NARROWED, Answer
-from cogtally.show.box.headline import KINDS, sentences
-from cogtally.show.box.next import next_lines
-from cogtally.show.box.remedy import Shelf, remedy_lines
-from cogtally.show.box.tables import (
-    account_lines,
-    check_table,
-    column_head,
-    look_table,
-    pair_table,
-    rival_lines,
+from cogtally.evidence.posterior import MATCHED, MIXED, NEW, UNCATALOGUED, VARIANT
+from cogtally.evidence.reading import (
+    NARROWED,
+    NO,
+    OPEN,
+    YES,
+    Account,
+    Answer,
+    Checked,
+    CheckedPair,
+    LookLine,
+    MeshSum,
+    PairLine,
+    Rival,
+    Row,
+    TurnRead,
+    label,
 )
-from cogtally.show.screen import CAUTION, DEMO_CAUTION, DIM, STRONG, wrapped
+from cogtally.gears.looks import feature_name, value_text
+from cogtally.gears.notation import ReadMark
+from cogtally.gears.trains import role_of
+from cogtally.show.box.headline import KINDS, sentences
+from cogtally.show.box.next import Shelf, next_lines, remedy_lines
+from cogtally.show.screen import (
+    CAUTION,
+    DEMO_CAUTION,
+    DIM,
+    MARKED,
+    STRONG,
+    per_cent,
+    plain,
+    wrapped,
+    written_list,
+)
 
 if TYPE_CHECKING:
     from rich.console import Console
+
+
+GAP = "  "
+RATIO_DECIMALS = 3
+#: A remark stands in its row where at least so much room is left and it takes no line more there
+#: than below.
+LEAST_ROOM = 24
+#: Beyond so many different pairs in the sets beside the counts a cell says how many.
+KINDS_SHOWN = 2
+SETTLED = {YES: "yes", NO: "no", OPEN: "not settled"}
+AGREE, DISAGREE, NOT_COUNTED = "agree", "disagree", "not counted"
+STATES = {True: AGREE, False: DISAGREE, None: "not listed"}
+
+
+def pair_table(answer: Answer, width: int) -> list[Text]:
+    """Return the table of pairs as lines of at most `width` columns."""
+    nearest = answer.verdict.leaning in (NEW, UNCATALOGUED)
+    printed = bool(answer.beside) and not any(known.is_counted for known in answer.beside)
+    rows = [pair_row(line) for line in answer.lines]
+    for beside in _heads(answer):
+        head = ("gear", "counted", "sum", "ratio", beside, "ratio" if beside else "")
+        widths = [max(len(row[i]) for row in [head, *rows]) for i in range(len(head))]
+        room = width - sum(widths) - len(GAP) * len(widths)
+        if room + len(GAP) >= 0:
+            break
+    lines = [Text(_row(head, widths), style=STRONG)]
+    for line, row in zip(answer.lines, rows, strict=True):
+        remarks = pair_remarks(line, nearest, printed)
+        lines += _with_remarks(_row(row, widths), remarks, room, width)
+    return lines
+
+
+def check_table(answer: Answer, checked: Checked, width: int) -> list[Text]:
+    """Return the verification sheet: a line for each pair, and the conclusion."""
+    head, rows = check_cells(checked)
+    widths = [max(len(row[i]) for row in [head, *rows]) for i in range(3)]
+    before = sum(widths) + len(GAP) * 3
+    lines = [Text(_padded(head[:3], widths) + head[3], style=STRONG)]
+    for pair, row in zip(checked.pairs, rows, strict=True):
+        first, *more = wrapped(row[3], width - before)
+        style = MARKED if False in pair.agrees else ""
+        lines.append(Text(_padded(row[:3], widths)).append(first, style=style))
+        lines += [Text(" " * before).append(part, style=style) for part in more]
+    return [*lines, *(Text(line, style=STRONG) for line in wrapped(conclusion(answer), width))]
+
+
+def conclusion(answer: Answer) -> str:
+    """Return what the verification sheet comes to: `Of 11 wheels 9 agree and 2 disagree: no.`"""
+    if answer.checked is None:
+        return ""
+    total = _check_sum(answer.checked)
+    expectation = answer.expectation
+    return f"{total}." if expectation is None else f"{total}: {SETTLED[expectation.answer]}."
+
+
+def check_cells(checked: Checked) -> tuple[tuple[str, ...], list[tuple[str, ...]]]:
+    """Return the head and the rows of the verification sheet."""
+    rows: list[tuple[str, ...]] = [
+        (
+            pair.name,
+            "/".join("_" if t is None else str(t) for t in pair.counted),
+            "/".join("_" if t is None else str(t) for t in pair.listed),
+            _checked_words(pair),
+        )
+        for pair in checked.pairs
+    ]
+    return ("pair", "counted", f"{plain(checked.set)} has", "check"), rows
+
+
+def _check_sum(checked: Checked) -> str:
+    states = [one for pair in checked.pairs for one in pair.agrees]
+    if all(states):
+        return f"All {len(states)} wheels agree"
+    off = states.count(False)
+    missing = sum(t is None for pair in checked.pairs for t in pair.counted)
+    unknown = states.count(None) - missing
+    parts = [f"{states.count(True)} agree"]
+    parts += [f"{off} {'disagrees' if off == 1 else 'disagree'}"] if off else []
+    parts += [f"{missing} {'is' if missing == 1 else 'are'} not counted"] if missing else []
+    parts += [f"{unknown} {'is' if unknown == 1 else 'are'} not listed"] if unknown > 0 else []
+    return f"Of {len(states)} wheels {written_list(parts)}"
+
+
+def _checked_words(pair: CheckedPair) -> str:
+    """`agrees`, `not counted`, or wheel by wheel: `driver agrees, driven disagrees`."""
+    if pair.lacking:
+        return f"disagrees: {written_list(map(role_of, pair.wheels))} not in this family"
+    found: dict[str, list[str]] = {}
+    for wheel, count, agrees in zip(pair.wheels, pair.counted, pair.agrees, strict=True):
+        state = NOT_COUNTED if count is None else STATES[agrees]
+        found.setdefault(state, []).append(role_of(wheel))
+    if len(found) == 1:
+        (state,) = found
+        return f"all {state}" if state in (AGREE, DISAGREE) else state
+    return ", ".join(_state_of(roles, state) for state, roles in found.items())
+
+
+def _state_of(roles: Sequence[str], state: str) -> str:
+    ending = "s" if len(roles) == 1 and state in (AGREE, DISAGREE) else ""
+    return f"{written_list(roles)} {state}{ending}"
+
+
+def column_head(answer: Answer) -> str:
+    """Return the head of the column of what stands beside the counts."""
+    return _heads(answer)[0] or "listed"
+
+
+def decimal(ratio: Fraction | None) -> str:
+    """Return a ratio with three decimals, empty where it is not known."""
+    return "" if ratio is None else f"{float(ratio):.{RATIO_DECIMALS}f}"
+
+
+def _heads(answer: Answer) -> tuple[str, ...]:
+    """The head of the column of what stands beside the counts, and a shorter one."""
+    if not answer.beside:
+        return ("",)
+    if len(answer.beside) > 1:
+        return ("these have",)
+    name = answer.beside[0].id
+    if answer.verdict.leaning in (NEW, UNCATALOGUED):
+        return (f"nearest {name} has", "nearest has")
+    return (f"{name} has", "it has")
+
+
+def _row(cells: Sequence[str], widths: Sequence[int]) -> str:
+    return GAP.join(c.ljust(w) for c, w in zip(cells, widths, strict=True)).rstrip()
+
+
+def _padded(cells: Sequence[str], widths: Sequence[int]) -> str:
+    return "".join(c.ljust(w) + GAP for c, w in zip(cells, widths, strict=True))
+
+
+def pair_row(line: PairLine) -> tuple[str, ...]:
+    """Return the cells of a line: gear, counted, sum, ratio, what is listed, its ratio."""
+    if line.is_direct:
+        return (line.name, "direct", "", decimal(line.ratio), "", decimal(line.listed_ratio))
+    counted = [
+        "_" if t is None else f"{t}*" if len(r) > 1 else str(t)
+        for t, r in zip(line.teeth, line.results, strict=True)
+    ]
+    anything = any(t is not None for t in line.teeth)
+    return (
+        line.name,
+        "/".join(counted) if anything else "",
+        ", ".join("_" if s is None else str(s) for s in line.sums) if any(line.sums) else "",
+        decimal(line.ratio),
+        _listed(line),
+        line.printed or decimal(line.listed_ratio),
+    )
+
+
+def _listed(line: PairLine) -> str:
+    if len(line.listed) > KINDS_SHOWN:
+        return f"{len(line.listed)} kinds"
+    return " or ".join("/".join("_" if t is None else str(t) for t in row) for row in line.listed)
+
+
+def pair_remarks(line: PairLine, nearest: bool, printed: bool) -> list[str]:
+    """Return what disagrees in a line.
+
+    That the nearest set is not the box's own needs no saying; nor do the sums of other sets where
+    the box's own is known by printed ratios only.
+    """
+    found = []
+    if line.lacking:
+        found.append("not in this family")
+    if not nearest:
+        found += _differing(line)
+    found += [] if printed else _sums_off(line.off)
+    found += [f"{a} and {b} of different sets" for a, b in line.parted]
+    found += [
+        f"{role_of(a)} and {role_of(b)} cannot run together: hand or angle of the helix"
+        for a, b in line.clashing
+    ]
+    for wheel, teeth, results in zip(line.wheels, line.teeth, line.results, strict=True):
+        if len(results) > 1:
+            counts = written_list(str(r) for r in results)
+            found.append(f"* {role_of(wheel)} counted {counts}, likeliest {teeth}")
+    return found + [_turned(turn) for turn in line.turns]
+
+
+def _differing(line: PairLine) -> list[str]:
+    if len(line.differs) > 1:
+        return [f"{written_list(role_of(d.wheel) for d in line.differs)} differ"]
+    return [f"{role_of(d.wheel)} counted {d.counted}, not {d.listed}" for d in line.differs]
+
+
+def _sums_off(meshes: Sequence[MeshSum]) -> list[str]:
+    off = [str(abs(mesh.off)) for mesh in meshes]
+    return [f"{'sum' if len(off) == 1 else 'sums'} off by {written_list(off)}"] if off else []
+
+
+def _turned(read: TurnRead) -> str:
+    turns = f"turned {_turns(read.turn.turns_in)} in, {_turns(read.turn.turns_out)} out"
+    held = ", one wheel held" if read.turn.held else ""
+    far = ", which does not fit" if read.differs else ""
+    return f"{turns}{held}: ratio about {float(read.ratio):.3g}{far}"
+
+
+def _turns(turns: Fraction) -> str:
+    return str(turns) if turns.denominator == 1 else f"{float(turns):.4g}"
+
+
+def _with_remarks(row: str, remarks: Sequence[str], room: int, width: int) -> list[Text]:
+    if not remarks:
+        return [Text(row)]
+    remark = "; ".join(remarks)
+    below = wrapped(remark, width - 2 * len(GAP))
+    if room >= min(LEAST_ROOM, len(remark)):
+        parts = wrapped(remark, room)
+        if len(parts) <= len(below) + 1:
+            start = width - room
+            first = Text(row.ljust(start)).append(parts[0], style=MARKED)
+            return [first, *(Text(" " * start).append(p, style=MARKED) for p in parts[1:])]
+    return [Text(row), *(Text(GAP * 2).append(p, style=MARKED) for p in below)]
+
+
+DIFFERS = "differs"
+
+
+def look_table(lines: Sequence[LookLine], beside: str, width: int) -> list[Text]:
+    """Return a line for each thing looked at, what was seen, what is listed, and what differs."""
+    rows = [look_row(line) for line in lines]
+    head = ("looked at", "seen", beside)
+    widths = [max(len(row[i]) for row in [head, *rows]) for i in range(2)]
+    before = sum(widths) + 2 * len(GAP)
+    room = max(width - before, len(beside))
+    found = [Text(_cells(head, widths) + beside, style=STRONG)]
+    for line, row in zip(lines, rows, strict=True):
+        text = f"{row[2]}{GAP}{DIFFERS}" if line.differs else row[2]
+        first, *more = wrapped(text, room)
+        shown = Text(_cells(row, widths) + first)
+        if line.differs:
+            shown.stylize(MARKED)
+        found += [shown, *(Text(" " * before + part) for part in more)]
+    return found
+
+
+def look_row(line: LookLine) -> tuple[str, str, str]:
+    """Return the cells of a line: what was looked at, what was seen, what is listed."""
+    return _what(line), _seen(line), plain(" or ".join(line.listed)) or "_"
+
+
+def _cells(row: Sequence[str], widths: Sequence[int]) -> str:
+    return "".join(cell.ljust(width) + GAP for cell, width in zip(row[:2], widths, strict=True))
+
+
+def _what(line: LookLine) -> str:
+    look = line.look
+    if isinstance(look, ReadMark):
+        return f"mark of {plain(look.piece)}" if look.piece else "mark"
+    name = feature_name(look.feature)
+    if look.owner.isdigit():
+        return f"{name}, place {look.owner}"
+    return f"{name} of {plain(look.owner)}" if look.owner else name
+
+
+def _seen(line: LookLine) -> str:
+    look = line.look
+    if isinstance(look, ReadMark):
+        return plain(look.text.partition(":")[2].strip() if look.piece else look.text)
+    times = f" x{look.times}" if look.times > 1 else ""
+    return f"{value_text(look.feature, look.value)}{', unsure' if look.unsure else ''}{times}"
+
+
+#: Says where it stands what a screen leaves out.
+MORE = "More: --why."
+INDENT, HANGING = 2, 2
+FEWEST_SHOWN = 2
+_KINDS = {
+    MIXED: "a mixture: pieces of more than one set",
+    VARIANT: "a variant: pieces that no listed set has",
+    UNCATALOGUED: "not in the catalog",
+}
+
+
+def rival_lines(answer: Answer, width: int, room_for: int, folded: int = 0) -> list[Text]:
+    """Return the rivals as lines of at most `width` columns; one line says if there are none.
+
+    `room_for`: so many lines there should be, head included; the two most probable are shown in
+    any case, one where the screen was `folded` thrice. What was left out of it stands with --why.
+    """
+    shown = answer.rivals
+    if not shown:
+        return [Text(f"No other answer comes to 0.1 %.{f' {MORE}' if folded else ''}")]
+    fewest = FEWEST_SHOWN if folded < 3 else 1
+    told: list[Text] = []
+    column = max(len(per_cent(r.share.probability)) for r in shown)
+    for number, rival in enumerate(shown):
+        head = f"{per_cent(rival.share.probability):>{column}}  "
+        room = width - INDENT - len(head)
+        text = wrapped(rival_text(answer, rival, room), room, HANGING)
+        if number >= fewest and answer.account is None and len(told) + len(text) >= room_for:
+            folded = folded or 1
+            break
+        told.append(Text(" " * INDENT + head + text[0]))
+        told += [Text(" " * (INDENT + len(head)) + more) for more in text[1:]]
+    all_shown = answer.verdict.kind == NARROWED or not answer.verdict.is_sure
+    title = Text("Answers for the whole box" if all_shown else "Other answers", style=STRONG)
+    return [title.append(f". {MORE}" if folded else "", style="not bold"), *told]
+
+
+def rival_text(answer: Answer, rival: Rival, room: int) -> str:
+    """Return a rival by name, with what of the counts it does not have, for a line so wide."""
+    share = rival.share
+    if share.kind == NEW:
+        return f"a set of {share.family} that the catalog lacks"
+    if share.kind != MATCHED:
+        return _KINDS[share.kind]
+    family = answer.catalog.by_id[share.family]
+    names = [f"{share.family}/{share.sets[0]}", *share.sets[1:]]
+    name = plain(written_list(names, "or"))
+    title = plain(next(s.title for s in family.sets if s.id == share.sets[0]))
+    titled = f"{name}, {title}" if len(names) == 1 and title != share.sets[0] else name
+    differing = len(rival.differences)
+    if not differing:
+        return f"{titled}: {_fit(answer, rival)}"
+    # As many wheels as the line has room for; the table and the JSON have them all.
+    told = [_wheels(rival, named) for named in range(differing, 0, -1)]
+    texts = [f"{called}: has {wheels}" for called in (titled, name) for wheels in told]
+    return next((text for text in texts if len(text) <= room), texts[-1])
+
+
+def _wheels(rival: Rival, named: int) -> str:
+    has = [
+        f"no {d.wheel}" if d.listed is None else f"{d.wheel} {d.listed}"
+        for d in rival.differences[:named]
+    ]
+    more = len(rival.differences) - named
+    if more:
+        has.append(f"{more} other {'wheel' if more == 1 else 'wheels'}")
+    return written_list(has)
+
+
+def _fit(answer: Answer, rival: Rival) -> str:
+    """How a rival fits of which no count speaks."""
+    near = rival.near
+    error = None if near is None else near.worst_ratio_error
+    if near is not None and near.tooth_differences is None:
+        return "printed ratios only" + ("" if error is None else f", within {100 * error:.2g} %")
+    if answer.seen.counts:
+        return "has every count"
+    return "nothing speaks against it" if error is None else f"ratios within {100 * error:.2g} %"
+
+
+#: The widest bar on either side of the middle, in columns.
+REACH = 8
+BITS = 8
+#: From so many bits on the odds are only said to be over a million.
+MOST_ODDS = log2(1_000_000)
+
+
+def account_lines(account: Account, width: int) -> list[Text]:
+    """Return the account as lines of at most `width` columns."""
+    sides = f"{label(account.headline)} against {label(account.rival)}"
+    whole = "as far as counted" if account.so_far else "for the whole box"
+    head = f"Why: {sides}, {whole}, in bits (1 bit doubles the odds)"
+    lines = [Text(line, style=STRONG) for line in wrapped(plain(head), width)]
+    counted = [row for row in account.rows if row.bits != 0.0 or "not counted" not in row.because]
+    left = [row.seen for row in account.rows if row not in counted]
+    largest = max([abs(row.bits) for row in counted], default=1.0) or 1.0
+    for row in counted:
+        lines += _account_row(row, largest, width)
+    total = account.total
+    lines.append(Text(f"{total:>+{BITS}.2f}  total: {odds(total)} {_side(total)}"))
+    if left:
+        text = f"Not counted, and worth 0 bits either way: {', '.join(left)}."
+        lines += [Text(line) for line in wrapped(plain(text), width)]
+    return lines
+
+
+def odds(bits: float) -> str:
+    """Return bits as odds, whichever side they are on: `3.5 to 1`, `1,240 to 1`."""
+    if abs(bits) >= MOST_ODDS:
+        return "over 1,000,000 to 1"
+    against_one = 2 ** abs(bits)
+    if against_one < 100:
+        return f"{against_one:.3g} to 1"
+    return f"{float(f'{against_one:.3g}'):,.0f} to 1"
+
+
+def _side(total: float) -> str:
+    return "for" if total >= 0 else "against"
+
+
+def _account_row(row: Row, largest: float, width: int) -> list[Text]:
+    """One row: bits, a bar that grows to the right for and to the left against, the reason."""
+    size = round(REACH * abs(row.bits) / largest)
+    left = "-" * size if row.bits < 0 else ""
+    right = "+" * size if row.bits > 0 else ""
+    head = f"{row.bits:>+{BITS}.2f} {left:>{REACH}}|{right:<{REACH}} "
+    room = width - len(head)
+    text = wrapped(plain(f"{row.seen}: {row.because}"), room, HANGING)
+    return [Text(head + text[0]), *(Text(" " * len(head) + more) for more in text[1:])]
+
 
 #: "in 24 lines for a four-speed box": the less probable rivals give way, then the
 #: longer tale of what makes the box whole.

@@ -3,7 +3,16 @@
 Leaves what is known to `catalog`.
 """
 
-from cogtally.show.catalog.apart import apart_json, show_all_apart, show_apart
+from cogtally.show.catalog.apart import (
+    apart_json,
+    key_drawing,
+    key_heading,
+    key_tree,
+    key_wheels,
+    key_words,
+    show_all_apart,
+    show_apart,
+)
 from cogtally.show.catalog.differences import (
     differences_json,
     kept_json,
@@ -15,13 +24,14 @@ from cogtally.show.catalog.differences import (
 from cogtally.show.catalog.family import (
     beside_json,
     family_json,
+    found_json,
     list_json,
     show_beside,
     show_family,
+    show_found,
+    show_list,
     show_set,
 )
-from cogtally.show.catalog.found import found_json, show_found, show_list
-from cogtally.show.catalog.key import key_drawing, key_heading, key_tree, key_wheels, key_words
 
 __all__ = [
     "apart_json",

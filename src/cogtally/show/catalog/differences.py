@@ -11,6 +11,7 @@ from typing import TYPE_CHECKING, Any
 from cogtally.catalog.book import CHANGED, GONE, NEW, SAME, Difference, Key
 from cogtally.catalog.changes import Kept, Plan
 from cogtally.show.screen import (
+    FORMAT,
     PROBLEM_KEYS,
     STRONG,
     count_of,
@@ -90,7 +91,6 @@ def _short(text: str) -> str:
     return safe if len(safe) <= LONGEST_TEXT else safe[: LONGEST_TEXT - 1] + "…"
 
 
-FORMAT = 1
 _STATUS = (NEW, SAME, CHANGED)
 
 
@@ -139,9 +139,6 @@ def _counted(counter: dict[str, int]) -> str:
 
 def _counts_json(counter: dict[str, int]) -> dict[str, int]:
     return {status.replace(" ", "_"): counter.get(status, 0) for status in _STATUS}
-
-
-FORMAT = 1
 
 
 def show_kept(kept: Kept, console: Console, *, book: str) -> None:

@@ -1,4 +1,4 @@
-"""Families and sets on the screen and as JSON: one family, one set, several sets side by side.
+"""Families and sets on the screen and as JSON: one, several side by side, all, what was found.
 
 Keys of JSON are added, never changed, within a format number. What is known is left to the catalog.
 """
@@ -13,11 +13,17 @@ from typing import TYPE_CHECKING, Any
 from rich.text import Text
 
 from cogtally.catalog import model
+from cogtally.catalog.model import Catalog
+from cogtally.catalog.search import Found, Hit
 from cogtally.gears.trains import gear_order, tooth_sums
 from cogtally.show.screen import (
+    DEMO_CAUTION,
+    DIM,
+    FORMAT,
     STRONG,
     catalog_json,
     exact_json,
+    hung,
     keys_of,
     plain,
     print_parts,
@@ -337,7 +343,7 @@ def beside_json(family: model.Family, sets: Sequence[model.RatioSet]) -> dict[st
     """Return the same for machines: pieces and ratios, each as the sets have it in their order."""
     ratios = [model.gear_ratios(family, s) for s in sets]
     return {
-        "format": 1,
+        "format": FORMAT,
         "family": family.id,
         "sets": [s.id for s in sets],
         "pieces": [
@@ -410,9 +416,6 @@ def _change(before: Fraction | None, after: Fraction | None) -> str:
     return "the same" if before == after else f"{100 * float(after / before - 1):+.1f} %"
 
 
-FORMAT = 1
-
-
 def list_json(catalog: model.Catalog) -> dict[str, Any]:
     """Return the families of a catalog as plain values."""
     return {
@@ -440,7 +443,7 @@ def family_json(
         "pieces": [
             {
                 "piece": piece.name,
-                "wheels": list(piece.wheels),
+                "wheels": piece.wheels,
                 "types": [
                     _type(family, kind)
                     for kind in family.types[piece.name]
@@ -461,21 +464,21 @@ def _set(family: model.Family, known: model.RatioSet) -> dict[str, Any]:
     ratios = model.gear_ratios(family, known) if known.is_counted else {}
     return {
         **keys_of(known, "id", "name", "aliases", "commonness", "source"),
-        "pairs": {pair: list(teeth) for pair, teeth in known.pairs.items()},
+        "pairs": dict(known.pairs),
         "gears": [
             {"gear": gear, **exact_json(ratios.get(gear)), "printed": known.ratios.get(gear)}
             for gear in dict.fromkeys([*ratios, *known.ratios])
         ],
-        "marks": {piece: list(marks) for piece, marks in known.marks.items()},
+        "marks": dict(known.marks),
         "features": {owner: dict(given) for owner, given in known.features.items()},
     }
 
 
 def _type(family: model.Family, kind: model.PieceType) -> dict[str, Any]:
     return {
-        "teeth": list(kind.teeth),
+        "teeth": kind.teeth,
         "sets": [known.id for known in _carriers(family, kind)],
-        "marks": None if kind.marks is None else list(kind.marks),
+        "marks": kind.marks,
         "features": [
             {"of": owner, "feature": feature, "value": value}
             for owner, feature, value in kind.features
@@ -485,3 +488,74 @@ def _type(family: model.Family, kind: model.PieceType) -> dict[str, Any]:
 
 def _carriers(family: model.Family, kind: model.PieceType) -> list[model.RatioSet]:
     return [family.counted_sets[place] for place in kind.carriers]
+
+
+GAP = "  "
+LIST_HEAD = ("family", "layout", "sets", "name")
+
+
+def show_list(catalog: Catalog, console: Console) -> None:
+    """Print a line for each family; on a terminal a long name goes on below."""
+    rows = [
+        (plain(f.id), plain(f.layout), str(len(f.sets)), plain(f.name)) for f in catalog.families
+    ]
+    widths = [max(len(row[i]) for row in (LIST_HEAD, *rows)) for i in range(3)]
+    for number, row in enumerate((LIST_HEAD, *rows)):
+        cells = (row[0].ljust(widths[0]), row[1].ljust(widths[1]), row[2].rjust(widths[2]))
+        start = GAP.join(cells) + GAP
+        style = STRONG if number == 0 else ""
+        room = console.width - len(start)
+        if not console.is_terminal or room < len(LIST_HEAD[3]):
+            console.print(Text((start + row[3]).rstrip(), style=style), soft_wrap=True)
+            continue
+        for line in hung(start, wrapped(row[3], room)):
+            console.print(Text(line.rstrip(), style=style), soft_wrap=True)
+    if catalog.demo:
+        console.print(Text(DEMO_CAUTION, style=DIM), soft_wrap=True)
+
+
+def show_found(found: Found, console: Console) -> None:
+    """Print the families and sets that were found, the likeliest first, and by what."""
+    if not found.count:
+        console.print("Nothing in the catalog is like that.", soft_wrap=True)
+    for hit in found.hits:
+        name = _id_of(hit)
+        title = hit.family.name if hit.known is None else hit.known.name
+        head = f"{name}{GAP}{plain(title)}" if title else name
+        for number, line in enumerate(wrapped(head, console.width, hanging=4)):
+            text = Text(line)
+            if number == 0:
+                text.stylize(STRONG, 0, len(name))
+            console.print(text, soft_wrap=True)
+        said = (title, hit.family.id if hit.known is None else hit.known.id)
+        because = plain("; ".join(b for b in hit.because if b not in said))
+        for line in wrapped(because, console.width - 4) if because else []:
+            console.print(Text(f"    {line}"), soft_wrap=True)
+    if found.count > len(found.hits):
+        more = f"… and {found.count - len(found.hits):,} more; more words find fewer."
+        console.print(more, soft_wrap=True)
+    if found.demo:
+        console.print(Text(DEMO_CAUTION, style=DIM), soft_wrap=True)
+
+
+def found_json(found: Found) -> dict[str, Any]:
+    """Return what was found as plain values; `likeness` is 0 to 1."""
+    return {
+        "format": FORMAT,
+        "catalog": keys_of(found, "name", "families", "sets", "demo"),
+        "found": [
+            {
+                "family": hit.family.id,
+                "set": None if hit.known is None else hit.known.id,
+                "name": hit.family.name if hit.known is None else hit.known.name,
+                "likeness": hit.likeness / 100,
+                "because": list(hit.because),
+            }
+            for hit in found.hits
+        ],
+    }
+
+
+def _id_of(hit: Hit) -> str:
+    family = plain(hit.family.id)
+    return family if hit.known is None else f"{family}/{plain(hit.known.id)}"

@@ -6,7 +6,25 @@ are in `paper`, which loads much and is opened by those who need it.
 
 from __future__ import annotations
 
-from cogtally.show.drawing.files import PDF, PICTURES, PNG, SVG, asked_file, svg_text, write_drawing
+from cogtally.show.drawing.files import (
+    ASCENT,
+    DESCENT,
+    LEADING,
+    PDF,
+    PICTURES,
+    PNG,
+    SVG,
+    asked_file,
+    extent,
+    extent_of,
+    lines_height,
+    paragraph,
+    svg_text,
+    text_box,
+    text_width,
+    wrapped_to,
+    write_drawing,
+)
 from cogtally.show.drawing.paper import missing_letters, pdf_bytes
 from cogtally.show.drawing.primitives import (
     GREY,
@@ -32,18 +50,6 @@ from cogtally.show.drawing.primitives import (
     hatching,
     leaves,
     placed,
-)
-from cogtally.show.drawing.text import (
-    ASCENT,
-    DESCENT,
-    LEADING,
-    extent,
-    extent_of,
-    lines_height,
-    paragraph,
-    text_box,
-    text_width,
-    wrapped_to,
 )
 
 __all__ = [

@@ -3,8 +3,8 @@
 Knows screens and JSON. Leaves all reckoning to `gears.callipers`.
 """
 
-from cogtally.show.gauge.json import ahead_json, gauging_json, together_json
 from cogtally.show.gauge.screen import notes, show_ahead, show_gauging, show_together
+from cogtally.show.gauge.table import ahead_json, gauging_json, together_json
 
 __all__ = [
     "ahead_json",

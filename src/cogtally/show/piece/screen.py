@@ -14,9 +14,10 @@ from rich.text import Text
 from cogtally.evidence import loose
 from cogtally.evidence.posterior import UNCATALOGUED
 from cogtally.evidence.reading import UNDECIDED
-from cogtally.show.box import FORMAT, LEAST_LISTED, teeth_text
+from cogtally.show.box import LEAST_LISTED, teeth_text
 from cogtally.show.piece import words
 from cogtally.show.screen import (
+    FORMAT,
     LEAST_SHOWN,
     MARKED,
     STRONG,

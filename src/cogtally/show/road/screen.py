@@ -1,21 +1,30 @@
-"""The screen of `road`: gears on the road, changes, the gear for a speed, a chart in characters.
+"""What `road` shows, and its JSON: gears on the road, changes, the gear for a speed, a chart.
 
-The numbers are left to `gears.road`, the JSON to `json`.
+A catalogued set comes in as a box or an axle here. The numbers are left to `gears.road`.
 """
 
 from __future__ import annotations
 
 import itertools
 from collections.abc import Mapping, Sequence
-from typing import TYPE_CHECKING
+from fractions import Fraction
+from typing import TYPE_CHECKING, Any
 
 from rich.text import Text
 
-from cogtally.gears.road import ROLLING_TOLERANCE, Car, OnTheRoad, Tooth, Tyre
+from cogtally.catalog.model import Family, RatioSet, gear_ratios
+from cogtally.gears.errors import UserError
+from cogtally.gears.printed import parse_ratio
+from cogtally.gears.road import ROLLING_TOLERANCE, Asked, Axle, Box, Car, OnTheRoad, Tooth, Tyre
+from cogtally.gears.trains import FINAL
 from cogtally.show.ratios import OVERALL_PLACES, RATIO_PLACES, STEP_PLACES, decimal
 from cogtally.show.screen import (
+    FORMAT,
     GAP,
     STRONG,
+    catalog_json,
+    exact_json,
+    keys_of,
     plain,
     print_parts,
     tables_lines,
@@ -26,6 +35,73 @@ from cogtally.show.screen import (
 
 if TYPE_CHECKING:
     from rich.console import Console
+
+    from cogtally.catalog.model import Catalog
+
+
+AXLE = "axle"
+
+
+def box_of_set(family: Family, known: RatioSet) -> Box:
+    """Return a set's gears by counted teeth, else by printed ratios; UserError for an axle."""
+    name = f"{family.id}/{known.id}"
+    if family.layout == AXLE:
+        mend = f"an axle stands behind a box: write --axle {name}"
+        raise UserError("this set is an axle, not a box", f"--set {name}", mend)
+    ratios, printed = _ratios(family, known)
+    own = None
+    if FINAL not in family.train.paths and FINAL in ratios:
+        own = _axle(known, ratios.pop(FINAL))
+    gears = {gear: ratio for gear, ratio in ratios.items() if ratio is not None}
+    return Box(
+        name=name,
+        title=known.name,
+        gears=tuple(gears.items()),
+        printed=tuple(gear for gear in gears if gear in printed),
+        missing=tuple(
+            (gear, _not_counted(family, known, gear)) for gear in ratios if gear not in gears
+        ),
+        final=own,
+    )
+
+
+def axle_of_set(family: Family, known: RatioSet) -> Axle:
+    """Return an axle out of the catalog; raise UserError where the set has no final drive."""
+    name = f"{family.id}/{known.id}"
+    ratios, _ = _ratios(family, known)
+    found = _axle(known, ratios.get(FINAL), f"{name} ")
+    if found is None:
+        mend = f"a box stands before an axle: write --set {name}"
+        if family.layout == AXLE:
+            mend = "count its pinion and crown wheel"
+        raise UserError("this set has no known final drive", f"--axle {name}", mend)
+    return found
+
+
+def _ratios(family: Family, known: RatioSet) -> tuple[dict[str, Fraction | None], frozenset[str]]:
+    """Return the ratio of every gear and final drive, and the gears that were only printed."""
+    found = dict(gear_ratios(family, known)) if known.is_counted else {}
+    printed = {
+        gear: parse_ratio(text).value for gear, text in known.ratios.items() if not found.get(gear)
+    }
+    if family.direct is not None:
+        found.setdefault(family.direct, Fraction(1))
+        printed.pop(family.direct, None)
+    return {**found, **printed}, frozenset(printed)
+
+
+def _axle(known: RatioSet, ratio: Fraction | None, before: str = "") -> Axle | None:
+    if ratio is None:
+        return None
+    teeth = known.pairs.get(FINAL, ())
+    counted = "/".join("_" if count is None else str(count) for count in teeth)
+    return Axle(before + (counted or known.ratios[FINAL]), ratio)
+
+
+def _not_counted(family: Family, known: RatioSet, gear: str) -> tuple[str, ...]:
+    teeth = family.teeth_of(known)
+    wheels = (w for pair in family.train.path_wheels(family.train.path(gear) or ()) for w in pair)
+    return tuple(dict.fromkeys(wheel for wheel in wheels if teeth.get(wheel) is None))
 
 
 LETTERS = "ABCDEF"
@@ -431,3 +507,82 @@ def _marks(teeth: tuple[Tooth, ...]) -> dict[str, str]:
 def _told(marks: dict[str, str]) -> list[str]:
     named = [f"{mark}: {gear}" for gear, mark in marks.items() if mark != gear]
     return [" " * (MARGIN + 2) + "; ".join(named)] if named else []
+
+
+def road_json(found: Sequence[OnTheRoad], asked: Asked, catalog: Catalog | None) -> dict[str, Any]:
+    """Return all cars as plain lists, texts and numbers, in full double precision."""
+    band = None if asked.band is None else {"low": asked.band[0], "high": asked.band[1]}
+    document: dict[str, Any] = {"format": FORMAT, "units": asked.unit, "band": band}
+    if catalog is not None:
+        document["catalog"] = catalog_json(catalog)
+    return {**document, "cars": [_car_json(one) for one in found]}
+
+
+def _car_json(one: OnTheRoad) -> dict[str, Any]:
+    car = one.car
+    return {
+        "box": {
+            "name": car.box.name or None,
+            "printed": list(car.box.printed),
+            "missing": [
+                {"gear": gear, "not_counted": list(wheels)} for gear, wheels in car.box.missing
+            ],
+        },
+        **_behind(car),
+        "tyre": _tyre_json(car.tyre),
+        "gears": _gears_json(one),
+        "changes": [
+            {
+                "from": change.lower,
+                "to": change.upper,
+                **keys_of(change, "rpm", "after", "drop"),
+                **exact_json(change.keeps, "keeps", "keeps_decimal"),
+            }
+            for change in one.changes
+        ],
+        "at_speed": [
+            {"speed": at.speed, "highest_gear": at.gear, "rpm": dict(at.rpm)} for at in one.at_speed
+        ],
+    }
+
+
+def _behind(car: Car) -> dict[str, Any]:
+    overdrive = car.overdrive
+    return {
+        "axle": {"text": car.axle.text, **exact_json(car.axle.ratio)},
+        "overdrive": None
+        if overdrive is None
+        else {"text": overdrive.text, **exact_json(overdrive.ratio), "on": list(overdrive.on)},
+    }
+
+
+def _tyre_json(tyre: Tyre) -> dict[str, Any]:
+    return {
+        **keys_of(
+            tyre, "text", "rolled_mm", "outside_mm", "turns_per_km", "turns_per_mile", "rule"
+        ),
+        "height_estimated": tyre.estimated,
+        "tolerance": None if tyre.rule is None else ROLLING_TOLERANCE,
+    }
+
+
+def _gears_json(one: OnTheRoad) -> list[dict[str, Any]]:
+    bands = {band.gear: band for band in one.bands}
+    found = []
+    for row in one.rows:
+        band = bands.get(row.gear)
+        found.append(
+            {
+                "gear": row.gear,
+                **exact_json(row.ratio),
+                **exact_json(row.overall, "overall", "overall_decimal"),
+                "step_from": row.step_from,
+                **exact_json(row.step, "step", "step_decimal"),
+                "speed_per_1000_rpm": row.per_1000,
+                "at_rpm": [
+                    {"rpm": rpm, "speed": dict(speeds)[row.gear]} for rpm, speeds in one.at_rpm
+                ],
+                "band": band and keys_of(band, "slowest", "fastest", "overlap"),
+            }
+        )
+    return found

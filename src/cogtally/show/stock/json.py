@@ -12,13 +12,12 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 from cogtally.gears.errors import text_cell
-from cogtally.shelf.stock import Item, Money, Named, month_sums, parsed
-from cogtally.show.screen import keys_of
+from cogtally.shelf.stock import Item, Named, month_sums, parsed
+from cogtally.show.screen import FORMAT, keys_of, money_json
 
 if TYPE_CHECKING:
     from cogtally.shelf.stock import Arrival, Arrivals, Hit, Recheck, Want, Wanted
 
-FORMAT = 1
 #: The columns of a sheet of items.
 COLUMNS = (
     *("item", "kind", "seen", "role", "only_family", "marks", "features", "name", "verdict"),
@@ -37,8 +36,7 @@ def sold_json(items: Sequence[Item], book: str) -> dict[str, Any]:
     """Return sold items as plain values, with the sums of each month and currency."""
     months = [
         {
-            "month": month.month,
-            "items": month.items,
+            **keys_of(month, "month", "items"),
             "sums": {currency: str(amount) for currency, amount in month.sums},
             "unpriced": month.unpriced,
         }
@@ -85,7 +83,7 @@ def wants_json(wants: Iterable[Want]) -> list[dict[str, Any]]:
     return [
         {
             **keys_of(want, "family", "set", "piece"),
-            "type": list(want.type) if want.type else None,
+            "type": want.type or None,
             "up_to": want.up_to or None,
             "currency": want.currency or None,
         }
@@ -112,19 +110,17 @@ def item_json(item: Item) -> dict[str, Any]:
         **parsed(thing),
         "role": thing.role or None,
         "only_family": thing.only_family or None,
-        "marks": list(thing.marks),
-        "features": list(thing.features),
+        **keys_of(thing, "marks", "features"),
         "condition": details.condition or None,
         "place": details.place or None,
-        **_money(details.price),
+        **money_json(details.price),
         "photo": details.photo or None,
         "note": details.note or None,
-        "added": item.added,
-        "changed": item.changed,
+        **keys_of(item, "added", "changed"),
         "labelled": item.labelled or None,
         "sold": None
         if sale is None
-        else {"at": sale.at, "to": sale.to or None, **_money(sale.price), "note": sale.note},
+        else {"at": sale.at, "to": sale.to or None, **money_json(sale.price), "note": sale.note},
         "then": named_json(item.then),
         "now": named_json(item.now),
     }
@@ -235,7 +231,3 @@ def _row(item: Item) -> Sequence[object]:
         paid.currency if paid else "",
         sale.note if sale else "",
     )
-
-
-def _money(money: Money | None) -> dict[str, Any]:
-    return {"price": money.amount if money else None, "currency": money.currency if money else None}

@@ -14,7 +14,7 @@ from typing import TYPE_CHECKING, Any
 from cogtally.catalog.model import Catalog
 from cogtally.shelf.kits import Kit, Kits, Near, Part
 from cogtally.show.box import teeth_text
-from cogtally.show.screen import STRONG, count_of, plain, wrapped, written_list
+from cogtally.show.screen import FORMAT, STRONG, count_of, keys_of, plain, wrapped, written_list
 from cogtally.show.stock.screen import end, say, say_plain, undo_text
 
 if TYPE_CHECKING:
@@ -111,7 +111,7 @@ def kits_json(kits: Kits, currency: str, aside: Aside, book: str) -> dict[str, A
     Without a currency nothing is priced: there is no price, or they are in several currencies.
     """
     return {
-        "format": 1,
+        "format": FORMAT,
         "book": book,
         "value": str(kits.value) if currency else None,
         "currency": currency or None,
@@ -123,11 +123,11 @@ def kits_json(kits: Kits, currency: str, aside: Aside, book: str) -> dict[str, A
         "nearly": [
             {
                 **_set_json(near),
-                "missing": [{"piece": n, "teeth": list(teeth)} for n, teeth in near.missing],
+                "missing": [{"piece": n, "teeth": teeth} for n, teeth in near.missing],
             }
             for near in kits.near
         ],
-        "aside": {"unsure": aside.unsure, "whole": aside.whole, "stale": aside.stale},
+        "aside": keys_of(aside, "unsure", "whole", "stale"),
     }
 
 
@@ -192,8 +192,7 @@ def _aside(aside: Aside) -> Iterator[str]:
 
 def _set_json(one: Kit | Near) -> dict[str, Any]:
     return {
-        "family": one.family,
-        "set": one.set,
+        **keys_of(one, "family", "set"),
         "parts": [{"piece": name, **_part_json(part)} for name, part in one.parts],
     }
 

@@ -34,9 +34,8 @@ from cogtally.show.drawing import (
     text_box,
     text_width,
 )
-from cogtally.show.train.labels import SIDE, Letters, head_items, label_items
+from cogtally.show.train.labels import SIDE, Letters, Power, head_items, label_items, power
 from cogtally.show.train.places import FIXED, FREE, SLIDES, Placed, Plan, Shaft, stretched
-from cogtally.show.train.power import Power, power
 from cogtally.show.train.subject import ALL_GEARS, Subject
 from cogtally.show.train.symbols import (
     BAND,
