@@ -209,6 +209,16 @@ def count_of(number: int, one: str, several: str = "") -> str:
     return f"{number:,} {one if number == 1 else several or one + 's'}"
 
 
+def number_of(number: int, one: str, several: str = "") -> str:
+    """Return a number of things, its thousands not parted: `1 set`, `1200 sets`, `3 families`."""
+    return f"{number} {one if number == 1 else several or one + 's'}"
+
+
+def teeth_text(teeth: Iterable[int | None]) -> str:
+    """Return the teeth of a piece in order along the axis: `28-24-19-14-12`."""
+    return "-".join("_" if t is None else str(t) for t in teeth)
+
+
 def time_text(at: str) -> str:
     """Return a time of the book as a person reads it."""
     return plain(at).replace("T", " ").removesuffix("Z") + " UTC"
@@ -442,22 +452,18 @@ def _body(problem: Problem) -> str:
 
 
 def _summary(catalog: Catalog, problems: Sequence[Problem]) -> str:
-    families = _number(len(catalog.families), "family", "families")
-    read = f"{families}, {_number(catalog.set_count, 'set')}"
+    families = number_of(len(catalog.families), "family", "families")
+    read = f"{families}, {number_of(catalog.set_count, 'set')}"
     if not problems:
         return f"{read}: nothing is wrong."
     errors = _errors(problems)
     warnings = len(problems) - errors
     counted = [
-        _number(errors, "error") if errors else "no error",
-        *([_number(warnings, "warning")] if warnings else []),
+        number_of(errors, "error") if errors else "no error",
+        *([number_of(warnings, "warning")] if warnings else []),
     ]
     return f"{read}: {' and '.join(counted)}."
 
 
 def _errors(problems: Sequence[Problem]) -> int:
     return sum(problem.is_error for problem in problems)
-
-
-def _number(count: int, one: str, several: str = "") -> str:
-    return f"{count} {one if count == 1 else several or one + 's'}"

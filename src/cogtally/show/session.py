@@ -21,6 +21,7 @@ from cogtally.show.screen import (
     DEMO_CAUTION,
     FORMAT,
     keys_of,
+    number_of,
     per_cent,
     plain,
     wrapped,
@@ -290,13 +291,13 @@ _FOR = {
 
 def first_lines(bench: sessions.Bench, catalog: Catalog, family: str) -> list[str]:
     """Return what a session begins with."""
-    asked = f"{family} alone" if family else _counted(len(catalog.families), "family", "families")
+    asked = f"{family} alone" if family else number_of(len(catalog.families), "family", "families")
     sets = catalog.set_count
     if family:
         sets = len(catalog.by_id[family].sets)
     lines = [f"At the bench, {_FOR[bench.end]}."]
     name = f"the catalog {plain(catalog.name)}" if catalog.name else "the catalog"
-    lines.append(f"Asking {name}: {asked}, {_counted(sets, 'set', 'sets')}.")
+    lines.append(f"Asking {name}: {asked}, {number_of(sets, 'set')}.")
     if catalog.demo:
         lines.append(DEMO_CAUTION)
     return [*lines, SAFETY, "? lists what can be written, how tells how to count."]
@@ -453,10 +454,6 @@ def _seen(bench: sessions.Bench) -> str:
     """All that was seen, as it can be typed again."""
     looks = [*(f"mark {m}" for m in bench.marks), *(f"feature {f}" for f in bench.features)]
     return plain("; ".join([*filter(None, [" ".join(bench.words)]), *looks]))
-
-
-def _counted(number: int, one: str, many: str) -> str:
-    return f"{number} {one if number == 1 else many}"
 
 
 def _time(text: str) -> str:

@@ -6,7 +6,6 @@ It knows the words and the tables. What is true of the box is left to the eviden
 from cogtally.show.box.headline import (
     box_name,
     sentences,
-    teeth_text,
 )
 from cogtally.show.box.json import (
     LEAST_LISTED,
@@ -59,6 +58,5 @@ __all__ = [
     "rival_text",
     "sentences",
     "show_answer",
-    "teeth_text",
     "then",
 ]

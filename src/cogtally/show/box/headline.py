@@ -26,7 +26,7 @@ from cogtally.evidence.reading import (
 from cogtally.evidence.seen import GEAR, IDLER, PAIR, Lacking
 from cogtally.gears.looks import feature_name
 from cogtally.gears.notation import ReadMark
-from cogtally.show.screen import per_cent, plain, said, written_list
+from cogtally.show.screen import per_cent, plain, said, teeth_text, written_list
 
 PIECES_NAMED, WHEELS_NAMED, SUSPECTS_NAMED = 4, 4, 2
 AXLE = "Right counts do not prove a matched pair: compare the numbers on pinion and crown wheel."
@@ -90,11 +90,6 @@ def box_name(catalog: Catalog, family_id: str, sets: Sequence[str]) -> str:
         known = next(s for s in family.sets if s.id == sets[0])
         return f"{title}, {plain(known.title)} ({family_id}/{known.id})"
     return f"{title} ({family_id}), set {written_list(sets, 'or')}"
-
-
-def teeth_text(teeth: Iterable[int | None]) -> str:
-    """Return the teeth of a piece in order along the axis: `28-24-19-14-12`."""
-    return "-".join("_" if t is None else str(t) for t in teeth)
 
 
 def _headline(answer: Answer) -> list[str]:

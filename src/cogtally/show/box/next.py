@@ -13,8 +13,8 @@ from cogtally.evidence.posterior import MATCHED, MIXED, NEW, UNCATALOGUED, VARIA
 from cogtally.evidence.reading import RECOUNT, Answer, Change, Remedy
 from cogtally.evidence.seen import kept_name
 from cogtally.gears.looks import feature_name, value_text
-from cogtally.show.box.headline import a_piece, teeth_text
-from cogtally.show.screen import keys_of, money_json, plain, wrapped, written_list
+from cogtally.show.box.headline import a_piece
+from cogtally.show.screen import keys_of, money_json, plain, teeth_text, wrapped, written_list
 
 if TYPE_CHECKING:
     from cogtally.evidence.advice import LookWorth

@@ -13,6 +13,7 @@ from typing import TYPE_CHECKING
 
 from rich.text import Text
 
+from cogtally.catalog.model import written_pair
 from cogtally.evidence.posterior import MATCHED, MIXED, NEW, UNCATALOGUED, VARIANT
 from cogtally.evidence.reading import (
     NARROWED,
@@ -110,8 +111,8 @@ def check_cells(checked: Checked) -> tuple[tuple[str, ...], list[tuple[str, ...]
     rows: list[tuple[str, ...]] = [
         (
             pair.name,
-            "/".join("_" if t is None else str(t) for t in pair.counted),
-            "/".join("_" if t is None else str(t) for t in pair.listed),
+            written_pair(pair.counted),
+            written_pair(pair.listed),
             _checked_words(pair),
         )
         for pair in checked.pairs
@@ -204,7 +205,7 @@ def pair_row(line: PairLine) -> tuple[str, ...]:
 def _listed(line: PairLine) -> str:
     if len(line.listed) > KINDS_SHOWN:
         return f"{len(line.listed)} kinds"
-    return " or ".join("/".join("_" if t is None else str(t) for t in row) for row in line.listed)
+    return " or ".join(map(written_pair, line.listed))
 
 
 def pair_remarks(line: PairLine, nearest: bool, printed: bool) -> list[str]:

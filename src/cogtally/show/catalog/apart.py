@@ -23,6 +23,7 @@ from cogtally.show.screen import (
     STRONG,
     catalog_json,
     keys_of,
+    number_of,
     plain,
     wrapped,
     written_list,
@@ -48,7 +49,7 @@ TREE, MARGIN = 4.0, 6.0
 def key_heading(key: Key) -> str:
     """Return how long a key is."""
     average = decimal(key.average, AVERAGE_PLACES)
-    most = f"{key.most} {'count' if key.most == 1 else 'counts'}"
+    most = number_of(key.most, "count")
     return f"A key to follow: {most} at most, {average} on average"
 
 
@@ -295,11 +296,7 @@ def _heading(found: Apart) -> str:
     if not found.sets:
         return f"{name}: no counted set"
     sets, wheels = len(found.sets), len(family.train.wheels)
-    return f"{name}: {_number(sets, 'counted set')}, {_number(wheels, 'wheel')}"
-
-
-def _number(count: int, what: str) -> str:
-    return f"{count} {what if count == 1 else what + 's'}"
+    return f"{name}: {number_of(sets, 'counted set')}, {number_of(wheels, 'wheel')}"
 
 
 def _choice_lines(found: Apart, choice: Choice, width: int) -> list[Text]:
@@ -310,10 +307,10 @@ def _choice_lines(found: Apart, choice: Choice, width: int) -> list[Text]:
     if short == all_pairs:
         none = "no count parts any two of them" if choice.differences == TELL else _cannot(choice)
         return _texts(f"{head}: {none}.", width, hanging=2)
-    count = _number(len(choice.wheels), "wheel")
+    count = number_of(len(choice.wheels), "wheel")
     if not choice.is_exact:
         count = f"at most {count} (the search was cut short; at least {choice.at_least})"
-    but = f", for all but {_number(short, 'pair')} of sets" if short else ""
+    but = f", for all but {number_of(short, 'pair')} of sets" if short else ""
     lines = [Text(line, style=STRONG) for line in wrapped(f"{head}: {count}{but}", width, 2)]
     lines += _texts(_wheels(choice), width, indent=2)
     if choice.differences in _WHY:
@@ -353,7 +350,7 @@ def _close_lines(found: Apart, width: int) -> list[Text]:
                 line.highlight_words([plain(wheel) for wheel in pair.differ_in], STRONG)
             lines += told
         if len(pairs) > MOST_PAIRS:
-            more = _number(len(pairs) - MOST_PAIRS, "more pair")
+            more = number_of(len(pairs) - MOST_PAIRS, "more pair")
             lines += _texts(f"and {more}; --json lists them all", width, indent=2)
     return lines
 
@@ -404,7 +401,7 @@ def _marks(pair: Close) -> str:
         owners.setdefault(plain(f"{mark.feature or 'mark'} {values}"), []).append(plain(mark.owner))
     told: dict[str, list[str]] = {}
     for what, names in owners.items():
-        more = f" and {_number(len(names) - 1, 'other')}" if len(names) > 1 else ""
+        more = f" and {number_of(len(names) - 1, 'other')}" if len(names) > 1 else ""
         told.setdefault(f"{names[0]}{more}", []).append(what)
     return written_list(f"{name} ({', '.join(what)})" for name, what in told.items())
 

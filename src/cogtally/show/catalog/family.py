@@ -25,6 +25,7 @@ from cogtally.show.screen import (
     exact_json,
     hung,
     keys_of,
+    number_of,
     plain,
     print_parts,
     table_lines,
@@ -33,6 +34,7 @@ from cogtally.show.screen import (
     wrapped,
     written_list,
 )
+from cogtally.show.screen import teeth_text as dashed
 
 if TYPE_CHECKING:
     from rich.console import Console
@@ -47,9 +49,7 @@ DIFFERS = "*"
 def show_family(family: model.Family, demo: bool, console: Console) -> None:
     """Print a family with all its sets, in at most the console's width."""
     width = console.width
-    lines = heading(
-        f"{named(family)}: {len(family.sets)} {'set' if len(family.sets) == 1 else 'sets'}", width
-    )
+    lines = heading(f"{named(family)}: {number_of(len(family.sets), 'set')}", width)
     lines += paragraph(about_family(family), width)
     lines += _tables(family, width)
     lines += _about_sets(family, width)
@@ -317,7 +317,7 @@ def show_beside(
     rows = [
         [
             piece.name,
-            *(_text(_teeth(family, piece, s)) for s in sets),
+            *(dashed(_teeth(family, piece, s)) for s in sets),
             *(_compared(family, piece, first, other) for other in told),
         ]
         for piece in family.pieces
@@ -400,10 +400,6 @@ def _compared(
 def _teeth(family: model.Family, piece: model.Piece, known: model.RatioSet) -> model.Teeth:
     teeth = family.teeth_of(known)
     return tuple(teeth.get(wheel) for wheel in piece.wheels)
-
-
-def _text(teeth: model.Teeth) -> str:
-    return "-".join("_" if t is None else str(t) for t in teeth)
 
 
 def _decimal(ratio: Fraction | None) -> str:

@@ -14,7 +14,7 @@ from rich.text import Text
 from cogtally.evidence import loose
 from cogtally.evidence.posterior import UNCATALOGUED
 from cogtally.evidence.reading import UNDECIDED
-from cogtally.show.box import LEAST_LISTED, teeth_text
+from cogtally.show.box import LEAST_LISTED
 from cogtally.show.piece import words
 from cogtally.show.screen import (
     FORMAT,
@@ -25,6 +25,7 @@ from cogtally.show.screen import (
     caution_lines,
     keys_of,
     per_cent,
+    teeth_text,
     text_lines,
     wrapped,
 )

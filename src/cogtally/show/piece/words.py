@@ -12,8 +12,8 @@ from cogtally.evidence import loose
 from cogtally.evidence.advice import LIKELY, SMALL_WORTH, entropy
 from cogtally.evidence.posterior import UNCATALOGUED
 from cogtally.evidence.reading import NO, OPEN, UNDECIDED, YES
-from cogtally.show.box import bits, box_name, teeth_text
-from cogtally.show.screen import per_cent, plain, said, written_list
+from cogtally.show.box import bits, box_name
+from cogtally.show.screen import per_cent, plain, said, teeth_text, written_list
 
 #: So many of each are named before the rest is a number.
 SETS_NAMED, VALUES_NAMED, NAMES_NAMED, RINGS_NAMED, ROLES_NAMED, TOLD_APART = 4, 3, 2, 2, 5, 3

@@ -12,7 +12,7 @@ from typing import TYPE_CHECKING, Any
 
 from rich.text import Text
 
-from cogtally.catalog.model import Family, RatioSet, gear_ratios
+from cogtally.catalog.model import Family, RatioSet, gear_ratios, written_pair
 from cogtally.gears.errors import UserError
 from cogtally.gears.printed import parse_ratio
 from cogtally.gears.road import ROLLING_TOLERANCE, Asked, Axle, Box, Car, OnTheRoad, Tooth, Tyre
@@ -93,8 +93,7 @@ def _ratios(family: Family, known: RatioSet) -> tuple[dict[str, Fraction | None]
 def _axle(known: RatioSet, ratio: Fraction | None, before: str = "") -> Axle | None:
     if ratio is None:
         return None
-    teeth = known.pairs.get(FINAL, ())
-    counted = "/".join("_" if count is None else str(count) for count in teeth)
+    counted = written_pair(known.pairs.get(FINAL, ()))
     return Axle(before + (counted or known.ratios[FINAL]), ratio)
 
 

@@ -13,8 +13,16 @@ from typing import TYPE_CHECKING, Any
 
 from cogtally.catalog.model import Catalog
 from cogtally.shelf.kits import Kit, Kits, Near, Part
-from cogtally.show.box import teeth_text
-from cogtally.show.screen import FORMAT, STRONG, count_of, keys_of, plain, wrapped, written_list
+from cogtally.show.screen import (
+    FORMAT,
+    STRONG,
+    count_of,
+    keys_of,
+    plain,
+    teeth_text,
+    wrapped,
+    written_list,
+)
 from cogtally.show.stock.screen import end, say, say_plain, undo_text
 
 if TYPE_CHECKING:

@@ -12,7 +12,6 @@ from rich.text import Text
 
 from cogtally.catalog.book import GONE, NEW, Difference
 from cogtally.shelf.stock import BOX, PAIR, PIECE, Item, Named, Share, month_sums, price_sums
-from cogtally.show.box import teeth_text
 from cogtally.show.screen import (
     CAUTION,
     DIM,
@@ -23,6 +22,7 @@ from cogtally.show.screen import (
     per_cent,
     plain,
     said,
+    teeth_text,
     time_text,
     wrapped,
     written_list,

@@ -14,11 +14,10 @@ from cogtally.show.train.picture import (
     train_drawing,
     train_picture,
 )
+from cogtally.show.train.plan import Label, Subject
 from cogtally.show.train.subject import (
     ALL_GEARS,
     BLANK_OVERDRIVE,
-    Label,
-    Subject,
     answer_subject,
     blank_subject,
     blank_train,

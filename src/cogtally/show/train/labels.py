@@ -35,7 +35,7 @@ from cogtally.show.drawing import (
     wrapped_to,
 )
 from cogtally.show.train.places import ANNULUS, JOINT, RIM, SUN, Placed, Plan
-from cogtally.show.train.subject import NOT_COUNTED, Label, Subject
+from cogtally.show.train.plan import NOT_COUNTED, Label, Subject
 from cogtally.show.train.symbols import MARK, POWER, TRIANGLE, mark_sign
 
 #: Room for the names of shafts at either side.

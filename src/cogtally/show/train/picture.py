@@ -36,7 +36,8 @@ from cogtally.show.drawing import (
 )
 from cogtally.show.train.labels import SIDE, Letters, Power, head_items, label_items, power
 from cogtally.show.train.places import FIXED, FREE, SLIDES, Placed, Plan, Shaft, stretched
-from cogtally.show.train.subject import ALL_GEARS, Subject
+from cogtally.show.train.plan import Subject
+from cogtally.show.train.subject import ALL_GEARS
 from cogtally.show.train.symbols import (
     BAND,
     DASH,

@@ -1,6 +1,6 @@
-"""Where the wheels, shafts, sleeves and bearings of a train stand in its picture.
+"""What a picture of a train shows, and where its wheels, shafts, sleeves and bearings stand.
 
-How they are drawn is left to `picture`, in plain characters to `text`.
+What it is made of is left to `subject`, how it is drawn to `picture`, in plain characters to `text`.
 
 Seen from the side: axes are level, a wheel is a bar as high as its pitch circle. Two wheels on the
 two main axes touch at the pitch line, each as its share of the tooth sum of the two, for so they
@@ -12,8 +12,8 @@ of mesh but in its own gear.
 from __future__ import annotations
 
 from collections import Counter
-from collections.abc import Collection, Mapping, Sequence
-from dataclasses import replace
+from collections.abc import Collection, Mapping
+from dataclasses import dataclass, field, replace
 from functools import cached_property
 
 from cogtally.gears.trains import (
@@ -24,6 +24,7 @@ from cogtally.gears.trains import (
     REVERSE,
     Train,
     pair_of,
+    role_of,
     wheel_names,
 )
 from cogtally.gears.turning import INPUT_SHAFT, LAYGEAR, LAYSHAFT, OUTPUT_SHAFT, Joints, Mesh
@@ -52,6 +53,7 @@ from cogtally.show.train.places import (
     overdrive_plan,
 )
 
+NOT_COUNTED = "?"
 _TIES_APART = 1.5
 #: The half height of an annulus behind a box, in which all its shafts have room.
 _BEHIND = 24.0
@@ -59,58 +61,93 @@ _BEHIND = 24.0
 _LEAST = 7.0
 
 
-def plan(
-    train: Train,
-    joints: Joints,
-    teeth: Mapping[str, int],
-    order: Sequence[str],
-    *,
-    axle: bool,
-    gear: str | None = None,
-    made: Sequence[Sequence[str]] = (),
-    overdrive: bool = False,
-    slid: bool = True,
-) -> Plan:
-    """Return where all stands.
+@dataclass(frozen=True, slots=True)
+class Label:
+    """What stands at a wheel: `text`, `beside` it in brackets, and a line `below`.
 
-    `teeth`: of every wheel that is counted or listed. `order`: the pairs from the input's end on,
-    without the axle behind. `axle`: a pair `final` hangs behind the output shaft. `gear`: the one
-    that is in, None for neutral. `made`: wheels made in one. `overdrive`: one stands behind.
-    `slid`: sliding wheels stand where they are then, else each in the column of its pair.
+    `marked`: it disagrees with what stands beside it. `known`: it was counted; else its wheel is
+    dashed. `called`: a sentence in a frame, of what must not be overlooked.
     """
-    if train.layout == OVERDRIVE:
-        pair = next(iter(train.pairs))
-        sun, annulus = (train.canonical(w) for w in wheel_names(pair, 2))
-        return overdrive_plan((0.0, AXES_APART), sun, annulus, teeth, AXES_APART, 2 * COLUMN, pair)
-    if train.layout == "axle":
-        return axle_plan(train, teeth, joints.piece_of[INPUT_SHAFT])
-    return _Planner(train, joints, teeth, order, axle, gear, made, overdrive, slid).plan()
+
+    text: str
+    beside: str = ""
+    below: str = ""
+    marked: bool = False
+    known: bool = True
+    called: str = ""
+
+    @property
+    def words(self) -> str:
+        """It read out."""
+        text = "not counted" if self.text == NOT_COUNTED else self.text
+        return " ".join(w for w in (text, self.beside, self.below, self.called) if w)
+
+
+@dataclass(frozen=True)
+class Subject:
+    """All that a picture shows.
+
+    `train` is without the axle behind, which `axle` tells of, as `overdrive` does of one behind
+    the box; `order`: its pairs along the axis. `teeth`: what wheels are drawn as high as, counted
+    or listed. `heads`: a line under a pair's name. `gear`: the one whose path of power is drawn
+    strong. `listed`: whose teeth stand in brackets. `made`: wheels made in one. `hatches`: which
+    hatching a wheel has; `sets`: what each of these stands for, in words. `remarks` and `cautions`
+    stand below.
+    """
+
+    title: str
+    train: Train
+    joints: Joints
+    order: tuple[str, ...]
+    teeth: Mapping[str, int]
+    labels: Mapping[str, Label]
+    axle: bool = False
+    overdrive: bool = False
+    said: str = ""
+    heads: Mapping[str, str] = field(default_factory=dict)
+    gear: str | None = None
+    listed: str = ""
+    made: tuple[tuple[str, ...], ...] = ()
+    hatches: Mapping[str, int] = field(default_factory=dict)
+    sets: tuple[tuple[int | None, str], ...] = ()
+    remarks: tuple[str, ...] = ()
+    cautions: tuple[str, ...] = ()
+
+    def plan(self, *, slid: bool = True) -> Plan:
+        """Return where all stands; `slid`: sliding wheels too, else each where its pair is."""
+        if self.train.layout == OVERDRIVE:
+            pair = next(iter(self.train.pairs))
+            sun, annulus = (self.train.canonical(w) for w in wheel_names(pair, 2))
+            ring, run = AXES_APART, 2 * COLUMN
+            return overdrive_plan((0.0, ring), sun, annulus, self.teeth, ring, run, pair)
+        if self.train.layout == "axle":
+            return axle_plan(self.train, self.teeth, self.joints.piece_of[INPUT_SHAFT])
+        return _Planner(self, slid).plan()
+
+    def about(self) -> str:
+        """Return the picture in words, for who cannot see it."""
+        parts = []
+        for pair in (*self.order, *([FINAL] if self.axle else [])):
+            own = [w for w in self.labels if w.rpartition(".")[0] == pair]
+            said = ", ".join(f"{role_of(w)} {self.labels[w].words}" for w in own)
+            if said:
+                parts.append(f"{pair}: {said}.")
+        return " ".join([self.title + ".", *parts, *self.remarks])
 
 
 class _Planner:
     """The steps from names to places."""
 
-    def __init__(
-        self,
-        train: Train,
-        joints: Joints,
-        teeth: Mapping[str, int],
-        order: Sequence[str],
-        axle: bool,
-        gear: str | None,
-        made: Sequence[Sequence[str]],
-        overdrive: bool,
-        slid: bool,
-    ) -> None:
-        self.train, self.joints, self.teeth, self.axle = train, joints, teeth, axle
-        self.gear, self.has_overdrive = gear, overdrive
+    def __init__(self, subject: Subject, slid: bool) -> None:
+        self.subject, self.train, self.joints = subject, subject.train, subject.joints
+        self.teeth, order, joints = subject.teeth, subject.order, subject.joints
         self.used = [p for p in order if any(m.pair == p for m in joints.meshes)]
         self.axis_of = self._axes()
         self.upper = self.axis_of[joints.piece_of[INPUT_SHAFT]]
         self.lower = self._lower()
         self.main = [m.wheels for m in joints.meshes if self._is_between(m)]
         self.columns = self._columns()
-        self.stands, self.ghosts = self._slid(made) if slid else ({}, {})
+        self.stands, self.ghosts = self._slid() if slid else ({}, {})
 
     def plan(self) -> Plan:
         radius = {wheel: self._radius(wheel) for wheel in self._columned}
@@ -137,17 +174,17 @@ class _Planner:
             wheels = {name: replace(w, y=w.y + lift) for name, w in wheels.items()}
         sleeves = self._sleeves(heights)
         end = max(self.columns.values()) + FIRST_COLUMN + 1.6 * END
-        if (self.axle or self.has_overdrive) and self.train.layout != "two-shaft":
+        if (self.subject.axle or self.subject.overdrive) and self.train.layout != "two-shaft":
             # The name of the output's shaft stands over its end.
             end += COLUMN
         shafts = self._shafts(heights, wheels, sleeves, end)
         leaves, planets = (shafts[-1].end, shafts[-1].y), None
-        if self.has_overdrive:
+        if self.subject.overdrive:
             leaves, planets, more = self._behind_in_line(leaves)
             wheels |= more.wheels
             shafts = (*shafts[:-1], replace(shafts[-1], end=planets.arm), more.shafts[-1])
             end = leaves[0]
-        if self.axle:
+        if self.subject.axle:
             pinion, crown = wheel_names(FINAL, 2)
             wheels |= bevel(leaves, pinion, crown, self.teeth, self._scale, half=True)
             leaves = (wheels[crown].x, wheels[crown].y)
@@ -215,9 +252,7 @@ class _Planner:
                     found[wheel] = self.columns[pair]
         return found
 
-    def _slid(
-        self, made: Sequence[Sequence[str]]
-    ) -> tuple[dict[str, float], dict[str, tuple[float, ...]]]:
+    def _slid(self) -> tuple[dict[str, float], dict[str, tuple[float, ...]]]:
         """Return where sliding wheels stand in the gear that is in, and where they engage.
 
         Two that are made in one, their columns side by side, move as one; others by themselves.
@@ -231,18 +266,19 @@ class _Planner:
         stands: dict[str, float] = {}
         ghosts: dict[str, tuple[float, ...]] = {}
         pairs = [
-            sorted((w for w in own if w in into), key=lambda w: self._columned[w]) for own in made
+            sorted((w for w in own if w in into), key=lambda w: self._columned[w])
+            for own in self.subject.made
         ]
         for one, other in (own for own in pairs if len(own) == 2):
             a, b = self._columned[one], self._columned[other]
             if abs(b - a - COLUMN) < 1e-6 and len(into[one]) == len(into[other]) == 1:
-                ahead, behind = self.gear in into[one], self.gear in into[other]
+                ahead, behind = self.subject.gear in into[one], self.subject.gear in into[other]
                 move = 0.0 if ahead else 2 * SLIDE if behind else SLIDE
                 stands |= {one: a + move, other: b - 2 * SLIDE + move}
                 ghosts |= {one: () if ahead else (a,), other: () if behind else (b,)}
         for wheel, gears in into.items():
             if wheel not in stands:
-                now = gears.get(self.gear or "")
+                now = gears.get(self.subject.gear or "")
                 ends = sorted(set(gears.values()))
                 stands[wheel] = ends[0] + COLUMN / 2 if now is None else now
                 ghosts[wheel] = tuple(x for x in ends if x != now)

@@ -7,7 +7,7 @@ the rooms below, where all stands to `plan`, how it is drawn to `picture`.
 from __future__ import annotations
 
 from collections.abc import Collection, Iterable, Mapping, Sequence
-from dataclasses import dataclass, field
+from dataclasses import replace
 from fractions import Fraction
 from typing import TYPE_CHECKING
 
@@ -26,18 +26,16 @@ from cogtally.gears.trains import (
     Train,
     is_numbered,
     pair_of,
-    role_of,
     wheel_names,
 )
 from cogtally.gears.turning import Joints, joints
-from cogtally.show.screen import CAUTION, DEMO_CAUTION, plain, written_list
-from cogtally.show.train.places import ANNULUS, SUN, Plan
-from cogtally.show.train.plan import plan
+from cogtally.show.screen import CAUTION, DEMO_CAUTION, number_of, plain, teeth_text, written_list
+from cogtally.show.train.places import ANNULUS, SUN
+from cogtally.show.train.plan import NOT_COUNTED, Label, Subject
 
 if TYPE_CHECKING:
     from cogtally.evidence.reading import Answer
 
-NOT_COUNTED = "?"
 #: What the pair of an overdrive is called where nobody named it.
 BLANK_OVERDRIVE = "OD"
 #: Every gear, each in a picture of its own: what `--gear` may say besides.
@@ -56,83 +54,6 @@ _TITLES = {
 }
 #: What the wheels of pairs that are no gears are called.
 _CALLED = {"axle": ("pinion", "crown wheel"), OVERDRIVE: ("sun", "annulus")}
-
-
-@dataclass(frozen=True, slots=True)
-class Label:
-    """What stands at a wheel: `text`, `beside` it in brackets, and a line `below`.
-
-    `marked`: it disagrees with what stands beside it. `known`: it was counted; else its wheel is
-    dashed. `called`: a sentence in a frame, of what must not be overlooked.
-    """
-
-    text: str
-    beside: str = ""
-    below: str = ""
-    marked: bool = False
-    known: bool = True
-    called: str = ""
-
-    @property
-    def words(self) -> str:
-        """It read out."""
-        text = "not counted" if self.text == NOT_COUNTED else self.text
-        return " ".join(w for w in (text, self.beside, self.below, self.called) if w)
-
-
-@dataclass(frozen=True)
-class Subject:
-    """All that a picture shows.
-
-    `train` is without the axle behind, which `axle` tells of, as `overdrive` does of one behind
-    the box; `order`: its pairs along the axis. `teeth`: what wheels are drawn as high as, counted
-    or listed. `heads`: a line under a pair's name. `gear`: the one whose path of power is drawn
-    strong. `listed`: whose teeth stand in brackets. `made`: wheels made in one. `hatches`: which
-    hatching a wheel has; `sets`: what each of these stands for, in words. `remarks` and `cautions`
-    stand below.
-    """
-
-    title: str
-    train: Train
-    joints: Joints
-    order: tuple[str, ...]
-    teeth: Mapping[str, int]
-    labels: Mapping[str, Label]
-    axle: bool = False
-    overdrive: bool = False
-    said: str = ""
-    heads: Mapping[str, str] = field(default_factory=dict)
-    gear: str | None = None
-    listed: str = ""
-    made: tuple[tuple[str, ...], ...] = ()
-    hatches: Mapping[str, int] = field(default_factory=dict)
-    sets: tuple[tuple[int | None, str], ...] = ()
-    remarks: tuple[str, ...] = ()
-    cautions: tuple[str, ...] = ()
-
-    def plan(self, *, slid: bool = True) -> Plan:
-        """Return where all stands; `slid`: sliding wheels too, else each where its pair is."""
-        return plan(
-            self.train,
-            self.joints,
-            self.teeth,
-            self.order,
-            axle=self.axle,
-            gear=self.gear,
-            made=self.made,
-            overdrive=self.overdrive,
-            slid=slid,
-        )
-
-    def about(self) -> str:
-        """Return the picture in words, for who cannot see it."""
-        parts = []
-        for pair in (*self.order, *([FINAL] if self.axle else [])):
-            own = [w for w in self.labels if w.rpartition(".")[0] == pair]
-            said = ", ".join(f"{role_of(w)} {self.labels[w].words}" for w in own)
-            if said:
-                parts.append(f"{pair}: {said}.")
-        return " ".join([self.title + ".", *parts, *self.remarks])
 
 
 def _subject(
@@ -208,9 +129,7 @@ def _named_wheels(train: Train, labels: Mapping[str, Label]) -> Mapping[str, Lab
         label = found.get(wheel)
         if label is not None:
             below = f"{name}, {label.below}" if label.below else name
-            found[wheel] = Label(
-                label.text, label.beside, below, label.marked, label.known, label.called
-            )
+            found[wheel] = replace(label, below=below)
     return found
 
 
@@ -359,26 +278,18 @@ def _by_sets(
             listed = family.teeth_of(own)
             odd = [w for w in piece.wheels if w in counted and counted[w] != listed.get(w)]
             wheel = next(iter(odd or [w for w in piece.wheels if w in counted]))
-            has = _teeth(listed.get(w) for w in piece.wheels)
+            has = teeth_text(listed.get(w) for w in piece.wheels)
             what = f"of {_or(sets)}" if sets else "of no listed set"
-            count = _teeth(counted.get(w) for w in piece.wheels)
+            count = teeth_text(counted.get(w) for w in piece.wheels)
             called[wheel] = f"{piece.name}, {count}: {what}; {_or(verdict.sets)} has {has}"
     told: list[tuple[int | None, str]] = [
-        (kind, f"{_or(sets) or 'no listed set'}: {_pieces(len(names))}")
+        (kind, f"{_or(sets) or 'no listed set'}: {number_of(len(names), 'piece')}")
         for kind, (sets, names) in enumerate(kinds.items())
         if names
     ]
     if left:
-        told.append((None, f"not counted: {_pieces(left)}"))
+        told.append((None, f"not counted: {number_of(left, 'piece')}"))
     return hatches, tuple(told), {wheel: plain(text) for wheel, text in called.items()}
-
-
-def _pieces(count: int) -> str:
-    return f"{count} {'piece' if count == 1 else 'pieces'}"
-
-
-def _teeth(counts: Iterable[int | None]) -> str:
-    return "-".join("_" if count is None else str(count) for count in counts)
 
 
 def family_subject(family: Family, labels: Mapping[str, Label]) -> Subject:

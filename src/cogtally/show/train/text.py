@@ -13,7 +13,8 @@ from cogtally.gears.ratios import RatioTable
 from cogtally.gears.trains import FINAL, wheel_names
 from cogtally.show.screen import plain, wrapped
 from cogtally.show.train.places import COLUMN, FREE, JOINT, SLIDES, Placed, Plan, Shaft
-from cogtally.show.train.subject import Label, Subject, answer_subject, table_subject
+from cogtally.show.train.plan import Label, Subject
+from cogtally.show.train.subject import answer_subject, table_subject
 
 if TYPE_CHECKING:
     from cogtally.evidence.reading import Answer
