@@ -17,6 +17,7 @@ from typing import TYPE_CHECKING
 
 from cogtally.evidence.posterior import NEW, UNCATALOGUED
 from cogtally.evidence.reading import Account, Answer, Row, label
+from cogtally.show import drawing as draw
 from cogtally.show.box import (
     DIFFERS,
     Shelf,
@@ -30,28 +31,6 @@ from cogtally.show.box import (
     remedy_text,
     rival_text,
     sentences,
-)
-from cogtally.show.drawing import (
-    GREY,
-    INK,
-    PAGES,
-    POINT,
-    Box,
-    Drawing,
-    Group,
-    Item,
-    Line,
-    Page,
-    Pen,
-    Rectangle,
-    extent_of,
-    lines_height,
-    paragraph,
-    placed,
-    svg_text,
-    text_box,
-    text_width,
-    wrapped_to,
 )
 from cogtally.show.screen import CAUTIONS, per_cent, plain
 from cogtally.store.whole import write_whole
@@ -250,9 +229,9 @@ def _used(table: Table) -> Table:
 
 
 TEMPLATE, PDF = "report.html.j2", ".pdf"
-WIDTH, HEIGHT = PAGES["a4"]
+WIDTH, HEIGHT = draw.PAGES["a4"]
 MARGIN = 14.0
-TITLE, ANSWER, HEAD, WORDS, SMALL = (n * POINT for n in (16, 12, 11, 9, 8))
+TITLE, ANSWER, HEAD, WORDS, SMALL = (n * draw.POINT for n in (16, 12, 11, 9, 8))
 #: Between columns, between lines of a table, and round the answer.
 GAP, LEADING, PADDING = 3.0, 1.3, 2.5
 #: A column is no narrower, where it has to be wrapped.
@@ -267,7 +246,10 @@ _SIZES = (1.0, 0.94, 0.88)
 
 
 def write_report(
-    report: Report, place: Path, picture: Drawing | None = None, narrow: Drawing | None = None
+    report: Report,
+    place: Path,
+    picture: draw.Drawing | None = None,
+    narrow: draw.Drawing | None = None,
 ) -> None:
     """Write a report to `place`, a PDF where that ends so, else HTML; raise UserError.
 
@@ -283,7 +265,7 @@ def write_report(
 
 
 def report_html(
-    report: Report, picture: Drawing | None = None, narrow: Drawing | None = None
+    report: Report, picture: draw.Drawing | None = None, narrow: draw.Drawing | None = None
 ) -> str:
     """Return the page: no script, no network, no other file, every text of the report escaped."""
     from jinja2 import Environment, FileSystemLoader, StrictUndefined
@@ -298,7 +280,7 @@ def report_html(
         keep_trailing_newline=True,
     )
     rooms.filters["isolated"] = isolated
-    svgs = [Markup(svg_text(one, inline=True)) if one else None for one in (picture, narrow)]
+    svgs = [Markup(draw.svg_text(one, inline=True)) if one else None for one in (picture, narrow)]
     return rooms.get_template(TEMPLATE).render(report=report, picture=svgs[0], narrow=svgs[1])
 
 
@@ -326,7 +308,7 @@ def _runs_left(word: str) -> bool:
     return any(unicodedata.bidirectional(letter) in ("R", "AL") for letter in word)
 
 
-def report_drawing(report: Report, picture: Drawing | None = None) -> Drawing:
+def report_drawing(report: Report, picture: draw.Drawing | None = None) -> draw.Drawing:
     """Return the report as pages, on one where it fits; `picture`: the train, of its own size."""
     for high, size in (*product(PICTURES, _SIZES), (PICTURES[0], 1.0)):
         flow = _Flow(size, high)
@@ -334,10 +316,10 @@ def report_drawing(report: Report, picture: Drawing | None = None) -> Drawing:
         pages = flow.pages()
         if len(pages) == 1:
             break
-    return Drawing(pages, report.title, report.headline)
+    return draw.Drawing(pages, report.title, report.headline)
 
 
-def _set(report: Report, flow: _Flow, picture: Drawing | None) -> None:
+def _set(report: Report, flow: _Flow, picture: draw.Drawing | None) -> None:
     flow.text(report.title, TITLE, bold=True)
     if report.people:
         flow.text("   ".join(f"{name}: {text}" for name, text in report.people), WORDS)
@@ -375,18 +357,18 @@ class _Flow:
 
     def __init__(self, size: float, high: float) -> None:
         self._size, self._high = size, high
-        self._pages: list[list[Item]] = [[]]
+        self._pages: list[list[draw.Item]] = [[]]
         self._y = MARGIN
 
-    def pages(self) -> tuple[Page, ...]:
+    def pages(self) -> tuple[draw.Page, ...]:
         """Return all pages, each with its number where there are several."""
         found = []
         for number, items in enumerate(self._pages, 1):
             if len(self._pages) > 1:
                 foot = f"{number} of {len(self._pages)}"
-                box = Box(MARGIN, HEIGHT - MARGIN + 3, WIDTH - MARGIN, HEIGHT - MARGIN + 8)
-                items = [*items, *text_box(foot, box, SMALL, anchor="end", colour=GREY)]
-            found.append(Page(WIDTH, HEIGHT, tuple(items)))
+                box = draw.Box(MARGIN, HEIGHT - MARGIN + 3, WIDTH - MARGIN, HEIGHT - MARGIN + 8)
+                items = [*items, *draw.text_box(foot, box, SMALL, anchor="end", colour=draw.GREY)]
+            found.append(draw.Page(WIDTH, HEIGHT, tuple(items)))
         return tuple(found)
 
     def _room(self, height: float) -> None:
@@ -395,12 +377,12 @@ class _Flow:
             self._pages.append([])
             self._y = MARGIN
 
-    def text(self, text: str, size: float, *, bold: bool = False, colour: str = INK) -> None:
+    def text(self, text: str, size: float, *, bold: bool = False, colour: str = draw.INK) -> None:
         """Set a paragraph."""
         size *= self._size
-        lines = wrapped_to(text, WIDTH - 2 * MARGIN, size, bold=bold, broken=True)
-        self._room(lines_height(len(lines), size))
-        items, end = paragraph(
+        lines = draw.wrapped_to(text, WIDTH - 2 * MARGIN, size, bold=bold, broken=True)
+        self._room(draw.lines_height(len(lines), size))
+        items, end = draw.paragraph(
             text, MARGIN, WIDTH - MARGIN, self._y, size, bold=bold, colour=colour
         )
         self._pages[-1] += items
@@ -417,28 +399,28 @@ class _Flow:
         left, right = MARGIN + PADDING, WIDTH - MARGIN - PADDING
         top = self._y + 1
         size = ANSWER * self._size
-        items, end = paragraph(text, left, right, top + PADDING, size, bold=True)
+        items, end = draw.paragraph(text, left, right, top + PADDING, size, bold=True)
         height = end + PADDING - top
-        frame = Rectangle(MARGIN, top, WIDTH - 2 * MARGIN, height, Pen(0.6))
-        self._pages[-1].append(Group("answer", (frame, *items)))
+        frame = draw.Rectangle(MARGIN, top, WIDTH - 2 * MARGIN, height, draw.Pen(0.6))
+        self._pages[-1].append(draw.Group("answer", (frame, *items)))
         self._y = top + height + 2
 
-    def picture(self, page: Page) -> None:
+    def picture(self, page: draw.Page) -> None:
         """Set a picture as wide as the page, where it is not too high then."""
-        box = extent_of(page.items)
+        box = draw.extent_of(page.items)
         scale = min((WIDTH - 2 * MARGIN) / box.width, self._high / box.height, LARGEST)
         self._room(box.height * scale)
         x = (WIDTH - box.width * scale) / 2 - box.left * scale
         self._pages[-1].append(
-            Group("train", placed(page.items, x, self._y - box.top * scale, scale))
+            draw.Group("train", draw.placed(page.items, x, self._y - box.top * scale, scale))
         )
         self._y += box.height * scale + 2
 
     def together(self, heading: str, texts: Sequence[str]) -> None:
         """Set a heading and its paragraphs on one page."""
-        lines = [wrapped_to(text, WIDTH - 2 * MARGIN, WORDS, broken=True) for text in texts]
+        lines = [draw.wrapped_to(text, WIDTH - 2 * MARGIN, WORDS, broken=True) for text in texts]
         self.heading(
-            heading, sum(lines_height(len(found), WORDS) + 0.35 * WORDS for found in lines)
+            heading, sum(draw.lines_height(len(found), WORDS) + 0.35 * WORDS for found in lines)
         )
         for text in texts:
             self.text(text, WORDS)
@@ -468,14 +450,14 @@ class _Flow:
             ("date", 0.65 * WIDTH, 0.9 * WIDTH),
         ):
             foot = self._y
-            items, _ = paragraph(name, start, end, foot + 0.6, SMALL * self._size)
-            self._pages[-1] += [Line((start, foot), (end, foot), Pen(0.25)), *items]
+            items, _ = draw.paragraph(name, start, end, foot + 0.6, SMALL * self._size)
+            self._pages[-1] += [draw.Line((start, foot), (end, foot), draw.Pen(0.25)), *items]
         self._y += 5.0
 
     def _height(self, row: Sequence[str], widths: Sequence[float]) -> float:
         size = SMALL * self._size
-        cells = [wrapped_to(c, w, size, broken=True) for c, w in zip(row, widths, strict=True)]
-        return max(lines_height(len(lines), size) for lines in cells) + LEADING
+        cells = [draw.wrapped_to(c, w, size, broken=True) for c, w in zip(row, widths, strict=True)]
+        return max(draw.lines_height(len(lines), size) for lines in cells) + LEADING
 
     def _row(
         self, row: Sequence[str], widths: Sequence[float], *, bold: bool = False, rule: float = 0.15
@@ -484,19 +466,19 @@ class _Flow:
         for number, (cell, width) in enumerate(zip(row, widths, strict=True)):
             strong = bold or number == 0
             if cell:
-                items, foot = paragraph(cell, x, x + width, self._y, size, bold=strong)
+                items, foot = draw.paragraph(cell, x, x + width, self._y, size, bold=strong)
                 self._pages[-1] += items
                 end = max(end, foot)
             x += width + GAP
-        end = max(end, self._y + lines_height(1, size)) + LEADING / 2
-        self._pages[-1].append(Line((MARGIN, end), (WIDTH - MARGIN, end), Pen(rule)))
+        end = max(end, self._y + draw.lines_height(1, size)) + LEADING / 2
+        self._pages[-1].append(draw.Line((MARGIN, end), (WIDTH - MARGIN, end), draw.Pen(rule)))
         self._y = end + LEADING / 2
 
 
 def _widths(rows: Sequence[Sequence[str]], size: float) -> list[float]:
     """Return the width of each column: what its cells need, the widest cut to what is left."""
     needed = [
-        max(text_width(row[i], size, bold=i == 0 or row is rows[0]) for row in rows) + 0.5
+        max(draw.text_width(row[i], size, bold=i == 0 or row is rows[0]) for row in rows) + 0.5
         for i in range(len(rows[0]))
     ]
     room = WIDTH - 2 * MARGIN - GAP * (len(needed) - 1)

@@ -14,29 +14,8 @@ from cogtally.catalog.model import Family, Piece
 from cogtally.gears.errors import UserError
 from cogtally.gears.trains import OVERDRIVE, Train, wheel_names
 from cogtally.gears.turning import SHAFTS
+from cogtally.show import drawing as draw
 from cogtally.show.catalog import key_heading, key_tree, key_words
-from cogtally.show.drawing import (
-    ASCENT,
-    GREY,
-    LEADING,
-    PAGES,
-    POINT,
-    Box,
-    Drawing,
-    Ellipse,
-    Group,
-    Item,
-    Line,
-    Page,
-    Pen,
-    Rectangle,
-    Text,
-    extent_of,
-    paragraph,
-    placed,
-    text_box,
-    text_width,
-)
 from cogtally.show.screen import CAUTIONS, DEMO_CAUTION, FORMAT, keys_of, plain
 from cogtally.show.train import (
     BLANK_OVERDRIVE,
@@ -233,14 +212,14 @@ def sheet_json(sheet: Sheet, file: str) -> dict[str, Any]:
 
 MARGIN, GUTTER = 10.0, 3.0
 #: No letter of a sheet is smaller than the last of these.
-TITLE, WORDS, SMALL = 15 * POINT, 8 * POINT, 7 * POINT
+TITLE, WORDS, SMALL = 15 * draw.POINT, 8 * draw.POINT, 7 * draw.POINT
 #: The side of a box to write a count in: what a hand needs, and what it gets where there are many.
 BOXES = (12.0, 10.5, 9.0, 7.5)
 #: Heights of a row to write in, of a row that has a hint too, and of the lines for notes.
 ROW, HINTED_ROW, NOTE = 7.0, 8.6, 8.0
 #: The height that notes get at least, and the share of the page that the train gets.
 LEAST_NOTES, LEAST_TRAIN = 18.0, 0.38
-_RULE, _FRAME = Pen(0.2, GREY), Pen(0.3)
+_RULE, _FRAME = draw.Pen(0.2, draw.GREY), draw.Pen(0.3)
 _BETWEEN = 0.8
 #: A train is drawn in these steps of its size until it fits.
 _SIZES = tuple(1.0 - 0.06 * step for step in range(11))
@@ -259,17 +238,17 @@ CHALK = (
 )
 
 
-def sheet_drawing(sheet: Sheet, paper: str = "a4") -> Drawing:
+def sheet_drawing(sheet: Sheet, paper: str = "a4") -> draw.Drawing:
     """Return a sheet, key and turn tests on a second page where the train needs theirs.
 
     `paper`: of PAGES."""
-    width, height = PAGES[paper]
-    page = _Layout(sheet, Box(MARGIN, MARGIN, width - MARGIN, height - MARGIN))
+    width, height = draw.PAGES[paper]
+    page = _Layout(sheet, draw.Box(MARGIN, MARGIN, width - MARGIN, height - MARGIN))
     about = f"A sheet to count in: {sheet.title}. {sheet.order}"
-    pages = [Page(width, height, tuple(page.items()))]
+    pages = [draw.Page(width, height, tuple(page.items()))]
     if not page.is_whole:
-        pages.append(Page(width, height, tuple(page.second())))
-    return Drawing(tuple(pages), f"Count sheet: {sheet.title}", about)
+        pages.append(draw.Page(width, height, tuple(page.second())))
+    return draw.Drawing(tuple(pages), f"Count sheet: {sheet.title}", about)
 
 
 class _Layout:
@@ -278,11 +257,11 @@ class _Layout:
     Where that is too little, key and turn tests go on a page of their own.
     """
 
-    def __init__(self, sheet: Sheet, page: Box) -> None:
+    def __init__(self, sheet: Sheet, page: draw.Box) -> None:
         self.sheet, self.page = sheet, page
         self.middle = page.left + 0.5 * page.width
         self.half = page.right - self.middle - GUTTER
-        self.key: list[Item] = []
+        self.key: list[draw.Item] = []
         if sheet.key is not None and sheet.family is not None:
             self.key = key_tree(sheet.key, sheet.family, SMALL, titles=False)
         self.head, self.top = self._head()
@@ -291,66 +270,69 @@ class _Layout:
         self.strip_top = self.foot_top - strip_high - GUTTER
         self.pieces, self.pieces_high = self._pieces(1)
         self.tests, self.tests_high = self._tests()
-        narrow = not self.key or extent_of(self.key).width <= self.half
+        narrow = not self.key or draw.extent_of(self.key).width <= self.half
         high = max(self.pieces_high + LEAST_NOTES, self.tests_high)
         room = self.strip_top - self.top - high - 2 * GUTTER
         self.is_whole = narrow and room >= LEAST_TRAIN * page.height
         if not self.is_whole:
             self.pieces, self.pieces_high = self._pieces(2)
 
-    def items(self) -> list[Item]:
+    def items(self) -> list[draw.Item]:
         """Return all that stands on the page."""
         page, below = self.page, self.strip_top - GUTTER
         high = self.pieces_high + LEAST_NOTES
         if self.is_whole:
             high = max(high, self.tests_high)
-        train, used = self._train(Box(page.left, self.top, page.right, below - high - GUTTER))
+        train, used = self._train(draw.Box(page.left, self.top, page.right, below - high - GUTTER))
         low = min(below - high, self.top + used + GUTTER)
-        notes = Box(page.left, low + self.pieces_high + GUTTER, page.right, below)
-        found: list[Item] = [
-            Group("head", tuple(self.head)),
-            Group("train", train),
-            Group("pieces", placed(self.pieces, page.left, low)),
-            Group("strip", placed(self.strip, page.left, self.strip_top)),
-            Group("foot", tuple(self.foot)),
+        notes = draw.Box(page.left, low + self.pieces_high + GUTTER, page.right, below)
+        found: list[draw.Item] = [
+            draw.Group("head", tuple(self.head)),
+            draw.Group("train", train),
+            draw.Group("pieces", draw.placed(self.pieces, page.left, low)),
+            draw.Group("strip", draw.placed(self.strip, page.left, self.strip_top)),
+            draw.Group("foot", tuple(self.foot)),
         ]
         if self.is_whole:
             right = self.middle + GUTTER
-            found.append(Group("tests", placed(self.tests, right, low)))
-            notes = Box(page.left, notes.top, self.middle - GUTTER, below)
+            found.append(draw.Group("tests", draw.placed(self.tests, right, low)))
+            notes = draw.Box(page.left, notes.top, self.middle - GUTTER, below)
             if self.tests_high + LEAST_NOTES < self.pieces_high:
-                notes = Box(right, low + self.tests_high + GUTTER, page.right, below)
-        return [*found, Group("notes", tuple(_notes(notes)))]
+                notes = draw.Box(right, low + self.tests_high + GUTTER, page.right, below)
+        return [*found, draw.Group("notes", tuple(_notes(notes)))]
 
-    def second(self) -> list[Item]:
+    def second(self) -> list[draw.Item]:
         """Return the page of key and turn tests, which had no room on the first."""
         page, sheet = self.page, self.sheet
         items, y = self._heading(sheet.title, page.top)
         tests, high = self._tests(with_key=False)
-        items.append(Group("tests", placed(tests, page.left, y)))
+        items.append(draw.Group("tests", draw.placed(tests, page.left, y)))
         y += high + GUTTER
         if sheet.key is not None and sheet.family is not None:
             words, y = _paragraphs([key_heading(sheet.key), key_words(sheet.key)], page, y)
             items += words
             key = key_tree(sheet.key, sheet.family, WORDS)
-            box = extent_of(key)
+            box = draw.extent_of(key)
             scale = min(page.width / box.width, (page.bottom - y - 2) / box.height, 1.0)
             if scale < SMALL / WORDS:
                 said = "Its key is too long for a sheet: 'cogtally catalog apart'."
                 lines, y = _paragraphs([said], page, y)
                 items += lines
             else:
-                tree = placed(key, page.left, y - box.top * scale + 1.0, scale)
-                items.append(Group("key", tree))
+                tree = draw.placed(key, page.left, y - box.top * scale + 1.0, scale)
+                items.append(draw.Group("key", tree))
                 y += box.height * scale + 2 * GUTTER
-        return [*items, Group("notes", tuple(_notes(Box(page.left, y, page.right, page.bottom))))]
+        return [
+            *items,
+            draw.Group("notes", tuple(_notes(draw.Box(page.left, y, page.right, page.bottom)))),
+        ]
 
-    def _heading(self, text: str, top: float) -> tuple[list[Item], float]:
+    def _heading(self, text: str, top: float) -> tuple[list[draw.Item], float]:
         split = self.page.left + self.page.width * 0.58
-        title = Box(self.page.left, top, split - GUTTER, top + 8.0)
-        return list(text_box(text, title, TITLE, bold=True, most_lines=2)), top + 9.5
+        title = draw.Box(self.page.left, top, split - GUTTER, top + 8.0)
+        return list(draw.text_box(text, title, TITLE, bold=True, most_lines=2)), top + 9.5
 
-    def _head(self) -> tuple[list[Item], float]:
+    def _head(self) -> tuple[list[draw.Item], float]:
         """Return the title, lines for whose box it is, the note, how to count, where they end."""
         page, sheet = self.page, self.sheet
         items, y = self._heading(sheet.title, page.top)
@@ -366,43 +348,43 @@ class _Layout:
         for place in (0, 1):
             left = page.left + place * (half + GUTTER)
             steps = [f"{2 * place + n}. {HOW[2 * place + n - 1]}" for n in (1, 2)]
-            lines, end = _paragraphs(steps, Box(left, 0.0, left + half, 0.0), y, SMALL)
+            lines, end = _paragraphs(steps, draw.Box(left, 0.0, left + half, 0.0), y, SMALL)
             items += lines
             ends.append(end)
         y = max(ends) + 0.6
-        items.append(Text(page.left, y + ASCENT * WORDS, sheet.order, WORDS, bold=True))
+        items.append(draw.Text(page.left, y + draw.ASCENT * WORDS, sheet.order, WORDS, bold=True))
         return items, y + 2.0 * WORDS
 
-    def _foot(self) -> tuple[list[Item], float]:
+    def _foot(self) -> tuple[list[draw.Item], float]:
         """Return the cautions, at the foot of the page, and where they begin."""
         demo = [DEMO_CAUTION] if self.sheet.demo else []
         items, y = _paragraphs([" ".join([*demo, *CAUTIONS])], self.page, 0.0, SMALL)
         top = self.page.bottom - y
-        return list(placed(items, 0.0, top)), top
+        return list(draw.placed(items, 0.0, top)), top
 
-    def _strip(self) -> tuple[list[Item], float]:
+    def _strip(self) -> tuple[list[draw.Item], float]:
         """Return the counts to write in once more as they are typed, and their height."""
         text = f"Write the counts in, then type what stands here:  {self.sheet.command}"
-        items, y = _paragraphs([text], Box(0.0, 0.0, self.page.width, 0.0), 0.0)
+        items, y = _paragraphs([text], draw.Box(0.0, 0.0, self.page.width, 0.0), 0.0)
         x, side, high = 0.0, 9.0, 9.0
-        slash = text_width("/", TITLE) + 1.0
+        slash = draw.text_width("/", TITLE) + 1.0
         for pair, wheels in self.sheet.pairs:
             name = f"{pair}="
-            start = text_width(name, TITLE * 0.8, bold=True) + 0.8
+            start = draw.text_width(name, TITLE * 0.8, bold=True) + 0.8
             width = start + wheels * side + (wheels - 1) * slash
             if x and x + width > self.page.width:
                 x, y = 0.0, y + high + 1.5
             base = y + 0.5 * high + 0.3 * TITLE
-            items.append(Text(x, base, name, TITLE * 0.8, bold=True))
+            items.append(draw.Text(x, base, name, TITLE * 0.8, bold=True))
             for place in range(wheels):
                 at = x + start + place * (side + slash)
-                items.append(Rectangle(at, y, side, high, _FRAME))
+                items.append(draw.Rectangle(at, y, side, high, _FRAME))
                 if place:
-                    items.append(Text(at - slash / 2, base, "/", TITLE, "middle"))
+                    items.append(draw.Text(at - slash / 2, base, "/", TITLE, "middle"))
             x += width + 5.0
         return items, y + high
 
-    def _train(self, box: Box) -> tuple[tuple[Item, ...], float]:
+    def _train(self, box: draw.Box) -> tuple[tuple[draw.Item, ...], float]:
         """Return the train as large as it fits with its boxes, and the height that it takes."""
         subject = self.sheet.picture
         long = subject.plan(slid=False).width
@@ -420,12 +402,12 @@ class _Layout:
         size = min(box.width / picture.box.width, box.height / picture.box.height)
         return _centred(picture, box, size), picture.box.height * size
 
-    def _pieces(self, columns: int) -> tuple[list[Item], float]:
+    def _pieces(self, columns: int) -> tuple[list[draw.Item], float]:
         """Return a row for each piece: its wheels in order, its marks, what else to look at."""
         rows = -(-len(self.sheet.pieces) // columns)
         width = self.half
         name, marks = 0.5 * width, 0.25 * width
-        items: list[Item] = []
+        items: list[draw.Item] = []
         ends = [0.0]
         for column in range(columns):
             left = column * (self.middle + GUTTER - self.page.left)
@@ -434,52 +416,52 @@ class _Layout:
                 (name, "marks on it"),
                 (name + marks, "what else"),
             ):
-                items.append(Text(left + x, ASCENT * WORDS, text, WORDS, bold=True))
-            y = WORDS * LEADING
+                items.append(draw.Text(left + x, draw.ASCENT * WORDS, text, WORDS, bold=True))
+            y = WORDS * draw.LEADING
             for piece in self.sheet.pieces[column * rows : (column + 1) * rows]:
                 words, foot = self._piece(piece, y, name - 1.5)
                 high = max(ROW, foot - y)
                 for x, wide in ((name, marks), (name + marks, width - name - marks)):
-                    items.append(Rectangle(left + x, y, wide, high, _FRAME))
-                items.append(Group(f"piece {piece.piece}", placed(words, left, 0.0)))
+                    items.append(draw.Rectangle(left + x, y, wide, high, _FRAME))
+                items.append(draw.Group(f"piece {piece.piece}", draw.placed(words, left, 0.0)))
                 y += high + _BETWEEN
             ends.append(y)
         return items, max(ends)
 
-    def _piece(self, piece: PieceRow, top: float, width: float) -> tuple[list[Item], float]:
+    def _piece(self, piece: PieceRow, top: float, width: float) -> tuple[list[draw.Item], float]:
         """Return the name of a piece, the ringed numbers of its wheels, and what to look at."""
         numbers = [str(row.number) for row in self.sheet.wheels if row.piece == piece.piece]
         ring, apart = 0.88 * SMALL, 1.98 * SMALL
         room = width - len(numbers) * apart - 1.0
-        name = text_width(piece.piece, WORDS, bold=True)
+        name = draw.text_width(piece.piece, WORDS, bold=True)
         row = top if room >= min(name, width / 3) else top + 4.0
-        box = Box(0.0, top, room if row == top else width, top + 3.6)
-        items: list[Item] = [*text_box(piece.piece, box, WORDS, bold=True, most_lines=1)]
+        box = draw.Box(0.0, top, room if row == top else width, top + 3.6)
+        items: list[draw.Item] = [*draw.text_box(piece.piece, box, WORDS, bold=True, most_lines=1)]
         for place, number in enumerate(reversed(numbers)):
             x, y = width - ring - place * apart, row + 0.85 * ring
-            items.append(Ellipse(x, y, ring, ring, Pen(0.25)))
-            items.append(Text(x, y + 0.36 * SMALL, number, SMALL, "middle"))
+            items.append(draw.Ellipse(x, y, ring, ring, draw.Pen(0.25)))
+            items.append(draw.Text(x, y + 0.36 * SMALL, number, SMALL, "middle"))
         hint = f"what else: {piece.features}" if piece.features else ""
-        lines, y = _paragraphs([hint], Box(0.0, 0.0, width, 0.0), row + 4.6, SMALL)
+        lines, y = _paragraphs([hint], draw.Box(0.0, 0.0, width, 0.0), row + 4.6, SMALL)
         return [*items, *lines], y
 
-    def _tests(self, *, with_key: bool = True) -> tuple[list[Item], float]:
+    def _tests(self, *, with_key: bool = True) -> tuple[list[draw.Item], float]:
         """Return the key and the turn tests, one under the other, and their height."""
         width = self.half
-        column = Box(0.0, 0.0, width, 0.0)
-        items: list[Item] = []
+        column = draw.Box(0.0, 0.0, width, 0.0)
+        items: list[draw.Item] = []
         y = 0.0
         if with_key and self.sheet.key is not None:
             head = key_heading(self.sheet.key)
-            items.append(Text(0.0, ASCENT * WORDS, head, WORDS, bold=True))
-            box = extent_of(self.key)
-            tree = placed(self.key, 0.0, WORDS * LEADING - box.top + 0.5)
-            items.append(Group("key", tree))
-            y = WORDS * LEADING + box.height + GUTTER
+            items.append(draw.Text(0.0, draw.ASCENT * WORDS, head, WORDS, bold=True))
+            box = draw.extent_of(self.key)
+            tree = draw.placed(self.key, 0.0, WORDS * draw.LEADING - box.top + 0.5)
+            items.append(draw.Group("key", tree))
+            y = WORDS * draw.LEADING + box.height + GUTTER
         if not self.sheet.turns:
             return items, y
-        items.append(Text(0.0, y + ASCENT * WORDS, "Turn tests", WORDS, bold=True))
-        lines, y = _paragraphs([CHALK], column, y + WORDS * LEADING, SMALL)
+        items.append(draw.Text(0.0, y + draw.ASCENT * WORDS, "Turn tests", WORDS, bold=True))
+        lines, y = _paragraphs([CHALK], column, y + WORDS * draw.LEADING, SMALL)
         items += lines
         widths = [width * share for share in (0.2, 0.24, 0.28, 0.28)]
         heads = ("gear", "turns in", "out", "again")
@@ -496,17 +478,19 @@ def _letters(size: float, side: float, wide: float) -> Letters:
     return Letters(1.35 * WORDS / size, 1.05 * SMALL / size, side / size, min(max(1.0, wide), 4.0))
 
 
-def _centred(picture: Picture, box: Box, size: float) -> tuple[Item, ...]:
+def _centred(picture: Picture, box: draw.Box, size: float) -> tuple[draw.Item, ...]:
     x = box.left + (box.width - picture.box.width * size) / 2 - picture.box.left * size
-    return placed(picture.items, x, box.top - picture.box.top * size, size)
+    return draw.placed(picture.items, x, box.top - picture.box.top * size, size)
 
 
-def _notes(box: Box) -> list[Item]:
+def _notes(box: draw.Box) -> list[draw.Item]:
     """Return lines to write on, and what they are for."""
-    items: list[Item] = [Text(box.left, box.top + ASCENT * WORDS, "Notes", WORDS, bold=True)]
+    items: list[draw.Item] = [
+        draw.Text(box.left, box.top + draw.ASCENT * WORDS, "Notes", WORDS, bold=True)
+    ]
     y = box.top + NOTE
     while y < box.bottom:
-        items.append(Line((box.left, y), (box.right, y), _RULE))
+        items.append(draw.Line((box.left, y), (box.right, y), _RULE))
         y += NOTE
     return items
 
@@ -519,31 +503,34 @@ def _cells(
     texts: Sequence[str],
     *,
     head: bool = False,
-) -> list[Item]:
+) -> list[draw.Item]:
     """Return a row of cells with their texts; those of a head have no frame."""
-    items: list[Item] = []
+    items: list[draw.Item] = []
     for width, text in zip(widths, texts, strict=True):
         if not head:
-            items.append(Rectangle(x, y, width, height, _FRAME))
+            items.append(draw.Rectangle(x, y, width, height, _FRAME))
         base = y + height / 2 + 0.36 * WORDS
-        items.append(Text(x + 1.0, base, text, SMALL if head else WORDS, bold=head))
+        items.append(draw.Text(x + 1.0, base, text, SMALL if head else WORDS, bold=head))
         x += width
-    return [item for item in items if not isinstance(item, Text) or item.text]
+    return [item for item in items if not isinstance(item, draw.Text) or item.text]
 
 
-def _blank_line(field: str, start: float, end: float, base: float) -> list[Item]:
+def _blank_line(field: str, start: float, end: float, base: float) -> list[draw.Item]:
     """Return a word and a line to write on after it."""
-    after = start + text_width(field, WORDS) + 1.0
-    return [Text(start, base, field, WORDS), Line((after, base + 0.6), (end, base + 0.6), _RULE)]
+    after = start + draw.text_width(field, WORDS) + 1.0
+    return [
+        draw.Text(start, base, field, WORDS),
+        draw.Line((after, base + 0.6), (end, base + 0.6), _RULE),
+    ]
 
 
 def _paragraphs(
-    texts: Sequence[str], page: Box, y: float, size: float = WORDS
-) -> tuple[list[Item], float]:
+    texts: Sequence[str], page: draw.Box, y: float, size: float = WORDS
+) -> tuple[list[draw.Item], float]:
     """Return texts one below the other, as wide as the page from `y` on, and where they end."""
-    items: list[Item] = []
+    items: list[draw.Item] = []
     for text in filter(None, texts):
-        lines, y = paragraph(text, page.left, page.right, y, size)
+        lines, y = draw.paragraph(text, page.left, page.right, y, size)
         items += lines
         y += _BETWEEN
     return items, y

@@ -12,28 +12,7 @@ from dataclasses import dataclass
 
 from cogtally.gears.trains import FINAL, OVERDRIVE, REVERSE, wheel_names
 from cogtally.gears.turning import INPUT_SHAFT, OUTPUT_SHAFT
-from cogtally.show.drawing import (
-    ASCENT,
-    DESCENT,
-    GREY,
-    INK,
-    LEADING,
-    Box,
-    Ellipse,
-    Group,
-    Item,
-    Line,
-    Pen,
-    Point,
-    Polyline,
-    Rectangle,
-    Text,
-    extent,
-    extent_of,
-    leaves,
-    text_width,
-    wrapped_to,
-)
+from cogtally.show import drawing as draw
 from cogtally.show.train.places import ANNULUS, JOINT, RIM, SUN, Placed, Plan
 from cogtally.show.train.plan import NOT_COUNTED, Label, Subject
 from cogtally.show.train.symbols import MARK, POWER, TRIANGLE, mark_sign
@@ -64,17 +43,17 @@ class Letters:
 
 
 def label_items(
-    subject: Subject, found: Plan, drawn: Sequence[Item], letters: Letters
-) -> list[Item]:
+    subject: Subject, found: Plan, drawn: Sequence[draw.Item], letters: Letters
+) -> list[draw.Item]:
     """Return every label where it lies on nothing else, as near to its wheel's outer rim as can be.
 
     Wheels at the rim of the picture first, for the others have more places to go.
     """
-    taken = [box for item in leaves(drawn) for box in _boxes(item)]
+    taken = [box for item in draw.leaves(drawn) for box in _boxes(item)]
     # The line to a box to write in may cross what is drawn, for nothing else leads to it.
     crossed = [] if letters.box else taken
     middle = (found.enters[1] + found.height) / 2
-    items: list[Item] = []
+    items: list[draw.Item] = []
     waiting: list[tuple[Placed, _Block, Iterator[_Place]]] = []
     for name, wheel in found.wheels.items():
         label = subject.labels[name]
@@ -93,12 +72,12 @@ def label_items(
         at, leader = place
         label = block.items(at)
         if leader is not None:
-            label = (*label, Line(*leader, Pen(0.25, GREY)))
-            crossed.append(extent(Line(*leader)))
+            label = (*label, draw.Line(*leader, draw.Pen(0.25, draw.GREY)))
+            crossed.append(draw.extent(draw.Line(*leader)))
         taken.append(block.box(at))
         if crossed is not taken:
             crossed.append(block.box(at))
-        items.append(Group(f"label {wheel.name}", label))
+        items.append(draw.Group(f"label {wheel.name}", label))
 
     for wheel, block, places in waiting:
         near = list(itertools.islice(places, 2))
@@ -112,17 +91,17 @@ def label_items(
     return items
 
 
-def _boxes(item: Item) -> list[Box]:
+def _boxes(item: draw.Item) -> list[draw.Box]:
     """Return what a drawn thing fills; of lines with corners each part."""
-    if not isinstance(item, Polyline):
-        return [] if isinstance(item, Group) else [extent(item)]
+    if not isinstance(item, draw.Polyline):
+        return [] if isinstance(item, draw.Group) else [draw.extent(item)]
     if item.pen is not None and item.pen.colour == POWER:
         return []
     ends = zip(item.points, item.points[1:], strict=False)
-    return [extent(Line(one, other)) for one, other in ends]
+    return [draw.extent(draw.Line(one, other)) for one, other in ends]
 
 
-def _meet(one: Box, other: Box) -> bool:
+def _meet(one: draw.Box, other: draw.Box) -> bool:
     return (
         one.left < other.right
         and other.left < one.right
@@ -132,7 +111,7 @@ def _meet(one: Box, other: Box) -> bool:
 
 
 #: A place of a label's top left corner, and the line from it to its wheel where it stands off.
-_Place = tuple[Point, tuple[Point, Point] | None]
+_Place = tuple[draw.Point, tuple[draw.Point, draw.Point] | None]
 
 
 class _Block:
@@ -141,12 +120,14 @@ class _Block:
     width: float
     height: float
 
-    def box(self, place: Point) -> Box:
+    def box(self, place: draw.Point) -> draw.Box:
         """Return what it fills with its top left corner at a place."""
         x, y = place
-        return Box(x, y, x + self.width, y + self.height)
+        return draw.Box(x, y, x + self.width, y + self.height)
 
-    def is_free(self, place: _Place, taken: Sequence[Box], crossed: Sequence[Box]) -> bool:
+    def is_free(
+        self, place: _Place, taken: Sequence[draw.Box], crossed: Sequence[draw.Box]
+    ) -> bool:
         """Tell whether it can stand at a place, and its line lead to it."""
         at, leader = place
         box = self.box(at)
@@ -154,10 +135,10 @@ class _Block:
             return False
         if leader is None:
             return True
-        line = extent(Line(*leader, Pen(0.25)))
+        line = draw.extent(draw.Line(*leader, draw.Pen(0.25)))
         return not any(_meet(line, other) for other in crossed)
 
-    def items(self, place: Point) -> tuple[Item, ...]:
+    def items(self, place: draw.Point) -> tuple[draw.Item, ...]:
         """Return what stands in it."""
         raise NotImplementedError
 
@@ -169,41 +150,45 @@ class _Words(_Block):
         self.label, self.letters = label, letters
         small = letters.small
         mark = TRIANGLE * 1.4 if label.marked else 0.0
-        first = text_width(label.text, letters.large, bold=True)
-        beside = text_width(f" {label.beside}", small) if label.beside else 0.0
+        first = draw.text_width(label.text, letters.large, bold=True)
+        beside = draw.text_width(f" {label.beside}", small) if label.beside else 0.0
         self.mark, self.first = mark, first
         self.line = mark + first + beside
-        self.framed = wrapped_to(label.called, _WIDEST_FRAME, small) if label.called else []
+        self.framed = draw.wrapped_to(label.called, _WIDEST_FRAME, small) if label.called else []
         below = [label.below] if label.below else []
         padding = 2 * _PADDING if self.framed else 0.0
         # A frame holds its words in a wider font too, where an SVG is shown in one.
         spare = _WIDER if self.framed else 1.0
-        wide = [text_width(line, small) * spare for line in (*below, *self.framed, "")]
+        wide = [draw.text_width(line, small) * spare for line in (*below, *self.framed, "")]
         self.width = padding + max(self.line, *wide)
         rows = len(self.framed) + len(below)
-        self.height = padding + letters.large * (ASCENT + DESCENT) + small * LEADING * rows
+        self.height = (
+            padding + letters.large * (draw.ASCENT + draw.DESCENT) + small * draw.LEADING * rows
+        )
 
-    def items(self, place: Point) -> tuple[Item, ...]:
+    def items(self, place: draw.Point) -> tuple[draw.Item, ...]:
         """Return its letters."""
         label, (x, y), letters = self.label, place, self.letters
-        colour = MARK if label.marked else INK
-        found: list[Item] = []
+        colour = MARK if label.marked else draw.INK
+        found: list[draw.Item] = []
         if self.framed:
-            found.append(Rectangle(x, y, self.width, self.height, Pen(0.4, MARK), radius=1.0))
+            found.append(
+                draw.Rectangle(x, y, self.width, self.height, draw.Pen(0.4, MARK), radius=1.0)
+            )
             y += _PADDING
         start = x + (self.width - self.line) / 2
-        base = y + ASCENT * letters.large
+        base = y + draw.ASCENT * letters.large
         if label.marked:
             found += mark_sign(start + TRIANGLE * 0.6, base - letters.large * 0.33)
         start += self.mark
-        found.append(Text(start, base, label.text, letters.large, bold=True, colour=colour))
+        found.append(draw.Text(start, base, label.text, letters.large, bold=True, colour=colour))
         if label.beside:
-            space = text_width(" ", letters.small)
-            found.append(Text(start + self.first + space, base, label.beside, letters.small))
+            space = draw.text_width(" ", letters.small)
+            found.append(draw.Text(start + self.first + space, base, label.beside, letters.small))
         low, middle = base, x + self.width / 2
         for line in (*([label.below] if label.below else []), *self.framed):
-            low += letters.small * LEADING
-            found.append(Text(middle, low, line, letters.small, "middle", colour=colour))
+            low += letters.small * draw.LEADING
+            found.append(draw.Text(middle, low, line, letters.small, "middle", colour=colour))
         return tuple(found)
 
 
@@ -216,16 +201,16 @@ class _Boxes(_Block):
         self.width = letters.box + 2 * self.ring
         self.height = 2 * letters.box
 
-    def items(self, place: Point) -> tuple[Item, ...]:
+    def items(self, place: draw.Point) -> tuple[draw.Item, ...]:
         """Return the ring and the boxes."""
         (x, y), side, small = place, self.letters.box, self.letters.small
         left = x + self.width - side
         middle, ring = x + self.ring, 0.9 * self.ring
         return (
-            Rectangle(left, y, side, side, Pen(0.45)),
-            Rectangle(left, y + side, side, side, Pen(0.25)),
-            Ellipse(middle, y + ring, ring, ring, Pen(0.35)),
-            Text(middle, y + ring + 0.36 * small, self.label.text, small, "middle", bold=True),
+            draw.Rectangle(left, y, side, side, draw.Pen(0.45)),
+            draw.Rectangle(left, y + side, side, side, draw.Pen(0.25)),
+            draw.Ellipse(middle, y + ring, ring, ring, draw.Pen(0.35)),
+            draw.Text(middle, y + ring + 0.36 * small, self.label.text, small, "middle", bold=True),
         )
 
 
@@ -279,7 +264,7 @@ def _places(wheel: Placed, block: _Block, *, above: bool) -> Iterator[_Place]:
 
 def head_items(
     subject: Subject, found: Plan, top: float, letters: Letters, *, whole: bool
-) -> list[Item]:
+) -> list[draw.Item]:
     """Return the names of the pairs over their columns, and `whole`: what stands under them."""
     names = {
         pair: (pair, "reverse" if pair == REVERSE else "", subject.heads.get(pair, ""))
@@ -298,30 +283,32 @@ def head_items(
     if not whole:
         names = {pair: (name, "", "") for pair, (name, *_) in names.items()}
     on = set(subject.train.path(subject.gear) or ()) if subject.gear else set()
-    items: list[Item] = []
+    items: list[draw.Item] = []
     small, large = letters.small, letters.large
     rows = max(sum(1 for line in lines[1:] if line) for lines in names.values())
-    first = top - 4.0 - rows * small * LEADING
+    first = top - 4.0 - rows * small * draw.LEADING
     for pair, (name, *others) in names.items():
         x = x_of[pair]
         group = list(_name(name, x, first, letters))
         for row, line in enumerate(filter(None, others), 1):
-            group.append(Text(x, first + 1.0 + row * small * LEADING, line, small, "middle"))
+            group.append(
+                draw.Text(x, first + 1.0 + row * small * draw.LEADING, line, small, "middle")
+            )
         if pair in on or (pair == JOINT and subject.gear == subject.train.direct):
-            box = extent_of(group)
+            box = draw.extent_of(group)
             low = first + 0.3 * large
-            group.append(Line((box.left, low), (box.right, low), Pen(0.6)))
-        items.append(Group(f"pair {pair}", tuple(group)))
+            group.append(draw.Line((box.left, low), (box.right, low), draw.Pen(0.6)))
+        items.append(draw.Group(f"pair {pair}", tuple(group)))
     return items
 
 
-def _name(name: str, x: float, foot: float, letters: Letters) -> Iterator[Item]:
+def _name(name: str, x: float, foot: float, letters: Letters) -> Iterator[draw.Item]:
     """Yield a pair's name over its column; one that is too wide in several smaller lines."""
-    wide = text_width(name, letters.large, bold=True) > _WIDEST_HEAD
+    wide = draw.text_width(name, letters.large, bold=True) > _WIDEST_HEAD
     size = letters.small if wide else letters.large
-    lines = wrapped_to(name, _WIDEST_HEAD, size, bold=True, broken=True)
+    lines = draw.wrapped_to(name, _WIDEST_HEAD, size, bold=True, broken=True)
     for row, line in enumerate(reversed(lines)):
-        yield Text(x, foot - row * size * LEADING, line, size, "middle", bold=True)
+        yield draw.Text(x, foot - row * size * draw.LEADING, line, size, "middle", bold=True)
 
 
 #: How far the ring of a step stands from the place that it speaks of.
@@ -336,10 +323,10 @@ class Power:
     turn as the input does, -1 the other way; what stands is not among them.
     """
 
-    lines: tuple[tuple[Point, ...], ...]
+    lines: tuple[tuple[draw.Point, ...], ...]
     wheels: frozenset[str]
     ties: frozenset[tuple[str, str]]
-    steps: tuple[tuple[Point, str], ...]
+    steps: tuple[tuple[draw.Point, str], ...]
     ways: Mapping[str, int]
 
 
@@ -347,10 +334,10 @@ def power(subject: Subject, plan: Plan, gear: str) -> Power:
     """Return the way of power in a gear from the input's end to the output's."""
     train, joints = subject.train, subject.joints
     at = plan.enters
-    lines: list[tuple[Point, ...]] = []
+    lines: list[tuple[draw.Point, ...]] = []
     wheels: list[str] = []
     ties: list[tuple[str, str]] = []
-    steps: list[tuple[Point, str]] = []
+    steps: list[tuple[draw.Point, str]] = []
     chains = [
         [train.canonical(w) for w in wheel_names(pair, train.pairs[pair])]
         for pair in train.path(gear) or ()
@@ -390,7 +377,7 @@ def power(subject: Subject, plan: Plan, gear: str) -> Power:
     )
 
 
-def _locked(subject: Subject, plan: Plan, gear: str) -> list[tuple[Point, str]]:
+def _locked(subject: Subject, plan: Plan, gear: str) -> list[tuple[draw.Point, str]]:
     """Return the step in which a sleeve locks what runs free."""
     sleeve = next((s for s in plan.sleeves if gear in (s.left, s.right)), None)
     if sleeve is None:

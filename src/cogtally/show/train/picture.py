@@ -12,28 +12,7 @@ from math import sqrt
 from typing import Any
 
 from cogtally.gears.turning import OUTPUT_SHAFT
-from cogtally.show.drawing import (
-    GREY,
-    INK,
-    WHITE,
-    Box,
-    Drawing,
-    Ellipse,
-    Group,
-    Item,
-    Line,
-    Page,
-    Pen,
-    Polyline,
-    Rectangle,
-    Text,
-    extent,
-    extent_of,
-    paragraph,
-    placed,
-    text_box,
-    text_width,
-)
+from cogtally.show import drawing as draw
 from cogtally.show.train.labels import SIDE, Letters, Power, head_items, label_items, power
 from cogtally.show.train.places import FIXED, FREE, SLIDES, Placed, Plan, Shaft, stretched
 from cogtally.show.train.plan import Subject
@@ -85,23 +64,23 @@ _STRIP, _ABREAST = 0.7, 2
 class Picture:
     """The bare picture of a train, and the rectangle that it fills."""
 
-    items: tuple[Item, ...]
-    box: Box
+    items: tuple[draw.Item, ...]
+    box: draw.Box
     plan: Plan
     power: Power | None
 
 
-def train_drawing(subject: Subject) -> Drawing:
+def train_drawing(subject: Subject) -> draw.Drawing:
     """Return a page with the picture of a train under its title, what is to be said below."""
     return _page(subject, Letters(), bare=False)
 
 
-def bare_drawing(subject: Subject) -> Drawing:
+def bare_drawing(subject: Subject) -> draw.Drawing:
     """Return a page with the picture of a train and what its signs mean, without other words."""
     return _page(subject, Letters(), bare=True)
 
 
-def narrow_drawing(subject: Subject) -> Drawing:
+def narrow_drawing(subject: Subject) -> draw.Drawing:
     """Return the train alone, in letters that are read on a telephone 390 pixels wide."""
     short = replace(
         subject, labels={w: replace(one, called="") for w, one in subject.labels.items()}
@@ -111,44 +90,46 @@ def narrow_drawing(subject: Subject) -> Drawing:
         small *= 1.06
         picture = train_picture(short, Letters(1.15 * small, small), view=False, names=False)
         width = picture.box.width + 2 * MARGIN
-        items = placed(picture.items, MARGIN - picture.box.left, MARGIN - picture.box.top)
-        page = Page(width, picture.box.height + 2 * MARGIN, (Group("train", items),))
-        drawing = Drawing((page,), subject.title, subject.about())
+        items = draw.placed(picture.items, MARGIN - picture.box.left, MARGIN - picture.box.top)
+        page = draw.Page(width, picture.box.height + 2 * MARGIN, (draw.Group("train", items),))
+        drawing = draw.Drawing((page,), subject.title, subject.about())
     return drawing
 
 
-def gear_drawing(subject: Callable[[str | None], Subject], gear: str | None) -> Drawing:
+def gear_drawing(subject: Callable[[str | None], Subject], gear: str | None) -> draw.Drawing:
     """Return the page of what `subject` gives for a gear, or of every gear for ALL_GEARS."""
     return strip_drawing(subject) if gear == ALL_GEARS else train_drawing(subject(gear))
 
 
-def strip_drawing(subject: Callable[[str | None], Subject]) -> Drawing:
+def strip_drawing(subject: Callable[[str | None], Subject]) -> draw.Drawing:
     """Return one page with the way of power in each gear, the lowest first."""
     rest = subject(None)
     shown = [subject(gear) for gear in rest.train.gears] or [rest]
     pictures = [train_picture(one, view=False) for one in shown]
     wide = max(p.box.width for p in pictures) * _STRIP + MARGIN
     width = MARGIN + min(_ABREAST, len(pictures)) * wide
-    words, y = paragraph(rest.title, MARGIN, width - MARGIN, MARGIN, TITLE, bold=True)
-    items: list[Item] = [Group("words", words)]
+    words, y = draw.paragraph(rest.title, MARGIN, width - MARGIN, MARGIN, TITLE, bold=True)
+    items: list[draw.Item] = [draw.Group("words", words)]
     y += 4.0
     for first in range(0, len(pictures), _ABREAST):
         row = list(zip(shown, pictures, strict=True))[first : first + _ABREAST]
         for place, (one, picture) in enumerate(row):
             x = MARGIN + place * wide
             head = _gear_title(one)
-            items.append(Text(x, y + WORDS, head, WORDS, bold=True))
+            items.append(draw.Text(x, y + WORDS, head, WORDS, bold=True))
             at = (x - picture.box.left * _STRIP, y + 8.0 - picture.box.top * _STRIP)
-            items.append(Group(f"gear {one.gear}", placed(picture.items, *at, _STRIP)))
+            items.append(draw.Group(f"gear {one.gear}", draw.placed(picture.items, *at, _STRIP)))
         y += 14.0 + max(picture.box.height for _, picture in row) * _STRIP
     first_one = shown[0], pictures[0].plan, pictures[0].power
     key, y = _key_items(*first_one, MARGIN, width - MARGIN, y, one=False)
     items += key
     for caution in rest.cautions:
-        lines, y = paragraph(caution, MARGIN, width - MARGIN, y, Letters().small, colour=GREY)
+        lines, y = draw.paragraph(
+            caution, MARGIN, width - MARGIN, y, Letters().small, colour=draw.GREY
+        )
         items += lines
     about = " ".join(_gear_title(one) for one in shown)
-    return Drawing((Page(width, y + MARGIN, tuple(items)),), rest.title, about)
+    return draw.Drawing((draw.Page(width, y + MARGIN, tuple(items)),), rest.title, about)
 
 
 def _gear_title(subject: Subject) -> str:
@@ -157,17 +138,17 @@ def _gear_title(subject: Subject) -> str:
     return f"Gear {gear}  {ratio}".strip()
 
 
-def _page(subject: Subject, letters: Letters, *, bare: bool) -> Drawing:
+def _page(subject: Subject, letters: Letters, *, bare: bool) -> draw.Drawing:
     picture = train_picture(subject, letters)
     width = max(picture.box.width + 2 * MARGIN, NARROWEST)
     left, right, y = MARGIN, width - MARGIN, MARGIN
-    words: list[Item] = []
+    words: list[draw.Item] = []
 
     def write(text: str, size: float, **look: Any) -> None:
         nonlocal y
         # In a wider font of another machine the lines still end on the page.
         edge = left + (right - left) * (0.78 if look.get("bold") else 0.88)
-        lines, end = paragraph(text, left, edge, y, size, **look)
+        lines, end = draw.paragraph(text, left, edge, y, size, **look)
         words.extend(lines)
         y = end + 0.35 * size
 
@@ -177,7 +158,7 @@ def _page(subject: Subject, letters: Letters, *, bare: bool) -> Drawing:
             write(subject.said, WORDS)
         y += 3.0
     x = (width - picture.box.width) / 2 - picture.box.left
-    body = placed(picture.items, x, y - picture.box.top)
+    body = draw.placed(picture.items, x, y - picture.box.top)
     y += picture.box.height + 4.0
     if picture.power is not None and not bare:
         told = (f"({n}) {said}" for n, (_, said) in enumerate(picture.power.steps, 1))
@@ -186,10 +167,10 @@ def _page(subject: Subject, letters: Letters, *, bare: bool) -> Drawing:
         write(remark, WORDS)
     key, y = _key_items(subject, picture.plan, picture.power, left, right, y + 1.0, letters.small)
     for caution in () if bare else subject.cautions:
-        write(caution, letters.small, colour=GREY)
-    items = (Group("train", body), Group("words", tuple(words)), *key)
-    page = Page(width, y + MARGIN, items)
-    return Drawing((page,), subject.title, subject.about())
+        write(caution, letters.small, colour=draw.GREY)
+    items = (draw.Group("train", body), draw.Group("words", tuple(words)), *key)
+    page = draw.Page(width, y + MARGIN, items)
+    return draw.Drawing((page,), subject.title, subject.about())
 
 
 def train_picture(
@@ -213,44 +194,44 @@ def train_picture(
         *_steps(way, letters),
     ]
     if view and not letters.box:
-        items += _end_view(subject, found, extent_of(items), letters)
+        items += _end_view(subject, found, draw.extent_of(items), letters)
     items += label_items(subject, found, items, letters)
-    items += head_items(subject, found, extent_of(items).top, letters, whole=names)
+    items += head_items(subject, found, draw.extent_of(items).top, letters, whole=names)
     hatching = [
-        Group(f"hatching {name}", hatch_sign(body(wheel), subject.hatches[name]))
+        draw.Group(f"hatching {name}", hatch_sign(body(wheel), subject.hatches[name]))
         for name, wheel in found.wheels.items()
         if name in subject.hatches
     ]
     items = [*bodies, *hatching, *items[len(bodies) :]]
-    return Picture(tuple(items), extent_of(items), found, way)
+    return Picture(tuple(items), draw.extent_of(items), found, way)
 
 
-def _band(way: Power | None) -> list[Item]:
+def _band(way: Power | None) -> list[draw.Item]:
     if way is None:
         return []
-    pen = Pen(BAND, POWER)
-    return [Group("power", tuple(Polyline(line, pen) for line in way.lines))]
+    pen = draw.Pen(BAND, POWER)
+    return [draw.Group("power", tuple(draw.Polyline(line, pen) for line in way.lines))]
 
 
-def _steps(way: Power | None, letters: Letters) -> list[Item]:
-    items: list[Item] = []
+def _steps(way: Power | None, letters: Letters) -> list[draw.Item]:
+    items: list[draw.Item] = []
     for number, ((x, y), _) in enumerate(way.steps if way else (), 1):
         size = letters.small
-        figure = Text(x, y + 0.36 * size, str(number), size, "middle", bold=True)
-        items.append(Group(f"step {number}", (*step_sign(x, y), figure)))
+        figure = draw.Text(x, y + 0.36 * size, str(number), size, "middle", bold=True)
+        items.append(draw.Group(f"step {number}", (*step_sign(x, y), figure)))
     return items
 
 
 def _look(way: Power | None, *, strong: bool) -> Look:
     if way is None:
         return Look()
-    return Look(INK, 1.4) if strong else Look(FAINT, 0.8)
+    return Look(draw.INK, 1.4) if strong else Look(FAINT, 0.8)
 
 
 def _shafts(
     subject: Subject, found: Plan, way: Power | None, letters: Letters | None
-) -> list[Item]:
-    items: list[Item] = []
+) -> list[draw.Item]:
+    items: list[draw.Item] = []
     touched = {y for line in (way.lines if way else ()) for _, y in line}
     drives = subject.train.layout != "axle"
     for place, shaft in enumerate(found.shafts):
@@ -263,25 +244,27 @@ def _shafts(
             signs += arrow_sign(shaft.end + 2, shaft.y, look)
         signs += _turns(subject, found, shaft, way, look)
         named = _shaft_name(subject, found, shaft, letters) if letters else ()
-        items.append(Group(f"shaft {shaft.name or BESIDE}", (*signs, *named)))
+        items.append(draw.Group(f"shaft {shaft.name or BESIDE}", (*signs, *named)))
     for sleeve in found.sleeves:
         gears = [g for g in (sleeve.left, sleeve.right) if g is not None]
         look = _look(way, strong=way is not None and subject.gear in gears)
         name = f"sleeve {' '.join(gears)}"
-        items.append(Group(name, sleeve_sign(sleeve, look, subject.gear)))
+        items.append(draw.Group(name, sleeve_sign(sleeve, look, subject.gear)))
     if found.planets is not None:
         signs = list(planets_sign(found.planets, _look(way, strong=True)))
-        items.append(Group("planets", tuple(signs), "planets on their carrier; the sun is held"))
+        items.append(
+            draw.Group("planets", tuple(signs), "planets on their carrier; the sun is held")
+        )
     for tie in found.ties:
         strong = way is not None and tie.wheels in way.ties
         name = " and ".join(tie.wheels)
-        items.append(Group(f"mesh {name}", tie_sign(tie, _look(way, strong=strong))))
+        items.append(draw.Group(f"mesh {name}", tie_sign(tie, _look(way, strong=strong))))
     return items
 
 
 def _turns(
     subject: Subject, found: Plan, shaft: Shaft, way: Power | None, look: Look
-) -> tuple[Item, ...]:
+) -> tuple[draw.Item, ...]:
     """Return which way a shaft turns, beside its bearing."""
     if way is None or subject.train.layout == "axle":
         return ()
@@ -303,28 +286,30 @@ def _turns(
     return turns_sign(x, shaft.y, way.ways[piece], look)
 
 
-def _shaft_name(subject: Subject, found: Plan, shaft: Shaft, letters: Letters) -> tuple[Item, ...]:
+def _shaft_name(
+    subject: Subject, found: Plan, shaft: Shaft, letters: Letters
+) -> tuple[draw.Item, ...]:
     """Return the name of a shaft at its free end; of one that an axle ends, over that end."""
     size = letters.small if letters.box else 1.1 * letters.small
     side = 5.2 * size if letters.box else SIDE
     if subject.overdrive and shaft is found.shafts[-1]:
         return ()
     if shaft is not found.shafts[-1] or shaft.y != found.enters[1] or len(found.shafts) == 1:
-        box = Box(shaft.start - side, shaft.y - 9, shaft.start - 2, shaft.y + 9)
+        box = draw.Box(shaft.start - side, shaft.y - 9, shaft.start - 2, shaft.y + 9)
         if subject.overdrive and shaft is found.shafts[-2] and len(found.shafts) > 2:
-            box = Box(shaft.end - side - 4, shaft.y - 14, shaft.end - 4, shaft.y - 6)
-            return text_box(shaft.name, box, size, anchor="end", upright="bottom")
-        return text_box(shaft.name, box, size, anchor="end", upright="middle")
+            box = draw.Box(shaft.end - side - 4, shaft.y - 14, shaft.end - 4, shaft.y - 6)
+            return draw.text_box(shaft.name, box, size, anchor="end", upright="bottom")
+        return draw.text_box(shaft.name, box, size, anchor="end", upright="middle")
     if subject.axle:
-        box = Box(shaft.end - side, shaft.y - 14, shaft.end - 4, shaft.y - 6)
-        return text_box(shaft.name, box, size, anchor="end", upright="bottom")
-    box = Box(shaft.end + 4, shaft.y - 9, shaft.end + side, shaft.y + 9)
-    return text_box(shaft.name, box, size, upright="middle")
+        box = draw.Box(shaft.end - side, shaft.y - 14, shaft.end - 4, shaft.y - 6)
+        return draw.text_box(shaft.name, box, size, anchor="end", upright="bottom")
+    box = draw.Box(shaft.end + 4, shaft.y - 9, shaft.end + side, shaft.y + 9)
+    return draw.text_box(shaft.name, box, size, upright="middle")
 
 
-def _wheels(subject: Subject, found: Plan, way: Power | None) -> list[Item]:
+def _wheels(subject: Subject, found: Plan, way: Power | None) -> list[draw.Item]:
     hollow = {shaft.y: shaft.start for shaft in found.shafts if shaft.hollow}
-    items: list[Item] = []
+    items: list[draw.Item] = []
     # Strong rims lie over faint ones.
     names = sorted(found.wheels, key=lambda name: way is not None and name in way.wheels)
     for name in names:
@@ -333,13 +318,13 @@ def _wheels(subject: Subject, found: Plan, way: Power | None) -> list[Item]:
         on_sleeve = wheel.y in hollow and wheel.x >= hollow[wheel.y]
         signs = [*wheel_sign(wheel, look, known=label.known, hollow=on_sleeve)]
         signs += _dogs(subject, found, wheel, look)
-        items.append(Group(f"wheel {name}", tuple(signs), f"{name} {label.words}"))
+        items.append(draw.Group(f"wheel {name}", tuple(signs), f"{name} {label.words}"))
         if wheel.ghosts:
-            items.append(Group(f"slides {name}", ghost_sign(wheel, Look(FAINT))))
+            items.append(draw.Group(f"slides {name}", ghost_sign(wheel, Look(FAINT))))
     return items
 
 
-def _dogs(subject: Subject, found: Plan, wheel: Placed, look: Look) -> Iterator[Item]:
+def _dogs(subject: Subject, found: Plan, wheel: Placed, look: Look) -> Iterator[draw.Item]:
     """Yield the dogs of a wheel on the side of the sleeve that locks it."""
     for sleeve in found.sleeves:
         for gear, side in ((sleeve.left, 1), (sleeve.right, -1)):
@@ -351,7 +336,7 @@ def _dogs(subject: Subject, found: Plan, wheel: Placed, look: Look) -> Iterator[
                 yield from dog_sign(wheel.x, wheel.y, side, look)
 
 
-def _end_view(subject: Subject, found: Plan, beside: Box, letters: Letters) -> list[Item]:
+def _end_view(subject: Subject, found: Plan, beside: draw.Box, letters: Letters) -> list[draw.Item]:
     """Return wheels of three axes as circles, seen from the end, where an idler joins two of them.
 
     The two main axes are as far apart as in the picture, the idler where it meets both.
@@ -385,36 +370,40 @@ def _circles(
     subject: Subject,
     found: Plan,
     centres: dict[str, tuple[float, float]],
-    beside: Box,
+    beside: draw.Box,
     letters: Letters,
-) -> Item:
-    items: list[Item] = []
+) -> draw.Item:
+    items: list[draw.Item] = []
     small = letters.small
     texts: dict[tuple[float, float], list[str]] = {}
     for name, (x, y) in centres.items():
         radius = found.wheels[name].radius * _END_VIEW
         dash = None if subject.labels[name].known else DASH
-        items.append(Ellipse(x * _END_VIEW, y * _END_VIEW, radius, radius, Pen(0.5, INK, dash)))
+        items.append(
+            draw.Ellipse(
+                x * _END_VIEW, y * _END_VIEW, radius, radius, draw.Pen(0.5, draw.INK, dash)
+            )
+        )
         label = subject.labels[name]
         texts.setdefault((x, y), []).append(label.beside or label.text)
     for (x, y), counts in texts.items():
         at = (x * _END_VIEW, y * _END_VIEW + 0.36 * small)
-        said = Text(*at, "/".join(dict.fromkeys(counts)), small, "middle", bold=True)
-        room = extent(said)
+        said = draw.Text(*at, "/".join(dict.fromkeys(counts)), small, "middle", bold=True)
+        room = draw.extent(said)
         # A small circle is narrower than its counts: white under them, so that they are read.
-        items.append(Rectangle(room.left, room.top, room.width, room.height, None, WHITE))
+        items.append(draw.Rectangle(room.left, room.top, room.width, room.height, None, draw.WHITE))
         items.append(said)
-    box = extent_of(items)
-    width = text_width("from the end", small)
+    box = draw.extent_of(items)
+    width = draw.text_width("from the end", small)
     left = min(box.left, (box.left + box.right - width) / 2)
     items.append(
-        Text((box.left + box.right) / 2, box.bottom + 5.0, "from the end", small, "middle")
+        draw.Text((box.left + box.right) / 2, box.bottom + 5.0, "from the end", small, "middle")
     )
     x = found.width + 8.0
     if beside.bottom - box.height - 14.0 < found.enters[1]:
         x = beside.right + 6.0
     at = (x - left, beside.bottom - box.bottom - 5.0)
-    return Group("end view", placed(items, *at), "The reverse wheels seen from the end.")
+    return draw.Group("end view", draw.placed(items, *at), "The reverse wheels seen from the end.")
 
 
 def _key_items(
@@ -427,42 +416,42 @@ def _key_items(
     small: float = Letters().small,
     *,
     one: bool = True,
-) -> tuple[list[Item], float]:
+) -> tuple[list[draw.Item], float]:
     """Return what the signs mean in rows between two edges, and where the rows end."""
     x, y = left, top
-    items: list[Item] = []
+    items: list[draw.Item] = []
     for name, signs, words in _meanings(subject, found, way, one):
-        box = extent_of(signs)
+        box = draw.extent_of(signs)
         scale = min(1.0, _HIGHEST_SIGN / box.height)
         room = 1.1 * box.width * scale + 2.0
-        size = small * min(1.0, (right - left - room) / text_width(words, small))
-        width = room + text_width(words, size)
+        size = small * min(1.0, (right - left - room) / draw.text_width(words, small))
+        width = room + draw.text_width(words, size)
         if x > left and x + width > right:
             x, y = left, y + _ROW * small / Letters().small
         base = y + 4.0
-        text = Text(x + room, base, words, size)
+        text = draw.Text(x + room, base, words, size)
         middle = (box.top + box.bottom) / 2
-        signs = placed(signs, x - box.left * scale, base - 1.2 - middle * scale, scale)
-        items.append(Group(f"key {name}", (*signs, text)))
+        signs = draw.placed(signs, x - box.left * scale, base - 1.2 - middle * scale, scale)
+        items.append(draw.Group(f"key {name}", (*signs, text)))
         x += 1.12 * width + 6.0
     return items, y + (_ROW + 1.0 if items else 0.0)
 
 
 def _meanings(
     subject: Subject, found: Plan, way: Power | None, one: bool
-) -> Iterator[tuple[str, Sequence[Item], str]]:
+) -> Iterator[tuple[str, Sequence[draw.Item], str]]:
     """Yield the sets that pieces are of, then every sign that occurs, each with its words.
 
     `one`: of the one gear that is drawn, not of several side by side.
     """
     labels = subject.labels.values()
     for kind, words in subject.sets:
-        blank = (Rectangle(0.0, -2.2, 8.0, 4.4, Pen(0.3, INK, DASH)),)
+        blank = (draw.Rectangle(0.0, -2.2, 8.0, 4.4, draw.Pen(0.3, draw.INK, DASH)),)
         yield f"set {words}", blank if kind is None else swatch(kind), words
     if any(label.marked for label in labels):
         yield "differs", mark_sign(TRIANGLE * 0.6, 0.0), "does not agree"
     look = Look()
-    shaft = Line((0.0, 0.0), (8.0, 0.0), look.pen(0.9))
+    shaft = draw.Line((0.0, 0.0), (8.0, 0.0), look.pen(0.9))
     known = meanings(look, shaft)
     there = {
         "fixed": any(w.seat == FIXED for w in found.wheels.values()),
@@ -475,25 +464,27 @@ def _meanings(
     }
     yield from ((name, *known[name]) for name, occurs in there.items() if occurs)
     if any(w.ghosts for w in found.wheels.values()):
-        ghost = (Line((0.0, 0.0), (8.0, 0.0), Pen(0.4, INK, GHOST_DASH)),)
+        ghost = (draw.Line((0.0, 0.0), (8.0, 0.0), draw.Pen(0.4, draw.INK, GHOST_DASH)),)
         yield "ghost", ghost, "where a sliding wheel comes into mesh"
     if found.planets is not None:
         planet = Placed("", 4.0, 0.0, 2.6, FREE)
         yield "planet", wheel_sign(planet, look, known=True), "planets free on their carrier"
     if way is not None:
-        band = Line((0.0, 0.0), (8.0, 0.0), Pen(BAND, POWER))
+        band = draw.Line((0.0, 0.0), (8.0, 0.0), draw.Pen(BAND, POWER))
         yield "power", (band, shaft), f"under load in gear {subject.gear}" if one else "under load"
         if way.steps:
-            first = Text(0.0, 0.36 * Letters().small, "1", Letters().small, "middle", bold=True)
+            first = draw.Text(
+                0.0, 0.36 * Letters().small, "1", Letters().small, "middle", bold=True
+            )
             yield "steps", (*step_sign(0.0, 0.0), first), "step by step from the input"
         arrow = turns_sign(0.0, 0.0, 1, look)
         yield "turns", arrow, "the near side goes up, as the input's, or down"
     if any(not tie.parted for tie in found.ties):
-        tie = (Line((0.0, 0.0), (10.0, 0.0), Pen(0.5, INK, TIE_DASH)),)
+        tie = (draw.Line((0.0, 0.0), (10.0, 0.0), draw.Pen(0.5, draw.INK, TIE_DASH)),)
         yield "mesh", tie, "in mesh beside the drawing plane"
     if any(not label.known for label in labels):
-        rim = (Line((0.0, 0.0), (8.0, 0.0), Pen(1.0, INK, DASH)),)
+        rim = (draw.Line((0.0, 0.0), (8.0, 0.0), draw.Pen(1.0, draw.INK, DASH)),)
         yield "uncounted", rim, "dashed: not counted"
     if any(label.beside for label in labels) and subject.listed:
-        beside = (Text(0.0, 1.2, "(21)", Letters().small),)
+        beside = (draw.Text(0.0, 1.2, "(21)", Letters().small),)
         yield "listed", beside, f"as in {subject.listed}"

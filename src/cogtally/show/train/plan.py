@@ -1,6 +1,6 @@
 """What a picture of a train shows, and where its wheels, shafts, sleeves and bearings stand.
 
-What it is made of is left to `subject`, how it is drawn to `picture`, in plain characters to `text`.
+What that is made of is left to `subject`, how it is drawn to `picture`, in characters to `text`.
 
 Seen from the side: axes are level, a wheel is a bar as high as its pitch circle. Two wheels on the
 two main axes touch at the pitch line, each as its share of the tooth sum of the two, for so they
