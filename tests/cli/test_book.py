@@ -14,7 +14,7 @@ from catalog.sound import BROCHURE, SOUND, spoilt
 from cli.terminal import Terminal
 from cogtally.catalog.book import read_book
 from cogtally.catalog.files.writers import toml_of
-from cogtally.cli import places
+from cogtally.cli import known
 from cogtally.store import STEPS
 
 CHANGED = spoilt(SOUND, ("24/21", "23/22"), ('"14/31"', '"15/30"'))
@@ -23,7 +23,7 @@ CHANGED = spoilt(SOUND, ("24/21", "23/22"), ('"14/31"', '"15/30"'))
 @pytest.fixture(autouse=True)
 def own(tmp_path, monkeypatch) -> Path:
     """The user's own book, in a folder of the test's; the program is run beside some files."""
-    monkeypatch.setattr(places, "own_book", lambda: tmp_path / "data" / "cogtally.db")
+    monkeypatch.setattr(known, "own_book", lambda: tmp_path / "data" / "cogtally.db")
     (tmp_path / "here").mkdir()
     monkeypatch.chdir(tmp_path / "here")
     for name, text in {

@@ -319,10 +319,9 @@ def test_cache_that_takes_nothing(cogtally, files, cache):
 
 def test_large_files(cogtally, files, cache, monkeypatch):
     """Large files are not read at a key; a command that reads them keeps their words."""
-    from cogtally.cli import completion as words
     from cogtally.cli import known
 
-    monkeypatch.setattr(words, "MOST_BYTES_AT_A_KEY", 10)
+    monkeypatch.setattr(known, "MOST_BYTES_AT_A_KEY", 10)
     monkeypatch.setattr(known, "MANY_SETS", 1)
     assert offered(cogtally, "cogtally catalog apart b") == []
     assert cogtally("catalog", "list").code == 0

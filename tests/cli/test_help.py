@@ -8,8 +8,7 @@ import pytest
 from typer.core import TyperArgument
 from typer.main import get_command
 
-from cogtally.cli.commands import app
-from cogtally.cli.lean import EXAMPLES
+from cogtally.cli.commands import EXAMPLES, app
 from cogtally.guide import PAGES
 
 CATALOG = Path(__file__).parents[2] / "catalog"

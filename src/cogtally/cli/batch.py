@@ -6,11 +6,13 @@ What a row comes to is left to the shelf, how it is written to `show`.
 from __future__ import annotations
 
 import sys
-from collections.abc import Callable, Iterator
+from collections.abc import Callable, Collection, Iterator
 from contextlib import nullcontext
 from itertools import islice
 from pathlib import PurePath
 from typing import TYPE_CHECKING, TextIO
+
+import typer
 
 from cogtally.cli.known import asked_catalog
 from cogtally.gears.errors import UserError, shown
@@ -23,6 +25,9 @@ if TYPE_CHECKING:
 #: Exit code where rows could not be read.
 REFUSED = 1
 CSV, JSON_LINES = ".csv", ".jsonl"
+#: Options of --from itself, and those that any command has.
+OF_MANY = ("from_file", "out", "resume")
+OF_ALL = ("catalog", "demo", "as_json")
 #: What a row of a file may say for itself, by the names of the command line.
 OF_A_ROW = (
     *("seen", "pair", "role", "family", "mark", "feature"),
@@ -30,20 +35,20 @@ OF_A_ROW = (
 )
 
 
-def refuse_beside(
-    from_file: str | None, out: str | None = None, resume: bool = False, **others: object
-) -> None:
-    """Raise UserError for options that do not go together: `others` with --from, its own without.
+def refuse_beside(context: typer.Context, goes: Collection[str]) -> None:
+    """Raise UserError for options that do not go together: those of one item with --from.
 
-    `others` are by their names on the command line.
+    And those of --from without it. `goes`: what else the command has that goes with --from.
     """
+    given = {str(each.name): context.params.get(str(each.name)) for each in context.command.params}
+    from_file, out, resume = (given.get(name) for name in OF_MANY)
     if from_file is None:
         if out is not None or resume:
             option = "--out" if out is not None else "--resume"
             raise UserError(f"{option} goes with --from", mend="write --from FILE.csv too")
         return
-    for name, value in others.items():
-        if value:
+    for name, value in given.items():
+        if value and name not in (*OF_MANY, *OF_ALL, *goes):
             written = "counts" if name == "seen" else f"--{name.replace('_', '-')}"
             mend = f"leave {written} out"
             if name in OF_A_ROW:
@@ -64,9 +69,7 @@ def answer_pieces(
     family: str | None = None,
 ) -> int:
     """Say what every loose piece of a file is; return the exit code."""
-    is_json = _is_json(out, as_json)
-    known = asked_catalog(catalog, demo)
-
+    is_json, known = _is_json(out, as_json), asked_catalog(catalog, demo)
     from functools import partial
 
     from cogtally.cli.known import asked_wants
@@ -89,9 +92,7 @@ def answer_boxes(
     family: str | None,
 ) -> int:
     """Say what every box of a file is; return the exit code."""
-    is_json = _is_json(out, as_json)
-    known = asked_catalog(catalog, demo)
-
+    is_json, known = _is_json(out, as_json), asked_catalog(catalog, demo)
     from cogtally.shelf.batch import Boxes
     from cogtally.show.batch import BOX_COLUMNS, CsvLines, JsonLines, box_cells, box_document
 

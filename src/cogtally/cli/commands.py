@@ -1,6 +1,9 @@
 """Which commands there are, and where each lives; only the one asked for is imported.
 
-What a command does is left to its own room, errors to `main`.
+Their parameters are taken as they were typed, and their help ends with examples. The validation
+library behind the parser costs more to load than all the rest of an answer; plain text goes around
+it, and whatever is not plain text goes the parser's own way. What a command does and what its text
+means is left to its own room, errors to `main`.
 """
 
 from __future__ import annotations
@@ -12,10 +15,10 @@ from contextlib import contextmanager
 from typing import Any
 
 import typer
+from typer.core import TyperCommand, TyperGroup
 from typer.main import get_command
 
 from cogtally import __version__
-from cogtally.cli.lean import LeanCommand, LeanGroup
 from cogtally.cli.output import ReaderGoneError
 
 PROGRAM = "cogtally"
@@ -52,6 +55,143 @@ GROUPS = {
     },
 }
 COMMANDS = {name: place for group in GROUPS.values() for name, place in group.items()}
+
+
+EXAMPLES: Mapping[str, tuple[str, ...]] = {
+    "": (
+        "identify --demo input=17/28 1=14/31 2=19/26 3=24/21",
+        "piece --demo 28 24 19 14 12",
+        "guide bench",
+    ),
+    "identify": (
+        "identify --demo input=17/28 1=14/31 2=19/26 3=24/22x2 --why",
+        "identify --demo --shut 1@4:1.1 2@4:1.77",
+        "identify --expect alder-4/wide input=17/28 1=14/31 2=19/26 3=24/21",
+    ),
+    "piece": (
+        "piece --demo 28 24 19 14 12",
+        "piece --demo 24u 19 .. --role laygear",
+        "piece 22 --family alder-4",
+    ),
+    "session": ("session --demo", "session --list"),
+    "ratios": (
+        "ratios input=16/29 1=15/30 2=20/25 3=25/20 --direct 4",
+        "ratios input=16/29 1=15/30 --axle 9/41",
+    ),
+    "turning": (
+        "turning input=16/29 1=15/30 2=20/25",
+        "turning input=16/29 1=15/30 2=20/25 --noise 1",
+    ),
+    "recover": ("recover 3.65 2.25 1.44", "recover 3.9 --layout axle"),
+    "gauge": (
+        "gauge --teeth 24 --outside 81.3 --span 4:32.83",
+        "gauge --standard 3 --angle 20 --teeth 22-26",
+    ),
+    "road": (
+        "road --set alder-4/wide --axle 9/41 --tyre 165/80R15",
+        "road input=16/29 1=15/30 2=20/25 --axle 4.11 --tyre 1960mm --rpm 5000",
+    ),
+    "sheet": ("sheet alder-4 --out sheet.pdf", "sheet --blank layshaft --out blank.pdf"),
+    "field": ("field --out field.html", "field --family alder-4 --out alder.html"),
+    "guide": ("guide", "guide bench"),
+    "help": ("help identify", "help stock add"),
+    "catalog": ("catalog check book.db", "catalog show alder-4", "catalog find alder"),
+    "catalog check": ("catalog check book.db", "catalog check book.db --json"),
+    "catalog list": ("catalog list", "catalog list --json"),
+    "catalog show": ("catalog show alder-4", "catalog show alder-4/wide"),
+    "catalog find": ("catalog find alder", "catalog find '1=14/31'"),
+    "catalog apart": ("catalog apart alder-4", "catalog apart willow-4 --json"),
+    "catalog add": (
+        "catalog add alder-4/trial input=18/27 1=15/30 2=20/25 3=25/20 R=12/20/28",
+        "catalog add alder-4/leaflet --ratio 1=3.21 --ratio 2=2.00 --ratio 3=1.33",
+    ),
+    "catalog export": ("catalog export out", "catalog export again --force"),
+    "stock": ("stock add 28 24 19 14 12 --place 'shelf 3'", "stock list", "stock kits"),
+    "stock add": (
+        "stock add 28 24 19 14 12 --price 45 --currency GBP",
+        "stock add --pair 3=24/21",
+        "stock add input=17/28 1=14/31 2=19/26 3=24/21",
+    ),
+    "stock list": ("stock list", "stock list --all"),
+    "stock show": ("stock show 1", "stock show 1 --json"),
+    "stock find": ("stock find 28 24", "stock find shelf"),
+    "stock edit": ("stock edit 1 --place attic", "stock edit 1 --price 50"),
+    "stock kits": ("stock kits", "stock kits alder-4 --by count"),
+    "stock label": (
+        "stock label 1 --size 60x30 --out roll.pdf",
+        "stock label --all-new --grid 8x3 --out sheet-of-labels.pdf",
+    ),
+    "stock recheck": ("stock recheck --dry-run", "stock recheck"),
+    "stock export": ("stock export stock.csv", "stock export stock.json"),
+    "stock sell": ("stock sell 1 --to 'a friend' --price 40",),
+    "log": ("log", "log 2"),
+    "undo": ("undo", "undo 2"),
+}
+
+
+def _as_typed(param: Any) -> Any:
+    """Return a parameter that takes plain text as it is, and all else as the parser does."""
+    annotation = getattr(getattr(param, "type_descriptor", None), "annotation", None)
+    if annotation in (bool, str, list[str]) and "process_value" not in vars(param):
+        param.process_value = _taking(param, param.process_value, several=annotation == list[str])
+    return param
+
+
+def _taking(
+    param: Any, usual: Callable[[Any, Any], Any], *, several: bool
+) -> Callable[[Any, Any], Any]:
+    def process_value(ctx: Any, value: Any) -> Any:
+        if value in (None, (), []):
+            if param.required:
+                return usual(ctx, value)
+            value = () if several else None
+        elif several and isinstance(value, (list, tuple)):
+            if not all(isinstance(each, str) for each in value):
+                return usual(ctx, value)
+            value = list(value)
+        elif several or not isinstance(value, str):
+            return usual(ctx, value)
+        return value if param.callback is None else param.callback(ctx, param, value)
+
+    return process_value
+
+
+class _Lean:
+    """What commands and groups have in common: texts taken as typed, help ending with examples."""
+
+    def get_params(self, ctx: Any) -> list[Any]:
+        """Return the parameters, those of plain text without a conversion."""
+        return [_as_typed(param) for param in super().get_params(ctx)]  # type: ignore[misc]
+
+    def format_epilog(self, ctx: Any, formatter: Any) -> None:
+        """Write the examples."""
+        examples = EXAMPLES.get(ctx.command_path.partition(" ")[2], ())
+        if examples:
+            with formatter.section("Examples"):
+                for words in examples:
+                    formatter.write(f"{'':{formatter.current_indent}}cogtally {words}\n")
+
+
+class LeanCommand(_Lean, TyperCommand):
+    """A command of text."""
+
+    def format_options(self, ctx: Any, formatter: Any) -> None:
+        """Write arguments, then options; what kind of text an argument is needs no saying."""
+        records: dict[str, list[tuple[str, str]]] = {"argument": [], "option": []}
+        for param in self.get_params(ctx):
+            record = param.get_help_record(ctx)
+            if record is not None:
+                name = record[0].partition(" <")[0]
+                is_option = param.param_type_name == "option"
+                records[param.param_type_name].append(record if is_option else (name, record[1]))
+        for title, listed in zip(("Arguments", "Options"), records.values(), strict=True):
+            if listed:
+                with formatter.section(title):
+                    formatter.write_dl(listed)
+
+
+class LeanGroup(_Lean, TyperGroup):
+    """A group of such commands."""
 
 
 class Commands(LeanGroup):

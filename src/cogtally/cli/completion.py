@@ -12,28 +12,20 @@ import shlex
 from collections.abc import Callable, Iterable, Sequence
 from functools import wraps
 from pathlib import Path
-from typing import TYPE_CHECKING, Any
-from zlib import crc32
+from typing import Any
 
 import typer
 from typer.main import get_command
 
 from cogtally.catalog import words as catalog_words
+from cogtally.cli.known import are_many_bytes, asked_book, asked_place, words_kept_at
 from cogtally.cli.options import argument
-from cogtally.cli.places import PROGRAM_FOLDER, asked_book, asked_place
 from cogtally.gears.errors import UserError
 from cogtally.gears.trains import FAMILY_LAYOUTS
 from cogtally.store import check_head, latest, looks_like_book, reading
 
-if TYPE_CHECKING:
-    from cogtally.catalog.model import Catalog
-
-
 #: The shells that words are completed in.
 SHELLS = ("bash", "zsh", "fish")
-#: Catalog files of so many bytes are read while somebody waits for a key; larger ones when a
-#: command that takes its time reads them anyway.
-MOST_BYTES_AT_A_KEY = 500_000
 
 
 def completing(command: Callable[..., None]) -> Callable[..., None]:
@@ -56,36 +48,14 @@ def offered_words(place: Path) -> catalog_words.Words:
     """Return the words of the catalog at a place, written anew first where that is soon done."""
     if looks_like_book(place):
         return catalog_words.read_words(place)
-    try:
-        many = catalog_words.files_stamp(place)[1] > MOST_BYTES_AT_A_KEY
-    except (OSError, ValueError):
+    many = are_many_bytes(place)
+    if many is None:
         return catalog_words.Words()
-    kept = _kept_at(place)
+    kept = words_kept_at(place)
     found = catalog_words.read_words_of_files(place, kept)
     if found is not None or many:
         return found or catalog_words.Words()
     return catalog_words.write_words_of_files(place, kept)
-
-
-def keep_words(place: Path, catalog: Catalog) -> None:
-    """Write the words of large catalog files that a command has just read, where they are old."""
-    try:
-        many = (
-            not looks_like_book(place) and catalog_words.files_stamp(place)[1] > MOST_BYTES_AT_A_KEY
-        )
-    except (OSError, ValueError):
-        return
-    if many and catalog_words.read_words_of_files(place, kept := _kept_at(place)) is None:
-        catalog_words.write_words_of_files(place, kept, catalog)
-
-
-def _kept_at(place: Path) -> Path:
-    """Where the words of catalog files are kept: among what the program may lose at any time."""
-    from platformdirs import user_cache_path
-
-    name = place.absolute().as_posix()
-    folder = user_cache_path(PROGRAM_FOLDER, appauthor=False)
-    return folder / f"{place.name[:40]}-{crc32(name.encode('utf-8', 'surrogateescape')):08x}.words"
 
 
 #: So many words are offered at most; a list of thousands helps nobody.
@@ -120,15 +90,15 @@ def offers(words: Sequence[str], begun: str) -> list[str]:
     while True:
         context = command.context_class(command, parent=context, info_name=command.name)
         names = command.list_commands(context) if hasattr(command, "list_commands") else []
-        place, rest = _first_word(given)
         if not names:
             break
-        if place is None:
+        at = next((n for n, word in enumerate(given) if not word.startswith("-")), None)
+        if at is None:
             return _fitting([*names, *_options(command, begun)], begun)
-        command = command.get_command(context, place)
+        command = command.get_command(context, given[at])
         if command is None:
             return []
-        given = rest
+        given = given[at + 1 :]
     return _fitting(_of_command(command, given, begun), begun)
 
 
@@ -139,14 +109,6 @@ def as_replies(found: Iterable[str], begun: str, part: str | None) -> list[str]:
         own = ""
     known = len(begun) - len(own) if begun.endswith(own) else 0
     return [word[known:] for word in found]
-
-
-def _first_word(words: list[str]) -> tuple[str | None, list[str]]:
-    """The first word that is no option, and what stands behind it."""
-    for number, word in enumerate(words):
-        if not word.startswith("-"):
-            return word, words[number + 1 :]
-    return None, []
 
 
 def _options(command: Any, begun: str) -> list[str]:
@@ -206,7 +168,11 @@ def _values(param: Any, named: dict[str, str]) -> list[str]:
         return _items(named)
     if kind in ("LAYOUT", "SHELL"):
         return list(FAMILY_LAYOUTS if kind == "LAYOUT" else SHELLS)
-    return _of_catalog(kind, _words(named), named) if kind.startswith(_OF_CATALOG) else []
+    if not kind.startswith(_OF_CATALOG):
+        return []
+    place = _place(named)
+    words = catalog_words.Words() if place is None else offered_words(place)
+    return _of_catalog(kind, words, named)
 
 
 def _place(named: dict[str, str]) -> Path | None:
@@ -214,12 +180,6 @@ def _place(named: dict[str, str]) -> Path | None:
         return asked_place(named.get("--catalog"), demo=False)
     except UserError:
         return None
-
-
-def _words(named: dict[str, str]) -> catalog_words.Words:
-
-    place = _place(named)
-    return catalog_words.Words() if place is None else offered_words(place)
 
 
 def _items(named: dict[str, str]) -> list[str]:
@@ -346,7 +306,5 @@ def _write_words_of_own_catalog() -> None:
         place = asked_place(None, demo=False)
     except UserError:
         return
-    if place is not None and looks_like_book(place):
-        catalog_words.write_words(place)
-    elif place is not None:
-        offered_words(place)
+    if place is not None:
+        (catalog_words.write_words if looks_like_book(place) else offered_words)(place)

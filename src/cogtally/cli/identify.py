@@ -13,10 +13,9 @@ from typing import TYPE_CHECKING, Any
 import typer
 
 from cogtally.cli import options
-from cogtally.cli.known import asked_about, asked_catalog, code_of
+from cogtally.cli.known import asked_about, asked_book, asked_catalog, code_of
 from cogtally.cli.options import argument, flag, option
 from cogtally.cli.output import now_written
-from cogtally.cli.places import asked_book
 from cogtally.gears.errors import UserError
 from cogtally.gears.notation import parse_seen
 from cogtally.show import screen
@@ -33,12 +32,13 @@ ROOMY = 50
 
 
 def identify(
+    context: typer.Context,
     seen: list[str] | None = argument(
         "SEEN", "What was counted or turned: input=17/28 1=14/31 3.driver=24 1@4:1.1"
     ),
     mark: list[str] | None = options.MARK,
     feature: list[str] | None = options.FEATURE,
-    family: str | None = option("FAMILY", "Ask about this family only."),
+    family: str | None = options.FAMILY,
     expect: str | None = option(
         "FAMILY/SET", "Say whether it is this set. Exit code 0: yes, 1: no, 3: not settled yet."
     ),
@@ -74,24 +74,7 @@ def identify(
     if from_file is not None or out is not None or resume:
         from cogtally.cli.batch import answer_boxes, refuse_beside
 
-        refuse_beside(
-            from_file,
-            out,
-            resume,
-            seen=seen,
-            mark=mark,
-            feature=feature,
-            expect=expect,
-            why=why,
-            shut=shut,
-            keep_as=keep_as,
-            report=report,
-            source=source,
-            picture=picture,
-            gear=gear,
-            outlines=outlines,
-            force=force,
-        )
+        refuse_beside(context, ("family", "shop", "customer", "vehicle", "job"))
         raise typer.Exit(answer_boxes(from_file or "", out, resume, as_json, catalog, demo, family))
     if not (seen or mark or feature or shut):
         raise UserError(
@@ -168,9 +151,7 @@ def identify(
         make_report(answer, page, shelf, people)
         if not (why or as_json):
             answer = replace(answer, account=None)
-    keeping = None
-    if keep_as is not None:
-        keeping = _keep_box(box, keep_as, source, catalog)
+    keeping = None if keep_as is None else _keep_box(box, keep_as, source, catalog)
     from cogtally.show.box import answer_json, show_answer
 
     if as_json:

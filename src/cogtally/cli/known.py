@@ -1,14 +1,15 @@
-"""Which catalog a command asks: the one named, the demo, or the user's own book.
+"""Which catalog or book a command asks or changes: the one named, the demo, or the user's own.
 
 How a catalog is read is left to `catalog.files`.
 """
 
 from __future__ import annotations
 
+import os
 from pathlib import Path
 from typing import TYPE_CHECKING
+from zlib import crc32
 
-from cogtally.cli.places import asked_book, asked_place
 from cogtally.gears.errors import UserError, shown
 
 if TYPE_CHECKING:
@@ -16,8 +17,86 @@ if TYPE_CHECKING:
     from cogtally.shelf.stock import Money, Want
 
 
+PROGRAM_FOLDER, BOOK = "cogtally", "cogtally.db"
+VARIABLE = "COGTALLY_CATALOG"
+
+
+def asked_place(path: str | None, demo: bool) -> Path | None:
+    """Return where the catalog stands that a command is to use, None for the demo.
+
+    `path` as typed; without it COGTALLY_CATALOG counts, then the user's own book. Whether there is
+    a catalog is asked of the latter alone. Raises UserError where there is none, or where both a
+    path and the demo were asked for.
+    """
+    if demo and path:
+        raise UserError(
+            "--demo and --catalog name two different catalogs", mend="write one of them"
+        )
+    if demo:
+        return None
+    named = path if path is not None else os.environ.get(VARIABLE) or None
+    if named is not None:
+        return _as_path(named)
+    place = own_book()
+    if not place.exists():
+        raise _no_catalog("; try the invented one with --demo")
+    return place
+
+
+def asked_book(path: str | None, *, there: bool = False) -> Path:
+    """Return where the book is that a command is to change.
+
+    `path` is a file as typed; without it COGTALLY_CATALOG counts, then the user's own book.
+    `there`: it has to be there. Raises UserError for what can be no book, and where none is there.
+    """
+    named = path if path is not None else os.environ.get(VARIABLE) or None
+    place = own_book() if named is None else _as_path(named)
+    if place.is_dir() or place.suffix.lower() in (".toml", ".csv"):
+        kind = "a folder" if place.is_dir() else f"a {place.suffix} file"
+        source = VARIABLE if path is None else "--catalog"
+        mend = f"name a book with --catalog BOOK, or leave {source} out for your own"
+        raise UserError(f"this is {kind}, not a book", str(place), mend)
+    if there and not place.exists():
+        if named is None:
+            raise _no_catalog()
+        from cogtally.store import check_head
+
+        check_head(place)
+    return place
+
+
+def _no_catalog(demo: str = "") -> UserError:
+    """The error for somebody who has no catalog yet: how to begin one; `demo` where it is taken."""
+    return UserError(
+        "You have no catalog yet",
+        mend="begin one with 'cogtally catalog import PATH' or 'cogtally catalog init', or name "
+        f"one with --catalog PATH or {VARIABLE}{demo}",
+    )
+
+
+def own_book() -> Path:
+    """Return where the user's own book stands, whether or not there is one."""
+    from platformdirs import user_data_path
+
+    return user_data_path(PROGRAM_FOLDER, appauthor=False) / BOOK
+
+
+def _as_path(text: str) -> Path:
+    if not text.strip():
+        raise UserError("the name of the catalog is empty", mend="write --catalog PATH")
+    if "\0" in text:
+        raise UserError("a path cannot hold a zero character", mend="write --catalog PATH")
+    try:
+        return Path(text).expanduser()
+    except RuntimeError as error:
+        raise UserError("there is no such home folder", text, "write the whole path") from error
+
+
 #: Reading so many sets takes so long that keeping the words of them does not matter.
 MANY_SETS = 1_000
+#: Catalog files of so many bytes are read while somebody waits for a key; larger ones when a
+#: command that takes its time reads them anyway.
+MOST_BYTES_AT_A_KEY = 500_000
 #: Exit codes of an expectation that is not met, and of one that cannot be settled yet.
 DENIED, NOT_SETTLED = 1, 3
 
@@ -37,10 +116,41 @@ def asked_catalog(path: str | None, demo: bool) -> Catalog:
     if not catalog.families:
         raise empty_catalog(place)
     if path is None and catalog.set_count >= MANY_SETS:
-        from cogtally.cli.completion import keep_words
-
-        keep_words(place, catalog)
+        _keep_words(place, catalog)
     return catalog
+
+
+def _keep_words(place: Path, catalog: Catalog) -> None:
+    """Write the words of large catalog files that a command has just read, where they are old."""
+    from cogtally.catalog import words
+    from cogtally.store import looks_like_book
+
+    if not looks_like_book(place) and are_many_bytes(place):
+        kept = words_kept_at(place)
+        if words.read_words_of_files(place, kept) is None:
+            words.write_words_of_files(place, kept, catalog)
+
+
+def are_many_bytes(place: Path) -> bool | None:
+    """Tell whether catalog files are too large to be read while somebody waits for a key.
+
+    None where they cannot be looked at.
+    """
+    from cogtally.catalog.words import files_stamp
+
+    try:
+        return files_stamp(place)[1] > MOST_BYTES_AT_A_KEY
+    except (OSError, ValueError):
+        return None
+
+
+def words_kept_at(place: Path) -> Path:
+    """Return where the words of catalog files are kept: among what may be lost at any time."""
+    from platformdirs import user_cache_path
+
+    name = place.absolute().as_posix()
+    folder = user_cache_path(PROGRAM_FOLDER, appauthor=False)
+    return folder / f"{place.name[:40]}-{crc32(name.encode('utf-8', 'surrogateescape')):08x}.words"
 
 
 def asked_about(

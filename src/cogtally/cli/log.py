@@ -7,9 +7,9 @@ from __future__ import annotations
 
 from cogtally.cli import options
 from cogtally.cli.completion import completing
+from cogtally.cli.known import asked_book
 from cogtally.cli.options import argument
 from cogtally.cli.output import now_written
-from cogtally.cli.places import asked_book
 from cogtally.gears.errors import UserError, shown
 from cogtally.show.screen import show_or_json
 

@@ -39,6 +39,9 @@ DEMO: Any = flag("--demo", "Ask the invented demo catalog.")
 NO_DEMO: Any = flag("--demo", hidden=True)
 JSON: Any = flag("--json", "Print JSON.")
 
+FAMILY: Any = option("FAMILY", "Ask about this family only.")
+DRY_RUN: Any = flag("--dry-run", "Show what would change, and write nothing.")
+
 #: What was looked at besides teeth: of a box with the piece or wheel, of a loose piece without.
 MARK: Any = option(
     "PIECE:MARK",
@@ -114,5 +117,6 @@ ITEM_MARK: Any = option(
 ITEM_FEATURE: Any = option(
     "NAME=VALUE", "splines=10, of a box laygear.splines=10. May be given again."
 )
+ITEM: Any = argument("ITEM", "Its number.")
 SOLD: Any = flag("--sold", "What was sold, instead.")
 ALL: Any = flag("--all", "What was sold too.")

@@ -22,6 +22,7 @@ if TYPE_CHECKING:
 
 
 def piece(
+    context: typer.Context,
     seen: list[str] | None = argument(
         "COUNT", "The teeth of each wheel along the axis, from either end: 28 24 19 _ 12"
     ),
@@ -30,7 +31,7 @@ def piece(
         "What piece it is: laygear, input-shaft, 3-gear, or another of the catalog. layshaft, "
         "cluster, input and third are understood.",
     ),
-    family: str | None = option("FAMILY", "Ask about this family only."),
+    family: str | None = options.FAMILY,
     expect: str | None = option(
         "FAMILY/SET", "Say whether it is of this set. Exit code 0: yes, 1: no, 3: not settled yet."
     ),
@@ -52,7 +53,7 @@ def piece(
     if from_file is not None or out is not None or resume:
         from cogtally.cli.batch import answer_pieces, refuse_beside
 
-        refuse_beside(from_file, out, resume, seen=seen, mark=mark, feature=feature, expect=expect)
+        refuse_beside(context, ("role", "family"))
         asked = from_file or "", out, resume, as_json, catalog, demo, role, family
         raise typer.Exit(answer_pieces(*asked))
     if not seen:
@@ -77,18 +78,14 @@ def piece(
     looked_for = _wanted(catalog, demo, answer)
     from cogtally.show.piece import piece_json, show_piece
 
+    if looked_for:
+        from cogtally.show.stock import say_wanted, wanted_json
     if as_json:
-        if looked_for:
-            from cogtally.show.stock import wanted_json
-
-            print_json({**piece_json(answer), "wanted": wanted_json(looked_for)})
-        else:
-            print_json({**piece_json(answer), "wanted": []})
+        wants = wanted_json(looked_for) if looked_for else []
+        print_json({**piece_json(answer), "wanted": wants})
     else:
         console = console_for()
         if looked_for:
-            from cogtally.show.stock import say_wanted
-
             say_wanted(looked_for, console)
         show_piece(answer, console)
     raise typer.Exit(code_of(answer.expectation.answer if answer.expectation else None))
@@ -103,7 +100,7 @@ def _wanted(catalog: str | None, demo: bool, answer: LooseAnswer) -> tuple[Wante
     wants = asked_wants(catalog, demo, answer.catalog)
     if not wants:
         return ()
-    from cogtally.cli.places import asked_place
+    from cogtally.cli.known import asked_place
     from cogtally.shelf.kits import completing
     from cogtally.shelf.stock import read_items, wanted_among
 

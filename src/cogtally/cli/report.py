@@ -11,8 +11,8 @@ from datetime import date
 from pathlib import Path
 from typing import TYPE_CHECKING
 
+from cogtally.cli.known import asked_book
 from cogtally.cli.output import now_written
-from cogtally.cli.places import asked_book
 from cogtally.gears.errors import UserError
 from cogtally.gears.notation import parse_name
 from cogtally.show.screen import note, plain

@@ -14,10 +14,9 @@ import typer
 
 from cogtally.catalog.model import Catalog
 from cogtally.cli import options
-from cogtally.cli.known import asked_catalog
+from cogtally.cli.known import VARIABLE, asked_catalog, own_book
 from cogtally.cli.options import argument, flag, option
 from cogtally.cli.output import now_written
-from cogtally.cli.places import VARIABLE, own_book
 from cogtally.gears.errors import UserError
 from cogtally.show.screen import say_notes, show_or_json
 
@@ -40,7 +39,7 @@ def session(
     resume: bool = flag("--resume", "Go on with a session."),
     as_list: bool = flag("--list", "List the sessions kept."),
     delete: str | None = option("ID", "Delete a session that is kept."),
-    family: str | None = option("FAMILY", "Ask about this family only."),
+    family: str | None = options.FAMILY,
     catalog: str | None = options.CATALOG,
     demo: bool = options.DEMO,
     as_json: bool = flag("--json", "Print the answer as JSON."),
@@ -59,9 +58,9 @@ def session(
     if session_id is not None and not resume:
         raise UserError("nothing is to be resumed", session_id, RESUME_FIRST)
 
-    from cogtally.shelf.session import default_folder, last_session, read_session
+    from cogtally.shelf.session import last_session, read_session
 
-    folder = Path(os.environ.get(SESSIONS) or default_folder())
+    folder = sessions_folder()
     if as_list:
         _list(folder, as_json)
         return
@@ -76,6 +75,13 @@ def session(
     from cogtally.cli.asking import hold_session
 
     raise typer.Exit(hold_session(known, asked, folder, kept, as_json))
+
+
+def sessions_folder() -> Path:
+    """Return where sessions are kept: where the environment says, else in the user's data."""
+    from cogtally.shelf.session import default_folder
+
+    return Path(os.environ.get(SESSIONS) or default_folder())
 
 
 def _asked(

@@ -5,8 +5,7 @@ What each command does is left to its own room.
 
 from cogtally.cli.catalog.add import add, refuse_demo, say_warnings, show_kept_or_json, whole_text
 from cogtally.cli.catalog.book import check, export, import_files, init
-from cogtally.cli.catalog.edit import edit
-from cogtally.cli.catalog.editor import edit_file, kept_beside
+from cogtally.cli.catalog.edit import edit, edit_file, kept_beside
 from cogtally.cli.catalog.views import apart, find, list_families, show
 from cogtally.cli.commands import group
 from cogtally.cli.completion import completing

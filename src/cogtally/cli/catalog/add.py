@@ -9,9 +9,9 @@ from typing import TYPE_CHECKING
 
 from cogtally.catalog.model import Catalog, Family, RatioSet
 from cogtally.cli import options
+from cogtally.cli.known import asked_book
 from cogtally.cli.options import argument, option
 from cogtally.cli.output import now_written
-from cogtally.cli.places import asked_book
 from cogtally.gears.errors import UserError, shown
 from cogtally.gears.printed import parse_ratio
 from cogtally.show.screen import note, show_or_json

@@ -10,10 +10,9 @@ from typing import TYPE_CHECKING
 import typer
 
 from cogtally.cli import options
-from cogtally.cli.known import asked_catalog
+from cogtally.cli.known import asked_book, asked_catalog
 from cogtally.cli.options import argument, flag, option
 from cogtally.cli.output import now_written
-from cogtally.cli.places import asked_book
 from cogtally.gears.errors import UserError
 from cogtally.show import screen
 from cogtally.store import check_head
@@ -40,7 +39,7 @@ def init(catalog: str | None = options.BOOK) -> None:
 
 def import_files(
     paths: list[str] | None = argument("PATH", "TOML or CSV files, or folders of them."),
-    dry_run: bool = flag("--dry-run", "Show what would change, and write nothing."),
+    dry_run: bool = options.DRY_RUN,
     replace: bool = flag("--replace", "Change families and sets that the book has otherwise."),
     catalog: str | None = options.BOOK,
     as_json: bool = options.JSON,

@@ -10,9 +10,8 @@ from typing import TYPE_CHECKING
 import typer
 
 from cogtally.cli import options
-from cogtally.cli.known import asked_catalog, asked_named, empty_catalog
+from cogtally.cli.known import asked_catalog, asked_named, asked_place, empty_catalog
 from cogtally.cli.options import argument, option
-from cogtally.cli.places import asked_place
 from cogtally.gears.errors import UserError
 from cogtally.show.screen import show_or_json
 from cogtally.store import looks_like_book

@@ -5,7 +5,6 @@ How rows are read and what items are called is left to the shelf, the look of it
 
 from __future__ import annotations
 
-import os
 from pathlib import Path, PurePath
 from typing import TYPE_CHECKING
 
@@ -26,6 +25,7 @@ if TYPE_CHECKING:
 
 
 def add(
+    context: typer.Context,
     seen: list[str] | None = argument(
         "SEEN",
         "A loose piece by its counts along the axis, 28 24 19 14 12; or a box, input=17/28 "
@@ -63,53 +63,29 @@ def add(
     if from_file is not None:
         from cogtally.cli.batch import refuse_beside
 
-        refuse_beside(
-            from_file,
-            seen=seen,
-            pair=pair,
-            session=session,
-            role=role,
-            family=family,
-            mark=mark,
-            feature=feature,
-            place=place,
-            price=price,
-            condition=condition,
-            photo=photo,
-            note=note,
-            quantity=quantity,
-        )
+        refuse_beside(context, ("currency", "again", "dry_run"))
         code = _add_from(path, from_file, currency, again=again, dry_run=dry_run, as_json=as_json)
         raise typer.Exit(code)
     if again or dry_run:
         option = "--again" if again else "--dry-run"
         raise UserError(f"{option} goes with --from", mend="write --from FILE.csv too")
-    from cogtally.shelf.stock import (
-        Details,
-        naming_of,
-        parse_quantity,
-        read_wants,
-        stock_writing,
-        thing_of_catalog,
-        wanted_among,
-        whole_text,
-    )
+    from cogtally.shelf import stock as shelf
     from cogtally.show.stock import items_json, show_added, span_text, wanted_json
 
     thing = _thing(seen or [], pair, session, role, family, mark or [], feature or [])
-    count = parse_quantity(quantity)
-    details = Details(
-        condition=whole_text(condition or "", "--condition"),
-        place=whole_text(place or "", "--place"),
+    count = shelf.parse_quantity(quantity)
+    details = shelf.Details(
+        condition=shelf.whole_text(condition or "", "--condition"),
+        place=shelf.whole_text(place or "", "--place"),
         price=asked_money(path, price, currency),
         photo=whole_photo(photo or ""),
-        note=whole_text(note or "", "--note"),
+        note=shelf.whole_text(note or "", "--note"),
     )
-    naming = naming_of(path)
-    thing = thing_of_catalog(naming.catalog, thing)
+    naming = shelf.naming_of(path)
+    thing = shelf.thing_of_catalog(naming.catalog, thing)
     named = naming.name(thing)
-    wanted = wanted_among(read_wants(path, naming.catalog), named.shares)
-    with stock_writing(path, "stock add") as stock:
+    wanted = shelf.wanted_among(shelf.read_wants(path, naming.catalog), named.shares)
+    with shelf.stock_writing(path, "stock add") as stock:
         items = [stock.add(thing, details, named) for _ in range(count)]
         numbers = span_text(items)
         stock.say(f"stock add: {numbers}")
@@ -158,10 +134,10 @@ def _thing(
 
 def _bench_of(session: str) -> Bench:
     """Where a session at the bench stands, with something counted or turned."""
-    from cogtally.cli.session import SESSIONS
-    from cogtally.shelf.session import default_folder, read_session
+    from cogtally.cli.session import sessions_folder
+    from cogtally.shelf.session import read_session
 
-    kept = read_session(Path(os.environ.get(SESSIONS) or default_folder()), session)
+    kept = read_session(sessions_folder(), session)
     if kept.asked.demo:
         mend = "no real box is named from an invented catalog; write its counts: stock add input=…"
         raise UserError("that session asked the demo catalog", session, mend)
@@ -208,21 +184,13 @@ def _read(
     """The rows of a file sorted out, and what it is called; what is wrong goes to `refused`."""
     from functools import partial
 
+    from cogtally.shelf import stock as shelf
     from cogtally.shelf.batch import ITEM, Sheet
-    from cogtally.shelf.stock import (
-        ArrivalRows,
-        Arrivals,
-        naming_of,
-        read_items,
-        read_wants,
-        rows_of_files,
-        sort_out,
-    )
     from cogtally.show.batch import reading
 
-    naming = naming_of(book)
-    wants = read_wants(book, naming.catalog)
-    rows = ArrivalRows(naming, wants, currency, partial(asked_money, book), whole_photo)
+    naming = shelf.naming_of(book)
+    wants = shelf.read_wants(book, naming.catalog)
+    rows = shelf.ArrivalRows(naming, wants, currency, partial(asked_money, book), whole_photo)
     found = []
     file = shown(PurePath(from_file).name)
 
@@ -239,9 +207,9 @@ def _read(
             except UserError as error:
                 refuse(row.line, row.item, error)
     if again:
-        return Arrivals(tuple(found)), file
-    numbers = (item.number for item in read_items(book))
-    done = sort_out(found, rows_of_files(book), numbers)
+        return shelf.Arrivals(tuple(found)), file
+    numbers = (item.number for item in shelf.read_items(book))
+    done = shelf.sort_out(found, shelf.rows_of_files(book), numbers)
     for one, number in done.changed:
         sentence = f"it is item {number} in the stock, and this row says otherwise"
         mend = f"'cogtally stock edit {number}' changes it, --again adds it all the same"

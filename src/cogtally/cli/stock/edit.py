@@ -11,7 +11,7 @@ from typing import TYPE_CHECKING, Any
 
 from cogtally.cli import options
 from cogtally.cli.known import asked_money, asked_number, asked_stock, whole_photo
-from cogtally.cli.options import argument, flag, option
+from cogtally.cli.options import flag, option
 from cogtally.cli.output import now_written
 from cogtally.gears.errors import UserError
 from cogtally.show.screen import show_or_json
@@ -23,7 +23,7 @@ if TYPE_CHECKING:
 
 
 def edit(
-    number: str | None = argument("ITEM", "Its number."),
+    number: str | None = options.ITEM,
     seen: str | None = option("TEXT", "What was counted, put right: '28 24 19 14 12'."),
     role: str | None = option("PIECE", "What piece it is."),
     mark: list[str] | None = options.ITEM_MARK,
@@ -76,7 +76,7 @@ def edit(
 
 
 def sell(
-    number: str | None = argument("ITEM", "Its number."),
+    number: str | None = options.ITEM,
     price: str | None = options.PRICE,
     currency: str | None = options.CURRENCY,
     to: str | None = option("TEXT", "Who bought it."),
@@ -104,7 +104,7 @@ def sell(
 
 
 def take_back(
-    number: str | None = argument("ITEM", "Its number."),
+    number: str | None = options.ITEM,
     catalog: str | None = options.BOOK,
     demo: bool = options.NO_DEMO,
     as_json: bool = options.JSON,
@@ -124,7 +124,7 @@ def take_back(
 
 
 def remove(
-    number: str | None = argument("ITEM", "Its number."),
+    number: str | None = options.ITEM,
     scrapped: bool = flag("--scrapped", "It was thrown away."),
     mistyped: bool = flag("--mistyped", "It was never there."),
     catalog: str | None = options.BOOK,

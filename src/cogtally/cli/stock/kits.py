@@ -144,7 +144,7 @@ def _asked_sure(text: str) -> float:
 
 def recheck(
     numbers: list[str] | None = argument("ITEM…", "Which items; else all that are for sale."),
-    dry_run: bool = flag("--dry-run", "Show what would change, and write nothing."),
+    dry_run: bool = options.DRY_RUN,
     catalog: str | None = options.BOOK,
     demo: bool = options.NO_DEMO,
     as_json: bool = options.JSON,

@@ -58,7 +58,7 @@ def list_items(
 
 
 def show(
-    number: str | None = argument("ITEM", "Its number."),
+    number: str | None = options.ITEM,
     catalog: str | None = options.BOOK,
     demo: bool = options.NO_DEMO,
     as_json: bool = options.JSON,
@@ -107,7 +107,7 @@ def find(
 
 def export(
     file: str | None = argument("FILE", "A file that ends in .csv or .json."),
-    force: bool = flag("--force", "Write over a file that is there already."),
+    force: bool = options.FORCE,
     catalog: str | None = options.BOOK,
     demo: bool = options.NO_DEMO,
 ) -> None:
