@@ -404,7 +404,8 @@ def parse_word(text: str) -> Word:
     scan = Scanner(text)
     name = scan.name()
     if scan.take("="):
-        return _pair(scan, name)
+        mend = f"write driver/driven, for example {name}=14/31, or driver/idler/driven"
+        return _counts(scan, name, mend, f", or one wheel: {name}.driver=14")
     if scan.take("."):
         return _wheel(scan, name)
     if scan.peek() in ("@", "+"):
@@ -455,11 +456,6 @@ def parse_path(text: str, option: str = "") -> tuple[str, tuple[str, ...]]:
 def written_count(teeth: int | None, unsure: bool = False) -> str:
     """Return a count as it is written: `24`, `24u`, or `_` where there is none."""
     return "_" if teeth is None else f"{teeth}{'u' if unsure else ''}"
-
-
-def _pair(scan: Scanner, name: str) -> Word:
-    mend = f"write driver/driven, for example {name}=14/31, or driver/idler/driven"
-    return _counts(scan, name, mend, f", or one wheel: {name}.driver=14")
 
 
 def _counts(scan: Scanner, name: str, mend: str, or_one_wheel: str = "") -> Word:

@@ -10,31 +10,9 @@ from collections.abc import Callable, Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from fractions import Fraction
 
+from cogtally.gears import trains
 from cogtally.gears.errors import UserError
 from cogtally.gears.notation import Count, Seen, Word, parse_chain
-from cogtally.gears.trains import (
-    FINAL,
-    INPUT,
-    LAYOUTS,
-    MOST_SUMS_APART,
-    NO_GEAR,
-    OUTPUT,
-    OVERDRIVE,
-    REVERSE,
-    Epicyclic,
-    Train,
-    common_factors,
-    epicyclic,
-    is_hunting,
-    is_numbered,
-    pair_of,
-    pair_ratio,
-    role_of,
-    same_shafts,
-    tooth_sums,
-    train_ratio,
-    wheel_names,
-)
 
 
 @dataclass(frozen=True, slots=True)
@@ -72,17 +50,17 @@ class Pair:
     @property
     def sums(self) -> tuple[int | None, ...]:
         """Tooth sum of each mesh."""
-        return tooth_sums(self.teeth)
+        return trains.tooth_sums(self.teeth)
 
     @property
     def factors(self) -> tuple[int | None, ...]:
         """Greatest common factor of the teeth of each mesh."""
-        return common_factors(self.teeth)
+        return trains.common_factors(self.teeth)
 
     @property
     def hunting(self) -> bool | None:
         """Whether every tooth meets every tooth of its mate; None where a count is missing."""
-        return is_hunting(self.teeth)
+        return trains.is_hunting(self.teeth)
 
     @property
     def missing(self) -> tuple[str, ...]:
@@ -127,14 +105,14 @@ class RatioTable:
     gears: tuple[Gear, ...]
     pairs: tuple[Pair, ...]
     axle: Pair | None
-    overdrive: Epicyclic | None
+    overdrive: trains.Epicyclic | None
     unused: tuple[str, ...]
     sums_apart: tuple[str, ...]
 
     @property
     def axle_ratio(self) -> Fraction | None:
         """Turns of the pinion for one of the crown wheel; None without an axle or a count."""
-        return None if self.axle is None else pair_ratio(self.axle.teeth)
+        return None if self.axle is None else trains.pair_ratio(self.axle.teeth)
 
     @property
     def disputed(self) -> tuple[Wheel, ...]:
@@ -162,7 +140,7 @@ def ratio_table(
     direct: str | None = None,
     paths: Iterable[tuple[str, tuple[str, ...]]] = (),
     axle: Word | None = None,
-    overdrive: Epicyclic | None = None,
+    overdrive: trains.Epicyclic | None = None,
 ) -> RatioTable:
     """Return all that can be worked out of the counts in `seen`; its turn tests are not used.
 
@@ -175,22 +153,23 @@ def ratio_table(
     if not sizes:
         raise UserError("no teeth were counted", mend="write pairs: input=17/28 1=14/31 2=19/26")
     chosen = layout or default_layout(sizes)
-    if chosen == OVERDRIVE:
+    if chosen == trains.OVERDRIVE:
         mend = "'cogtally ratios' and 'cogtally road' take one behind a box: --overdrive 24/84"
         raise UserError("an overdrive has no gears of its own", f"--layout {chosen}", mend)
-    if chosen not in LAYOUTS:
-        raise UserError("there is no such layout", f"--layout {chosen}", _one_of(LAYOUTS))
+    if chosen not in trains.LAYOUTS:
+        raise UserError("there is no such layout", f"--layout {chosen}", _one_of(trains.LAYOUTS))
     spelled = _spelled(paths, sizes)
     words = seen.words if axle is None else (*seen.words, _axle(axle, chosen, sizes))
     sizes = pair_sizes(words)
-    behind = FINAL in sizes and chosen != "axle" and not _named_in(spelled, FINAL)
-    inside = {name: size for name, size in sizes.items() if not (behind and name == FINAL)}
+    named = {*spelled, *(pair for path in spelled.values() for pair in path)}
+    behind = trains.FINAL in sizes and chosen != "axle" and trains.FINAL not in named
+    inside = {name: size for name, size in sizes.items() if not (behind and name == trains.FINAL)}
     _check_direct(direct, chosen, inside, spelled)
     if overdrive is not None and chosen == "axle":
         raise UserError("an axle alone has no overdrive", "--overdrive", "leave it out")
     pairs = _pairs(words, sizes, likeliest)
-    train = Train(chosen, inside, direct, spelled)
-    behind_pair = pairs[FINAL] if behind else None
+    train = trains.Train(chosen, inside, direct, spelled)
+    behind_pair = pairs[trains.FINAL] if behind else None
     used = {name for gear in train.gears for name in train.path(gear) or ()}
     return RatioTable(
         layout=chosen,
@@ -208,16 +187,16 @@ def ratio_table(
 
 def parse_axle(text: str) -> Word:
     """Read `9/41`, pinion and crown wheel of the axle behind a box; raise UserError."""
-    return _two_counts(text, FINAL, "--axle", "write pinion/crown, for example --axle 9/41")
+    return _two_counts(text, trains.FINAL, "--axle", "write pinion/crown, for example --axle 9/41")
 
 
-def parse_overdrive(text: str) -> Epicyclic:
+def parse_overdrive(text: str) -> trains.Epicyclic:
     """Read `24/84`, sun and annulus of an overdrive; raise UserError."""
     mend = "write SUN/ANNULUS, for example --overdrive 24/84"
     word = _two_counts(text, "overdrive", "--overdrive", mend)
     sun, annulus = (count.teeth for count in word.counts)
     try:
-        return epicyclic(sun, annulus)
+        return trains.epicyclic(sun, annulus)
     except UserError as error:
         raise UserError(error.sentence, f"--overdrive {text}", error.mend) from error
 
@@ -232,11 +211,11 @@ def _two_counts(text: str, pair: str, option: str, mend: str) -> Word:
 def default_layout(pairs: Iterable[str]) -> str:
     """Return the layout that the names of the pairs speak for."""
     names = set(pairs)
-    if INPUT in names:
+    if trains.INPUT in names:
         return "layshaft"
-    if OUTPUT in names:
+    if trains.OUTPUT in names:
         return "sleeve"
-    return "axle" if names == {FINAL} else "two-shaft"
+    return "axle" if names == {trains.FINAL} else "two-shaft"
 
 
 def pair_sizes(words: Iterable[Word], known: Mapping[str, int] | None = None) -> dict[str, int]:
@@ -248,8 +227,8 @@ def pair_sizes(words: Iterable[Word], known: Mapping[str, int] | None = None) ->
     for word in words:
         pair, size = word.pair, word.size
         if word.wheel is not None:
-            pair = pair_of(word.wheel)
-            size = 3 if role_of(word.wheel) == "idler" else (known or {}).get(pair, 2)
+            pair = trains.pair_of(word.wheel)
+            size = 3 if trains.role_of(word.wheel) == "idler" else (known or {}).get(pair, 2)
         if pair is not None:
             sizes[pair] = max(size, sizes.get(pair, 0))
     return sizes
@@ -263,7 +242,7 @@ def _spelled(
         place = f"--path {gear}={','.join(path)}"
         if gear in found:
             raise UserError(f"{gear} has two paths", place, "keep one of them")
-        if gear in NO_GEAR:
+        if gear in trains.NO_GEAR:
             mend = "write GEAR=PAIR,PAIR, for example R=input,R1,R2"
             raise UserError(f"{gear} is a pair that gears run through, no gear", place, mend)
         for pair in path:
@@ -276,16 +255,12 @@ def _spelled(
     return found
 
 
-def _named_in(spelled: Mapping[str, tuple[str, ...]], name: str) -> bool:
-    return name in spelled or any(name in path for path in spelled.values())
-
-
 def _axle(axle: Word, layout: str, sizes: Mapping[str, int]) -> Word:
     """Check that an axle can be put behind what is written, and return it."""
     place = f"--axle {axle.text}"
     if layout == "axle":
         raise UserError("the axle is what the words describe", place, "leave --axle out")
-    if FINAL in sizes:
+    if trains.FINAL in sizes:
         raise UserError("the axle is written as final too", place, "keep one of the two")
     return axle
 
@@ -302,7 +277,7 @@ def _check_direct(
     if layout not in WITH_DIRECT:
         mend = f"write the input pair, or --layout {_one_of(WITH_DIRECT)}"
         raise UserError(f"no gear of the layout {layout} locks input to output", place, mend)
-    if direct in pairs or direct in spelled or direct in (*NO_GEAR, FINAL):
+    if direct in pairs or direct in spelled or direct in (*trains.NO_GEAR, trains.FINAL):
         mend = "direct is the gear that locks input to output and has no pair of its own"
         raise UserError(f"{direct} has a pair or a path, or is no gear", place, mend)
 
@@ -322,22 +297,27 @@ def _pairs(
         return Wheel(name, teeth, tuple(counts))
 
     return {
-        pair: Pair(pair, tuple(wheel(name) for name in wheel_names(pair, size)))
+        pair: Pair(pair, tuple(wheel(name) for name in trains.wheel_names(pair, size)))
         for pair, size in sizes.items()
     }
 
 
 def _gears(
-    train: Train, pairs: Mapping[str, Pair], axle: Pair | None, overdrive: Epicyclic | None
+    train: trains.Train,
+    pairs: Mapping[str, Pair],
+    axle: Pair | None,
+    overdrive: trains.Epicyclic | None,
 ) -> tuple[Gear, ...]:
-    final = None if axle is None else pair_ratio(axle.teeth)
+    final = None if axle is None else trains.pair_ratio(axle.teeth)
     found: list[Gear] = []
     for name in train.gears:
         path = train.path(name) or ()
         ratio = _ratio(path, pairs)
         lower = found[-1] if found and _is_next(found[-1].name, name) else None
         geared_up = (
-            None if overdrive is None or name == REVERSE else _times(ratio, overdrive.overdrive)
+            None
+            if overdrive is None or name == trains.REVERSE
+            else _times(ratio, overdrive.overdrive)
         )
         found.append(
             Gear(
@@ -356,15 +336,15 @@ def _gears(
 
 
 def _is_next(lower: str, name: str) -> bool:
-    return is_numbered(lower) and is_numbered(name) and int(lower) + 1 == int(name)
+    return trains.is_numbered(lower) and trains.is_numbered(name) and int(lower) + 1 == int(name)
 
 
 def _missing(pair: str, pairs: Mapping[str, Pair]) -> tuple[str, ...]:
-    return pairs[pair].missing if pair in pairs else wheel_names(pair, 2)
+    return pairs[pair].missing if pair in pairs else trains.wheel_names(pair, 2)
 
 
 def _ratio(path: Iterable[str], pairs: Mapping[str, Pair]) -> Fraction | None:
-    return train_ratio(pairs[name].teeth if name in pairs else (None, None) for name in path)
+    return trains.train_ratio(pairs[name].teeth if name in pairs else (None, None) for name in path)
 
 
 def _step(lower: Sequence[str], path: Sequence[str], pairs: Mapping[str, Pair]) -> Fraction | None:
@@ -378,15 +358,15 @@ def _times(ratio: Fraction | None, factor: Fraction | None) -> Fraction | None:
     return None if ratio is None or factor is None else ratio * factor
 
 
-def _sums_apart(train: Train, pairs: Mapping[str, Pair]) -> tuple[str, ...]:
+def _sums_apart(train: trains.Train, pairs: Mapping[str, Pair]) -> tuple[str, ...]:
     """Return the pairs on the same two shafts if their sums are too far apart to be right.
 
     Reverse is left out: where its idler was not written, its sum says nothing.
     """
-    for group in same_shafts(train):
-        sums = {name: pairs[name].sums[0] for name in group if name != REVERSE}
+    for group in trains.same_shafts(train):
+        sums = {name: pairs[name].sums[0] for name in group if name != trains.REVERSE}
         known = {name: total for name, total in sums.items() if total is not None}
-        if known and max(known.values()) - min(known.values()) > MOST_SUMS_APART:
+        if known and max(known.values()) - min(known.values()) > trains.MOST_SUMS_APART:
             return tuple(known)
     return ()
 

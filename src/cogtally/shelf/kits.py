@@ -20,33 +20,6 @@ from cogtally.shelf.stock import PIECE, Item, Share, Want, Wanted
 Slot = tuple[str, str, str]
 
 
-def most_kits(
-    kits: Sequence[Sequence[Slot]],
-    fits: Sequence[Collection[Slot]],
-    supply: Sequence[int],
-    worth: Sequence[int],
-    *,
-    value_first: bool,
-) -> list[tuple[int, Slot, int]]:
-    """Return (kind, slot, how many) of the best kits; parts that go nowhere are left out.
-
-    `kits`: the slots of each kind of kit, which may be made many times; a slot belongs to one.
-    Of each kind of part `fits` are the slots that take it, `supply` how many there are, `worth`
-    what one is worth. `value_first`: most worth, then most kits; else the other way round.
-    """
-    found: list[tuple[int, Slot, int]] = []
-    for together in _apart(kits, fits):
-        slots = {slot for kit in together for slot in kits[kit]}
-        flows = [
-            (kind, slot)
-            for kind, some in enumerate(fits)
-            for slot in sorted(slots.intersection(some))
-        ]
-        counts = _solve([kits[k] for k in together], flows, supply, worth, value_first)
-        found += [(*flow, count) for flow, count in zip(flows, counts, strict=True) if count]
-    return found
-
-
 def _apart(kits: Sequence[Sequence[Slot]], fits: Sequence[Collection[Slot]]) -> Iterator[list[int]]:
     """The kits in groups that have no part in common: each is a programme of its own."""
     kit_of = {slot: number for number, kit in enumerate(kits) for slot in kit}
@@ -264,13 +237,27 @@ def _solved(
     supply: Sequence[int],
     by: str,
 ) -> list[tuple[int, Slot, int]]:
-    """How many parts of each kind go to each slot."""
+    """Return (kind, slot, how many) of the best kits; parts that go nowhere are left out.
+
+    A kit may be made many times. Of each kind of part: the slots that take it, what one is worth,
+    and how many there are.
+    """
     there = {slot for slots, _ in kinds for slot in slots}
-    makeable = [slots for slots in needs.values() if all(slot in there for slot in slots)]
+    kits = [slots for slots in needs.values() if all(slot in there for slot in slots)]
     # Whole numbers, so that the programme is exact.
     places = max((-int(value.as_tuple().exponent) for _, value in kinds), default=0)
     worth = [int(value.scaleb(max(places, 0))) for _, value in kinds]
-    return most_kits(makeable, [s for s, _ in kinds], supply, worth, value_first=by == VALUE)
+    found: list[tuple[int, Slot, int]] = []
+    for together in _apart(kits, [slots for slots, _ in kinds]):
+        slots = {slot for kit in together for slot in kits[kit]}
+        flows = [
+            (kind, slot)
+            for kind, (some, _) in enumerate(kinds)
+            for slot in sorted(slots.intersection(some))
+        ]
+        counts = _solve([kits[k] for k in together], flows, supply, worth, by == VALUE)
+        found += [(*flow, count) for flow, count in zip(flows, counts, strict=True) if count]
+    return found
 
 
 def _filled(

@@ -11,6 +11,7 @@ from contextlib import contextmanager
 from dataclasses import dataclass, replace
 from math import acos, cos, degrees, exp, hypot, pi, radians, sin, sqrt, tan
 
+from cogtally.gears.callipers import words
 from cogtally.gears.callipers.fit import Explanation, Fit
 from cogtally.gears.callipers.measured import INCHES, MILLIMETRES, UNITS
 from cogtally.gears.callipers.standards import (
@@ -31,22 +32,7 @@ from cogtally.gears.callipers.wheel import (
     rarity,
     wheel,
 )
-from cogtally.gears.callipers.words import (
-    Taken,
-    as_measured,
-    as_option,
-    check_unit,
-    jaws_asked,
-    jaws_missing,
-    parse_angle,
-    parse_length,
-    parse_signed,
-    parse_teeth_range,
-    parse_wheel,
-    placed,
-    teeth_of,
-    unit_of,
-)
+from cogtally.gears.callipers.words import Taken, as_option
 from cogtally.gears.errors import UserError
 
 #: Normal base pitches this near, as a part of themselves, work as one.
@@ -245,13 +231,13 @@ def expected_of(
     With them the unit to show lengths in, and the width of the face in mm, if it was written.
     Raise UserError.
     """
-    check_unit(unit)
+    words.check_unit(unit)
     standard = standard_of(taken, as_option)
     if taken.teeth is None:
         raise UserError("its teeth are missing", "--standard", "add --teeth 24 or 18-24")
-    teeth = parse_teeth_range(taken.teeth, "--teeth")
+    teeth = words.parse_teeth_range(taken.teeth, "--teeth")
     helix, shift = _cut(standard, teeth, taken, as_option)
-    width = None if taken.width is None else parse_length(taken.width, "--width")
+    width = None if taken.width is None else words.parse_length(taken.width, "--width")
     within = unit or (INCHES if standard.pitch.system == DIAMETRAL else MILLIMETRES)
     rows = tuple(wheel(standard, z, helix, shift) for z in teeth)
     return rows, within, None if width is None else width.within(within) * UNITS[within]
@@ -275,9 +261,9 @@ def _cut(
     helix = shift = 0.0
     for name in ("teeth", "helix", "shift"):
         if name == "helix" and taken.helix is not None:
-            helix = parse_angle(taken.helix, option(name))
+            helix = words.parse_angle(taken.helix, option(name))
         elif name == "shift" and taken.shift is not None:
-            shift = parse_signed(taken.shift, option(name))
+            shift = words.parse_signed(taken.shift, option(name))
         with _behind(option(name)):
             for z in teeth:
                 wheel(standard, z, helix, shift)
@@ -393,7 +379,7 @@ def parse_pair(texts: Sequence[str], shared: Taken) -> tuple[Taken, Taken]:
         )
     first, second = (
         replace(
-            parse_wheel(text, f"--pair {number}"),
+            words.parse_wheel(text, f"--pair {number}"),
             tolerance=shared.tolerance,
             helix_tolerance=shared.helix_tolerance,
         )
@@ -410,8 +396,8 @@ def together(wheels: tuple[Taken, Taken], centres: str | None, unit: str | None 
     """
     if centres is None:
         raise UserError("the centre distance is missing", "--centres", "add --centres 67.2")
-    length = parse_length(centres, "--centres")
-    within = unit_of(unit, (length,))
+    length = words.parse_length(centres, "--centres")
+    within = words.unit_of(unit, (length,))
     apart = length.within(within) * UNITS[within]
     first, second = (
         _candidates(taken, unit, f"--pair {number}") for number, taken in enumerate(wheels, 1)
@@ -446,17 +432,17 @@ def _candidates(taken: Taken, unit: str | None, place: str) -> tuple[Candidate, 
         return f"{place} {name}"
 
     if taken.standard is not None:
-        standard, teeth = standard_of(taken, option), teeth_of(taken, option) or 0
+        standard, teeth = standard_of(taken, option), words.teeth_of(taken, option) or 0
         helix, shift = _cut(standard, (teeth,), taken, option)
         return (Candidate(Gear(standard, teeth, helix, shift, hand=taken.hand), 1.0),)
     if taken.helix is None:
         mend = "add helix=0 for straight teeth, or its angle"
         raise UserError("its helix is missing", place, mend)
-    question = jaws_asked(taken, option)
+    question = words.jaws_asked(taken, option)
     if question is not None:
-        raise jaws_missing(question, place, "jaws=")
-    seen = as_measured(taken, unit, option)
-    with placed(option):
+        raise words.jaws_missing(question, place, "jaws=")
+    seen = words.as_measured(taken, unit, option)
+    with words.placed(option):
         answer = gauge(seen)
     if not answer.explanations:
         slip = answer.slips[0] if answer.slips else "gauge it alone"

@@ -44,15 +44,6 @@ def pair_weight(driver: int, driven: int) -> int:
 
 
 @cache
-def reverse_weight(driver: int, driven: int) -> int:
-    """Return the weight of the end wheels of a reverse, in hundredths.
-
-    They do not mesh with each other: no tooth sum and no common factor speaks for or against.
-    """
-    return wheel_weight(driver) + wheel_weight(driven)
-
-
-@cache
 def growth(hundredths: int) -> float:
     """Return the factor that a weight in hundredths stands for."""
     return exp(hundredths * HUNDREDTH)
@@ -158,7 +149,7 @@ class Drivers:
         self.within = target.within
         self.driver = problem.spans[f"{target.gear}.driver"]
         self.driven = problem.spans[f"{target.gear}.driven"]
-        self.rows: Rows = row if problem.ranked else flat_row
+        self.rows = rows_of(problem)
         self.sums = range(
             self.driver.low + self.driven.low, self.driver.high + self.driven.high + 1
         )
@@ -244,14 +235,18 @@ def cell_total(cell: Cell, plan: Plan, discounts: Sequence[float]) -> float:
 
     The windows overlap at most threefold, so taking away the narrow ones costs no accuracy.
     """
+    alone = prod(sum(growth(c[0]) for c in loose.choices) for loose in cell.loose)
+    rows = window_sums(cell, plan, discounts)
+    return alone * sum(sign * prod(row) for (_, _, sign), row in zip(plan, rows, strict=True))
+
+
+def window_sums(cell: Cell, plan: Plan, discounts: Sequence[float]) -> list[list[float]]:
+    """Return, window by window, the sum of factors in it of each tied pair."""
     growths = [
         [slot.growth * d for slot, d in zip(tied.slots, discounts, strict=True)]
         for tied in cell.tied
     ]
-    alone = prod(sum(growth(c[0]) for c in loose.choices) for loose in cell.loose)
-    return alone * sum(
-        sign * prod(sum(own[first:last]) for own in growths) for first, last, sign in plan
-    )
+    return [[sum(own[first:last]) for own in growths] for first, last, _ in plan]
 
 
 #: At one pitch two wheels are clear of each other where their teeth sum to this much less than
@@ -268,7 +263,8 @@ class Reverse:
         """`worked` is told the work done, a step a division."""
         self.target = problem.reverse
         self.worked = worked
-        self.weigh = reverse_weight if problem.ranked else lambda driver, driven: 0
+        # They do not mesh with each other: no tooth sum and no common factor speaks for or against.
+        self.weigh = wheel_weight if problem.ranked else lambda teeth: 0
         self.pair = len(problem.pairs) - 1
         if self.target:
             self.driver = problem.spans[f"{self.target.gear}.driver"]
@@ -291,7 +287,7 @@ class Reverse:
     def _all(self, within: Interval, p: int, q: int) -> Iterator[Choice]:
         for driver in range(self.driver.low, self.driver.high + 1):
             for driven in _driven(within, driver * p, q, self.driven):
-                yield self.weigh(driver, driven), driver, driven
+                yield self.weigh(driver) + self.weigh(driven), driver, driven
 
 
 def _driven(within: Interval, driver: int, factor: int, span: Span) -> Sequence[int]:
@@ -430,7 +426,7 @@ def _tied_to_gear(problem: Problem, steps: Steps) -> Iterator[Cell]:
                 behind = backwards.loose(p, q, own.total)
                 place = own.total - problem.spread - from_sum
                 tied = tuple(Tied(pair, slots[place : place + width]) for pair, slots in found)
-                if behind is None or any(_all_empty(gear.slots) for gear in tied):
+                if behind is None or any(all(s is EMPTY for s in t.slots) for t in tied):
                     continue
                 weight = 0.0
                 if problem.ranked:
@@ -438,10 +434,6 @@ def _tied_to_gear(problem: Problem, steps: Steps) -> Iterator[Cell]:
                 choices = tuple(slot_choices(own, reference.rows))
                 steps.add(len(choices))
                 yield Cell(weight, (*inputs, Loose(reference.pair, choices), *behind), tied)
-
-
-def _all_empty(slots: Sequence[Slot]) -> bool:
-    return all(slot is EMPTY for slot in slots)
 
 
 def _inputs(problem: Problem) -> Iterator[tuple[int, int]]:

@@ -56,15 +56,10 @@ class Span:
 
 #: Ranges of teeth where none are given: (driver, driven). An overdrive's sun stands as driver,
 #: its annulus as driven.
-GEARBOX_SPANS = (Span(11, 40), Span(15, 50))
-AXLE_SPANS = (Span(5, 20), Span(20, 90))
-OVERDRIVE_SPANS = (Span(11, 40), Span(20, 90))
 _SPANS = {
-    LAYSHAFT: GEARBOX_SPANS,
-    SLEEVE: GEARBOX_SPANS,
-    TWO_SHAFT: GEARBOX_SPANS,
-    AXLE: AXLE_SPANS,
-    OVERDRIVE: OVERDRIVE_SPANS,
+    **dict.fromkeys((LAYSHAFT, SLEEVE, TWO_SHAFT), (Span(11, 40), Span(15, 50))),
+    AXLE: (Span(5, 20), Span(20, 90)),
+    OVERDRIVE: (Span(11, 40), Span(20, 90)),
 }
 
 

@@ -23,6 +23,7 @@ from cogtally.gears.recover.cells import (
     growth,
     off_weights,
     rows_of,
+    window_sums,
     windows,
 )
 from cogtally.gears.recover.problem import OF_ONE_PAIR, SPREADS, Problem, Target
@@ -139,7 +140,7 @@ class _Sums:
     def add(self, cell: Cell, scale: float) -> None:
         """Add a cell, each filling's factor times `scale`."""
         alone = [sum(growth(c[0]) for c in loose.choices) for loose in cell.loose]
-        together = _window_sums(cell, self.plan, self.discounts)
+        together = window_sums(cell, self.plan, self.discounts)
         signs = [sign for _, _, sign in self.plan]
         tied = sum(s * prod(row) for s, row in zip(signs, together, strict=True))
         if tied <= 0:
@@ -184,15 +185,6 @@ class _Sums:
                 for wheel, number in zip(wheel_names(pair, 2), teeth, strict=True):
                     shares[wheel][number] = shares[wheel].get(number, 0.0) + share
         return shares
-
-
-def _window_sums(cell: Cell, plan: Plan, discounts: Sequence[float]) -> list[list[float]]:
-    """Return, window by window, the sum of factors in it of each tied pair."""
-    growths = [
-        [slot.growth * d for slot, d in zip(pair.slots, discounts, strict=True)]
-        for pair in cell.tied
-    ]
-    return [[sum(own[first:last]) for own in growths] for first, last, _ in plan]
 
 
 def _check(

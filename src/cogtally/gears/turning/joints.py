@@ -40,17 +40,18 @@ def named_pieces(
     """
     order = [INPUT_SHAFT, *train.wheels, f"{FINAL}.driver", OUTPUT_SHAFT, f"{FINAL}.driven"]
     found: dict[str, tuple[str, ...]] = {}
-    for unsorted in sorted(parts, key=lambda p: _rank(p, order)):
+
+    def rank(own: tuple[str, ...]) -> tuple[bool, int]:
+        # Wheels on the output shaft must not put it before the others; an axle behind it comes
+        # last.
+        return OUTPUT_SHAFT in own or f"{FINAL}.driven" in own, min(map(order.index, own))
+
+    for unsorted in sorted(parts, key=rank):
         own = tuple(sorted(unsorted, key=order.index))
         name = _name(train, paths, own, frees)
         wheels = " + ".join(part for part in own if part not in SHAFTS)
         found[name if name not in found else wheels] = own
     return found
-
-
-def _rank(parts: tuple[str, ...], order: list[str]) -> tuple[bool, int]:
-    # Wheels on the output shaft must not put it before the others; an axle behind it comes last.
-    return OUTPUT_SHAFT in parts or f"{FINAL}.driven" in parts, min(map(order.index, parts))
 
 
 def _name(
@@ -80,7 +81,7 @@ def _name(
 
 #: The position of the lever in which nothing is locked.
 NEUTRAL = "neutral"
-_MEND = "name a gear that slides into mesh with --sliding, or look at the paths again"
+MEND = "name a gear that slides into mesh with --sliding, or look at the paths again"
 
 
 @dataclass(frozen=True, slots=True)
@@ -190,7 +191,8 @@ def joints(train: Train, *, axle: bool = False, sliding: Collection[str] = ()) -
         for wheel in mesh.wheels:
             group.join(wheel, wheel)
     if train.layout == "axle":
-        _check_axle(train)
+        if len(gears) > 1 or len(train.pairs) > 1 or set(train.pairs.values()) != {2}:
+            raise UserError("an axle is one pair", "turning", "write final=9/41 alone")
         group.join(train.path_wheels(paths[gears[0]])[0][1], OUTPUT_SHAFT)
     states = gears if train.layout == "axle" else (NEUTRAL, *gears)
     frees = {lock.wheel: gear for gear, lock in locks.items() if lock is not None}
@@ -236,7 +238,7 @@ def _fix(
         elif lock is None:
             lock = Lock(driven, driver)
         else:
-            raise UserError(f"gear {gear} would need two locks at once", "turning", _MEND)
+            raise UserError(f"gear {gear} would need two locks at once", "turning", MEND)
     if lock is None:
         return Lock(ends[-1][1], OUTPUT_SHAFT)
     group.join(ends[-1][1], OUTPUT_SHAFT)
@@ -313,15 +315,10 @@ def _check_sliding(train: Train, gear: str) -> None:
         raise UserError(f"{gear} has no wheel that could slide", place, "leave it out")
 
 
-def _check_axle(train: Train) -> None:
-    if len(train.gears) > 1 or len(train.pairs) > 1 or set(train.pairs.values()) != {2}:
-        raise UserError("an axle is one pair", "turning", "write final=9/41 alone")
-
-
 def _check_free(found: Joints) -> None:
     """Raise where the input would turn the output though no gear is in."""
     if NEUTRAL not in found.states:
         return
     one, other = found.piece_of[INPUT_SHAFT], found.piece_of[OUTPUT_SHAFT]
     if one == other or other in found.reached(one, NEUTRAL):
-        raise UserError("these paths tie the input to the output in neutral", "turning", _MEND)
+        raise UserError("these paths tie the input to the output in neutral", "turning", MEND)

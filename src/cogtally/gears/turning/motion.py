@@ -15,6 +15,7 @@ from cogtally.gears.ratios import RatioTable
 from cogtally.gears.trains import FINAL, REVERSE, Train, pair_of
 from cogtally.gears.turning.joints import (
     INPUT_SHAFT,
+    MEND,
     NEUTRAL,
     OUTPUT_SHAFT,
     SHAFTS,
@@ -191,7 +192,6 @@ def speeds_in(
     locked = box.locked(state)
     if locked:
         link(*locked, Fraction(1))
-    found: dict[str, Fraction | None] = {}
     known = {box.piece_of[INPUT_SHAFT]: Fraction(1)}
     if state == NEUTRAL:
         known[box.piece_of[OUTPUT_SHAFT]] = Fraction(0)
@@ -204,13 +204,9 @@ def speeds_in(
                 known[other] = speed
                 waiting.append(other)
             elif known[other] != speed:
-                raise UserError(
-                    f"in {state} the {other} would have to turn at two speeds",
-                    "turning",
-                    "name a gear that slides into mesh with --sliding, or look at the paths again",
-                )
-    found.update(known)
-    return found
+                sentence = f"in {state} the {other} would have to turn at two speeds"
+                raise UserError(sentence, "turning", MEND)
+    return dict(known)
 
 
 def _factors(

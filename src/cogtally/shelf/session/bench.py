@@ -122,7 +122,9 @@ def read_entry(text: str, question: Question | None) -> Entry:
     if look is not None:
         return _looked(look[1].casefold(), (look[2] or "").strip(), question)
     if question is not None and question.feature and not _OTHER.search(text):
-        return _answered(text, question)
+        if question.feature == MARK:
+            return _looked(MARK, text, question)
+        return _looked(FEATURE, f"{look_key(question.owner, question.feature)}={text}", question)
     if "=" in text or "@" in text:
         return _seen(*notation.split_words([text]))
     if _WHEEL_FORM.match(text):
@@ -161,13 +163,6 @@ def _looked(kind: str, text: str, question: Question | None) -> Entry:
         read = parse_mark(text, loose=True, option=MARK)
         return Entry(MARK, look=replace(read, piece=question.piece))
     return Entry(MARK, look=parse_mark(text, option=MARK))
-
-
-def _answered(text: str, question: Question) -> Entry:
-    """What was read where a look was asked for."""
-    if question.feature == MARK:
-        return _looked(MARK, text, question)
-    return _looked(FEATURE, f"{look_key(question.owner, question.feature)}={text}", question)
 
 
 def _bare(text: str, question: Question | None) -> Entry:
@@ -370,9 +365,14 @@ def enter(
     elif entry.kind == TAKE:
         made = Step(TAKE, of=entry.wheel)
     elif entry.kind == AGAIN:
-        made = Step(TAKE, of=_last_counted(bench))
+        counts = bench.seen.counts
+        if not counts:
+            raise UserError("nothing was counted yet", mend="write a wheel's name to take it next")
+        made = Step(TAKE, of=counts[-1].wheel)
     elif entry.kind == SKIP:
-        made = Step(SKIP, of=_asked(question).key)
+        if question is None:
+            raise UserError("nothing was asked that could be skipped")
+        made = Step(SKIP, of=question.key)
     elif entry.kind == TURN:
         turn = best_turn()
         if turn is None:
@@ -398,16 +398,3 @@ def _step_of_look(entry: Entry, named: Callable[[Seen], Seen]) -> Step:
     (look,) = named(Seen((), features=(entry.look,))).features
     value = look.text.partition("=")[2].strip()
     return Step(FEATURE, words=(f"{look_key(look.owner, look.feature)}={value}",))
-
-
-def _last_counted(bench: Bench) -> str:
-    counts = bench.seen.counts
-    if not counts:
-        raise UserError("nothing was counted yet", mend="write a wheel's name to take it next")
-    return counts[-1].wheel
-
-
-def _asked(question: Question | None) -> Question:
-    if question is None:
-        raise UserError("nothing was asked that could be skipped")
-    return question

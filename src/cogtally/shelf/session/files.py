@@ -82,10 +82,14 @@ def lines_of(
     if asked is not None:
         lines.append({"asked": {"format": FORMAT, **asdict(asked)}})
     if step is not None:
-        lines.append({"step": step.kind, **_told(step)})
+        told = {"step": step.kind, "words": list(step.words), "of": step.of}
+        lines.append({key: value for key, value in told.items() if value})
     if so_far is not None:
         lines.append({"so_far": so_far})
-    return "".join(_with_sum({"at": at, **line}) + "\n" for line in lines).encode()
+    # A sum at the end of each: a bit that flips on the disk is no other count.
+    dated = [{"at": at, **line} for line in lines]
+    summed = [{**line, SUM: crc32(json.dumps(line).encode())} for line in dated]
+    return "".join(json.dumps(line) + "\n" for line in summed).encode()
 
 
 def read_record(session_id: str, data: bytes, file: str) -> Session:
@@ -116,7 +120,8 @@ def read_record(session_id: str, data: bytes, file: str) -> Session:
                 bench = bench.after(_step(record))
                 entered += 1
         except (ValueError, KeyError, TypeError, AttributeError, UserError) as error:
-            raise _broken(file, number) from error
+            sentence = "the session cannot be read: this line is no entry that this version knows"
+            raise UserError(sentence, f"{file}, line {number}") from error
         begun = begun or last
         size = at
     if not size:
@@ -130,11 +135,6 @@ def read_record(session_id: str, data: bytes, file: str) -> Session:
 def is_record(line: bytes) -> bool:
     """Tell whether a line was written to its end by somebody."""
     return line.endswith(b"\n") and _whole(line) is not None
-
-
-def _with_sum(line: dict[str, Any]) -> str:
-    """A line as text, its sum at the end: a bit that flips on the disk is no other count."""
-    return json.dumps({**line, SUM: crc32(json.dumps(line).encode())})
 
 
 def _whole(text: bytes) -> dict[str, Any] | None:
@@ -170,20 +170,6 @@ def _step(told: Mapping[str, Any]) -> Step:
     if step.kind in (MARK, FEATURE) and len(step.words) != 1:
         raise ValueError(step.words)
     return step
-
-
-def _told(step: Step) -> dict[str, Any]:
-    told: dict[str, Any] = {}
-    if step.words:
-        told["words"] = list(step.words)
-    if step.of:
-        told["of"] = step.of
-    return told
-
-
-def _broken(file: str, line: int) -> UserError:
-    sentence = "the session cannot be read: this line is no entry that this version knows"
-    return UserError(sentence, f"{file}, line {line}")
 
 
 def _plain(value: Any) -> Any:
@@ -375,7 +361,8 @@ def all_sessions(folder: Path) -> tuple[tuple[Session, ...], tuple[UserError, ..
                 found += [session] if session.entered else []
             except UserError as error:
                 errors.append(error)
-    found.sort(key=lambda s: (s.last, _number(s.id)), reverse=True)
+    # Of a day by number: `…-10` stands behind `…-9`.
+    found.sort(key=lambda s: (s.last, s.id[:10], int(s.id[11:])), reverse=True)
     return tuple(found), tuple(errors)
 
 
@@ -387,11 +374,6 @@ def last_session(folder: Path) -> Session:
             raise errors[0]
         raise UserError("there is no session to resume", mend="'cogtally session' begins one")
     return sessions[0]
-
-
-def _number(session_id: str) -> tuple[str, int]:
-    day, _, number = session_id.rpartition("-")
-    return day, int(number)
 
 
 def _write_through(handle: int, text: bytes) -> None:

@@ -5,7 +5,7 @@ What a count is worth is left to `evidence.advice`, the answer to `evidence.answ
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterator, Mapping, Sequence
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING
 
@@ -96,7 +96,12 @@ class _Look:
         self._counted = counted_wheels(answer.seen, self._family)
 
     def view(self) -> View:
-        uncounted = self._uncounted_pieces()
+        # Each piece without a count to those of its wheels that can be seen.
+        uncounted = {
+            piece.name: [w for w in piece.wheels if w not in self._skipped]
+            for piece in (self._family.pieces if self._family else ())
+            if not any(wheel in self._counted for wheel in piece.wheels)
+        }
         out_of_sight = [name for name, wheels in uncounted.items() if not wheels]
         wheels = [w for seeable in uncounted.values() for w in seeable]
         found, ending = self._next(wheels)
@@ -236,15 +241,6 @@ class _Look:
         """What is left to ask where the end is reached and the person goes on."""
         found = next(iter([*self._open, *self._turns]), None)
         return None if found is None else _of_worth(found, WORTH)
-
-    def _uncounted_pieces(self) -> Mapping[str, Sequence[str]]:
-        """Each piece without a count to those of its wheels that can be seen."""
-        return dict(self._each_uncounted())
-
-    def _each_uncounted(self) -> Iterator[tuple[str, Sequence[str]]]:
-        for piece in self._family.pieces if self._family else ():
-            if not any(wheel in self._counted for wheel in piece.wheels):
-                yield piece.name, [w for w in piece.wheels if w not in self._skipped]
 
 
 def _is_shut(answer: Answer) -> bool:

@@ -94,9 +94,8 @@ class ArrivalRows:
             if column not in COLUMNS:
                 return batch.unknown_column(column, COLUMNS)
         if set(SEEN_IN).isdisjoint(columns):
-            return UserError(
-                "the column is missing", batch.COUNTS, f"begin with {batch.ITEM},{batch.COUNTS}"
-            )
+            mend = f"begin with {batch.ITEM},{batch.COUNTS}"
+            return UserError("the column is missing", batch.COUNTS, mend)
         return None
 
     def read(self, row: batch.Row) -> Arrival:

@@ -24,7 +24,6 @@ if TYPE_CHECKING:
 
 #: Kinds of items.
 PIECE, PAIR, BOX = "piece", "pair", "box"
-KINDS = (PIECE, PAIR, BOX)
 
 #: So many items alike at most are put into the stock at once.
 MOST_ALIKE = 999
@@ -322,8 +321,7 @@ def parse_number(text: str) -> int:
     return int(digits)
 
 
-#: Keys of an item that are texts, and those that are lists of them.
-TEXTS = ("seen", "role", "family", "condition", "place", "price", "currency", "photo", "note")
+#: Keys of an item that are lists of texts; all others are texts.
 LISTS = ("marks", "features")
 
 Values = Mapping[str, Any]

@@ -109,22 +109,14 @@ def _piece(naming: Naming, thing: Thing) -> Named:
         name = f"{doubt}{thing.role or 'piece'} {thing.text}, {NOT_LISTED}"
         away = min((group.away for group in answer.groups if group.is_listed), default=None)
         return _named(naming, name, verdict.kind, outside, shares, away)
-    name = _group_name(lead)
+    name = f"{lead.family.title} {lead.piece.name} {_of_group(lead)}"
     if verdict.kind == UNDECIDED:
         name = f"{UNSETTLED} {name}"
     elif verdict.kind not in (TYPE, RECOUNT, UNLISTED):
         name = f"{lead.family.title} {lead.piece.name}, likeliest {_of_group(lead)}"
     named = _named(naming, name, verdict.kind, verdict.probability, shares, lead.away)
-    return _led(named, lead)
-
-
-def _led(named: Named, lead: LooseGroup) -> Named:
     teeth = lead.teeth if lead.is_listed else ()
     return replace(named, family=lead.family.id, piece=lead.piece.name, teeth=teeth, sets=lead.sets)
-
-
-def _group_name(group: LooseGroup) -> str:
-    return f"{group.family.title} {group.piece.name} {_of_group(group)}"
 
 
 def _of_group(group: LooseGroup) -> str:
@@ -351,11 +343,7 @@ def _called(named: Named) -> tuple[object, ...]:
 
 
 def _shares(named: Named) -> dict[tuple[object, ...], float]:
-    return {_key(share): share.probability for share in named.shares}
-
-
-def _key(share: Share) -> tuple[object, ...]:
-    return (share.family, share.piece, share.teeth, share.sets)
+    return {(s.family, s.piece, s.teeth, s.sets): s.probability for s in named.shares}
 
 
 #: From here on an answer needs no further count.
