@@ -11,24 +11,8 @@ from contextlib import contextmanager
 from dataclasses import dataclass, fields
 from fractions import Fraction
 
-from cogtally.gears.callipers.measured import (
-    AT_REFERENCE,
-    AT_TIP,
-    FEWEST_TEETH,
-    HELIX_TOLERANCE_DEG,
-    INCHES,
-    JAWS,
-    LEFT,
-    MILLIMETRES,
-    MOST_TEETH,
-    RIGHT,
-    TOLERANCE_MM,
-    UNITS,
-    Measured,
-    Span,
-    checked,
-    jaws_question,
-)
+from cogtally.gears.callipers import measured
+from cogtally.gears.callipers.measured import INCHES, MILLIMETRES, UNITS, Measured
 from cogtally.gears.callipers.standards import INCH_MM
 from cogtally.gears.errors import UserError
 from cogtally.gears.notation import LONGEST_NUMBER, Scanner
@@ -286,7 +270,7 @@ def as_measured(
     )
     within = unit_of(unit, (*lengths.values(), *(length for _, length in spans)))
     sizes = {name: length.within(within) for name, length in lengths.items()}
-    tolerance = sizes.get("tolerance", TOLERANCE_MM / UNITS[within])
+    tolerance = sizes.get("tolerance", measured.TOLERANCE_MM / UNITS[within])
     _check_tolerance(tolerance, within, option("tolerance"))
     angles = {
         name: parse_angle(text, option(_spelt(name)))
@@ -296,16 +280,18 @@ def as_measured(
     teeth = teeth_of(taken, option)
     by = UNITS[within]
     with placed(option):
-        return checked(
+        return measured.checked(
             Measured(
                 teeth,
                 jaws=taken.jaws,
-                spans=tuple(Span(across, length.within(within) * by) for across, length in spans),
+                spans=tuple(
+                    measured.Span(across, length.within(within) * by) for across, length in spans
+                ),
                 helix=angles.get("helix"),
-                helix_at=taken.helix_at or AT_REFERENCE,
+                helix_at=taken.helix_at or measured.AT_REFERENCE,
                 mate=None if taken.mate is None else parse_teeth(taken.mate, option("mate")),
                 unit=within,
-                helix_tolerance=angles.get("helix_tolerance", HELIX_TOLERANCE_DEG),
+                helix_tolerance=angles.get("helix_tolerance", measured.HELIX_TOLERANCE_DEG),
                 **{name: size * by for name, size in {**sizes, "tolerance": tolerance}.items()},
             )
         )
@@ -322,9 +308,9 @@ def jaws_asked(taken: Taken, option: Callable[[str], str] = as_option) -> str | 
         return None
     outside = parse_length(taken.outside, option("outside"))
     teeth = teeth_of(taken, option)
-    if teeth is not None and not FEWEST_TEETH <= teeth <= MOST_TEETH:
+    if teeth is not None and not measured.FEWEST_TEETH <= teeth <= measured.MOST_TEETH:
         return None
-    return jaws_question(teeth, float(outside.value), taken.jaws)
+    return measured.jaws_question(teeth, float(outside.value), taken.jaws)
 
 
 def jaws_missing(question: str, place: str = "--outside", option: str = "--jaws ") -> UserError:
@@ -370,7 +356,7 @@ def parse_wheel(text: str, option: str = "--pair") -> Taken:
         found[key] = value
     if "teeth" not in found:
         raise UserError("its teeth are missing", option, WHEEL_FORMS)
-    if found.get("hand", LEFT) not in (LEFT, RIGHT):
+    if found.get("hand", measured.LEFT) not in (measured.LEFT, measured.RIGHT):
         raise UserError("a hand is left or right", option, "write hand=left or hand=right")
     _check_keys(found, spans, option)
     return Taken(
@@ -385,10 +371,10 @@ def check_unit(unit: str | None, option: Callable[[str], str] = as_option) -> No
 
 
 def _check_words(taken: Taken, option: Callable[[str], str]) -> None:
-    if taken.jaws is not None and taken.jaws not in JAWS:
+    if taken.jaws is not None and taken.jaws not in measured.JAWS:
         place = f"{option('jaws')} {taken.jaws}"
         raise UserError("a diameter is not taken so", place, f"write {JAWS_MEND}")
-    if taken.helix_at not in (None, AT_REFERENCE, AT_TIP):
+    if taken.helix_at not in (None, measured.AT_REFERENCE, measured.AT_TIP):
         place = f"{option('helix-at')} {taken.helix_at}"
         raise UserError("a helix is not read there", place, "write reference or tip")
 

@@ -11,35 +11,17 @@ from collections.abc import Collection, Iterable, Mapping, Sequence
 from dataclasses import dataclass, replace
 from fractions import Fraction
 
+from cogtally.gears import notation, trains
 from cogtally.gears.errors import UserError, shown
-from cogtally.gears.notation import (
-    FEWEST_TEETH,
-    LONGEST_NUMBER,
-    MOST_TEETH,
-    Word,
-    parse_name,
-    parse_word,
-)
 from cogtally.gears.printed import ROUNDED, Interval, Printed, interval, parse_ratio
-from cogtally.gears.trains import (
-    FINAL,
-    INPUT,
-    MOST_PLANETS,
-    NO_GEAR,
-    OUTPUT,
-    REVERSE,
-    USUAL_PLANETS,
-    gear_order,
-    wheel_names,
-)
 
 LAYSHAFT, SLEEVE, TWO_SHAFT = "layshaft", "sleeve", "two-shaft"
 AXLE, OVERDRIVE = "axle", "overdrive"
 LAYOUTS = (LAYSHAFT, SLEEVE, TWO_SHAFT, AXLE, OVERDRIVE)
 #: The pair that every gear but direct runs through, where the layout has one.
-SHARED = {LAYSHAFT: INPUT, SLEEVE: OUTPUT}
+SHARED = {LAYSHAFT: trains.INPUT, SLEEVE: trains.OUTPUT}
 #: The layouts of one pair alone: an axle's pinion and crown wheel, an overdrive's sun and annulus.
-OF_ONE_PAIR = {AXLE: FINAL, OVERDRIVE: OVERDRIVE}
+OF_ONE_PAIR = {AXLE: trains.FINAL, OVERDRIVE: OVERDRIVE}
 SPREADS = (0, 1, 2)
 MOST_GEARS = 10
 #: Fewer printed gears than this tie too little for a ranking.
@@ -90,7 +72,7 @@ class Problem:
     spans: Mapping[str, Span]
     counted: tuple[str, ...] = ()
     sums: Span | None = None
-    planets: int = USUAL_PLANETS
+    planets: int = trains.USUAL_PLANETS
 
     @property
     def shared(self) -> str | None:
@@ -101,13 +83,13 @@ class Problem:
     def pairs(self) -> tuple[str, ...]:
         """Names of the pairs whose teeth are sought: the shared one first, `R` last."""
         first = (self.shared,) if self.shared else ()
-        last = (REVERSE,) if self.reverse else ()
+        last = (trains.REVERSE,) if self.reverse else ()
         return (*first, *(t.gear for t in self.forward), *last)
 
     @property
     def wheels(self) -> tuple[str, ...]:
         """Names of the wheels whose teeth are sought, pair by pair, the driver first."""
-        return tuple(w for pair in self.pairs for w in wheel_names(pair, 2))
+        return tuple(w for pair in self.pairs for w in trains.wheel_names(pair, 2))
 
     @property
     def ranked(self) -> bool:
@@ -128,7 +110,7 @@ class Problem:
         """
         if self.shared and not self.free_input:
             return self.shared
-        return min((t.gear for t in self.forward), key=gear_order)
+        return min((t.gear for t in self.forward), key=trains.gear_order)
 
     def with_counted(self, wheel: str, teeth: int) -> Problem:
         """Return the same problem with one more wheel counted."""
@@ -155,7 +137,7 @@ def pose(
     driven: Span | None = None,
     counted: Mapping[str, int] | None = None,
     sums: Span | None = None,
-    planets: int = USUAL_PLANETS,
+    planets: int = trains.USUAL_PLANETS,
 ) -> Problem:
     """Make a problem of what a person asks; raise UserError, one line, for what cannot be asked.
 
@@ -172,23 +154,23 @@ def pose(
     if free_input and layout not in SHARED:
         mend = "leave it out"
         raise UserError(f"no pair of layout {layout} is shared by all gears", "--free-input", mend)
-    if not 1 <= planets <= MOST_PLANETS:
-        raise UserError(f"{planets} planets were read", mend=f"write 1 to {MOST_PLANETS}")
+    if not 1 <= planets <= trains.MOST_PLANETS:
+        raise UserError(f"{planets} planets were read", mend=f"write 1 to {trains.MOST_PLANETS}")
     forward, reverse = _targets(gears, layout, direct, reading)
     usual = _SPANS[layout]
     spans = (
-        _checked(drivers or usual[0], "drivers", MOST_TEETH),
-        _checked(driven or usual[1], "driven", MOST_TEETH),
+        _checked(drivers or usual[0], "drivers", notation.MOST_TEETH),
+        _checked(driven or usual[1], "driven", notation.MOST_TEETH),
     )
     asked = Problem(layout, forward, reverse, reading, spread, free_input, {}, planets=planets)
     if sums is not None:
         if layout in OF_ONE_PAIR:
             raise UserError(f"no tooth sum is known of an {layout}", mend="leave the sum out")
-        _checked(sums, "tooth sums", 2 * MOST_TEETH)
+        _checked(sums, "tooth sums", 2 * notation.MOST_TEETH)
     named = dict(zip(asked.wheels, spans * len(asked.pairs), strict=True))
     asked = replace(asked, spans=named, sums=sums)
     for wheel, teeth in (counted or {}).items():
-        if wheel == f"{REVERSE}.idler" and reverse:
+        if wheel == f"{trains.REVERSE}.idler" and reverse:
             continue
         asked = _count(asked, wheel, teeth)
     return asked
@@ -205,11 +187,11 @@ def _targets(
     if layout in OF_ONE_PAIR:
         return _one_target(found, layout, direct), None
     for gear in gears:
-        if gear in (*NO_GEAR, FINAL):
+        if gear in (*trains.NO_GEAR, trains.FINAL):
             raise UserError(f"'{gear}' is no gear with a printed ratio", gear, "name a gear")
     if direct is not None:
         _drop_direct(found, layout, direct)
-    reverse = found.pop(REVERSE, None)
+    reverse = found.pop(trains.REVERSE, None)
     if not found:
         mend = "write at least one forward ratio beside reverse and direct"
         raise UserError("no forward gear with a pair of its own was read", mend=mend)
@@ -242,8 +224,8 @@ def _drop_direct(found: dict[str, Target], layout: str, direct: str) -> None:
 
 
 def _checked(span: Span, what: str, most: int) -> Span:
-    if not FEWEST_TEETH <= span.low <= span.high <= most:
-        mend = f"write the lower number first, within {FEWEST_TEETH} to {most}"
+    if not notation.FEWEST_TEETH <= span.low <= span.high <= most:
+        mend = f"write the lower number first, within {notation.FEWEST_TEETH} to {most}"
         raise UserError(f"{what} {span.low} to {span.high} is no range", mend=mend)
     return span
 
@@ -252,8 +234,8 @@ def _count(problem: Problem, wheel: str, teeth: int) -> Problem:
     if wheel not in problem.spans:
         mend = f"wheels are {', '.join(problem.wheels)}"
         raise UserError("no such wheel is sought here", shown(wheel), mend)
-    if not FEWEST_TEETH <= teeth <= MOST_TEETH:
-        mend = f"a count is {FEWEST_TEETH} to {MOST_TEETH} teeth"
+    if not notation.FEWEST_TEETH <= teeth <= notation.MOST_TEETH:
+        mend = f"a count is {notation.FEWEST_TEETH} to {notation.MOST_TEETH} teeth"
         raise UserError(f"{teeth} teeth were read", wheel, mend)
     return problem.with_counted(wheel, teeth)
 
@@ -290,7 +272,7 @@ def parse_sought(words: Iterable[str]) -> Sought:
         if found is not None:
             ratios.append((_named(text, found[1], [name for name, _ in ratios]), found[2]))
         elif "=" in text or "@" in text:
-            _take_counts(parse_word(text), counts, sure)
+            _take_counts(notation.parse_word(text), counts, sure)
         else:
             parse_ratio(text)
             ratios.append(("", text))
@@ -306,7 +288,7 @@ def parse_sought(words: Iterable[str]) -> Sought:
 def parse_span(text: str, option: str) -> Span:
     """Read a range, `11-40`, or one number for both its ends; raise UserError."""
     found = _SPAN.fullmatch(text)
-    if found is None or len(text) > 2 * LONGEST_NUMBER:
+    if found is None or len(text) > 2 * notation.LONGEST_NUMBER:
         mend = f"write {option} 11-40, lowest first"
         raise UserError("this is no range", f"{option} {shown(text)}", mend)
     low, high = int(found[1]), int(found[2] or found[1])
@@ -315,7 +297,7 @@ def parse_span(text: str, option: str) -> Span:
 
 def parse_whole(text: str, option: str, example: int) -> int:
     """Read a whole number that was given to an option; raise UserError."""
-    if not _WHOLE.fullmatch(text) or len(text) > LONGEST_NUMBER:
+    if not _WHOLE.fullmatch(text) or len(text) > notation.LONGEST_NUMBER:
         mend = f"write {option} {example}"
         raise UserError("this is no whole number", f"{option} {shown(text)}", mend)
     return int(text)
@@ -323,7 +305,7 @@ def parse_whole(text: str, option: str, example: int) -> int:
 
 def _named(text: str, name: str, others: Collection[str]) -> str:
     """Return the gear of a ratio that is written with its gear's name."""
-    gear = parse_name(name)
+    gear = notation.parse_name(name)
     if gear in others:
         raise UserError(f"gear {gear} has two ratios", shown(text), "keep one of them")
     try:
@@ -334,7 +316,7 @@ def _named(text: str, name: str, others: Collection[str]) -> str:
     return gear
 
 
-def _take_counts(word: Word, counts: dict[str, int], sure: set[str]) -> None:
+def _take_counts(word: notation.Word, counts: dict[str, int], sure: set[str]) -> None:
     if word.turn is not None:
         mend = "identify works with turn tests"
         raise UserError("a turn test is no printed ratio", shown(word.text), mend)

@@ -14,18 +14,8 @@ from math import exp, log2, prod
 
 from cogtally.gears.errors import UserError
 from cogtally.gears.printed import exactly, interval
-from cogtally.gears.recover.cells import (
-    BESIDE_STEPS,
-    Cell,
-    Plan,
-    Steps,
-    cells,
-    growth,
-    off_weights,
-    rows_of,
-    window_sums,
-    windows,
-)
+from cogtally.gears.recover import cells
+from cogtally.gears.recover.cells import BESIDE_STEPS, Cell, Steps
 from cogtally.gears.recover.problem import OF_ONE_PAIR, SPREADS, Problem, Target
 from cogtally.gears.recover.solutions import (
     Filling,
@@ -122,7 +112,7 @@ def marginals(problem: Problem, log_total: float, steps: Steps | None = None) ->
     add up to 1. Raises UserError where that would take more than `steps` allows.
     """
     sums = _Sums(problem)
-    for cell in cells(problem, steps):
+    for cell in cells.cells(problem, steps):
         sums.add(cell, exp(cell.weight - log_total))
     return sums.by_wheel()
 
@@ -132,15 +122,15 @@ class _Sums:
 
     def __init__(self, problem: Problem) -> None:
         self.problem = problem
-        self.plan: Plan = windows(problem.spread, problem.spread)
-        self.discounts = [growth(penalty) for penalty in off_weights(problem)]
-        self.rows = rows_of(problem)
+        self.plan: cells.Plan = cells.windows(problem.spread, problem.spread)
+        self.discounts = [cells.growth(penalty) for penalty in cells.off_weights(problem)]
+        self.rows = cells.rows_of(problem)
         self.pairs: list[dict[tuple[int, int], float]] = [{} for _ in problem.pairs]
 
     def add(self, cell: Cell, scale: float) -> None:
         """Add a cell, each filling's factor times `scale`."""
-        alone = [sum(growth(c[0]) for c in loose.choices) for loose in cell.loose]
-        together = window_sums(cell, self.plan, self.discounts)
+        alone = [sum(cells.growth(c[0]) for c in loose.choices) for loose in cell.loose]
+        together = cells.window_sums(cell, self.plan, self.discounts)
         signs = [sign for _, _, sign in self.plan]
         tied = sum(s * prod(row) for s, row in zip(signs, together, strict=True))
         if tied <= 0:
@@ -150,7 +140,7 @@ class _Sums:
             found = self.pairs[loose.pair]
             for weight, *teeth in loose.choices:
                 key = (teeth[0], teeth[1])
-                found[key] = found.get(key, 0.0) + rest * growth(weight)
+                found[key] = found.get(key, 0.0) + rest * cells.growth(weight)
         scale *= prod(alone)
         for i, pair in enumerate(cell.tied):
             others = [

@@ -13,22 +13,8 @@ from fractions import Fraction
 from heapq import heappop, heappush
 from math import exp, inf, log
 
-from cogtally.gears.recover.cells import (
-    HUNDREDTH,
-    Cell,
-    Choice,
-    Steps,
-    Tied,
-    cell_number,
-    cell_total,
-    cells,
-    growth,
-    narrowed,
-    off_weights,
-    rows_of,
-    slot_choices,
-    windows,
-)
+from cogtally.gears.recover import cells
+from cogtally.gears.recover.cells import Cell, Choice, Steps
 from cogtally.gears.recover.problem import OVERDRIVE, SPREADS, Problem
 
 #: Weights that agree to so many decimals are alike: then fewer teeth come first.
@@ -56,8 +42,8 @@ class Best:
     def __init__(self, problem: Problem, most: int) -> None:
         self._pairs = len(problem.pairs)
         self._spread = problem.spread
-        self._penalties = off_weights(problem)
-        self._rows = rows_of(problem)
+        self._penalties = cells.off_weights(problem)
+        self._rows = cells.rows_of(problem)
         self._most = most
         self._kept: list[tuple[float, Teeth]] = []
 
@@ -75,7 +61,7 @@ class Best:
         """Keep those fillings of a cell that are among the best."""
         for box in self._boxes(cell):
             for hundredths, teeth in _best_first(box):
-                found = (self._key(cell.weight + HUNDREDTH * hundredths), teeth)
+                found = (self._key(cell.weight + cells.HUNDREDTH * hundredths), teeth)
                 if len(self._kept) >= self._most:
                     if found >= self._kept[-1]:
                         break
@@ -115,11 +101,11 @@ class Best:
             box[loose.pair] = sorted(loose.choices, key=_order)
         yield box
 
-    def _choices(self, tied: Tied, first: int, last: int) -> list[Choice]:
+    def _choices(self, tied: cells.Tied, first: int, last: int) -> list[Choice]:
         found = [
             choice
             for place in range(first, last)
-            for choice in slot_choices(tied.slots[place], self._rows, self._penalties[place])
+            for choice in cells.slot_choices(tied.slots[place], self._rows, self._penalties[place])
         ]
         found.sort(key=_order)
         return found
@@ -142,7 +128,7 @@ def cell_bound(cell: Cell, penalties: Sequence[int]) -> float:
         )
         for pair in cell.tied
     )
-    return HUNDREDTH * (loose + tied)
+    return cells.HUNDREDTH * (loose + tied)
 
 
 def _order(choice: Choice) -> tuple[int, int, int]:
@@ -203,11 +189,11 @@ def counts_by_spread(problem: Problem, steps: Steps | None = None) -> tuple[int,
 
     Raises UserError where that would take more than `steps` allows.
     """
-    plans = [windows(problem.spread, k) for k in range(problem.spread + 1)]
+    plans = [cells.windows(problem.spread, k) for k in range(problem.spread + 1)]
     totals = [0] * len(plans)
-    for cell in cells(problem, steps):
+    for cell in cells.cells(problem, steps):
         for k, plan in enumerate(plans):
-            totals[k] += cell_number(cell, plan)
+            totals[k] += cells.cell_number(cell, plan)
     return tuple(totals)
 
 
@@ -232,10 +218,10 @@ def search_by_spread(problem: Problem, listed: int = LISTED) -> tuple[Found, ...
 
 def _search(problem: Problem, lists: Mapping[int, int]) -> tuple[Found, ...]:
     """Search at the problem's spread; find and list so many at each of these, none wider."""
-    penalties = off_weights(problem)
-    discounts = [growth(penalty) for penalty in penalties]
+    penalties = cells.off_weights(problem)
+    discounts = [cells.growth(penalty) for penalty in penalties]
     searches = [_AtSpread(problem, spread, listed) for spread, listed in lists.items()]
-    for cell in cells(problem):
+    for cell in cells.cells(problem):
         bound = cell.weight + cell_bound(cell, penalties)
         for one in searches:
             one.add(cell, discounts, bound)
@@ -248,20 +234,20 @@ class _AtSpread:
     def __init__(self, problem: Problem, spread: int, listed: int) -> None:
         self.reach = problem.spread
         self.spread = spread
-        self.plan = windows(problem.spread, spread)
+        self.plan = cells.windows(problem.spread, spread)
         self.number = 0
         self.total = _LogSum()
         self.best = Best(replace(problem, spread=spread), listed)
 
     def add(self, cell: Cell, discounts: Sequence[float], bound: float) -> None:
         """Add a cell's fillings; none of them weighs more than `bound`."""
-        here = cell_number(cell, self.plan)
+        here = cells.cell_number(cell, self.plan)
         if not here:
             return
         self.number += here
-        self.total.add(cell.weight, cell_total(cell, self.plan, discounts))
+        self.total.add(cell.weight, cells.cell_total(cell, self.plan, discounts))
         if self.best.wants(bound):
-            self.best.take(narrowed(cell, self.reach - self.spread))
+            self.best.take(cells.narrowed(cell, self.reach - self.spread))
 
     def found(self) -> Found:
         return Found(self.number, self.best.fillings(), self.total.value)

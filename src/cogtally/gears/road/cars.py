@@ -16,28 +16,8 @@ from cogtally.gears.notation import parse_name
 from cogtally.gears.printed import parse_ratio
 from cogtally.gears.ratios import WITH_DIRECT, RatioTable, parse_axle, parse_overdrive
 from cogtally.gears.recover import parse_sought
-from cogtally.gears.road.speed import (
-    KMH,
-    MPH,
-    Band,
-    Change,
-    Drive,
-    GearRow,
-    Holding,
-    Tooth,
-    Tyre,
-    bands,
-    changes,
-    convert,
-    drive,
-    engine_speeds,
-    highest_gear,
-    is_reverse,
-    rows,
-    saw_tooth,
-    speeds,
-    with_overdrive,
-)
+from cogtally.gears.road import speed as road
+from cogtally.gears.road.speed import KMH, MPH
 from cogtally.gears.trains import gear_order, is_numbered
 
 #: More cars side by side than anybody compares, and than letters and a screen have room for.
@@ -106,10 +86,10 @@ class Car:
     box: Box
     axle: Axle
     overdrive: Overdrive | None
-    drive: Drive
+    drive: road.Drive
 
     @property
-    def tyre(self) -> Tyre:
+    def tyre(self) -> road.Tyre:
         """The tyre of its driven wheels."""
         return self.drive.tyre
 
@@ -141,12 +121,12 @@ class OnTheRoad:
 
     car: Car
     asked: Asked
-    rows: tuple[GearRow, ...]
+    rows: tuple[road.GearRow, ...]
     at_rpm: tuple[tuple[float, tuple[tuple[str, float], ...]], ...]
-    at_speed: tuple[Holding, ...]
-    bands: tuple[Band, ...]
-    changes: tuple[Change, ...]
-    teeth: tuple[Tooth, ...]
+    at_speed: tuple[road.Holding, ...]
+    bands: tuple[road.Band, ...]
+    changes: tuple[road.Change, ...]
+    teeth: tuple[road.Tooth, ...]
 
     @property
     def gaps(self) -> tuple[str, ...]:
@@ -174,7 +154,7 @@ def box_of_counts(table: RatioTable) -> Box:
 def line_up(
     boxes: Sequence[Box],
     axles: Sequence[Axle],
-    tyres: Sequence[Tyre],
+    tyres: Sequence[road.Tyre],
     overdrive: Overdrive | None = None,
 ) -> tuple[Car, ...]:
     """Return every box with every axle on every tyre, in written order, none twice.
@@ -211,41 +191,41 @@ def on_the_road(car: Car, asked: Asked) -> OnTheRoad:
     return OnTheRoad(
         car=car,
         asked=asked,
-        bands=bands(drives, *asked.band, unit) if asked.band else (),
+        bands=road.bands(drives, *asked.band, unit) if asked.band else (),
         rows=_rows(car, unit),
-        at_rpm=tuple((rpm, speeds(drives, rpm, unit)) for rpm in asked.rpm),
+        at_rpm=tuple((rpm, road.speeds(drives, rpm, unit)) for rpm in asked.rpm),
         at_speed=tuple(
-            highest_gear(drives, speed, *asked.band, unit)
+            road.highest_gear(drives, speed, *asked.band, unit)
             if asked.band
-            else Holding(None, speed, engine_speeds(drives, speed, unit))
+            else road.Holding(None, speed, road.engine_speeds(drives, speed, unit))
             for speed in asked.speeds
         ),
         changes=()
         if top is None
-        else tuple(c for c in changes(drives, top) if car.box.is_next(c.lower, c.upper)),
-        teeth=() if top is None else saw_tooth(drives, top, unit),
+        else tuple(c for c in road.changes(drives, top) if car.box.is_next(c.lower, c.upper)),
+        teeth=() if top is None else road.saw_tooth(drives, top, unit),
     )
 
 
-def _rows(car: Car, unit: str) -> tuple[GearRow, ...]:
-    found: list[GearRow] = []
-    for row in rows(car.drive, unit):
-        below = found[-1] if found and not is_reverse(row.gear) else None
+def _rows(car: Car, unit: str) -> tuple[road.GearRow, ...]:
+    found: list[road.GearRow] = []
+    for row in road.rows(car.drive, unit):
+        below = found[-1] if found and not road.is_reverse(row.gear) else None
         if below is not None and car.box.is_next(below.gear, row.gear):
             row = replace(row, step_from=below.gear, step=below.ratio / row.ratio)
         found.append(row)
     return tuple(found)
 
 
-def _car(box: Box, axle: Axle, tyre: Tyre, overdrive: Overdrive | None) -> Car:
+def _car(box: Box, axle: Axle, tyre: road.Tyre, overdrive: Overdrive | None) -> Car:
     if not box.gears:
         raise UserError("no gear has a ratio", box.name or "cogtally road", _wanted(box.missing))
-    made = drive(box.gears, axle.ratio, tyre)
+    made = road.drive(box.gears, axle.ratio, tyre)
     if overdrive is None:
         return Car(box, axle, None, made)
     forward = [gear for gear, _ in made.forward]
     on = overdrive.on or tuple(forward[-1:])
-    backwards = [gear for gear in on if is_reverse(gear)]
+    backwards = [gear for gear in on if road.is_reverse(gear)]
     if backwards:
         mend = f"gears that it can be on: {', '.join(forward)}"
         raise UserError("reverse has no overdrive", f"--overdriven {backwards[0]}", mend)
@@ -253,7 +233,7 @@ def _car(box: Box, axle: Axle, tyre: Tyre, overdrive: Overdrive | None) -> Car:
         if gear not in dict(made.gears):
             raise _no_gear(gear, box)
     fitted = Overdrive(overdrive.text, overdrive.ratio, on)
-    return Car(box, axle, fitted, with_overdrive(made, overdrive.ratio, on))
+    return Car(box, axle, fitted, road.with_overdrive(made, overdrive.ratio, on))
 
 
 def _no_gear(gear: str, box: Box) -> UserError:
@@ -351,7 +331,7 @@ def parse_speed(text: str, unit: str) -> float:
     if found is None or written is None:
         mend = f"write --speed 80, --speed 80{KMH} or --speed 50{MPH}"
         raise UserError("this is no road speed", f"--speed {shown(text)}", _digits(text, mend))
-    return convert(float(found[1]), written, unit)
+    return road.convert(float(found[1]), written, unit)
 
 
 def parse_band(text: str) -> tuple[float, float]:

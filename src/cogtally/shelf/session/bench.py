@@ -15,14 +15,7 @@ from operator import attrgetter
 from cogtally.gears import notation
 from cogtally.gears.errors import UserError
 from cogtally.gears.looks import parse_feature, parse_mark, with_looks
-from cogtally.gears.notation import (
-    ReadMark,
-    Seen,
-    parse_seen,
-    refuse_other_pairs,
-    refuse_too_many,
-    together,
-)
+from cogtally.gears.notation import Seen
 from cogtally.gears.trains import ROLES_OF_THREE
 
 #: Kinds of entries.
@@ -224,7 +217,7 @@ class Step:
             marks, features = (self.words, ()) if self.kind == MARK else ((), self.words)
             seen = with_looks(Seen(()), marks, features)
         else:
-            seen = parse_seen(self.words)
+            seen = notation.parse_seen(self.words)
         object.__setattr__(self, "seen", seen)
 
     @property
@@ -286,8 +279,8 @@ class Bench:
 
         What it takes to weigh it does not grow with every recount.
         """
-        seen = together(self.seen)
-        refuse_too_many(seen)
+        seen = notation.together(self.seen)
+        notation.refuse_too_many(seen)
         return seen
 
     @property
@@ -361,7 +354,7 @@ def enter(
     if entry.kind in LOOKED:
         made = _step_of_look(entry, named)
         if made.kind == SEEN:
-            refuse_other_pairs(bench.after(made).together)
+            notation.refuse_other_pairs(bench.after(made).together)
     elif entry.kind == TAKE:
         made = Step(TAKE, of=entry.wheel)
     elif entry.kind == AGAIN:
@@ -389,7 +382,7 @@ def _step_of_look(entry: Entry, named: Callable[[Seen], Seen]) -> Step:
     if entry.look is None:
         seen = named(Seen(entry.words))
         return Step(SEEN, words=tuple(word.text for word in seen.words))
-    if isinstance(entry.look, ReadMark):
+    if isinstance(entry.look, notation.ReadMark):
         (mark,) = named(Seen((), marks=(entry.look,))).marks
         # Of a mark that was read where its piece was asked for, the text is the reading alone.
         _, colon, after = mark.text.partition(":")
