@@ -36,7 +36,7 @@ GROUPS = {
     },
     "Work it out": {
         "ratios": "cogtally.cli.ratios:ratios",
-        "turning": "cogtally.cli.turning:turning",
+        "turning": "cogtally.cli.ratios:turning",
         "road": "cogtally.cli.road:road",
         "recover": "cogtally.cli.recover:recover",
         "gauge": "cogtally.cli.gauge:gauge",
@@ -208,7 +208,8 @@ class Commands(LeanGroup):
         module, _, attribute = COMMANDS[cmd_name].partition(":")
         found = getattr(importlib.import_module(module), attribute)
         if not isinstance(found, typer.Typer):
-            found = _alone(cmd_name, found)
+            function, found = found, typer.Typer(add_completion=False, rich_markup_mode=None)
+            found.command(cmd_name, cls=LeanCommand, context_settings=CONTEXT)(function)
         command: Any = get_command(found)
         command.name = cmd_name
         return command
@@ -264,12 +265,6 @@ def group(about: str, commands: Mapping[str, Callable[..., None]]) -> typer.Type
     found.callback(invoke_without_command=True)(start)
     for name, function in commands.items():
         found.command(name, cls=LeanCommand, context_settings=CONTEXT)(function)
-    return found
-
-
-def _alone(name: str, function: Any) -> typer.Typer:
-    found = typer.Typer(add_completion=False, rich_markup_mode=None)
-    found.command(name, cls=LeanCommand, context_settings=CONTEXT)(function)
     return found
 
 

@@ -141,7 +141,8 @@ def _as_user_error(error: Any, words: Sequence[str]) -> UserError:
         return UserError(sentence, _shown(error.option_name), help_line)
     if "No such command" in error.format_message() and words:
         return _no_such_command(context, words)
-    return UserError(_sentence(error), mend=help_line)
+    text = " ".join(error.format_message().split()).rstrip(".")
+    return UserError(text[:1].lower() + text[1:], mend=help_line)
 
 
 def _command_path(context: Any, words: Sequence[str]) -> str:
@@ -184,11 +185,6 @@ def _no_such_command(context: Any, words: Sequence[str]) -> UserError:
     near = get_close_matches(word, known)
     mend = f"did you mean {' or '.join(near)}?" if near else f"the commands are {', '.join(known)}"
     return UserError("there is no such command", _shown(word), mend)
-
-
-def _sentence(error: Any) -> str:
-    text = " ".join(error.format_message().split()).rstrip(".")
-    return text[:1].lower() + text[1:]
 
 
 def _shown(word: str) -> str:

@@ -1,6 +1,6 @@
-"""`cogtally ratios`: exact ratios, steps, tooth sums and hunting teeth from counts alone.
+"""`cogtally ratios` and `cogtally turning`: what counts alone say of ratios, and of what turns.
 
-What the words come to is left to `counted`, the arithmetic to `gears.ratios`.
+The arithmetic is left to `gears.ratios` and `gears.turning`.
 """
 
 from __future__ import annotations
@@ -91,3 +91,49 @@ def ratios(
 
     show_or_json(as_json, lambda: ratios_json(table), lambda console: show_ratios(table, console))
     say_notes(notes(table, read))
+
+
+def turning(
+    seen: list[str] | None = options.COUNTED,
+    layout: str | None = options.LAYOUT,
+    direct: str | None = options.DIRECT,
+    path: list[str] | None = options.PATH,
+    sliding: list[str] | None = option(
+        "GEAR",
+        "A gear whose driven wheel slides into mesh, in its own gear only. May be given again.",
+    ),
+    noise: list[str] | None = option(
+        "GEAR",
+        "Where a noise is heard, neutral or a gear; give it again for each. Names what is at work "
+        "in exactly these.",
+    ),
+    picture: str | None = options.PICTURE,
+    gear: str | None = options.GEAR,
+    outlines: bool = options.OUTLINES,
+    force: bool = options.FORCE,
+    as_json: bool = options.JSON,
+) -> None:
+    """Show what turns in a box.
+
+    From counts alone: the speed of every piece as a share of the input's, the turn to expect out
+    for one turn in, the pairs under load in each gear, and how fast each free gear slips.
+    """
+    from cogtally.gears import turning as turned
+
+    read = asked_counts(seen, "cogtally turning")
+    drawn = asked_picture(picture, gear, force=force, outlines=outlines)
+    table = table_of(read, layout, direct, path)
+    box = turned.turning(table, [notation.parse_name(gear, "--sliding") for gear in sliding or ()])
+    heard = None
+    if noise:
+        heard = turned.noise(box, [notation.parse_name(gear, "--noise") for gear in noise])
+    if drawn is not None:
+        from cogtally.show.train import table_subject
+
+        drawn.draw(lambda gear: table_subject(table, gear=gear, sliding=box.joints.sliding))
+    from cogtally.show.turning import notes, show_turning, turning_json
+
+    show_or_json(
+        as_json, lambda: turning_json(box, heard), lambda console: show_turning(box, heard, console)
+    )
+    say_notes(notes(box, [word.text for word in read.words if word.turn is not None]))

@@ -322,12 +322,13 @@ def together(seen: Seen) -> Seen:
     times = Counter(texts)
     first = dict(zip(reversed(texts), reversed(range(len(texts))), strict=True))
     kept = [w for at, w in enumerate(before) if w.wheel is None or first[w.text] == at]
-    words = [w if w.wheel is None or times[w.text] == 1 else _again(w, times[w.text]) for w in kept]
+    words = [
+        replace(w, counts=tuple(replace(c, times=c.times * times[w.text]) for c in w.counts))
+        if w.wheel is not None and times[w.text] > 1
+        else w
+        for w in kept
+    ]
     return replace(seen, words=(*words, last))
-
-
-def _again(word: Word, times: int) -> Word:
-    return replace(word, counts=tuple(replace(c, times=c.times * times) for c in word.counts))
 
 
 def named(

@@ -159,7 +159,13 @@ def ratio_table(
     if chosen not in trains.LAYOUTS:
         raise UserError("there is no such layout", f"--layout {chosen}", _one_of(trains.LAYOUTS))
     spelled = _spelled(paths, sizes)
-    words = seen.words if axle is None else (*seen.words, _axle(axle, chosen, sizes))
+    words = seen.words
+    if axle is not None:
+        words, place = (*words, axle), f"--axle {axle.text}"
+        if chosen == "axle":
+            raise UserError("the axle is what the words describe", place, "leave --axle out")
+        if trains.FINAL in sizes:
+            raise UserError("the axle is written as final too", place, "keep one of the two")
     sizes = pair_sizes(words)
     named = {*spelled, *(pair for path in spelled.values() for pair in path)}
     behind = trains.FINAL in sizes and chosen != "axle" and trains.FINAL not in named
@@ -255,16 +261,6 @@ def _spelled(
     return found
 
 
-def _axle(axle: Word, layout: str, sizes: Mapping[str, int]) -> Word:
-    """Check that an axle can be put behind what is written, and return it."""
-    place = f"--axle {axle.text}"
-    if layout == "axle":
-        raise UserError("the axle is what the words describe", place, "leave --axle out")
-    if trains.FINAL in sizes:
-        raise UserError("the axle is written as final too", place, "keep one of the two")
-    return axle
-
-
 def _check_direct(
     direct: str | None,
     layout: str,
@@ -310,6 +306,10 @@ def _gears(
 ) -> tuple[Gear, ...]:
     final = None if axle is None else trains.pair_ratio(axle.teeth)
     found: list[Gear] = []
+
+    def missing(pair: str) -> tuple[str, ...]:
+        return pairs[pair].missing if pair in pairs else trains.wheel_names(pair, 2)
+
     for name in train.gears:
         path = train.path(name) or ()
         ratio = _ratio(path, pairs)
@@ -323,7 +323,7 @@ def _gears(
             Gear(
                 name=name,
                 path=path,
-                missing=tuple(wheel for pair in path for wheel in _missing(pair, pairs)),
+                missing=tuple(wheel for pair in path for wheel in missing(pair)),
                 ratio=ratio,
                 step_from=None if lower is None else lower.name,
                 step=None if lower is None else _step(lower.path, path, pairs),
@@ -337,10 +337,6 @@ def _gears(
 
 def _is_next(lower: str, name: str) -> bool:
     return trains.is_numbered(lower) and trains.is_numbered(name) and int(lower) + 1 == int(name)
-
-
-def _missing(pair: str, pairs: Mapping[str, Pair]) -> tuple[str, ...]:
-    return pairs[pair].missing if pair in pairs else trains.wheel_names(pair, 2)
 
 
 def _ratio(path: Iterable[str], pairs: Mapping[str, Pair]) -> Fraction | None:

@@ -100,17 +100,13 @@ def _in_editor(editing: Editing, place: Path) -> Kept:
                     Kept(()) if text == editing.text else _written(editing, text, place, str(path))
                 )
             except UserError as error:
-                _say_problems(error)
+                for problem in getattr(error, "problems", None) or (error,):
+                    note(f"cogtally: {problem}")
                 if not _goes_on():
                     mend = (
                         f"'cogtally catalog edit {editing.subject} --from {path}' takes it up again"
                     )
                     raise UserError("nothing was written", editing.subject, mend) from error
-
-
-def _say_problems(error: UserError) -> None:
-    for problem in getattr(error, "problems", None) or (error,):
-        note(f"cogtally: {problem}")
 
 
 def _goes_on() -> bool:

@@ -65,7 +65,11 @@ def edit(
     if values:
         new, entry = _written(path, item, values)
     elif file is not None:
-        new, entry = _of_file(path, item, Path(file))
+        from cogtally.catalog.changes import read_text
+        from cogtally.shelf.stock import values_in
+
+        text = read_text(Path(file).expanduser())
+        new, entry = _written(path, item, values_in(text, item, str(Path(file))))
     else:
         new, entry = _in_editor(path, item)
     if entry:
@@ -166,13 +170,6 @@ def _money(path: Path, item: Item, price: str | None, currency: str | None) -> d
         currency = old.currency if price is not None else None
     new = asked_money(path, price, currency)
     return {} if new is None else {"price": new.amount, "currency": new.currency}
-
-
-def _of_file(path: Path, item: Item, file: Path) -> tuple[Item, int]:
-    from cogtally.catalog.changes import read_text
-    from cogtally.shelf.stock import values_in
-
-    return _written(path, item, values_in(read_text(file.expanduser()), item, str(file)))
 
 
 def _in_editor(path: Path, item: Item) -> tuple[Item, int]:

@@ -209,7 +209,9 @@ def label(
         drawing = labels_drawing(labels_of(items, naming_of(path)), sheet, first, address)
         small, pages = small_labels(drawing), len(drawing.pages)
         write_picture(drawing, file)
-        with stock_writing(path, _said(items)) as stock:
+        numbered = ", ".join(str(item.number) for item in items[:5])
+        what = f"stock label: {numbered}{f' and {len(items) - 5} more' if items[5:] else ''}"
+        with stock_writing(path, what) as stock:
             there = {item.number for item in stock.items()}
             for number in sorted(there.intersection(item.number for item in items)):
                 stock.put_labelled(number)
@@ -246,9 +248,3 @@ def _asked_items(path: Path, numbers: list[str], all_new: bool) -> list[Item]:
         if number not in there:
             raise UserError("the stock has no such item", f"item {number}", LIST)
     return [there[number] for number in wanted]
-
-
-def _said(items: list[Item]) -> str:
-    """What the log says of it."""
-    numbers = ", ".join(str(item.number) for item in items[:5])
-    return f"stock label: {numbers}{f' and {len(items) - 5} more' if items[5:] else ''}"

@@ -149,7 +149,8 @@ def run_together(first: Gear, second: Gear, centres: float) -> Mesh:
         reasons.append(f"contact ratio {contact:.2f}: a tooth leaves before the next one meets")
     elif contact < LEAST_CONTACT and not first.helix:
         warnings.append(f"contact ratio only {contact:.2f}")
-    if _beyond(first, second, centres):
+    # Interference: a tip circle passes the mate's base tangent point.
+    if max(_reach(first), _reach(second)) > sqrt(centres**2 - nearest**2):
         warnings.append("a tip reaches past the other wheel's base tangent: it may strike the root")
     if first.helix and (first.hand is None or second.hand is None):
         warnings.append("look at the hands: one must be left, the other right")
@@ -215,12 +216,6 @@ def _pitch_across(gear: Gear) -> float:
 
 def _reach(gear: Gear) -> float:
     return sqrt(max(0.0, gear.tip**2 - gear.shape.base**2)) / 2
-
-
-def _beyond(first: Gear, second: Gear, centres: float) -> bool:
-    """Tell whether a tip circle passes the mate's base tangent point (interference)."""
-    straight = sqrt(centres**2 - ((first.shape.base + second.shape.base) / 2) ** 2)
-    return max(_reach(first), _reach(second)) > straight
 
 
 def expected_of(

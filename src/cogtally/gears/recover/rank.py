@@ -405,7 +405,10 @@ def _twins(problem: Problem, found: Found, solutions: tuple[Solution, ...]) -> t
         in_all = len(group)
         share = sum(s.share for s in group if s.share is not None)
         if not found.whole:
-            alike = search(_exact(problem, key), listed=0)
+            targets = [
+                replace(t, within=exactly(r)) for t, r in zip(problem.targets, key, strict=True)
+            ]
+            alike = search(problem.with_targets(targets), listed=0)
             in_all, share = alike.count, exp(alike.log_total - found.log_total)
         twins.append(
             Twins(
@@ -416,13 +419,6 @@ def _twins(problem: Problem, found: Found, solutions: tuple[Solution, ...]) -> t
             )
         )
     return tuple(twins)
-
-
-def _exact(problem: Problem, wanted: tuple[Fraction, ...]) -> Problem:
-    """Return the problem whose solutions have exactly these ratios."""
-    return problem.with_targets(
-        [replace(t, within=exactly(r)) for t, r in zip(problem.targets, wanted, strict=True)]
-    )
 
 
 def _spreads(

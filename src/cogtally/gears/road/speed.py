@@ -340,7 +340,10 @@ def road_speed(rpm: float, overall: Fraction, tyre: Tyre, unit: str = KMH) -> fl
 
 def engine_speed(speed: float, overall: Fraction, tyre: Tyre, unit: str = KMH) -> float:
     """Return engine turns a minute at a road speed through an overall ratio; UserError."""
-    _check_speed(speed, unit)
+    if not speed > 0:
+        raise UserError("a road speed is above 0", f"{speed:g}", f"as 50 {unit}")
+    if speed > FASTEST_SPEED:
+        raise UserError(f"{speed:g} {unit} is no road speed", f"{speed:g}", f"as 50 {unit}")
     return speed * DISTANCE_MM[unit] / tyre.rolled_mm * float(overall) / MINUTES
 
 
@@ -417,13 +420,6 @@ def _check_rpm(rpm: float) -> None:
         raise UserError("engine speed is turns a minute, above 0", f"{rpm:g}", "as 3000")
     if rpm > FASTEST_RPM:
         raise UserError(f"no engine turns {rpm:g} times a minute", f"{rpm:g}", "as 3000")
-
-
-def _check_speed(speed: float, unit: str) -> None:
-    if not speed > 0:
-        raise UserError("a road speed is above 0", f"{speed:g}", f"as 50 {unit}")
-    if speed > FASTEST_SPEED:
-        raise UserError(f"{speed:g} {unit} is no road speed", f"{speed:g}", f"as 50 {unit}")
 
 
 def _check_band(low: float, high: float) -> None:

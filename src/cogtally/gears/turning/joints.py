@@ -170,7 +170,11 @@ def joints(train: Train, *, axle: bool = False, sliding: Collection[str] = ()) -
     if NEUTRAL in (*gears, *train.pairs):
         raise UserError("neutral is no gear and no pair", NEUTRAL, "give it another name")
     for gear in sliding:
-        _check_sliding(train, gear)
+        place = f"--sliding {gear}"
+        if gear not in gears:
+            raise UserError("no such gear is written", place, f"gears are {', '.join(gears)}")
+        if train.layout == "axle" or not train.path(gear):
+            raise UserError(f"{gear} has no wheel that could slide", place, "leave it out")
     paths = {gear: train.path(gear) or () for gear in gears}
     group = _Group()
     group.join(INPUT_SHAFT, INPUT_SHAFT)
@@ -198,7 +202,10 @@ def joints(train: Train, *, axle: bool = False, sliding: Collection[str] = ()) -
     frees = {lock.wheel: gear for gear, lock in locks.items() if lock is not None}
     pieces = named_pieces(train, paths, group.parts(), frees)
     found = Joints(states, pieces, tuple(meshes), locks, slid)
-    _check_free(found)
+    one, other = found.piece_of[INPUT_SHAFT], found.piece_of[OUTPUT_SHAFT]
+    if NEUTRAL in states and (one == other or other in found.reached(one, NEUTRAL)):
+        # The input would turn the output though no gear is in.
+        raise UserError("these paths tie the input to the output in neutral", "turning", MEND)
     return found
 
 
@@ -304,21 +311,3 @@ def _meshes(
             only_in = tuple(mine) if other == wheels[-1] and mine else None
             found.append(Mesh((left, other), pair, only_in, right))
     return found
-
-
-def _check_sliding(train: Train, gear: str) -> None:
-    place = f"--sliding {gear}"
-    if gear not in train.gears:
-        mend = f"gears are {', '.join(train.gears)}"
-        raise UserError("no such gear is written", place, mend)
-    if train.layout == "axle" or not train.path(gear):
-        raise UserError(f"{gear} has no wheel that could slide", place, "leave it out")
-
-
-def _check_free(found: Joints) -> None:
-    """Raise where the input would turn the output though no gear is in."""
-    if NEUTRAL not in found.states:
-        return
-    one, other = found.piece_of[INPUT_SHAFT], found.piece_of[OUTPUT_SHAFT]
-    if one == other or other in found.reached(one, NEUTRAL):
-        raise UserError("these paths tie the input to the output in neutral", "turning", MEND)

@@ -166,9 +166,10 @@ def turning(table: RatioTable, sliding: Collection[str] = ()) -> Turning:
             gear.path,
             gear.missing,
             speeds[gear.name].get(output),
-            _size(speeds[gear.name].get(crown)) if crown else None,
+            None if at_wheels is None else abs(at_wheels),
         )
         for gear in table.gears
+        for at_wheels in [speeds[gear.name].get(crown) if crown else None]
     )
     return Turning(table, found, pieces, gears, tuple(_free(found, speeds)))
 
@@ -245,10 +246,6 @@ def _free(box: Joints, speeds: Mapping[str, Mapping[str, Fraction | None]]) -> I
             if state == gear:
                 slips[state] = Fraction(0)
         yield FreeGear(piece, on, gear, slips)
-
-
-def _size(speed: Fraction | None) -> Fraction | None:
-    return None if speed is None else abs(speed)
 
 
 MESH, BEARING, BUSH = "mesh", "bearing", "bush"

@@ -398,7 +398,12 @@ def changed(item: Item, values: Values) -> Item:
     What it is called stays: to be named anew where the thing is another.
     """
     old = values_of(item)
-    new = {**old, **{key: _whole(key, value) for key, value in values.items()}}
+    new = dict(old)
+    for key, value in values.items():
+        if key in LISTS:
+            new[key] = [text for one in value if (text := whole_text(one, key))]
+        else:
+            new[key] = whole_text(value, key)
     thing = item.thing
     if any(new[key] != old[key] for key in ("seen", "role", "family", *LISTS)):
         thing = new_thing(
@@ -416,12 +421,6 @@ def changed(item: Item, values: Values) -> Item:
         at = _price(new["sold_price"], new["sold_currency"], "sold_price")
         sale = Sale(sale.at, new["sold_to"], at, new["sold_note"])
     return replace(item, thing=thing, details=details, sale=sale)
-
-
-def _whole(key: str, value: Any) -> Any:
-    if key in LISTS:
-        return [text for one in value if (text := whole_text(one, key))]
-    return whole_text(value, key)
 
 
 def _price(amount: str, currency: str, key: str) -> Money | None:
