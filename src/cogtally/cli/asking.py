@@ -43,7 +43,8 @@ def hold_session(
     as_json: bool,
 ) -> int:
     """Hold a session at the prompt, from the start or from where `kept` stands; the exit code."""
-    talk = _Talk(catalog, asked, sessions.SessionFile(folder, asked, kept), as_json)
+    file = sessions.SessionFile(folder, asked, kept)
+    talk = _Talk(catalog, asked, file, as_json)
     bench = replace(kept.bench if kept is not None else sessions.Bench(), end=asked.end)
     try:
         view = talk.look(bench)
@@ -57,7 +58,7 @@ def hold_session(
         if error.errno != EIO:
             raise
         # The terminal was closed: nobody is left to talk to, and all is kept.
-        talk.leave()
+        file.end()
         return STOPPED
     return 0
 
@@ -212,10 +213,6 @@ class _Talk:
         else:
             self._note(["Nothing was counted, so there is nothing to say of the box."])
         self._note(said.kept_lines(self._file.id, view, bench.end))
-
-    def leave(self) -> None:
-        """Leave nothing behind of a session without entries."""
-        self._file.end()
 
     def stopped(self) -> None:
         """Say after Ctrl-C that nothing is lost."""

@@ -6,11 +6,11 @@ What a row comes to is left to the shelf, how it is written to `show`.
 from __future__ import annotations
 
 import sys
-from collections.abc import Callable, Collection, Iterator
+from collections.abc import Callable, Collection, Iterator, Mapping
 from contextlib import nullcontext
 from itertools import islice
 from pathlib import PurePath
-from typing import TYPE_CHECKING, TextIO
+from typing import TYPE_CHECKING, Any, TextIO
 
 import typer
 
@@ -58,46 +58,31 @@ def refuse_beside(context: typer.Context, goes: Collection[str]) -> None:
         raise UserError("--resume goes on with a file", mend="write --out FILE too")
 
 
-def answer_pieces(
-    from_file: str,
-    out: str | None,
-    resume: bool,
-    as_json: bool,
-    catalog: str | None,
-    demo: bool,
-    role: str | None,
-    family: str | None = None,
-) -> int:
-    """Say what every loose piece of a file is; return the exit code."""
-    is_json, known = _is_json(out, as_json), asked_catalog(catalog, demo)
+def answer_pieces(given: Mapping[str, Any]) -> int:
+    """Say what every loose piece of a file is, by the options given; return the exit code."""
+    is_json = _is_json(given["out"], given["as_json"])
+    known = asked_catalog(given["catalog"], given["demo"])
     from functools import partial
 
     from cogtally.cli.known import asked_wants
     from cogtally.shelf.batch import Pieces
     from cogtally.show.batch import PIECE_COLUMNS, CsvLines, JsonLines, piece_cells, piece_document
 
-    wants = asked_wants(catalog, demo, known)
+    wants = asked_wants(given["catalog"], given["demo"], known)
     document, cells = partial(piece_document, wants=wants), partial(piece_cells, wants=wants)
     lines = JsonLines(document) if is_json else CsvLines(PIECE_COLUMNS, cells)
-    return _run(Pieces(known, role, family), lines, from_file, out, resume)
+    return _run(Pieces(known, given["role"], given["family"]), lines, given)
 
 
-def answer_boxes(
-    from_file: str,
-    out: str | None,
-    resume: bool,
-    as_json: bool,
-    catalog: str | None,
-    demo: bool,
-    family: str | None,
-) -> int:
-    """Say what every box of a file is; return the exit code."""
-    is_json, known = _is_json(out, as_json), asked_catalog(catalog, demo)
+def answer_boxes(given: Mapping[str, Any]) -> int:
+    """Say what every box of a file is, by the options given; return the exit code."""
+    is_json = _is_json(given["out"], given["as_json"])
+    known = asked_catalog(given["catalog"], given["demo"])
     from cogtally.shelf.batch import Boxes
     from cogtally.show.batch import BOX_COLUMNS, CsvLines, JsonLines, box_cells, box_document
 
     lines = JsonLines(box_document) if is_json else CsvLines(BOX_COLUMNS, box_cells)
-    return _run(Boxes(known, family, briefly=not is_json), lines, from_file, out, resume)
+    return _run(Boxes(known, given["family"], briefly=not is_json), lines, given)
 
 
 def _is_json(out: str | None, as_json: bool) -> bool:
@@ -112,10 +97,11 @@ def _is_json(out: str | None, as_json: bool) -> bool:
     return ending == JSON_LINES
 
 
-def _run(asked: Pieces | Boxes, lines: Lines, from_file: str, out: str | None, resume: bool) -> int:
+def _run(asked: Pieces | Boxes, lines: Lines, given: Mapping[str, Any]) -> int:
     from cogtally.shelf.batch import Sheet
     from cogtally.show.batch import reading, writing
 
+    from_file, out, resume = (given[name] for name in OF_MANY)
     # Where the answers are on the screen themselves, a bar would only be in their way.
     on_screen = out is None and sys.stdout.isatty()
     shown_bar = nullcontext(_no_bar) if on_screen else screen.progress("answering", left=True)

@@ -6,7 +6,9 @@ The arithmetic is left to `gears.callipers`, how a measurement is written to `ge
 from __future__ import annotations
 
 import sys
-from dataclasses import replace
+from dataclasses import fields, replace
+
+import typer
 
 from cogtally.cli import options
 from cogtally.cli.options import flag, option
@@ -19,6 +21,7 @@ _PAIR = ("centres", "tolerance", "helix-tolerance")
 
 
 def gauge(
+    context: typer.Context,
     teeth: str | None = option("TEETH", "Teeth counted; with --standard also 18-24 or 18,20,24."),
     outside: str | None = option(
         "LENGTH", "Diameter across the tips: 81.3, 81.3mm, 3.25in or 3+1/4in."
@@ -66,24 +69,10 @@ def gauge(
     Module or diametral pitch, pressure angle, full or stub teeth, helix and profile shift; all
     that fit are listed, with the measurement that would part them.
     """
-    taken = callipers.Taken(
-        teeth=teeth,
-        outside=outside,
-        jaws=jaws,
-        span=tuple(span or ()),
-        helix=helix,
-        helix_at=helix_at,
-        centres=centres,
-        mate=mate,
-        width=width,
-        depth=depth,
-        tolerance=tolerance,
-        helix_tolerance=helix_tolerance,
-        standard=standard,
-        angle=angle,
-        tooth=tooth,
-        shift=shift,
-    )
+    # What is taken of a wheel is called as its option is.
+    given = context.params
+    names = (each.name for each in fields(callipers.Taken) if each.name in given)
+    taken = callipers.Taken(**{**{n: given[n] for n in names}, "span": tuple(given["span"] or ())})
     if pair:
         _only(taken, _PAIR, "--pair")
         _show_pair(pair, taken, unit, as_json)

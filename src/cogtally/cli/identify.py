@@ -75,7 +75,7 @@ def identify(
         from cogtally.cli.batch import answer_boxes, refuse_beside
 
         refuse_beside(context, ("family", "shop", "customer", "vehicle", "job"))
-        raise typer.Exit(answer_boxes(from_file or "", out, resume, as_json, catalog, demo, family))
+        raise typer.Exit(answer_boxes(context.params))
     if not (seen or mark or feature or shut):
         raise UserError(
             "nothing to go by was written",
@@ -116,16 +116,13 @@ def identify(
     from cogtally.catalog.find import as_called
     from cogtally.evidence.advice import advise, advise_briefly, advise_shut
     from cogtally.evidence.reading import identify as identify_box
+    from cogtally.evidence.seen import refuse_overdrive_turns, resolved
 
     box = as_called(known, box)
     if box.looks:
-        from cogtally.evidence.seen import resolved
-
         box = resolved(known, box)
     only, wanted = asked_about(known, family, expect)
     if box.turns:
-        from cogtally.evidence.seen import refuse_overdrive_turns
-
         refuse_overdrive_turns(known, box, only)
     advising = advise_shut if shut else advise if as_json else advise_briefly
     answer = identify_box(

@@ -54,8 +54,7 @@ def piece(
         from cogtally.cli.batch import answer_pieces, refuse_beside
 
         refuse_beside(context, ("role", "family"))
-        asked = from_file or "", out, resume, as_json, catalog, demo, role, family
-        raise typer.Exit(answer_pieces(*asked))
+        raise typer.Exit(answer_pieces(context.params))
     if not seen:
         raise UserError(
             "no wheel was written",
@@ -63,14 +62,12 @@ def piece(
         )
     read = with_looks(parse_piece(seen), mark or (), feature or ())
     known = asked_catalog(catalog, demo)
-    if mark or feature:
-        from cogtally.evidence.seen import resolved_piece
-
-        read = resolved_piece(known, read)
 
     from cogtally.evidence.loose import identify_piece
-    from cogtally.evidence.seen import find_role
+    from cogtally.evidence.seen import find_role, resolved_piece
 
+    if mark or feature:
+        read = resolved_piece(known, read)
     only, wanted = asked_about(known, family, expect)
     answer = identify_piece(
         known, read, None if role is None else find_role(known, role), family=only, expect=wanted

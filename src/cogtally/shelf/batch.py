@@ -14,10 +14,10 @@ from typing import TYPE_CHECKING
 
 from cogtally.catalog.draft import is_name
 from cogtally.catalog.files import SEPARATORS, Fault, count_in, looks_like_date
-from cogtally.catalog.find import find_family
+from cogtally.catalog.find import as_called, find_family, nearest
 from cogtally.catalog.model import Catalog
 from cogtally.evidence.loose import LooseAnswer, identify_piece
-from cogtally.evidence.seen import find_role
+from cogtally.evidence.seen import find_role, refuse_overdrive_turns, resolved, resolved_piece
 from cogtally.gears.errors import UserError, cell_text, shown
 from cogtally.gears.looks import parse_piece, with_looks
 from cogtally.gears.notation import parse_seen, trade_name
@@ -231,8 +231,6 @@ class Pieces:
             raise UserError("nothing was counted", COUNTS, "write a count: 28 24 19 _ 12")
         role = self._role_of(cells[ROLE]) if ROLE in cells else self._role
         if seen.marks or seen.features:
-            from cogtally.evidence.seen import resolved_piece
-
             seen = resolved_piece(self.catalog, seen)
         family = self._family
         if FAMILY in cells:
@@ -290,8 +288,6 @@ class Boxes:
 
     def _read(self, row: Row) -> tuple[Seen, str | None]:
         """What was seen on the box of a row, and the id of the one family that is asked about."""
-        from cogtally.catalog.find import as_called, find_family
-
         if row.fault is not None:
             raise row.fault
         words = row.cells.get(SEEN, "").split()
@@ -303,8 +299,6 @@ class Boxes:
         seen = as_called(self.catalog, parse_seen(words))
         marks, features = row.cells.get(MARK), row.cells.get(FEATURE)
         if marks or features:
-            from cogtally.evidence.seen import resolved
-
             seen = resolved(self.catalog, with_looks(seen, parts(marks), parts(features)))
         elif not (seen.counts or seen.turns):
             raise UserError("nothing was counted", mend="write a count: input=17/28")
@@ -313,8 +307,6 @@ class Boxes:
             with _in_column(FAMILY, only):
                 family = find_family(self.catalog, only).id
         if seen.turns:
-            from cogtally.evidence.seen import refuse_overdrive_turns
-
             refuse_overdrive_turns(self.catalog, seen, family)
         return seen, family
 
@@ -342,8 +334,6 @@ def parts(cell: str | None) -> list[str]:
 
 def unknown_column(column: str, known: Sequence[str]) -> UserError:
     """Return the error that a column is none of those known."""
-    from cogtally.catalog.find import nearest
-
     near = nearest(column, known) if column else []
     mend = f"did you mean {' or '.join(near)}?" if near else f"columns are {', '.join(known)}"
     sentence = "there is no such column" if column else "a column has no name"

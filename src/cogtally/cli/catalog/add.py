@@ -191,7 +191,6 @@ def _whole(words: list[str] | None, option: str) -> list[str]:
 
 def _number(text: str | None) -> float:
     from cogtally.catalog.draft import LEAST_COMMONNESS, MOST_COMMONNESS
-    from cogtally.gears.errors import shown
 
     if text is None:
         return 1.0

@@ -12,9 +12,11 @@ from fractions import Fraction
 from pathlib import Path
 from typing import TYPE_CHECKING
 
+from cogtally.catalog.find import find_family
 from cogtally.catalog.model import Catalog, Family, gear_ratios
 from cogtally.evidence.posterior import MATCHED, MIXED, NEW, UNCATALOGUED, VARIANT
-from cogtally.evidence.reading import RECOUNT, UNDECIDED
+from cogtally.evidence.reading import RECOUNT, UNDECIDED, identify, measure, turned_ratios
+from cogtally.evidence.seen import counted_wheels, find_role, resolved, resolved_piece
 from cogtally.gears.errors import UserError
 from cogtally.gears.trains import pair_of, pair_ratio
 from cogtally.shelf.stock.items import BOX, PAIR, PIECE, Item, Named, Share, Thing
@@ -77,9 +79,6 @@ def thing_of_catalog(catalog: Catalog, thing: Thing) -> Thing:
     Raises UserError, with the nearest right ones, for those that the catalog does not have, and
     for a mark or a feature of what it does not have.
     """
-    from cogtally.catalog.find import find_family
-    from cogtally.evidence.seen import find_role, resolved, resolved_piece
-
     if thing.kind == PIECE:
         resolved_piece(catalog, thing.piece)
     else:
@@ -126,8 +125,6 @@ def _of_group(group: LooseGroup) -> str:
 
 
 def _box(naming: Naming, thing: Thing) -> Named:
-    from cogtally.evidence.reading import identify
-
     answer = identify(
         naming.catalog, _looked(naming.catalog, thing), family=thing.only_family or None
     )
@@ -145,8 +142,6 @@ def _box(naming: Naming, thing: Thing) -> Named:
 
 def _looked(catalog: Catalog, thing: Thing) -> Seen:
     """What was seen of a box; without marks and features of what the catalog has no more."""
-    from cogtally.evidence.seen import resolved
-
     try:
         return resolved(catalog, thing.box)
     except UserError:
@@ -174,9 +169,6 @@ def _box_name(answer: Answer) -> str:
 
 def _box_away(answer: Answer) -> int | None:
     """How far the counts are off the set that was named, or off the nearest where none was."""
-    from cogtally.evidence.reading import measure, turned_ratios
-    from cogtally.evidence.seen import counted_wheels
-
     verdict = answer.verdict
     if not answer.seen.counts:
         return None
