@@ -203,26 +203,19 @@ def _of_catalog(kind: str, words: catalog_words.Words, named: dict[str, str]) ->
     only = named.get("--family") or named.get("--expect", "").partition("/")[0]
     pairs = {f: [f"{pair}=" for pair in pairs] for f, pairs in words.pairs.items()}
     gears = [gear for gears in words.gears.values() for gear in gears]
-    match kind:
-        case "FAMILY":
-            return list(words.sets)
-        case "FAMILY/":
-            return [f"{family}/" for family in words.sets]
-        case "FAMILY/SET":
-            return sets
-        case "FAMILY[/SET":
-            return [*words.sets, *sets]
-        case "SEEN":
-            counted = [pair for f, of in pairs.items() if only in ("", f) for pair in of]
-            turned = [f"{g}@" for f, of in words.gears.items() if only in ("", f) for g in of]
-            return [*counted, *turned]
-        case "COUNTS":
-            return [pair for found in pairs.values() for pair in found]
-        case "GEAR":
-            return gears
-        case "GEAR=RATIO":
-            return [f"{gear}=" for gear in gears]
-    return []
+    counted = [pair for family, of in pairs.items() if only in ("", family) for pair in of]
+    turned = [f"{g}@" for family, of in words.gears.items() if only in ("", family) for g in of]
+    offered = {
+        "FAMILY": list(words.sets),
+        "FAMILY/": [f"{family}/" for family in words.sets],
+        "FAMILY/SET": sets,
+        "FAMILY[/SET": [*words.sets, *sets],
+        "SEEN": [*counted, *turned],
+        "COUNTS": [pair for found in pairs.values() for pair in found],
+        "GEAR": gears,
+        "GEAR=RATIO": [f"{gear}=" for gear in gears],
+    }
+    return offered.get(kind, [])
 
 
 def _fitting(found: Iterable[str], begun: str) -> list[str]:

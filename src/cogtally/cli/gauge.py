@@ -99,10 +99,8 @@ def _show_gauging(
     if question is not None:
         taken = replace(taken, jaws=_asked(question))
     seen = callipers.as_measured(taken, unit)
-    from cogtally.gears.callipers import gauge as explain
-
     with callipers.placed(callipers.as_option):
-        answer = explain(seen)
+        answer = callipers.gauge(seen)
     from cogtally.show.gauge import gauging_json, notes, show_gauging
 
     show_or_json(
@@ -114,9 +112,7 @@ def _show_gauging(
 
 
 def _show_ahead(taken: callipers.Taken, unit: str | None, as_json: bool) -> None:
-    from cogtally.gears.callipers import expected_of
-
-    wheels, within, width = expected_of(taken, unit)
+    wheels, within, width = callipers.expected_of(taken, unit)
     from cogtally.show.gauge import ahead_json, show_ahead
 
     show_or_json(
@@ -127,9 +123,7 @@ def _show_ahead(taken: callipers.Taken, unit: str | None, as_json: bool) -> None
 
 
 def _show_pair(pair: list[str], taken: callipers.Taken, unit: str | None, as_json: bool) -> None:
-    from cogtally.gears.callipers import parse_pair, together
-
-    found = together(parse_pair(pair, taken), taken.centres, unit)
+    found = callipers.together(callipers.parse_pair(pair, taken), taken.centres, unit)
     from cogtally.show.gauge import show_together, together_json
 
     show_or_json(

@@ -13,7 +13,7 @@ from typing import TYPE_CHECKING, Any
 import typer
 
 from cogtally.cli import options
-from cogtally.cli.known import asked_about, asked_book, asked_catalog, code_of
+from cogtally.cli.known import asked_about, asked_book, asked_catalog, code_of, is_entangled
 from cogtally.cli.options import argument, flag, option
 from cogtally.cli.output import now_written
 from cogtally.gears.errors import UserError
@@ -254,7 +254,6 @@ def _keep_box(box: Seen, name: str, source: str | None, catalog: str | None) -> 
     from cogtally.catalog.changes import box_pairs, keep_set, new_set_name, no_family
     from cogtally.catalog.model import RatioSet
     from cogtally.cli.catalog import whole_text
-    from cogtally.evidence.structure import is_entangled
 
     book = asked_book(catalog, there=True)
     known = partly_read(book)

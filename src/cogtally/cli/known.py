@@ -112,7 +112,7 @@ def asked_catalog(path: str | None, demo: bool) -> Catalog:
     place = asked_place(path, demo)
     if place is None:
         return demo_catalog()
-    catalog = load_catalog(place, entangled=_is_entangled)
+    catalog = load_catalog(place, entangled=is_entangled)
     if not catalog.families:
         raise empty_catalog(place)
     if path is None and catalog.set_count >= MANY_SETS:
@@ -184,10 +184,11 @@ def empty_catalog(place: Path) -> UserError:
     return UserError("the catalog is empty", str(place), mend)
 
 
-def _is_entangled(family: Family) -> bool:
-    from cogtally.evidence.structure import is_entangled
+def is_entangled(family: Family) -> bool:
+    """Tell whether a family is too entangled to compute."""
+    from cogtally.evidence import structure
 
-    return is_entangled(family)
+    return structure.is_entangled(family)
 
 
 def asked_named(path: str | None, demo: bool) -> Catalog:

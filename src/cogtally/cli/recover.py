@@ -9,10 +9,9 @@ from cogtally.catalog.book import partly_read
 from cogtally.catalog.changes import check_family, keep_set, new_set_name, no_family, picked, set_of
 from cogtally.cli import options
 from cogtally.cli.catalog import show_kept_or_json
-from cogtally.cli.known import asked_book
+from cogtally.cli.known import asked_book, is_entangled
 from cogtally.cli.options import argument, flag, option
 from cogtally.cli.output import now_written
-from cogtally.evidence.structure import is_entangled
 from cogtally.gears import recover as recovery
 from cogtally.gears.errors import UserError
 from cogtally.gears.printed import READINGS, ROUNDED

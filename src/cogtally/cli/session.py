@@ -79,9 +79,7 @@ def session(
 
 def sessions_folder() -> Path:
     """Return where sessions are kept: where the environment says, else in the user's data."""
-    from cogtally.shelf.session import default_folder
-
-    return Path(os.environ.get(SESSIONS) or default_folder())
+    return Path(os.environ.get(SESSIONS) or own_book().parent / "sessions")
 
 
 def _asked(

@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING
 
 from cogtally.catalog.model import Catalog, Family, RatioSet
 from cogtally.cli import options
-from cogtally.cli.known import asked_book
+from cogtally.cli.known import asked_book, is_entangled
 from cogtally.cli.options import argument, option
 from cogtally.cli.output import now_written
 from cogtally.gears.errors import UserError, shown
@@ -67,7 +67,6 @@ def add(
         written_pairs,
     )
     from cogtally.evidence.seen import TRADE_NAMES
-    from cogtally.evidence.structure import is_entangled
     from cogtally.gears.notation import parse_seen, refuse_other_pairs
 
     box = parse_seen(seen or [])

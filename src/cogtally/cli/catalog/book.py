@@ -10,7 +10,7 @@ from typing import TYPE_CHECKING
 import typer
 
 from cogtally.cli import options
-from cogtally.cli.known import asked_book, asked_catalog
+from cogtally.cli.known import asked_book, asked_catalog, is_entangled
 from cogtally.cli.options import argument, flag, option
 from cogtally.cli.output import now_written
 from cogtally.gears.errors import UserError
@@ -47,7 +47,6 @@ def import_files(
     """Bring families and sets into the book. If one of the files is wrong, none is written."""
     from cogtally.catalog.book import without_collecting
     from cogtally.catalog.changes import import_into, named
-    from cogtally.evidence.structure import is_entangled
 
     if not paths:
         mend = "name TOML or CSV files, or folders of them"
@@ -113,7 +112,6 @@ def _read(paths: list[str]) -> Catalog:
     """Read all files; raise CatalogError with all errors of all of them."""
     from cogtally.catalog.files import read_catalogs
     from cogtally.catalog.problem import CatalogError
-    from cogtally.evidence.structure import is_entangled
 
     with screen.progress("Reading and checking") as advance:
         read, problems = read_catalogs(paths, entangled=is_entangled, progress=advance)
@@ -138,7 +136,6 @@ def check(
     """Say all that is wrong with a catalog. Exit code 1 if anything of it is an error."""
     from cogtally.catalog.files import read_catalog
     from cogtally.catalog.problem import PATH_CODES, CatalogError
-    from cogtally.evidence.structure import is_entangled
 
     if path is None:
         kinds = "name a TOML or CSV file, a folder of them, or a book"

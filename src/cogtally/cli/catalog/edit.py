@@ -22,7 +22,7 @@ from typing import TYPE_CHECKING
 
 from cogtally.cli import options
 from cogtally.cli.catalog.add import refuse_demo, say_kept
-from cogtally.cli.known import asked_book
+from cogtally.cli.known import asked_book, is_entangled
 from cogtally.cli.options import argument, option
 from cogtally.gears.errors import UserError, why_of
 from cogtally.show.screen import note
@@ -76,7 +76,6 @@ def _text_of(file: str) -> str:
 def _written(editing: Editing, text: str, place: Path, file: str) -> Kept:
     """Check the text and write what it changes; raise CatalogError with all that is wrong."""
     from cogtally.catalog.changes import Kept, from_edited, keep_family
-    from cogtally.evidence.structure import is_entangled
 
     if not text.strip():
         raise UserError("the text is empty", file, "nothing was changed")

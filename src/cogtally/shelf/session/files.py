@@ -191,13 +191,6 @@ MOST_A_DAY = 9999
 MOST_BYTES = 10_000_000
 
 
-def default_folder() -> Path:
-    """Return where sessions stand unless another place is named: the user's data folder."""
-    from platformdirs import user_data_path
-
-    return user_data_path("cogtally", appauthor=False) / "sessions"
-
-
 class SessionFile:
     """The open end of one session: what is entered is on the disk before the next question.
 
