@@ -10,6 +10,7 @@ from dataclasses import dataclass, replace
 from itertools import combinations
 from math import degrees, exp
 
+from cogtally.gears.callipers import measured
 from cogtally.gears.callipers.fit import (
     DEPTH_TOLERANCE,
     LEAST_SHIFT,
@@ -26,19 +27,7 @@ from cogtally.gears.callipers.fit import (
     too_narrow,
     widest_needed,
 )
-from cogtally.gears.callipers.measured import (
-    AT_TIP,
-    FEWEST_TEETH,
-    FLAT,
-    HELIX_TOLERANCE_DEG,
-    LARGEST_HELIX_DEG,
-    MOST_TEETH,
-    POINTS,
-    TRUE,
-    UNITS,
-    Measured,
-    across_odd,
-)
+from cogtally.gears.callipers.measured import Measured, across_odd
 from cogtally.gears.callipers.search import EDGES, LANDS, LOWERED_TIPS, Fitter
 from cogtally.gears.callipers.standards import DIAMETRAL, Standard, base_pitch, standards
 from cogtally.gears.errors import UserError
@@ -163,12 +152,12 @@ def _weighed(seen: Measured) -> list[tuple[float, Fit]]:
 def _teeth_to_try(standard: Standard, seen: Measured) -> range:
     if seen.teeth is not None:
         return range(seen.teeth, seen.teeth + 1)
-    most = MOST_TEETH
+    most = measured.MOST_TEETH
     if seen.outside is not None:
         lowest = float(standard.addendum) + LEAST_SHIFT
         most = min(most, int(1.1 * seen.outside / standard.module_mm - 2 * lowest) + 1)
-    least = max((2 * s.across for s in seen.spans), default=FEWEST_TEETH)
-    return range(max(FEWEST_TEETH, least), most + 1)
+    least = max((2 * s.across for s in seen.spans), default=measured.FEWEST_TEETH)
+    return range(max(measured.FEWEST_TEETH, least), most + 1)
 
 
 def _pitch_may_fit(standard: Standard, seen: Measured) -> bool:
@@ -205,7 +194,7 @@ def _refuse_narrow(seen: Measured) -> None:
         return
     longest = max(seen.spans, key=lambda s: s.length)
     across = spannable(fit, seen.width)
-    by = UNITS[seen.unit]
+    by = measured.UNITS[seen.unit]
     raise UserError(
         f"a span of {longest.length / by:g} across {longest.across} teeth needs a wheel wider than "
         f"{widest_needed(fit, seen) / by:.3g} {seen.unit}, and it is {seen.width / by:g}",
@@ -305,8 +294,8 @@ def wheel(standard: Standard, teeth: int, helix_deg: float = 0.0, shift: float =
         outside,
         shape.root(float(standard.dedendum)),
         shape.base,
-        outside * across_odd(teeth, POINTS),
-        outside * across_odd(teeth, FLAT),
+        outside * across_odd(teeth, measured.POINTS),
+        outside * across_odd(teeth, measured.FLAT),
         degrees(shape.helix_at(outside)),
         land,
         tuple(expected_span(standard, teeth, helix_deg, shift, k) for k in (best, best + 1)),
@@ -325,12 +314,16 @@ def expected_span(
 
 
 def _check(teeth: int, helix_deg: float, shift: float) -> None:
-    if not FEWEST_TEETH <= teeth <= MOST_TEETH:
+    if not measured.FEWEST_TEETH <= teeth <= measured.MOST_TEETH:
         mend = "as 24, or a range 20-30"
-        raise UserError(f"teeth are {FEWEST_TEETH} to {MOST_TEETH}", str(teeth), mend)
-    if not 0 <= helix_deg <= LARGEST_HELIX_DEG:
+        raise UserError(
+            f"teeth are {measured.FEWEST_TEETH} to {measured.MOST_TEETH}", str(teeth), mend
+        )
+    if not 0 <= helix_deg <= measured.LARGEST_HELIX_DEG:
         mend = "without its hand"
-        raise UserError(f"a helix is 0 to {LARGEST_HELIX_DEG:g} degrees", f"{helix_deg:g}", mend)
+        raise UserError(
+            f"a helix is 0 to {measured.LARGEST_HELIX_DEG:g} degrees", f"{helix_deg:g}", mend
+        )
     if not LEAST_SHIFT <= shift <= MOST_SHIFT:
         mend = "shift is written in modules, not in mm"
         raise UserError(f"a shift is {LEAST_SHIFT:g} to {MOST_SHIFT:g} modules", f"{shift:g}", mend)
@@ -435,10 +428,10 @@ def _proposals(seen: Measured, leader: Fit) -> list[tuple[str, bool, float]]:
     possible = [k for k in range(1, leader.teeth // 2 + 1) if _can_span(leader, k, seen)]
     found += [(f"span {k}", False, seen.tolerance) for k in possible if k not in taken]
     if seen.helix is None:
-        found.append(("helix", False, HELIX_TOLERANCE_DEG))
+        found.append(("helix", False, measured.HELIX_TOLERANCE_DEG))
     if seen.tolerance > FINE_MM:
         found += [(f"span {k}", True, FINE_MM) for k in possible]
-        if leader.teeth % 2 == 0 or seen.jaws == TRUE:
+        if leader.teeth % 2 == 0 or seen.jaws == measured.TRUE:
             found.append(("outside", True, FINE_MM))
     if seen.helix is None or (seen.helix > 0 and seen.helix_tolerance > FINE_DEG):
         found.append(("helix", True, FINE_DEG))
@@ -460,7 +453,7 @@ def _expected(fit: Fit, what: str, seen: Measured) -> float:
         return fit.reading(seen.jaws)
     if kind == "span":
         return fit.span(int(across))
-    return fit.helix_at(AT_TIP) if kind == "helix" else fit.depth
+    return fit.helix_at(measured.AT_TIP) if kind == "helix" else fit.depth
 
 
 def _room(explanation: Explanation, what: str, tolerance: float) -> float:
