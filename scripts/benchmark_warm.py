@@ -23,6 +23,8 @@ from cogtally.gears.notation import Seen
 FEW, MANY = 4, 10
 #: Every wheel's worth is measured up to so many sets, the whole answer too.
 MOST_SETS = 10_000
+#: A large collection in one hand; the whole answer is measured with it too.
+BETWEEN = 2_000
 Asked = list[tuple[Seen, list[int]]]
 
 
@@ -92,16 +94,30 @@ def warm(scale: Scale) -> None:
 
 
 def answer(scale: Scale) -> None:
-    """The whole answer as the screen needs it, without advice: nearest sets, reasons, words."""
-    head("sets", "counts", "answer, ms CPU", "posterior alone, ms CPU", "answer over posterior")
-    for sets in scale.up_to(MOST_SETS):
+    """The whole answer as the screen needs it: nearest sets, reasons; and with all advice."""
+    head(
+        *("sets", "counts", "answer, ms CPU", "with all advice, ms CPU", "ms wall"),
+        *("posterior alone, ms CPU", "answer over posterior"),
+    )
+    between = {BETWEEN} if max(scale.sizes) > BETWEEN else set()
+    for sets in sorted({*scale.up_to(MOST_SETS), *between}):
         catalog = of_sets(sets)
         for counts in (MANY, FEW):
             asked = questions(catalog, counts, scale.runs + 1)
             alone = median(_ours(catalog, asked)).cpu
             whole = [cost(lambda s=seen: identify(catalog, s)) for seen, _ in asked]  # noqa: B023
+            # Other questions than before, so that nothing of them is known yet.
+            anew = questions(catalog, counts, 2 * (scale.runs + 1))[scale.runs + 1 :]
+            every = [
+                cost(lambda s=seen: identify(catalog, s, advising=advise))  # noqa: B023
+                for seen, _ in anew
+            ]
+            advised = median(every[1:])
             found = median(whole[1:]).cpu
-            row(f"{sets:,}", counts, ms(found), ms(alone), times(found, alone))
+            row(
+                *(f"{sets:,}", counts, ms(found), ms(advised.cpu), ms(advised.wall)),
+                *(ms(alone), times(found, alone)),
+            )
 
 
 def worth(scale: Scale) -> None:

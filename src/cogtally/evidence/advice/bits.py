@@ -18,8 +18,9 @@ def x_log_x(values: Array) -> Array:
     return found
 
 
-def entropy(weights: Sequence[float]) -> float:
+def entropy(weights: Sequence[float] | Array) -> float:
     """Return the entropy in bits of weights that need not add up to 1."""
-    known = np.array([w for w in weights if w > 0])
+    known = np.asarray(weights)
+    known = known[known > 0]
     total = float(known.sum())
     return 0.0 if total <= 0 else -float(x_log_x(known / total).sum())
