@@ -13,7 +13,7 @@ from rich.console import Console
 from rich.text import Text
 
 from cogtally.guide import Page
-from cogtally.show.screen import DIM, STRONG, wrapped
+from cogtally.show.screen import DIM, STRONG, say, wrapped
 
 _INDENT = 2
 _LIST = re.compile(r"(?:[-*]|\d+\.) ")
@@ -32,8 +32,7 @@ def show_pages(pages: Mapping[str, str], console: Console) -> None:
                 soft_wrap=True,
             )
     console.print()
-    for line in wrapped("'cogtally guide PAGE' shows one of them.", console.width):
-        console.print(Text(line, style=DIM), soft_wrap=True)
+    say(console, "'cogtally guide PAGE' shows one of them.", DIM)
 
 
 def show_page(page: Page, console: Console) -> None:

@@ -11,7 +11,16 @@ from typing import TYPE_CHECKING, Any
 from cogtally.catalog.book import CHANGED, GONE, NEW, differences_of
 from cogtally.shelf.stock import ANSWERS, ITEMS, NOW
 from cogtally.show.catalog import differences_json, show_differences
-from cogtally.show.screen import DIM, FORMAT, STRONG, count_of, keys_of, plain, time_text, wrapped
+from cogtally.show.screen import (
+    DIM,
+    FORMAT,
+    STRONG,
+    count_of,
+    keys_of,
+    plain,
+    say,
+    time_text,
+)
 from cogtally.store import Change, Entry
 
 if TYPE_CHECKING:
@@ -34,9 +43,7 @@ def show_log(entries: Sequence[Entry], console: Console) -> None:
     for entry in entries:
         back = "" if entry.undone_by is None else f"  (taken back by {entry.undone_by})"
         text = f"{entry.id:>{widest}}  {time_text(entry.at)}  {plain(entry.what)}{back}"
-        style = DIM if entry.undone_by is not None else ""
-        for line in wrapped(text, console.width, hanging=widest + 2):
-            console.print(line, style=style, soft_wrap=True)
+        say(console, text, DIM if back else "", widest + 2)
 
 
 def show_entry(entry: Entry, changes: Sequence[Change], in_the_way: str, console: Console) -> None:
@@ -53,13 +60,12 @@ def show_entry(entry: Entry, changes: Sequence[Change], in_the_way: str, console
             text = f"{key} {_short(after if status == NEW else before)}"
             if status == CHANGED:
                 text = f"{key}: before {_short(before)}, after {_short(after)}"
-            for line in wrapped(f"  {plain(text)}", console.width, hanging=4):
-                console.print(line, soft_wrap=True)
+            say(console, f"  {plain(text)}", hanging=4)
     if items[MOST_SHOWN:]:
         console.print(f"… and {count_of(len(items) - MOST_SHOWN, 'more')}.", soft_wrap=True)
     back = f"'cogtally undo {entry.id}' takes all of this back."
     said = f"It cannot be taken back: {plain(in_the_way)}." if in_the_way else back
-    console.print("\n".join(wrapped(said, console.width)), soft_wrap=True)
+    say(console, said)
 
 
 def show_undone(entry: Entry, changes: Sequence[Change], console: Console) -> None:

@@ -28,7 +28,6 @@ if TYPE_CHECKING:
     from rich.console import Console
 
 
-GAP = "  "
 #: What stands where nothing can be said.
 NOTHING = "-"
 #: Beside teeth that are the likeliest of several different counts.

@@ -295,6 +295,18 @@ def text_lines(texts: Iterable[str], width: int, style: str = "", hanging: int =
     ]
 
 
+def say(console: Console, text: str, style: str = "", hanging: int = 0) -> None:
+    """Print a text, wrapped to the screen; lines that go on begin with `hanging` spaces."""
+    for line in text_lines([text], console.width, style, hanging):
+        console.print(line, soft_wrap=True)
+
+
+def say_end(console: Console) -> None:
+    """Print an empty line and the caution."""
+    console.print()
+    say(console, CAUTION, DIM)
+
+
 def caution_lines(width: int, demo: bool = False) -> list[Text]:
     """Return what a right answer does not say; with `demo` that the catalog is invented."""
     return text_lines([*([DEMO_CAUTION] if demo else []), CAUTION], width, DIM)

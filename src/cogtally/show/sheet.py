@@ -215,8 +215,8 @@ MARGIN, GUTTER = 10.0, 3.0
 TITLE, WORDS, SMALL = 15 * draw.POINT, 8 * draw.POINT, 7 * draw.POINT
 #: The side of a box to write a count in: what a hand needs, and what it gets where there are many.
 BOXES = (12.0, 10.5, 9.0, 7.5)
-#: Heights of a row to write in, of a row that has a hint too, and of the lines for notes.
-ROW, HINTED_ROW, NOTE = 7.0, 8.6, 8.0
+#: Heights of a row to write in, and of the lines for notes.
+ROW, NOTE = 7.0, 8.0
 #: The height that notes get at least, and the share of the page that the train gets.
 LEAST_NOTES, LEAST_TRAIN = 18.0, 0.38
 _RULE, _FRAME = draw.Pen(0.2, draw.GREY), draw.Pen(0.3)

@@ -100,7 +100,8 @@ def want(
     """Note a piece that you look for. It is told when you count or add one."""
     path = asked_stock(catalog, demo)
     from cogtally.shelf.stock import drop_want, naming_of, note_wants, read_wants, want_of
-    from cogtally.show.stock import say, show_noted, show_wants, undo_text, wants_json
+    from cogtally.show.screen import say
+    from cogtally.show.stock import show_noted, show_wants, undo_text, wants_json
 
     known = naming_of(path).catalog
     if subject is None and not take_back and up_to is None:

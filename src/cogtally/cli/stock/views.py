@@ -219,7 +219,7 @@ def label(
         found = [item.number for item in items]
         print_json({"format": 1, "file": out, "items": found, "pages": pages, "small": small})
         return
-    from cogtally.show.stock import end, say
+    from cogtally.show.screen import say, say_end
 
     console = console_for()
     if not items:
@@ -230,7 +230,7 @@ def label(
     say(console, "Print at the actual size, not fitted to the page.")
     if small:
         say(console, f"The text came out very small on {', '.join(dict.fromkeys(small))}.")
-    end(console)
+    say_end(console)
 
 
 def _asked_items(path: Path, numbers: list[str], all_new: bool) -> list[Item]:

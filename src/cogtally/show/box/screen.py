@@ -38,13 +38,14 @@ from cogtally.gears.trains import role_of
 from cogtally.show.box.headline import KINDS, sentences
 from cogtally.show.box.next import Shelf, next_lines, remedy_lines
 from cogtally.show.screen import (
-    CAUTION,
-    DEMO_CAUTION,
-    DIM,
+    GAP,
     MARKED,
     STRONG,
+    caution_lines,
+    hung,
     per_cent,
     plain,
+    text_lines,
     wrapped,
     written_list,
 )
@@ -53,7 +54,6 @@ if TYPE_CHECKING:
     from rich.console import Console
 
 
-GAP = "  "
 RATIO_DECIMALS = 3
 #: A remark stands in its row where at least so much room is left and it takes no line more there
 #: than below.
@@ -76,10 +76,10 @@ def pair_table(answer: Answer, width: int) -> list[Text]:
         room = width - sum(widths) - len(GAP) * len(widths)
         if room + len(GAP) >= 0:
             break
-    lines = [Text(_row(head, widths), style=STRONG)]
+    lines = [Text(_padded(head, widths).rstrip(), style=STRONG)]
     for line, row in zip(answer.lines, rows, strict=True):
         remarks = pair_remarks(line, nearest, printed)
-        lines += _with_remarks(_row(row, widths), remarks, room, width)
+        lines += _with_remarks(_padded(row, widths).rstrip(), remarks, room, width)
     return lines
 
 
@@ -94,7 +94,7 @@ def check_table(answer: Answer, checked: Checked, width: int) -> list[Text]:
         style = MARKED if False in pair.agrees else ""
         lines.append(Text(_padded(row[:3], widths)).append(first, style=style))
         lines += [Text(" " * before).append(part, style=style) for part in more]
-    return [*lines, *(Text(line, style=STRONG) for line in wrapped(conclusion(answer), width))]
+    return lines + text_lines([conclusion(answer)], width, STRONG)
 
 
 def conclusion(answer: Answer) -> str:
@@ -173,10 +173,6 @@ def _heads(answer: Answer) -> tuple[str, ...]:
     if answer.verdict.leaning in (NEW, UNCATALOGUED):
         return (f"nearest {name} has", "nearest has")
     return (f"{name} has", "it has")
-
-
-def _row(cells: Sequence[str], widths: Sequence[int]) -> str:
-    return GAP.join(c.ljust(w) for c, w in zip(cells, widths, strict=True)).rstrip()
 
 
 def _padded(cells: Sequence[str], widths: Sequence[int]) -> str:
@@ -278,11 +274,11 @@ def look_table(lines: Sequence[LookLine], beside: str, width: int) -> list[Text]
     widths = [max(len(row[i]) for row in [head, *rows]) for i in range(2)]
     before = sum(widths) + 2 * len(GAP)
     room = max(width - before, len(beside))
-    found = [Text(_cells(head, widths) + beside, style=STRONG)]
+    found = [Text(_padded(head[:2], widths) + beside, style=STRONG)]
     for line, row in zip(lines, rows, strict=True):
         text = f"{row[2]}{GAP}{DIFFERS}" if line.differs else row[2]
         first, *more = wrapped(text, room)
-        shown = Text(_cells(row, widths) + first)
+        shown = Text(_padded(row[:2], widths) + first)
         if line.differs:
             shown.stylize(MARKED)
         found += [shown, *(Text(" " * before + part) for part in more)]
@@ -292,10 +288,6 @@ def look_table(lines: Sequence[LookLine], beside: str, width: int) -> list[Text]
 def look_row(line: LookLine) -> tuple[str, str, str]:
     """Return the cells of a line: what was looked at, what was seen, what is listed."""
     return _what(line), _seen(line), plain(" or ".join(line.listed)) or "_"
-
-
-def _cells(row: Sequence[str], widths: Sequence[int]) -> str:
-    return "".join(cell.ljust(width) + GAP for cell, width in zip(row[:2], widths, strict=True))
 
 
 def _what(line: LookLine) -> str:
@@ -346,8 +338,7 @@ def rival_lines(answer: Answer, width: int, room_for: int, folded: int = 0) -> l
         if number >= fewest and answer.account is None and len(told) + len(text) >= room_for:
             folded = folded or 1
             break
-        told.append(Text(" " * INDENT + head + text[0]))
-        told += [Text(" " * (INDENT + len(head)) + more) for more in text[1:]]
+        told += map(Text, hung(" " * INDENT + head, text))
     all_shown = answer.verdict.kind == NARROWED or not answer.verdict.is_sure
     title = Text("Answers for the whole box" if all_shown else "Other answers", style=STRONG)
     return [title.append(f". {MORE}" if folded else "", style="not bold"), *told]
@@ -408,17 +399,18 @@ def account_lines(account: Account, width: int) -> list[Text]:
     sides = f"{label(account.headline)} against {label(account.rival)}"
     whole = "as far as counted" if account.so_far else "for the whole box"
     head = f"Why: {sides}, {whole}, in bits (1 bit doubles the odds)"
-    lines = [Text(line, style=STRONG) for line in wrapped(plain(head), width)]
+    lines = text_lines([plain(head)], width, STRONG)
     counted = [row for row in account.rows if row.bits != 0.0 or "not counted" not in row.because]
     left = [row.seen for row in account.rows if row not in counted]
     largest = max([abs(row.bits) for row in counted], default=1.0) or 1.0
     for row in counted:
         lines += _account_row(row, largest, width)
     total = account.total
-    lines.append(Text(f"{total:>+{BITS}.2f}  total: {odds(total)} {_side(total)}"))
+    side = "for" if total >= 0 else "against"
+    lines.append(Text(f"{total:>+{BITS}.2f}  total: {odds(total)} {side}"))
     if left:
         text = f"Not counted, and worth 0 bits either way: {', '.join(left)}."
-        lines += [Text(line) for line in wrapped(plain(text), width)]
+        lines += text_lines([plain(text)], width)
     return lines
 
 
@@ -432,10 +424,6 @@ def odds(bits: float) -> str:
     return f"{float(f'{against_one:.3g}'):,.0f} to 1"
 
 
-def _side(total: float) -> str:
-    return "for" if total >= 0 else "against"
-
-
 def _account_row(row: Row, largest: float, width: int) -> list[Text]:
     """One row: bits, a bar that grows to the right for and to the left against, the reason."""
     size = round(REACH * abs(row.bits) / largest)
@@ -444,7 +432,7 @@ def _account_row(row: Row, largest: float, width: int) -> list[Text]:
     head = f"{row.bits:>+{BITS}.2f} {left:>{REACH}}|{right:<{REACH}} "
     room = width - len(head)
     text = wrapped(plain(f"{row.seen}: {row.because}"), room, HANGING)
-    return [Text(head + text[0]), *(Text(" " * len(head) + more) for more in text[1:])]
+    return [Text(line) for line in hung(head, text)]
 
 
 #: "in 24 lines for a four-speed box": the less probable rivals give way, then the
@@ -477,10 +465,7 @@ def _lines(answer: Answer, width: int, shelf: Shelf | None, folded: int) -> list
         lines += [*pair_table(answer, width), Text()]
     if answer.looks:
         lines += [*look_table(answer.looks, column_head(answer), width), Text()]
-    demo = [DEMO_CAUTION] if answer.catalog.demo else []
-    end = [Text()]
-    for text in (*demo, CAUTION):
-        end += [Text(line, style=DIM) for line in wrapped(text, width)]
+    end = [Text(), *caution_lines(width, answer.catalog.demo)]
     rivals = rival_lines(answer, width, LINES - len(lines) - len(end), folded)
     if answer.account is not None:
         end = [Text(), *account_lines(answer.account, width), *end]
@@ -490,7 +475,7 @@ def _lines(answer: Answer, width: int, shelf: Shelf | None, folded: int) -> list
 def _headline(answer: Answer, width: int) -> Sequence[Text]:
     """The headline, its first word in colour, and the sentences behind it."""
     first, *others = sentences(answer)
-    lines = [Text(line, style=STRONG) for line in wrapped(first, width)]
+    lines = text_lines([first], width, STRONG)
     kind = answer.verdict.kind
     lines[0].stylize(f"{STRONG} {COLOURS.get(kind, DOUBT)}", 0, len(KINDS[kind]))
-    return lines + [Text(line) for line in wrapped(" ".join(others), width) if line]
+    return lines + text_lines([" ".join(others)], width)

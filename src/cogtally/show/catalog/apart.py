@@ -22,9 +22,11 @@ from cogtally.show.screen import (
     FORMAT,
     STRONG,
     catalog_json,
+    caution_lines,
     keys_of,
     number_of,
     plain,
+    text_lines,
     wrapped,
     written_list,
 )
@@ -69,10 +71,7 @@ def key_lines(key: Key, family: Family, width: int) -> list[Text]:
 
     A tree too deep for the width goes on in further ones, under their numbers.
     """
-    from rich.text import Text
-
-    lines = [Text(line, style=STRONG) for line in wrapped(key_heading(key), width)]
-    lines += [Text(line) for line in wrapped(key_words(key), width)]
+    lines = text_lines([key_heading(key)], width, STRONG) + text_lines([key_words(key)], width)
     return lines + [Text(line) for line in _Tree(key, family, width).lines()]
 
 
@@ -236,7 +235,7 @@ _WHY = {
 def show_apart(found: Apart, demo: bool, console: Console) -> None:
     """Print all that is to be said of one family."""
     width = console.width
-    lines = [Text(line, style=STRONG) for line in wrapped(_heading(found), width)]
+    lines = text_lines([_heading(found)], width, STRONG)
     if found.is_too_large:
         lines += _texts("Too many sets to compare each with each; nothing was worked out.", width)
     elif len(found.sets) < 2:
@@ -254,8 +253,7 @@ def show_apart(found: Apart, demo: bool, console: Console) -> None:
         )
     if found.key is not None:
         lines += [Text(), *key_lines(found.key, found.family, width)]
-    lines.append(Text())
-    about = [THROUGHOUT] if found.key is not None else []
+    about = text_lines([THROUGHOUT], width, DIM) if found.key is not None else []
     _print_with_cautions(lines, about, demo, console)
 
 
@@ -272,17 +270,14 @@ def show_all_apart(families: Sequence[Apart], demo: bool, console: Console) -> N
         grid.add_row(*map(Text, _row(found)))
     console.print(grid)
     console.print()
-    lines = []
-    for text in _legend(families):
-        lines += _texts(text, console.width)
-    lines.append(Text())
-    _print_with_cautions(lines, [], demo, console)
+    _print_with_cautions(text_lines(_legend(families), console.width), [], demo, console)
 
 
-def _print_with_cautions(lines: list[Text], about: list[str], demo: bool, console: Console) -> None:
-    for text in (*about, *([DEMO_CAUTION] if demo else []), CAUTION):
-        lines += [Text(line, style=DIM) for line in wrapped(text, console.width)]
-    console.print(Text("\n").join(lines), overflow="fold")
+def _print_with_cautions(
+    lines: list[Text], about: list[Text], demo: bool, console: Console
+) -> None:
+    end = [Text(), *about, *caution_lines(console.width, demo)]
+    console.print(Text("\n").join([*lines, *end]), overflow="fold")
 
 
 def _texts(text: str, width: int, indent: int = 0, hanging: int = 0) -> list[Text]:
@@ -311,7 +306,7 @@ def _choice_lines(found: Apart, choice: Choice, width: int) -> list[Text]:
     if not choice.is_exact:
         count = f"at most {count} (the search was cut short; at least {choice.at_least})"
     but = f", for all but {number_of(short, 'pair')} of sets" if short else ""
-    lines = [Text(line, style=STRONG) for line in wrapped(f"{head}: {count}{but}", width, 2)]
+    lines = text_lines([f"{head}: {count}{but}"], width, STRONG, 2)
     lines += _texts(_wheels(choice), width, indent=2)
     if choice.differences in _WHY:
         which = "All other pairs differ" if short else "Every two sets differ"

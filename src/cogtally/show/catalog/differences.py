@@ -8,7 +8,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from typing import TYPE_CHECKING, Any
 
-from cogtally.catalog.book import CHANGED, GONE, NEW, SAME, Difference, Key
+from cogtally.catalog.book import CHANGED, GONE, NEW, SAME, Difference
 from cogtally.catalog.changes import Kept, Plan
 from cogtally.show.screen import (
     FORMAT,
@@ -17,7 +17,7 @@ from cogtally.show.screen import (
     count_of,
     keys_of,
     plain,
-    wrapped,
+    say,
     written_list,
 )
 
@@ -39,8 +39,7 @@ def show_differences(differences: Sequence[Difference], console: Console) -> Non
     )
     for difference in told[:MOST_SHOWN]:
         console.print(f"{plain(difference.subject)}: {difference.status}", style=STRONG)
-        for line in _lines(difference, console.width):
-            console.print(line, soft_wrap=True)
+        _show(difference, console)
     if told[MOST_SHOWN:]:
         console.print(f"… and {count_of(len(told) - MOST_SHOWN, 'more')}.", soft_wrap=True)
 
@@ -61,13 +60,12 @@ def differences_json(differences: Sequence[Difference]) -> list[dict[str, Any]]:
     ]
 
 
-def _lines(difference: Difference, width: int) -> list[str]:
+def _show(difference: Difference, console: Console) -> None:
     if difference.status == CHANGED:
-        return [
-            line
-            for key in difference.keys
-            for line in wrapped(f"  {_before_and_after(key)}", width, hanging=4)
-        ]
+        for key in difference.keys:
+            said = f"before {_said(key.before)}, after {_said(key.after)}"
+            say(console, f"  {plain(key.key)}: {said}", hanging=4)
+        return
     # Of what was or is not there at all, the teeth and the ratios say enough.
     side = [
         (key.key.removeprefix("pairs.").replace("ratios.", "ratio "), key.after or key.before)
@@ -75,11 +73,8 @@ def _lines(difference: Difference, width: int) -> list[str]:
         if not difference.set or key.key.startswith(("pairs.", "ratios."))
     ]
     text = ", ".join(f"{plain(key)} {_short(value)}" for key, value in side if value)
-    return wrapped(f"  {text}", width, hanging=2) if text else []
-
-
-def _before_and_after(key: Key) -> str:
-    return f"{plain(key.key)}: before {_said(key.before)}, after {_said(key.after)}"
+    if text:
+        say(console, f"  {text}", hanging=2)
 
 
 def _said(text: str | None) -> str:
@@ -92,6 +87,7 @@ def _short(text: str) -> str:
 
 
 _STATUS = (NEW, SAME, CHANGED)
+_UNDO = "'cogtally undo' takes it back."
 
 
 def show_plan(plan: Plan, console: Console, *, book: str, made: bool, dry_run: bool) -> None:
@@ -109,10 +105,9 @@ def show_plan(plan: Plan, console: Console, *, book: str, made: bool, dry_run: b
     elif not made and not any(n for c in (families, sets) for s, n in c.items() if s != SAME):
         console.print("Nothing was written: the book has all of it.", soft_wrap=True)
     else:
-        how = "Written into a new book" if made else "Written into the book"
-        console.print(f"{how}: {plain(book)}", soft_wrap=True)
+        _show_written(book, made, console)
         if not made:
-            console.print("'cogtally undo' takes it back.", soft_wrap=True)
+            console.print(_UNDO, soft_wrap=True)
 
 
 def plan_json(plan: Plan, *, book: str, made: bool, dry_run: bool) -> dict[str, Any]:
@@ -147,9 +142,12 @@ def show_kept(kept: Kept, console: Console, *, book: str) -> None:
         console.print("Nothing was changed.", soft_wrap=True)
         return
     show_differences(kept.differences, console)
-    how = "Written into a new book" if kept.made else "Written into the book"
-    console.print(f"{how}: {plain(book)}", soft_wrap=True)
-    console.print("'cogtally undo' takes it back.", soft_wrap=True)
+    _show_written(book, kept.made, console)
+    console.print(_UNDO, soft_wrap=True)
+
+
+def _show_written(book: str, made: bool, console: Console) -> None:
+    console.print(f"Written into {'a new' if made else 'the'} book: {plain(book)}", soft_wrap=True)
 
 
 def kept_json(kept: Kept, *, book: str) -> dict[str, Any]:

@@ -20,6 +20,7 @@ from cogtally.show.screen import (
     DEMO_CAUTION,
     DIM,
     FORMAT,
+    GAP,
     STRONG,
     catalog_json,
     exact_json,
@@ -230,11 +231,7 @@ def _hung(text: str, width: int, hanging: int) -> list[Text]:
     """A text behind its first column, which wrapping must not close up."""
     first, rest = text[:hanging], text[hanging:]
     room = width - INDENT - hanging
-    lines = wrapped(plain(rest), room)
-    return [
-        Text(" " * INDENT + (first if number == 0 else " " * hanging) + line)
-        for number, line in enumerate(lines)
-    ]
+    return [Text(line) for line in hung(" " * INDENT + first, wrapped(plain(rest), room))]
 
 
 def _piece(piece: model.Piece) -> str:
@@ -486,7 +483,6 @@ def _carriers(family: model.Family, kind: model.PieceType) -> list[model.RatioSe
     return [family.counted_sets[place] for place in kind.carriers]
 
 
-GAP = "  "
 LIST_HEAD = ("family", "layout", "sets", "name")
 
 

@@ -18,6 +18,7 @@ from cogtally.show.box import LEAST_LISTED
 from cogtally.show.piece import words
 from cogtally.show.screen import (
     FORMAT,
+    GAP,
     LEAST_SHOWN,
     MARKED,
     STRONG,
@@ -36,7 +37,6 @@ if TYPE_CHECKING:
 
 LINES = 24
 INDENT, HANGING = 2, 2
-GAP = "  "
 #: So many leading answers are shown with what they mate with, where none is settled.
 LEADERS = 3
 #: An answer so much rarer than the leading one is no leader.

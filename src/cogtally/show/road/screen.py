@@ -29,7 +29,6 @@ from cogtally.show.screen import (
     print_parts,
     tables_lines,
     text_lines,
-    wrapped,
     written_list,
 )
 
@@ -260,7 +259,7 @@ def _heading(found: Sequence[OnTheRoad], width: int) -> list[Text]:
     common, own = described([one.car for one in found])
     lines = text_lines([common], width)
     for index, text in enumerate(own):
-        lines += [Text(line) for line in wrapped(f"{called(found, index)}  {text}", width, 3)]
+        lines += text_lines([f"{called(found, index)}  {text}"], width, hanging=3)
     return lines
 
 

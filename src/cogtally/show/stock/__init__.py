@@ -16,8 +16,6 @@ from cogtally.show.stock.json import (
 )
 from cogtally.show.stock.kits import Aside, kits_json, show_kits, show_noted, show_wants
 from cogtally.show.stock.screen import (
-    end,
-    say,
     say_wanted,
     show_added,
     show_arrivals,
@@ -36,14 +34,12 @@ from cogtally.show.stock.screen import (
 __all__ = [
     "Aside",
     "arrivals_json",
-    "end",
     "found_json",
     "item_document",
     "items_csv",
     "items_json",
     "kits_json",
     "recheck_json",
-    "say",
     "say_wanted",
     "show_added",
     "show_arrivals",

@@ -19,11 +19,13 @@ from cogtally.show.screen import (
     count_of,
     keys_of,
     plain,
+    say,
+    say_end,
     teeth_text,
     wrapped,
     written_list,
 )
-from cogtally.show.stock.screen import end, say, say_plain, undo_text
+from cogtally.show.stock.screen import undo_text
 
 if TYPE_CHECKING:
     from rich.console import Console
@@ -89,7 +91,7 @@ def show_kits(
             )
         elif lacking:
             say(console, "All of it is noted: 'cogtally stock want --list'.")
-    end(console)
+    say_end(console)
 
 
 def show_wants(wants: Sequence[Want], console: Console) -> None:
@@ -99,9 +101,7 @@ def show_wants(wants: Sequence[Want], console: Console) -> None:
     for want in wants:
         teeth = f" {teeth_text(want.type)}" if want.type else ", which the catalog has no more"
         price = f", up to {want.up_to} {want.currency}" if want.up_to else ""
-        text = plain(f"{want.family}/{want.set}  {want.piece}{teeth}{price}")
-        for line in wrapped(text, console.width, hanging=4):
-            say_plain(console, line)
+        say(console, plain(f"{want.family}/{want.set}  {want.piece}{teeth}{price}"), hanging=4)
 
 
 def show_noted(wants: Sequence[Want], entry: int, console: Console) -> None:
@@ -165,7 +165,7 @@ def _parts(parts: Iterable[tuple[str, Part]], console: Console) -> None:
         f"{plain(name)}: {_item(part)}".replace(" ", "\N{NO-BREAK SPACE}") for name, part in parts
     ]
     for line in wrapped(", ".join(words), console.width - 2):
-        say_plain(console, f"  {line}".replace("\N{NO-BREAK SPACE}", " "))
+        console.print(f"  {line}".replace("\N{NO-BREAK SPACE}", " "), soft_wrap=True)
 
 
 def _item(part: Part) -> str:

@@ -13,8 +13,7 @@ from rich.text import Text
 from cogtally.catalog.book import GONE, NEW, Difference
 from cogtally.shelf.stock import BOX, PAIR, PIECE, Item, Named, Share, month_sums, price_sums
 from cogtally.show.screen import (
-    CAUTION,
-    DIM,
+    GAP,
     LEAST_SHOWN,
     STRONG,
     count_of,
@@ -22,7 +21,10 @@ from cogtally.show.screen import (
     per_cent,
     plain,
     said,
+    say,
+    say_end,
     teeth_text,
+    text_lines,
     time_text,
     wrapped,
     written_list,
@@ -39,7 +41,6 @@ KINDS = {PIECE: "loose piece", PAIR: "pair", BOX: "whole box"}
 MOST_SHARES = 6
 #: A list has columns where so many are left for the names.
 LEAST_NAME = 28
-GAP = "  "
 KEY_WIDTH = 11
 #: From here on a piece is told to be what is wanted without a doubt.
 SURE = 0.90
@@ -60,7 +61,7 @@ def show_added(
     for line in wanted_lines(wanted):
         say(console, line, STRONG)
     say(console, undo_text(entry))
-    end(console)
+    say_end(console)
 
 
 def say_wanted(found: Iterable[Wanted], console: Console) -> None:
@@ -101,8 +102,7 @@ def show_arrivals(
         alike = f" ({one.quantity} alike)" if one.quantity > 1 else ""
         label = f"{one.label}: " if one.label else ""
         head = f"row {one.line}{GAP}{plain(label)}{named_text(one.named)}{alike}"
-        for line in wrapped(head, console.width, hanging=4):
-            say_plain(console, line)
+        say(console, head, hanging=4)
     if dry_run:
         count = count_of(sum(one.quantity for one in found.new), "item")
         say(console, f"{count} would come. Nothing was written (--dry-run).")
@@ -125,7 +125,7 @@ def show_arrivals(
         )
     if added:
         say(console, undo_text(entry))
-    end(console)
+    say_end(console)
 
 
 def show_changed(item: Item, entry: int, console: Console) -> None:
@@ -137,7 +137,7 @@ def show_changed(item: Item, entry: int, console: Console) -> None:
     _details(item, console)
     _off(item, console)
     say(console, undo_text(entry))
-    end(console)
+    say_end(console)
 
 
 def show_sold(item: Item, console: Console) -> None:
@@ -146,21 +146,21 @@ def show_sold(item: Item, console: Console) -> None:
     text = _sale(item)
     back = f"'cogtally stock return {item.number}' takes the sale back."
     say(console, f"{text[:1].upper()}{text[1:]}. {back}")
-    end(console)
+    say_end(console)
 
 
 def show_returned(item: Item, entry: int, console: Console) -> None:
     """Show that a sold item came back; it is given as it was sold."""
     say(console, f"Item {item.number} is for sale again: {named_text(item.now)}.", STRONG)
     say(console, f"It was {_sale(item)}. {undo_text(entry)}")
-    end(console)
+    say_end(console)
 
 
 def show_removed(item: Item, why: str, entry: int, console: Console) -> None:
     """Show that an item was taken out of the stock, and why."""
     say(console, f"Item {item.number} is removed, {why}: {named_text(item.now)}.", STRONG)
     say(console, f"No other item gets its number. {undo_text(entry)}")
-    end(console)
+    say_end(console)
 
 
 def undo_text(entry: int) -> str:
@@ -183,7 +183,7 @@ def show_item(item: Item, console: Console) -> None:
     for key, text in _facts(item):
         lines = [line for part in text.splitlines() for line in wrapped(plain(part), room)]
         for line in hung(f"{key:<{KEY_WIDTH}}", lines):
-            say_plain(console, line.rstrip())
+            console.print(Text(line.rstrip()), soft_wrap=True)
     shares = [share for share in item.now.shares if share.probability >= LEAST_SHOWN]
     if shares:
         console.print()
@@ -193,10 +193,10 @@ def show_item(item: Item, console: Console) -> None:
         for share, text in zip(shares, sure, strict=False):
             lines = wrapped(share_text(share), console.width - wide - 4)
             for line in hung(f"{GAP}{text:>{wide}}{GAP}", lines):
-                say_plain(console, line)
+                console.print(Text(line), soft_wrap=True)
         if shares[MOST_SHARES:]:
             say(console, f"  … and {len(shares) - MOST_SHARES} more; --json has them.")
-    end(console)
+    say_end(console)
 
 
 def show_list(items: Sequence[Item], console: Console, *, none: str) -> None:
@@ -210,7 +210,7 @@ def show_list(items: Sequence[Item], console: Console, *, none: str) -> None:
     say(console, _sum(items))
     if all(item.sale for item in items):
         _months(items, console)
-    end(console)
+    say_end(console)
 
 
 def show_found(hits: Sequence[Hit], console: Console) -> None:
@@ -227,10 +227,9 @@ def show_found(hits: Sequence[Hit], console: Console) -> None:
                 text.stylize(STRONG, 0, len(str(item.number)))
             console.print(text, soft_wrap=True)
         said_of = [*_short(item), *(b for b in hit.because if b != item.now.name)]
-        for line in wrapped(plain("; ".join(dict.fromkeys(said_of))), console.width - 4):
-            if line:
-                say_plain(console, f"    {line}")
-    end(console)
+        for more in text_lines([plain("; ".join(dict.fromkeys(said_of)))], console.width - 4):
+            console.print(Text("    ").append(more), soft_wrap=True)
+    say_end(console)
 
 
 def named_text(named: Named) -> str:
@@ -244,23 +243,6 @@ def share_text(share: Share) -> str:
         return plain(f"{share.family} {share.piece} of no listed type")
     piece = f" {share.piece} {teeth_text(share.teeth)}" if share.piece else ""
     return plain(f"{share.family}{piece} of {written_list(share.sets, 'or')}")
-
-
-def say(console: Console, text: str, style: str = "") -> None:
-    """Print a sentence, wrapped to the screen."""
-    for line in wrapped(text, console.width):
-        console.print(Text(line, style=style), soft_wrap=True)
-
-
-def say_plain(console: Console, line: str) -> None:
-    """Print a line as it is."""
-    console.print(Text(line), soft_wrap=True)
-
-
-def end(console: Console) -> None:
-    """Print the line of caution."""
-    console.print()
-    say(console, CAUTION, DIM)
 
 
 def _off(item: Item, console: Console) -> None:
@@ -379,8 +361,7 @@ def _months(items: Sequence[Item], console: Console) -> None:
         text = f"{month.month}{GAP}{count_of(month.items, 'item')}"
         text += f", {money}" if money else ""
         text += f"; {month.unpriced} without a price" if month.unpriced else ""
-        for line in wrapped(text, console.width, hanging=9):
-            say_plain(console, line)
+        say(console, text, hanging=9)
 
 
 def _sum(items: Sequence[Item]) -> str:
@@ -403,26 +384,22 @@ def show_recheck(done: Recheck, console: Console, *, dry_run: bool) -> None:
     """Show the items that are called otherwise now, before and after, and what did it."""
     for one in done.renamed[:MOST_SHOWN]:
         say(console, f"Item {one.item.number} (seen {plain(one.item.thing.text)})", STRONG)
-        for label, named in (("before", one.before), ("now", one.after)):
-            for line in wrapped(f"  {label:<8}{named_text(named)}", console.width, hanging=10):
-                say_plain(console, line)
-        for line in wrapped(f"  {'why':<8}{_why(one, done)}", console.width, hanging=10):
-            say_plain(console, line)
+        before, after = named_text(one.before), named_text(one.after)
+        for label, text in (("before", before), ("now", after), ("why", _why(one, done))):
+            say(console, f"  {label:<8}{text}", hanging=10)
     if done.renamed[MOST_SHOWN:]:
         more = count_of(len(done.renamed) - MOST_SHOWN, "more")
         say(console, f"… and {more}; --json has them.")
     if done.renamed:
         console.print()
     say(console, _recheck_sum(done, dry_run))
-    end(console)
+    say_end(console)
 
 
 def _recheck_sum(done: Recheck, dry_run: bool) -> str:
     checked = count_of(len(done.all), "item")
-    if not done.renamed:
-        found = f"{checked} looked at: all are called as before"
-    else:
-        found = f"{checked} looked at: {len(done.renamed)} called otherwise now"
+    renamed = f"{len(done.renamed)} called otherwise now" if done.renamed else ""
+    found = f"{checked} looked at: {renamed or 'all are called as before'}"
     if done.moved:
         found += f", {len(done.moved)} with another probability"
     return f"{found}.{' Nothing was written (--dry-run).' if dry_run else ''}"
