@@ -261,7 +261,7 @@ def test_cut_anywhere_and_resumed(ending, pieces, tmp_path, cogtally):
 
 def test_killed_and_resumed(tmp_path, cogtally):
     """Killed in the middle and taken up again, the file is that of an unbroken run."""
-    rows = "\n".join(f"crate {n},{20 + n % 9} 24 19 {10 + n % 7}" for n in range(10_000))
+    rows = "\n".join(f"crate {n},{20 + n % 9} 24 19 {10 + n % 7}" for n in range(500))
     path = written(tmp_path / "x.csv", f"item,counts\n{rows}\n")
     whole, part = tmp_path / "whole.csv", tmp_path / "part.csv"
     words = ["piece", "--demo", "--from", path, "--out"]

@@ -60,13 +60,6 @@ def test_add_and_undo(cogtally, book):
     assert "tour" not in read_words(book).sets["birch-4"]
 
 
-def test_ratios_alone(cogtally, book):
-    """A set may have printed ratios alone."""
-    ran = cogtally("catalog", "add", "birch-4/print", "--ratio", "1=3.15", "--source", "a brochure")
-    assert ran.code == 0
-    assert families_of(book).by_id["birch-4"].sets[-1].ratios == {"1": "3.15"}
-
-
 def test_new_family(cogtally, tmp_path):
     """A new family is begun by its layout, called as --family-name says, the book by it."""
     book = tmp_path / "new" / "own.db"

@@ -140,35 +140,22 @@ def test_a_mate_without_centres_is_noted(cogtally):
 
 REFUSED = {
     "nothing": ((), "--teeth 24 --outside"),
-    "inches as mm": (("--teeth", "24", "--outside", "3.25"), "did you mean 3.25 in?"),
     "mm as inches": (
         ("--teeth", "24", "--outside", "81.3", "--unit", "in"),
         "did you mean 81.3 mm?",
     ),
-    "decimal point": (("--teeth", "24", "--outside", "813"), "did you mean 81.3 mm?"),
-    "negative": (("--teeth", "24", "--outside", "-81.3"), "did you mean 81.3?"),
-    "zero": (("--teeth", "24", "--outside", "0"), "leave out what was not measured"),
-    "not a number": (("--teeth", "24", "--outside", "nan"), "a length was expected"),
-    "infinite": (("--teeth", "24", "--span", "4:inf"), "the length of the span was expected"),
     "steering": (("--teeth", "24", "--outside", "\x1b[31m8"), "a length was expected"),
-    "half a tooth": (("--teeth", "24.5", "--outside", "81.3"), "whole number"),
     "odd teeth": (("--teeth", "25", "--outside", "81.3"), "--jaws points"),
     "unknown jaws": (("--teeth", "25", "--outside", "81.3", "--jaws", "wide"), "points (narrow"),
-    "half the wheel": (("--teeth", "24", "--span", "14:32"), "count the teeth between the jaws"),
     "falling spans": (
         ("--teeth", "24", "--span", "4:32.83", "--span", "5:30"),
         "--span 5: the span across 5 teeth is not longer",
     ),
-    "exchanged": (("--teeth", "24", "--outside", "80", "--span", "4:90"), "exchanged"),
-    "hand as sign": (("--teeth", "24", "--outside", "81.3", "--helix", "-22"), "did you mean 22?"),
-    "from the face": (("--teeth", "24", "--outside", "81.3", "--helix", "68"), "it would be 22"),
     "no such unit": (("--teeth", "24", "--outside", "81.3", "--unit", "cm"), "write mm or in"),
     "tolerance in mm": (
         ("--teeth", "24", "--outside", "3.25", "--unit", "in", "--tolerance", "0.03"),
         "did you mean 0.03mm?",
     ),
-    "centres alone": (("--teeth", "24", "--centres", "67.2"), "count the teeth of the mate"),
-    "teeth alone": (("--teeth", "24"), "nothing was measured"),
     "too narrow": (
         (*HELICAL, "--helix", "22", "--width", "11"),
         "--width: a span of 34.6 across 5 teeth needs a wheel wider than 12.2 mm, and it is 11; "
@@ -177,7 +164,6 @@ REFUSED = {
     "shift without standard": ((*PLAIN, "--shift", "0.2"), "--standard 2.5"),
     "standard without teeth": (("--standard", "2.5"), "add --teeth"),
     "no standard": (("--standard", "x", "--teeth", "24"), "--standard x: a pitch was expected"),
-    "range downwards": (("--standard", "2.5", "--teeth", "24-18"), "did you mean 18-24?"),
     "too steep": (("--standard", "2.5", "--teeth", "24", "--helix", "80"), "--helix 80"),
     "shift in mm": (("--standard", "2.5", "--teeth", "24", "--shift", "5"), "--shift 5"),
     "two jobs": (("--standard", "2.5", *PLAIN), "does not go with --standard"),

@@ -6,7 +6,6 @@ import re
 import pytest
 
 from cogtally.gears.recover import rank as recover_chance
-from cogtally.gears.recover.cells import Steps
 from cogtally.gears.recover.problem import pose
 from cogtally.gears.recover.rank import recover
 from cogtally.show.recover import averaged, shared
@@ -149,15 +148,6 @@ REFUSED = [
     ((*THREE, "--pick", "one", "--keep-as", "alder-4/found"), "--pick one: this is no whole"),
     ((*THREE, "--pick", "1", "--keep-as", "a/b", "--catalog", "no.db"), "no.db"),
 ]
-
-
-def test_past_its_bound_the_search_says_so(cogtally, monkeypatch):
-    """A search that would take too long is given up in one line, never shown as a whole."""
-    monkeypatch.setattr(Steps.__init__, "__defaults__", (1000,))
-    ran = cogtally("recover", *THREE)
-    assert (ran.code, ran.out) == (2, "")
-    assert "given up, with no answer; narrow the ranges of teeth" in ran.err
-    assert ran.err.count("\n") == 1
 
 
 def test_few_tries_are_said_and_prove_little(cogtally, monkeypatch):

@@ -30,13 +30,7 @@ from cogtally.evidence.loose import identify_piece
 from cogtally.evidence.posterior import MATCHED
 from cogtally.evidence.reading import identify
 from cogtally.gears.errors import UserError
-from cogtally.gears.looks import (
-    mark_key,
-    parse_feature,
-    parse_mark,
-    parse_piece,
-    with_looks,
-)
+from cogtally.gears.looks import mark_key, parse_feature, parse_mark, parse_piece, with_looks
 from cogtally.gears.notation import parse_seen
 
 WILLOW = ["input=19/29", "1=15/33", "2=20/28", "3=25/23", "R=13/18/31"]

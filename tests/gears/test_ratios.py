@@ -81,13 +81,6 @@ def test_steps_multiply_to_the_spread(first, pairs):
     assert product == lowest / highest
 
 
-@given(idler=TEETH)
-def test_any_idler_leaves_the_table_as_it_is(idler):
-    """Another idler changes sums and factors of its pair, and no ratio."""
-    plain, other = table_of(*BOX), table_of(*BOX[:-1], f"R=12/{idler}/28")
-    assert plain.gears == other.gears
-
-
 @given(order=st.permutations(BOX))
 def test_the_order_of_the_words_changes_no_gear(order):
     """The words may come in any order."""
@@ -157,13 +150,6 @@ def test_a_sleeve_box():
     assert gear_of(table, "1").ratio == Fraction(31, 14) * Fraction(25, 20)
     assert gear_of(table, "1").path == ("1", "output")
     assert gear_of(table, "3").ratio == 1
-
-
-def test_a_compound_reverse():
-    """A spelled-out path multiplies its pairs, and they are no gears of their own."""
-    table = table_of("input=17/28", "1=14/31", "R1=15/30", "R2=20/24", paths=["R=input,R1,R2"])
-    assert [gear.name for gear in table.gears] == ["1", "R"]
-    assert gear_of(table, "R").ratio == Fraction(28, 17) * 2 * Fraction(6, 5)
 
 
 def test_written_final_is_the_axle_behind_the_box():

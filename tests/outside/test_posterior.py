@@ -4,9 +4,9 @@ Source: pyAgrum 3.3.1, a general-purpose library of graphical models (exact infe
 propagation); scikit-learn and scipy for the calibration table and its tests.
 """
 
-import itertools
 from collections.abc import Sequence
 
+import numpy as np
 import pytest
 
 from cogtally.catalog.model import Catalog, Family, RatioSet
@@ -122,11 +122,10 @@ def network(words: Sequence[tuple[str, int]], hand: int, catalog: Catalog) -> di
                 node = net.add(gum.LabelizedVariable(f"mesh{pair}", "", ["runs", "not"]))
                 net.addArc(left.replace(".", "_"), f"mesh{pair}")
                 net.addArc(right.replace(".", "_"), f"mesh{pair}")
-                for i, j in itertools.product(range(len(TEETH)), repeat=2):
-                    off = abs(teeth_of[left][i] + teeth_of[right][j] - SUM)
-                    runs = FACTORS.get(off, 0.001)
-                    place = {left.replace(".", "_"): i, right.replace(".", "_"): j}
-                    net.cpt(node)[place] = [runs, 1 - runs]
+                off = abs(np.add.outer(teeth_of[left], teeth_of[right]) - SUM)
+                runs = np.vectorize(lambda teeth: FACTORS.get(int(teeth), 0.001))(off)
+                # A table of pyAgrum has its variables in the opposite order: right, left, mesh.
+                net.cpt(node)[:] = np.ascontiguousarray(np.stack([runs.T, 1 - runs.T], -1))
                 evidence.append(f"mesh{pair}")
             if counted:
                 for number, (wheel, count) in enumerate(words):

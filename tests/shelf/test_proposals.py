@@ -2,6 +2,8 @@
 
 from collections.abc import Mapping
 
+import pytest
+
 from cogtally.catalog.model import Catalog
 from cogtally.evidence.advice import SMALL_WORTH, Advice, LookWorth, Worth
 from cogtally.evidence.reading import identify
@@ -62,17 +64,75 @@ def asked(found: View) -> tuple[str, str]:
     return found.question.asked, found.question.why
 
 
-def test_the_wheel_worth_most_is_asked_for():
-    """While a box has no name the first of the advice is asked for."""
-    found = view(seen("R.driver=14"), {"2.driven": 1.2, "1.driven": 0.4})
-    assert asked(found) == ("2.driven", WORTH)
-    assert found.ending == ""
+START, SLIGHT = seen("R.driver=14"), SMALL_WORTH / 2
+BOTH = {"2.driven": 1.2, "1.driven": 0.4}
 
 
-def test_the_piece_of_a_question_is_known():
-    """A wheel asked for comes with the piece that it is on, for a mark without a name."""
-    found = view(seen("R.driver=14"), {"2.driver": 1.2})
-    assert found.question.piece == "laygear"
+@pytest.mark.parametrize(
+    ("bench", "wheels", "turns", "question"),
+    [
+        pytest.param(START, BOTH, {}, ("2.driven", WORTH), id="the wheel worth most"),
+        pytest.param(
+            START.after(Step(SKIP, of="2.driven")), BOTH, {}, ("1.driven", WORTH), id="skipped"
+        ),
+        pytest.param(START, {"1.driven": SMALL_WORTH}, {}, ("1.driven", WORTH), id="the least"),
+        pytest.param(seen().after(Step(TAKE, of="2@9")), BOTH, {}, ("2@9", WANTED), id="a wish"),
+        pytest.param(
+            START, {"1.driven": SLIGHT}, {"3": 0.3}, ("3@7", WORTH), id="no wheel is worth it"
+        ),
+        pytest.param(
+            seen("1@10:2.6"), BOTH, {"2": 0.3}, ("2@7", WORTH), id="a shut box is turned again"
+        ),
+        pytest.param(
+            seen("1@10:2.6", "R.driver=14"), BOTH, {"2": 0.3}, ("2.driven", WORTH), id="opened"
+        ),
+        pytest.param(
+            seen().after(Step(SKIP, of="1.driven")),
+            {"1.driven": 1.0},
+            {"2": 0.3},
+            ("2@7", WORTH),
+            id="with every wheel left out a turn",
+        ),
+    ],
+)
+def test_what_is_asked_for(bench, wheels, turns, question):
+    """Before the end that is asked for which tells most of what can be done, wishes first."""
+    found = view(bench, wheels, turns)
+    assert (asked(found), found.ending) == (question, "")
+
+
+@pytest.mark.parametrize(
+    ("bench", "wheels", "turns", "ending"),
+    [
+        pytest.param(seen(*EARLY), {"1.driven": 1.0}, {}, NAMED, id="0.90 for one set"),
+        pytest.param(seen(*EARLY, end=SURE), {"1.driven": 1.0}, {}, ALL_COUNTED, id="every piece"),
+        pytest.param(START, {"1.driven": SLIGHT}, {"1": SLIGHT}, SPENT, id="nothing is worth it"),
+        pytest.param(
+            seen("input.driver=66").after(Step(SKIP, of="input.driver")),
+            {"1.driven": 0.2},
+            {},
+            NAMED,
+            id="a recount that cannot be made",
+        ),
+        pytest.param(
+            seen().after(Step(SKIP, of="1.driven")).after(Step(SKIP, of="2@")),
+            {"1.driven": 1.0},
+            {"2": 0.3},
+            "",
+            id="of which nothing was seen",
+        ),
+    ],
+)
+def test_the_end(bench, wheels, turns, ending):
+    """A session ends with a name, every piece, or nothing worth a count; unseen, it never does."""
+    assert view(bench, wheels, turns).ending == ending
+
+
+def test_someone_who_goes_on_is_asked_something_still():
+    """Behind the end there is a question, with its piece, as long as a wheel can be seen."""
+    found = view(seen(*EARLY), {"1.driver": 0.0})
+    assert (asked(found), found.question.piece) == (("1.driver", WORTH), "laygear")
+    assert view(seen(*EARLY)).question is None
 
 
 def test_a_look_worth_more_than_the_count_is_offered_beside_it():
@@ -113,45 +173,11 @@ def test_a_mark_that_comes_last_in_a_strange_box_is_read_again():
     assert asked(view(left_out)) == asked(view(once_more)) == ("input.driver", TIPPED)
 
 
-def test_what_is_skipped_is_not_asked_for():
-    """A wheel that cannot be seen gives way to the next."""
-    bench = seen("R.driver=14").after(Step(SKIP, of="2.driven"))
-    assert asked(view(bench, {"2.driven": 1.2, "1.driven": 0.4})) == ("1.driven", WORTH)
-
-
 def test_a_wish_goes_before_worth():
     """A wheel that was wished for is asked for, with its worth beside it."""
     found = view(seen().after(Step(TAKE, of="1.driven")), {"2.driven": 1.2, "1.driven": 0.4})
     assert asked(found) == ("1.driven", WANTED)
     assert found.question.bits == 0.4
-
-
-def test_a_wish_for_a_turn_test_holds_its_turns():
-    """A turn test that was wished for is asked for with its number of turns."""
-    assert asked(view(seen().after(Step(TAKE, of="2@9")), {"1.driven": 1.0})) == ("2@9", WANTED)
-
-
-def test_a_turn_test_is_asked_for_where_no_wheel_tells_more():
-    """Turn tests come when no wheel that can be seen is worth the least."""
-    bench = seen("R.driver=14")
-    found = view(bench, {"1.driven": SMALL_WORTH / 2}, {"3": 0.3})
-    assert asked(found) == ("3@7", WORTH)
-
-
-def test_a_shut_box_is_turned_again():
-    """Where something was turned and no wheel counted, the next turn test goes before a wheel."""
-    found = view(seen("1@10:2.6"), {"1.driven": 1.0}, {"2": 0.3})
-    assert asked(found) == ("2@7", WORTH)
-    counted = view(seen("1@10:2.6", "R.driver=14"), {"1.driven": 1.0}, {"2": 0.3})
-    assert asked(counted) == ("1.driven", WORTH)
-
-
-def test_a_box_of_which_nothing_was_seen_is_never_at_its_end():
-    """With every wheel left out a turn test is asked for, then nothing, but no end is reached."""
-    bench = seen().after(Step(SKIP, of="1.driven"))
-    assert asked(view(bench, {"1.driven": 1.0}, {"2": 0.3})) == ("2@7", WORTH)
-    found = view(bench.after(Step(SKIP, of="2@")), {"1.driven": 1.0}, {"2": 0.3})
-    assert (found.question, found.ending) == (None, "")
 
 
 def test_turn_tests_are_not_weighed_while_a_wheel_is_worth_a_count():
@@ -165,11 +191,6 @@ def test_turn_tests_are_not_weighed_while_a_wheel_is_worth_a_count():
     assert asked(look(bench, identify(SMALL, bench.seen), advise)) == ("1.driven", WORTH)
 
 
-def test_a_named_box_ends_a_session_that_is_to_name_it():
-    """At 0.90 for one set the session has reached its end, whatever a count would be worth."""
-    assert view(seen(*EARLY), {"1.driven": 1.0}).ending == NAMED
-
-
 def test_a_named_box_does_not_end_a_session_that_is_to_be_sure():
     """To be sure, a piece without a count is asked for though the set has a name."""
     found = view(seen(*EARLY[:4], end=SURE), {"1.driven": 1.0, "R.driven": 0.01, "R.idler": 0.2})
@@ -177,11 +198,6 @@ def test_a_named_box_does_not_end_a_session_that_is_to_be_sure():
     assert asked(found) == ("R.idler", PIECE)
     assert found.ending == ""
     assert found.uncounted == ("R-idler", "R-gear")
-
-
-def test_a_session_that_is_to_be_sure_ends_with_the_last_piece():
-    """Where every piece has a count and nothing stands in the way, it has reached its end."""
-    assert view(seen(*EARLY, end=SURE), {"1.driven": 1.0}).ending == ALL_COUNTED
 
 
 def test_a_piece_that_cannot_be_seen_does_not_hold_up_the_end():
@@ -192,18 +208,6 @@ def test_a_piece_that_cannot_be_seen_does_not_hold_up_the_end():
     found = view(bench, {"1.driven": 0.001})
     assert found.ending == ALL_COUNTED
     assert found.unreachable == ("R-idler", "R-gear")
-
-
-def test_nothing_worth_a_count_ends_a_session_without_a_name():
-    """Below the least worth of every wheel and turn test the session ends undecided."""
-    found = view(seen("R.driver=14"), {"1.driven": SMALL_WORTH / 2}, {"1": SMALL_WORTH / 2})
-    assert found.ending == SPENT
-
-
-def test_the_least_worth_itself_is_worth_a_count():
-    """A wheel worth exactly the least is still asked for."""
-    found = view(seen("R.driver=14"), {"1.driven": SMALL_WORTH})
-    assert (asked(found), found.ending) == (("1.driven", WORTH), "")
 
 
 def test_a_count_that_tips_the_answer_to_a_strange_box_is_asked_again():
@@ -224,12 +228,6 @@ def test_a_turn_test_that_tips_the_answer_to_a_strange_box_is_made_again():
     assert view(seen(*words).after(Step(SKIP, of="7@"))).ending == NAMED
 
 
-def test_a_count_that_cannot_be_made_again_is_not_asked_for_again():
-    """Skipping the recount ends the session with the answer as it is."""
-    bench = seen("input.driver=66").after(Step(SKIP, of="input.driver"))
-    assert view(bench, {"1.driven": 0.2}).ending == NAMED
-
-
 def test_a_count_that_alone_stands_in_the_way_is_asked_for_once_more():
     """To be sure, a single count that the named set does not have is counted again, once."""
     words = ("input=20/31", "1=15/36", "2=21/30", "3=27/22", "R=14/18/32")
@@ -245,12 +243,6 @@ def test_hasty_counting_is_counted_again_wheel_by_wheel():
     found = view(bench, {"1.driven": 0.01}, all_again=True)
     assert asked(found) == ("R.driver", ALL_AGAIN)
     assert view(seen("R.driver=14x3"), {"1.driven": 0.01}, all_again=True).ending == SPENT
-
-
-def test_someone_who_goes_on_is_asked_something_still():
-    """Behind the end there is a question as long as any wheel can be seen, else none."""
-    assert asked(view(seen(*EARLY), {"1.driven": 0.0})) == ("1.driven", WORTH)
-    assert view(seen(*EARLY)).question is None
 
 
 def test_an_empty_catalog_has_nothing_to_ask():

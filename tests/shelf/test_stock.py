@@ -141,7 +141,7 @@ def test_no_such_item(book):
 
 def test_two_writers(book):
     """Two processes that add at once lose no item, and no number is given twice."""
-    each = 20
+    each = 8
 
     def add() -> None:
         for _ in range(each):

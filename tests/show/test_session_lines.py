@@ -38,7 +38,6 @@ from cogtally.shelf.session.proposals import (
 )
 from cogtally.show.session import (
     answer_line,
-    changed_line,
     command_line,
     end_line,
     entered_line,
@@ -329,14 +328,6 @@ def test_a_look_is_asked_for_where_it_is_all_that_tells():
     ]
     assert "? for a character" in " ".join(how_lines(question, None))
     assert "10, 19.05, left" in " ".join(how_lines(replace(question, feature="splines"), None))
-
-
-def test_another_catalog_is_told_from_a_changed_one():
-    """A path that differs and a digest that differs are said differently, equal ones not at all."""
-    before = Asked(NAME, catalog="/a.toml", digest="1")
-    assert "asked another catalog" in changed_line(before, replace(before, catalog="/b.toml"))
-    assert "has changed" in changed_line(before, replace(before, digest="2"))
-    assert changed_line(before, replace(before, end=SURE)) == ""
 
 
 def test_a_resumed_session_says_where_it_stands():

@@ -343,18 +343,6 @@ def test_spelled_out_paths_are_drawn():
     )
 
 
-def test_a_gear_that_is_not_there_is_refused():
-    """A gear that nobody wrote cannot be shown under load."""
-    with pytest.raises(UserError, match="no such gear"):
-        train_drawing(table_subject(table(MIXED), gear="9"))
-
-
-def test_pairs_without_a_gear_are_refused():
-    """An input pair alone is no box."""
-    with pytest.raises(UserError, match="no gear is written"):
-        train_drawing(table_subject(table(["input=17/28"])))
-
-
 def test_what_no_gear_runs_through_is_said():
     """A pair that cannot be drawn is named below."""
     said = train_drawing(table_subject(table(["1=14/31", "input=17/28"], layout="two-shaft")))
