@@ -20,10 +20,16 @@ def state_count(types: int, wheels: int) -> int:
     return types + 1 if wheels == 1 else types + types * wheels + 1
 
 
-def connected_wheels(family: Family) -> tuple[tuple[str, ...], ...]:
-    """Return the wheels that mesh, directly or through each other, each part in written order."""
-    edges = [] if family.layout == "axle" else [mesh for mesh, sums in family.sums.items() if sums]
-    order = {w: i for i, w in enumerate(w for piece in family.pieces for w in piece.wheels)}
+def tying_meshes(family: Family) -> tuple[tuple[str, str], ...]:
+    """Return every two wheels in mesh whose sum some set gives; none of an axle."""
+    return tuple([m for m, sums in family.sums.items() if sums and family.layout != "axle"])
+
+
+def connected(
+    wheels: Iterable[str], edges: Iterable[tuple[str, str]]
+) -> tuple[tuple[str, ...], ...]:
+    """Return the wheels that mesh, directly or through each other, each part in their order."""
+    order = {wheel: number for number, wheel in enumerate(wheels)}
     group = {wheel: {wheel} for wheel in order}
     for left, right in edges:
         if group[left] is not group[right]:
@@ -75,9 +81,10 @@ def table_entries(family: Family) -> int:
     if prod(sizes) <= MOST_ENTRIES:
         return prod(sizes)
     place = {piece.name: number for number, piece in enumerate(family.pieces)}
+    every = [wheel for piece in family.pieces for wheel in piece.wheels]
     links = [
         {place[family.piece_of[wheel].name] for wheel in wheels}
-        for wheels in connected_wheels(family)
+        for wheels in connected(every, tying_meshes(family))
     ]
     hubs, clusters = choose_hubs(sizes, links)
     return int(_cost(sizes, hubs, clusters))

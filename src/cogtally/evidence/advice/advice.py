@@ -5,10 +5,10 @@ The joints come from `joints`, the bits from `count_worth`, `turn_worth` and `lo
 
 from __future__ import annotations
 
-from math import log2
 from typing import NamedTuple
 
 from cogtally.catalog.model import Catalog, Family
+from cogtally.evidence.advice.bits import entropy
 from cogtally.evidence.advice.count_worth import expected_fall
 from cogtally.evidence.advice.joints import Joints
 from cogtally.evidence.advice.look_worth import LookWorth, looks_by_worth
@@ -95,7 +95,8 @@ class _Asked:
         self._leading: Family | None = catalog.by_id.get(found.posterior.leading)
         self._gears = gears_of(self._leading) if turns and self._leading is not None else ()
         self._joints = Joints(found.weighed, found.read, self._gears)
-        self.at_most = _entropy_of(found.posterior)
+        # Nothing that could be seen is worth more than the entropy of the answer.
+        self.at_most = entropy(found.posterior.answers.probabilities)
 
     def wheels(self) -> tuple[Worth, ...]:
         """Return the worth of a count of every wheel of the leading family, falling."""
@@ -132,8 +133,3 @@ def gears_of(family: Family) -> tuple[str, ...]:
     if family.counted_sets:
         return family.train.gears
     return tuple(dict.fromkeys(g for known in family.ratio_only_sets for g in known.ratios))
-
-
-def _entropy_of(posterior: Posterior) -> float:
-    """The entropy of the answer, in bits: nothing that could be seen is worth more."""
-    return -sum([p * log2(p) for p in posterior.answers.probabilities if p > 0])

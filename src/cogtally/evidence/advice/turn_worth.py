@@ -13,7 +13,7 @@ from typing import NamedTuple
 
 import numpy as np
 
-from cogtally.evidence.advice.bits import LEAST_WORTH, entropy
+from cogtally.evidence.advice.bits import LEAST_WORTH, entropy, x_log_x
 from cogtally.evidence.engine import Array, distinct
 from cogtally.evidence.laws import READING_SD, READING_SLIP, READING_SPAN
 from cogtally.gears.notation import LEAST_TURN_RATIO, MOST_TURN_RATIO
@@ -144,16 +144,11 @@ def _grid(turns: int) -> _Grid:
     steps[[0, -1]] /= 2
     flat = STEPS_A_TURN / (np.arange(first, last + 1) * READING_SPAN)
     slips = READING_SLIP * flat
-    return _Grid(first, steps, flat, _sums(steps * slips), _sums(steps * _x_log_x(slips)))
+    return _Grid(first, steps, flat, _sums(steps * slips), _sums(steps * x_log_x(slips)))
 
 
 def _sums(values: Array) -> Array:
     return np.concatenate([[0.0], np.cumsum(values)])
-
-
-def _x_log_x(values: Array) -> Array:
-    found: Array = values * np.log2(np.where(values > 0, values, 1.0))
-    return found
 
 
 class _Joint:
@@ -192,7 +187,7 @@ class _Joint:
         self._speeds, _, place = distinct(lone.speeds)
         count = self._speeds.size
         self._weights = np.bincount(place, lone.weights, count)
-        self._logs = np.bincount(place, _x_log_x(lone.weights), count)
+        self._logs = np.bincount(place, x_log_x(lone.weights), count)
         self._nothing = (sum(nothing), sum(w * log2(w) for w in nothing))
         self._now = entropy([*lone.weights.tolist(), *nothing, *(s.whole for s in self._spreads)])
 
@@ -205,13 +200,13 @@ class _Joint:
         chance, known = self._alone(grid, turns)
         weight, logs = self._nothing
         chance += weight * grid.flat
-        known += float((grid.steps * (logs * grid.flat + weight * _x_log_x(grid.flat))).sum())
+        known += float((grid.steps * (logs * grid.flat + weight * x_log_x(grid.flat))).sum())
         for spread in self._spreads:
             density = _density(spread, grid, turns)
             chance += density
-            known += float((grid.steps * _x_log_x(density)).sum())
+            known += float((grid.steps * x_log_x(density)).sum())
         mass = float((grid.steps * chance).sum())
-        return self._now + (known - float((grid.steps * _x_log_x(chance)).sum())) / mass
+        return self._now + (known - float((grid.steps * x_log_x(chance)).sum())) / mass
 
     def _alone(self, grid: _Grid, turns: int) -> tuple[Array, float]:
         """The summed density of the answers of one speed each, and Σ p log₂ p of them all."""
@@ -224,7 +219,7 @@ class _Joint:
         inside = np.clip(at, 0, size - 1)
         steps = np.where(at == inside, grid.steps[inside], 0.0)
         density = sure + READING_SLIP * grid.flat[inside]
-        near = (steps * density).sum(axis=1), (steps * _x_log_x(density)).sum(axis=1)
+        near = (steps * density).sum(axis=1), (steps * x_log_x(density)).sum(axis=1)
         low, high = (np.clip(end, 0, size) for end in (at[:, 0], at[:, -1] + 1))
         mass, logs = (
             each + sums[-1] - (sums[high] - sums[low])
@@ -288,28 +283,11 @@ def _between(places: Array, low: float, high: float) -> Array:
     """The density, at places of the grid, of a reading of which the mean is between two ends."""
     if high - low < READING_SD / 100:
         return _normal(places, np.array((low + high) / 2))
-    x = places / STEPS_A_TURN
-    found: Array = (_cumulative((x - low) / READING_SD) - _cumulative((x - high) / READING_SD)) / (
-        high - low
-    )
-    return found
-
-
-def _cumulative(off: Array) -> Array:
-    """The normal's distribution function, looked up in a fine table."""
-    found: Array = np.interp(off, *_table())
-    return found
-
-
-@cache
-def _table() -> tuple[Array, Array]:
-    at = np.linspace(-_REACH, _REACH, 36_001)
-    # Each step by Gauss's rule of three points: exact to rounding at this width.
-    step = at[1] - at[0]
-    inner = at[:-1, None] + step * (0.5 + sqrt(0.15) * np.array([-1.0, 0.0, 1.0]))
-    parts = (np.exp(inner * inner / -2) * [5.0, 8.0, 5.0]).sum(axis=1)
-    parts *= step / (18 * sqrt(2 * np.pi))
-    return at, np.concatenate([[0.0], np.cumsum(parts)]) + erfc(_REACH / sqrt(2)) / 2
+    wide = READING_SD * sqrt(2)
+    below = [
+        erfc((low - x) / wide) - erfc((high - x) / wide) for x in (places / STEPS_A_TURN).tolist()
+    ]
+    return np.array(below) / (2 * (high - low))
 
 
 def shared_out(places: Array, weights: Array, size: int) -> Array:

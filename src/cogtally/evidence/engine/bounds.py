@@ -38,7 +38,11 @@ def bounds(stack: Stack, asked: Asked, looks: Looks | None) -> tuple[Array, Arra
     laws = asked.laws(stack)
     own = stack.arrays["own"].astype(np.intp)
     base = stack.arrays["base"]
-    above = np.repeat(base[:, None] / least_normalisers(stack)[:, None], asked.question.count, 1)
+    sure = stack.once("sure", lambda: _least_meshes(stack))
+    # Of a base set whose normaliser is not known yet, a bound from below on that.
+    known = stack.arrays["normaliser"]
+    normaliser = np.where(known > 0, known, OWN ** len(stack.shape.pieces) * sure)
+    above = np.repeat((base / normaliser)[:, None], asked.question.count, 1)
     alone = np.repeat(base[:, None], asked.question.count, 1)
     rows = np.arange(stack.count)[:, None]
     for piece, (_, wheels) in enumerate(stack.shape.pieces):
@@ -82,7 +86,7 @@ def bounds(stack: Stack, asked: Asked, looks: Looks | None) -> tuple[Array, Arra
         if test.path:
             most = most + test.asked * log(greatest_density(test.reading))
             least = least + test.asked * log(READING_SLIP * no_ratio_density(test.reading))
-    alone = alone * _sure(stack)[:, None]
+    alone = alone * sure[:, None]
     with np.errstate(divide="ignore"):
         return np.log(above.sum(axis=2)) + most, np.log(alone.max(axis=2)) + least
 
@@ -96,12 +100,8 @@ def _rho_listed(teeth: Array, rho: Array) -> Array:
     return found
 
 
-def _sure(stack: Stack) -> Array:
-    """What the meshes of each base set's own types weigh at least: [family, base]."""
-    return stack.once("sure", lambda: _least_meshes(stack))
-
-
 def _least_meshes(stack: Stack) -> Array:
+    """What the meshes of each base set's own types weigh at least: [family, base]."""
     own = stack.arrays["own"].astype(np.intp)
     rows = np.arange(stack.count)[:, None]
     found = np.ones(stack.arrays["base"].shape)
@@ -115,13 +115,6 @@ def _least_meshes(stack: Stack) -> Array:
         table = stack.arrays[f"clash {number}"]
         found = found * table[rows, own[:, :, left], own[:, :, right]]
     return found
-
-
-def least_normalisers(stack: Stack) -> Array:
-    """Return a bound from below on the normaliser of each base set; where it is known, itself."""
-    bound = OWN ** len(stack.shape.pieces) * _sure(stack)
-    known = stack.arrays.get("normaliser")
-    return bound if known is None else np.where(known > 0, known, bound)
 
 
 def that_matter(above: Sequence[Array], total: Array) -> list[Array]:

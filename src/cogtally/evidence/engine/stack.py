@@ -16,6 +16,7 @@ import numpy as np
 from cogtally.catalog.model import Family
 from cogtally.evidence.laws import CLASH, GREATEST_TEETH, LEAST_TEETH, Helix, clashes
 from cogtally.evidence.rho import Rho, known_features, may_clash
+from cogtally.evidence.structure import connected, tying_meshes
 from cogtally.gears.looks import HAND, HELIX
 
 Array = np.ndarray[Any, np.dtype[Any]]
@@ -63,29 +64,16 @@ class Shape:
     @cached_property
     def components(self) -> tuple[tuple[str, ...], ...]:
         """The wheels that mesh, directly or through each other; one without a mate is alone."""
-        group = {wheel: {wheel} for wheel in self.location}
-        for left, right in self.edges:
-            if group[left] is not group[right]:
-                group[left] |= group[right]
-                for wheel in group[right]:
-                    group[wheel] = group[left]
-        order = {wheel: number for number, wheel in enumerate(self.location)}
-        parts = {id(g): tuple(sorted(g, key=order.__getitem__)) for g in group.values()}
-        return tuple(parts.values())
+        return connected(self.location, self.edges)
 
 
 def shape_of(family: Family) -> tuple[Shape, tuple[Array, ...]]:
     """Return the shape of a family with counted sets, and its clashes by types of two pieces."""
     train = family.train
-    edges = (
-        ()
-        if family.layout == "axle"
-        else tuple(mesh for mesh, values in family.sums.items() if values)
-    )
     gears = tuple((g, train.path_wheels(train.path(g) or ())) for g in train.gears)
     clash = _clashes_of(family)
     pieces = tuple((piece.name, piece.wheels) for piece in family.pieces)
-    shape = Shape(pieces, edges, tuple(train.names.items()), gears, tuple(clash))
+    shape = Shape(pieces, tying_meshes(family), tuple(train.names.items()), gears, tuple(clash))
     return shape, tuple(clash.values())
 
 
