@@ -10,7 +10,9 @@ from cogtally.catalog.changes.made import set_of
 from cogtally.catalog.files.reading import read_catalog
 from cogtally.catalog.files.writers import toml_of
 from cogtally.catalog.model import Catalog, gear_ratios
-from cogtally.catalog.search import find_in, find_in_book, parse_query
+from cogtally.catalog.search.index_file import index_of, parts_of
+from cogtally.catalog.search.index_search import Index
+from cogtally.catalog.search.small import parse_query, search
 from cogtally.gears.printed import ROUNDED
 from cogtally.gears.recover.problem import pose
 from cogtally.gears.recover.rank import recover
@@ -68,13 +70,13 @@ def test_there_and_back(catalog, tmp_path):
 
 
 @pytest.mark.parametrize("ratio", ["0.78", "OD=0.778", "0.8"])
-def test_found_by_ratio(catalog, tmp_path, ratio):
-    """An overdrive is found by its ratio, in a book too."""
+def test_found_by_ratio(catalog, ratio):
+    """An overdrive is found by its ratio, by the index too."""
     query = parse_query([], [ratio])
-    hits = find_in(catalog, query).hits
+    hits = search(catalog, query)
     assert "late" in [hit.known.id for hit in hits if hit.known]
-    make_catalog_book(tmp_path / "own.db", catalog.families)
-    assert find_in_book(tmp_path / "own.db", query).hits == hits
+    found = list(Index(parts_of(index_of(catalog))).find(query))
+    assert found == [(h.family.id, h.known.id, h.likeness) for h in hits if h.known]
 
 
 @pytest.mark.parametrize(

@@ -12,7 +12,8 @@ import pytest
 
 from catalog.many import many_families
 from cogtally.catalog.book import make_catalog_book, partly_read, read_book, writing
-from cogtally.catalog.search import find_in_book, parse_query
+from cogtally.catalog.search.found import find_in_book
+from cogtally.catalog.search.small import parse_query
 from cogtally.catalog.words import read_words
 from cogtally.gears.errors import UserError
 from cogtally.shelf.stock.book import read_item, read_items
@@ -158,7 +159,7 @@ def test_flips(book):
 def test_flips_beside_a_book(tmp_path, cogtally):
     """Whatever stands in any file beside a book, it finds, offers and names the same."""
     book = tmp_path / "a.db"
-    make_catalog_book(book, many_families(20, 50))
+    make_catalog_book(book, many_families(10, 50))
     query = parse_query(["box-7"])
     box = [f"{pair}=17/28" for pair in read_book(book).families[0].train.pairs][:2]
 

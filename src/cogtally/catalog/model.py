@@ -176,25 +176,14 @@ class Family:
 
     def teeth_of(self, known: RatioSet) -> Mapping[str, int | None]:
         """Return the teeth of every wheel of a counted set, by kept names; None for a gap."""
-        named: dict[str, int | None] = {}
-        for pair, counts in known.pairs.items():
-            named.update(zip(wheel_names(pair, len(counts)), counts, strict=True))
-        if not self.same:
-            return named
         teeth: dict[str, int | None] = {}
-        for name, count in named.items():
-            wheel = self.train.canonical(name)
-            if teeth.get(wheel) is None:
-                teeth[wheel] = count
+        kept = self.train.canonical if self.same else str
+        for pair, counts in known.pairs.items():
+            for name, count in zip(wheel_names(pair, len(counts)), counts, strict=True):
+                wheel = kept(name)
+                if teeth.get(wheel) is None:
+                    teeth[wheel] = count
         return teeth
-
-    @cached_property
-    def gear_wheels(self) -> Mapping[str, tuple[tuple[str, str], ...]]:
-        """Driver and driven of each pair of every gear, by kept names; idlers do not count."""
-        train = self.train
-        if self.layout == OVERDRIVE:
-            return {pair: ((f"{pair}.driver", f"{pair}.driven"),) for pair in train.pairs}
-        return {gear: train.path_wheels(train.path(gear) or ()) for gear in train.gears}
 
     @cached_property
     def counted_teeth(self) -> tuple[Mapping[str, int | None], ...]:
@@ -448,30 +437,23 @@ def written_number(value: float) -> str:
     return str(int(value)) if whole else repr(value)
 
 
-#: Driver and driven of each pair that a gear's turns go through; None for a gap.
-PathTeeth = tuple[tuple[int | None, int | None], ...]
-
-
-def gear_teeth(family: Family, known: RatioSet) -> Mapping[str, PathTeeth]:
-    """Return the teeth that each gear of the family takes in a set; of an overdrive, its pair's."""
-    teeth = family.teeth_of(known)
-    return {
-        gear: tuple([(teeth.get(a), teeth.get(b)) for a, b in wheels])
-        for gear, wheels in family.gear_wheels.items()
-    }
-
-
-def gear_ratio(family: Family, teeth: PathTeeth) -> Fraction | None:
-    """Return turns in for one turn out by the teeth of a gear; None where a wheel is a gap.
+def gear_ratios(family: Family, known: RatioSet) -> Mapping[str, Fraction | None]:
+    """Return turns in for one turn out of every gear of the family; None where a wheel is a gap.
 
     Of an overdrive that is the ratio of its pair with the sun held.
     """
-    return overdrive_of(*teeth[0]) if family.layout == OVERDRIVE else train_ratio(teeth)
-
-
-def gear_ratios(family: Family, known: RatioSet) -> Mapping[str, Fraction | None]:
-    """Return the ratio of every gear of the family in a set, as `gear_ratio` does."""
-    return {gear: gear_ratio(family, t) for gear, t in gear_teeth(family, known).items()}
+    teeth = family.teeth_of(known)
+    if family.layout == OVERDRIVE:
+        return {
+            pair: overdrive_of(teeth.get(f"{pair}.driver"), teeth.get(f"{pair}.driven"))
+            for pair in family.train.pairs
+        }
+    found: dict[str, Fraction | None] = {}
+    for gear in family.train.gears:
+        path = family.train.path(gear)
+        wheels = family.train.path_wheels(path or ())
+        found[gear] = train_ratio([(teeth.get(a), teeth.get(b)) for a, b in wheels])
+    return found
 
 
 def family_table(family: Family) -> dict[str, Any]:

@@ -10,7 +10,7 @@ from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, field
 from fractions import Fraction
 from functools import cached_property, lru_cache
-from math import gcd, pi, sin
+from math import gcd, pi, prod, sin
 
 from cogtally.gears.errors import UserError
 
@@ -178,13 +178,9 @@ def pair_ratio(teeth: Sequence[int | None]) -> Fraction | None:
 
 def train_ratio(pairs: Iterable[Sequence[int | None]]) -> Fraction | None:
     """Return turns in for one turn out of pairs one after the other, or None if unknown."""
-    drivers, driven = 1, 1
-    for teeth in pairs:
-        first, last = teeth[0], teeth[-1]
-        if first is None or last is None:
-            return None
-        drivers, driven = drivers * first, driven * last
-    return Fraction(driven, drivers)
+    ratios = [pair_ratio(teeth) for teeth in pairs]
+    known = [ratio for ratio in ratios if ratio is not None]
+    return prod(known, start=Fraction(1)) if len(known) == len(ratios) else None
 
 
 def tooth_sums(teeth: Sequence[int | None]) -> tuple[int | None, ...]:

@@ -9,12 +9,12 @@ from __future__ import annotations
 import gc
 import json
 import os
-from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
+from collections.abc import Iterable, Iterator, Mapping, Sequence
 from contextlib import contextmanager
 from dataclasses import dataclass, replace
-from operator import attrgetter, itemgetter
+from operator import itemgetter
 from pathlib import Path
-from typing import TYPE_CHECKING, Any, NamedTuple
+from typing import TYPE_CHECKING, Any
 
 from cogtally.catalog.model import (
     Catalog,
@@ -42,26 +42,10 @@ FAMILY_COLUMNS = (
     *("id", "position", "name", "aliases", "layout", "direct", "centre_distance_mm", "note"),
     *("pieces", "same", "paths"),
 )
-
-
-class SetRow(NamedTuple):
-    """The row of a set, its columns in the order in which they are read; lists are kept as JSON."""
-
-    family: str
-    id: str
-    position: int
-    name: str
-    aliases: str | None
-    commonness: float
-    source: str
-    pairs: str | None
-    teeth: str | None
-    ratios: str | None
-    marks: str | None
-    features: str | None
-
-
-SET_COLUMNS = SetRow._fields
+SET_COLUMNS = (
+    *("family", "id", "position", "name", "aliases", "commonness", "source", "pairs", "teeth"),
+    *("ratios", "marks", "features"),
+)
 
 
 def family_row(family: Family, position: int) -> Row:
@@ -256,29 +240,24 @@ def book_catalog(book: sqlite3.Connection, path: Path) -> Catalog:
 
 
 def book_families(
-    book: sqlite3.Connection,
-    path: Path,
-    ids: Sequence[str] | None = None,
-    among: Callable[[Family, Sequence[SetRow]], Iterable[SetRow]] | None = None,
+    book: sqlite3.Connection, path: Path, ids: Sequence[str] | None = None
 ) -> list[Family]:
     """Return all families of an open book, or those of some ids, with their sets, in its order.
 
-    `among`: picks the sets that are wanted of a family, which it is given without any. Raises
-    UserError where a row of them is not as it was written.
+    Raises UserError where a row of them is not as it was written.
     """
-    sets: dict[str, list[SetRow]] = {}
-    families: list[Family] = []
+    sets: dict[str, list[tuple[int, RatioSet]]] = {}
+    families: list[tuple[int, str, Family]] = []
     row: Any = ()
     try:
-        for row in map(SetRow._make, read_rows(book, path, SETS, ids)):
-            sets.setdefault(row.family, []).append(row)
-        for row in sorted(read_rows(book, path, FAMILIES, ids), key=itemgetter(1, 0)):
-            rows = sorted(sets.pop(row[0], ()), key=attrgetter("position"))
-            own = rows if among is None else among(family_of(row, ()), rows)
-            families.append(family_of(row, tuple(map(set_of, own))))
+        for row in read_rows(book, path, SETS, ids):
+            sets.setdefault(row[0], []).append((row[2], set_of(row)))
+        for row in read_rows(book, path, FAMILIES, ids):
+            own = sorted(sets.get(row[0], ()), key=itemgetter(0))
+            families.append((row[1], row[0], family_of(row, tuple(known for _, known in own))))
     except (ValueError, TypeError, AttributeError) as error:
-        raise damaged(path, f"{row[0]} and its sets cannot be read") from error
-    return families
+        raise damaged(path, f"{row[0]} and {row[1]} cannot be read") from error
+    return [family for *_, family in sorted(families, key=itemgetter(0, 1))]
 
 
 def book_names(book: sqlite3.Connection, path: Path) -> list[tuple[str, str, str | None]]:

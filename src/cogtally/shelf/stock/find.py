@@ -10,7 +10,7 @@ from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass
 from decimal import Decimal
 
-from cogtally.catalog.search import ANY, LEAST_LIKENESS, Likeness, parse_query
+from cogtally.catalog.search import ANY, LEAST_LIKENESS, Likeness, compact, parse_query, tokens_of
 from cogtally.gears.notation import Word
 from cogtally.gears.trains import pair_of, role_of
 from cogtally.shelf.stock.items import PIECE, Item, Share
@@ -61,10 +61,20 @@ def find_items(items: Iterable[Item], wanted: Wanted) -> tuple[Hit, ...]:
     found = [item for item in items if _has_teeth(item, wanted)]
     if not wanted.words:
         return tuple(Hit(item, 100.0) for item in found)
-    likeness = Likeness(wanted.words)
+    texts = [tuple(_texts(item)) for item in found]
+    asked = [token for word in wanted.words for token in tokens_of(word)]
+    whole = compact(" ".join(wanted.words))
+    if not asked:
+        return ()
+    likeness = Likeness((text for some in texts for _, text in some), asked, whole)
     hits = []
-    for item in found:
-        _, score, because = likeness.rate(_texts(item))
+    for item, some in zip(found, texts, strict=True):
+        each = [max((likeness.of(n, t), f"{k} {t}") for k, t in some) for n in range(len(asked))]
+        score = sum(like for like, _ in each) / len(asked)
+        because = tuple(dict.fromkeys(what.strip() for like, what in each if like))
+        best, what = likeness.whole(some)
+        if best > score:
+            score, because = best, (what.strip(),)
         if score >= LEAST_LIKENESS:
             hits.append(Hit(item, score, because))
     best = max((hit.likeness for hit in hits), default=0.0)
