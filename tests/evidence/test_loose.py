@@ -164,6 +164,13 @@ def test_worth_of_the_place_that_parts():
     assert max(range(5), key=lambda i: worth[i]) == 3
 
 
+def test_lengths_that_no_piece_has():
+    """Pieces longer than any of the catalog, one after the other, are each of none."""
+    for length in (30, 31, 29):
+        seen = parse_piece([*map(str, range(20, 20 + length))])
+        assert identify_piece(SMALL, seen).posterior.uncatalogued == pytest.approx(1.0)
+
+
 def test_a_thousand_counts_do_not_underflow():
     """Each of five wheels counted 99 times over is an answer still, and the right one."""
     found = ask("28x99 24x99 19x99 14x99 12x99")

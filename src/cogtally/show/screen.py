@@ -250,8 +250,12 @@ def money_json(money: Money | None) -> dict[str, Any]:
 
 
 def keys_of(thing: object, *names: str) -> dict[str, Any]:
-    """Return attributes of a thing by their names, for a document that calls them so."""
-    return {name: getattr(thing, name) for name in names}
+    """Return attributes of a thing by their names, for a document that calls them so.
+
+    A tuple becomes a list, as JSON has it.
+    """
+    found = {name: getattr(thing, name) for name in names}
+    return {name: list(it) if isinstance(it, tuple) else it for name, it in found.items()}
 
 
 def print_json(document: Mapping[str, Any]) -> None:

@@ -208,9 +208,7 @@ class LooseCatalog:
 
     def frame(self, seen: SeenPiece, role: str | None, family: str | None) -> Frame:
         """Return where a piece of this length, with these ends, can lie."""
-        # Any two lengths that no piece has are alike: nothing fits.
-        length = min(len(seen.places), 1 + int(self._sizes.max(initial=0)))
-        key = length, seen.open_start, seen.open_end, role, family
+        key = len(seen.places), seen.open_start, seen.open_end, role, family
         found = self._frames.get(key)
         if found is None:
             found = self._frames[key] = self._frame(seen, role, family)

@@ -54,7 +54,7 @@ def answer_json(answer: Answer, shelf: Shelf | None = None) -> dict[str, Any]:
         "pieces": [
             {
                 **keys_of(p, "family", "piece"),
-                "type": p.teeth,
+                "type": None if p.teeth is None else list(p.teeth),
                 **keys_of(p, "sets", "probability"),
             }
             for p in found.pieces
