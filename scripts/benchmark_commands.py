@@ -93,16 +93,13 @@ FOUND = {
 }
 #: A catalog in TOML is measured up to so many sets.
 MOST_TOML = 10_000
-#: A large collection in one hand; a command is measured with it too.
-BETWEEN = 2_000
 
 
 def cold(scale: Scale) -> None:
     """One run of a command, its start included, beside a bare typer command with a rich table."""
     cases = {name: [PROGRAM, *words] for name, words in ON_THE_DEMO.items()}
     once = set()
-    between = {BETWEEN} if max(scale.sizes) > BETWEEN else set()
-    for sets in sorted({*scale.sizes, *between}):
+    for sets in scale.and_between(max(scale.sizes)):
         of = f"a book of {sets:,} sets"
         made = box(of_sets(sets), 0)
         ask = [PROGRAM, "identify", "--catalog", str(kept_book(sets))]

@@ -20,6 +20,8 @@ from pathlib import Path
 ROOT = Path(__file__).parents[1]
 PROGRAM = str(Path(sys.executable).with_name("cogtally"))
 SEED = 20260101
+#: A large collection in one hand; whole commands and answers are measured with it too.
+BETWEEN = 2_000
 BEGIN, END = "<!-- benchmark: begin -->", "<!-- benchmark: end -->"
 
 
@@ -33,6 +35,11 @@ class Scale:
     def up_to(self, most: int) -> tuple[int, ...]:
         """Return the sizes that are not above `most`; the smallest is always among them."""
         return tuple(size for size in self.sizes if size <= max(most, self.sizes[0]))
+
+    def and_between(self, most: int) -> tuple[int, ...]:
+        """Return the same sizes and, where larger ones are measured, BETWEEN; rising."""
+        between = {BETWEEN} if max(self.sizes) > BETWEEN else set()
+        return tuple(sorted({*self.up_to(most), *between}))
 
     def share(self, number: int) -> int:
         """Return how many of `number` to do: all, or a few where each is done once."""

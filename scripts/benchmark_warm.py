@@ -23,8 +23,6 @@ from cogtally.gears.notation import Seen
 FEW, MANY = 4, 10
 #: Every wheel's worth is measured up to so many sets, the whole answer too.
 MOST_SETS = 10_000
-#: A large collection in one hand; the whole answer is measured with it too.
-BETWEEN = 2_000
 Asked = list[tuple[Seen, list[int]]]
 
 
@@ -99,8 +97,7 @@ def answer(scale: Scale) -> None:
         *("sets", "counts", "answer, ms CPU", "with all advice, ms CPU", "ms wall"),
         *("posterior alone, ms CPU", "answer over posterior"),
     )
-    between = {BETWEEN} if max(scale.sizes) > BETWEEN else set()
-    for sets in sorted({*scale.up_to(MOST_SETS), *between}):
+    for sets in scale.and_between(MOST_SETS):
         catalog = of_sets(sets)
         for counts in (MANY, FEW):
             asked = questions(catalog, counts, scale.runs + 1)

@@ -17,8 +17,6 @@ from cogtally.gears.notation import FEWEST_TEETH
 
 #: Answers rarer than this are taken together; it changes no worth by 1e-8 bit.
 TOO_RARE = 1e-12
-
-
 #: An error so large that a count is no more than a slip.
 _SLIPPED = 10_000
 
