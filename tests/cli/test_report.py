@@ -13,7 +13,7 @@ from cogtally.evidence.reading import identify
 from cogtally.gears.notation import parse_seen
 from cogtally.show.report import isolated, report_drawing, report_html, report_of
 from cogtally.show.screen import CAUTIONS
-from cogtally.show.train import answer_subject, bare_drawing
+from cogtally.show.train import answer_subject, train_drawing
 from show.drawing_checks import outside_page, overlapping_labels, small_texts
 
 CATALOG = Path(__file__).parents[2] / "catalog"
@@ -81,7 +81,7 @@ def test_nothing_overlaps(name):
     catalog = load_catalog(CATALOG)
     advising = advise_briefly if len(BOXES[name]) > 3 else None
     answer = identify(catalog, parse_seen(BOXES[name]), advising=advising, why=True)
-    picture = bare_drawing(answer_subject(answer))
+    picture = train_drawing(answer_subject(answer), bare=True)
     drawing = report_drawing(report_of(answer, date(2026, 3, 1), "0" * 64), picture)
     assert outside_page(drawing) == []
     assert overlapping_labels(drawing) == []

@@ -82,13 +82,13 @@ def test_every_wheel_has_two_boxes_to_write_in(family):
     """At each wheel stand its ringed number, a box for a count and one for a recount."""
     sheet = family_sheet(family, demo=True)
     drawing = sheet_drawing(sheet)
-    assert {row.wheel for row in sheet.wheels} == set(family.train.wheels)
-    for row in sheet.wheels:
-        label = group(drawing, f"label {row.wheel}")
+    assert set(sheet.wheels) == set(family.train.wheels)
+    for number, wheel in enumerate(sheet.wheels, 1):
+        label = group(drawing, f"label {wheel}")
         boxes = [item for item in label.items if isinstance(item, Rectangle)]
         assert len(boxes) == 2
         assert all(box.width >= 7.0 for box in boxes)
-        assert written(label.items) == str(row.number)
+        assert written(label.items) == str(number)
         assert any(isinstance(item, Ellipse) for item in label.items)
     alder = group(sheet_drawing(family_sheet(ALDER)), "label input.driver").items
     assert [item.width for item in alder if isinstance(item, Rectangle)] == pytest.approx(
@@ -100,10 +100,10 @@ def test_every_wheel_has_two_boxes_to_write_in(family):
 def test_the_order_is_that_of_the_key_then_piece_by_piece(family):
     """The key asks for the first numbers in their order; the rest of a piece stays together."""
     sheet = family_sheet(family, demo=True)
-    order = [row.wheel for row in sheet.wheels]
+    order = list(sheet.wheels)
     asked = key_wheels(sheet.key) if sheet.key is not None else []
     assert order[: len(asked)] == asked
-    rest = [row.piece for row in sheet.wheels[len(asked) :]]
+    rest = list(sheet.wheels.values())[len(asked) :]
     assert len([piece for piece, _ in itertools.groupby(rest)]) == len(set(rest))
 
 
@@ -193,7 +193,7 @@ def test_every_blank_fits_one_page(layout, gears, paper):
 
 def test_a_blank_has_the_wheels_of_its_gears():
     """A five-speed in-line blank: input, four pairs beside the direct fourth, reverse."""
-    wheels = [row.wheel for row in blank_sheet("layshaft", 5).wheels]
+    wheels = list(blank_sheet("layshaft", 5).wheels)
     assert len(wheels) == 2 + 4 * 2 + 3
     assert "4.driver" not in wheels
 

@@ -40,13 +40,13 @@ def may_report(path: str, demo: bool, *, force: bool = False) -> Path:
 
 def _pictures(answer: Answer) -> tuple[Drawing | None, Drawing | None]:
     """The train of the box, and the same for a telephone; none where no gear was counted."""
-    from cogtally.show.train import answer_subject, bare_drawing, narrow_drawing
+    from cogtally.show.train import answer_subject, narrow_drawing, train_drawing
 
     try:
         subject = answer_subject(answer)
     except UserError:
         return None, None
-    return bare_drawing(subject), narrow_drawing(subject)
+    return train_drawing(subject, bare=True), narrow_drawing(subject)
 
 
 def asked_shelf(answer: Answer, catalog: str | None) -> Shelf | None:

@@ -5,7 +5,7 @@ Keys of JSON are a promise within a format number. The arithmetic is left to `ge
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Sequence
+from collections.abc import Collection, Iterable, Sequence
 from fractions import Fraction
 from typing import TYPE_CHECKING, Any
 
@@ -48,7 +48,7 @@ def show_ratios(table: RatioTable, console: Console) -> None:
     width = console.width
     parts = [
         text_lines([_heading(table)], width),
-        _picture(table, console),
+        picture_of(table, console),
         *_gear_tables(table, width),
         table_lines(
             ("pair", "teeth", "sum", "hunting", "common factor"), map(_pair, table.pairs), (0, 1)
@@ -58,13 +58,13 @@ def show_ratios(table: RatioTable, console: Console) -> None:
     print_parts(parts, console)
 
 
-def _picture(table: RatioTable, console: Console) -> list[Text]:
-    """The train in plain characters, on a terminal alone."""
+def picture_of(table: RatioTable, console: Console, sliding: Collection[str] = ()) -> list[Text]:
+    """Return the train in plain characters, on a terminal alone."""
     if not on_terminal(console):
         return []
     from cogtally.show.train import table_lines
 
-    return [Text(line) for line in table_lines(table, console.width)]
+    return [Text(line) for line in table_lines(table, console.width, sliding)]
 
 
 def notes(table: RatioTable, seen: Seen) -> list[str]:

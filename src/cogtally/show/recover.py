@@ -20,6 +20,7 @@ from cogtally.show.screen import (
     exact_json,
     fits,
     keys_of,
+    layout_title,
     print_parts,
     table_lines,
     tables_lines,
@@ -162,12 +163,6 @@ def _named(found: recovered.Recovery, wheel: str) -> str:
 #: number it is strong evidence.
 PROVES_NOTHING, PROVES_MUCH = 0.5, 0.05
 
-_BOX = {
-    recovered.LAYSHAFT: "Layshaft box",
-    recovered.SLEEVE: "Sleeve box",
-    recovered.TWO_SHAFT: "Two-shaft box",
-    recovered.AXLE: "Axle",
-}
 _READ = {
     ROUNDED: "read as rounded",
     CUT: "read as cut off",
@@ -248,7 +243,9 @@ def _heading(problem: recovered.Problem) -> str:
         else t.printed.text
         for t in problem.targets
     )
-    box = _BOX.get(problem.layout, f"Overdrive with {problem.planets} planets")
+    box = layout_title(problem.layout)
+    if problem.layout == recovered.OVERDRIVE:
+        box += f" with {problem.planets} planets"
     said = [f"{box}: {printed}, {_READ[problem.reading]}."]
     if problem.layout not in recovered.OF_ONE_PAIR:
         apart = "Tooth sums all the same" if problem.spread == 0 else "Tooth sums at most "

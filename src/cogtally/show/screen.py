@@ -214,6 +214,12 @@ def number_of(number: int, one: str, several: str = "") -> str:
     return f"{number} {one if number == 1 else several or one + 's'}"
 
 
+def layout_title(layout: str) -> str:
+    """Return what a box of a layout is called: `Two-shaft box`; `Axle` and `Overdrive` are none."""
+    title = layout.capitalize()
+    return title if layout in ("axle", "overdrive") else f"{title} box"
+
+
 def teeth_text(teeth: Iterable[int | None]) -> str:
     """Return the teeth of a piece in order along the axis: `28-24-19-14-12`."""
     return "-".join("_" if t is None else str(t) for t in teeth)

@@ -6,7 +6,7 @@ left to the catalog, the train's picture to the room that draws it.
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any
 
@@ -16,7 +16,7 @@ from cogtally.gears.trains import OVERDRIVE, Train, wheel_names
 from cogtally.gears.turning import SHAFTS
 from cogtally.show import drawing as draw
 from cogtally.show.catalog import key_heading, key_tree, key_words
-from cogtally.show.screen import CAUTIONS, DEMO_CAUTION, FORMAT, keys_of, plain
+from cogtally.show.screen import CAUTIONS, DEMO_CAUTION, FORMAT, plain, written_list
 from cogtally.show.train import (
     BLANK_OVERDRIVE,
     Label,
@@ -46,45 +46,22 @@ _USUAL_FEATURES = "splines, hand, width_mm"
 
 
 @dataclass(frozen=True, slots=True)
-class WheelRow:
-    """A wheel to count: its number in the order to count in, its name, and its piece."""
-
-    number: int
-    wheel: str
-    piece: str
-
-
-@dataclass(frozen=True, slots=True)
-class TurnRow:
-    """A turn test: the gear, and how many whole turns in, None on a sheet of no family."""
-
-    gear: str
-    turns: int | None
-
-
-@dataclass(frozen=True, slots=True)
-class PieceRow:
-    """A piece to look at, and the features that sets of its family tell of."""
-
-    piece: str
-    features: str
-
-
-@dataclass(frozen=True, slots=True)
 class Sheet:
     """All that a sheet asks for.
 
-    `note`: the family's own. `order`: how the wheels are numbered, in words. `key` and `family`:
-    the key of a family, None where no count parts two sets. `command`: what to type before the
-    counts; `pairs`: each pair, and how many wheels it has.
+    `note`: the family's own. `wheels`: each to its piece, in the order to count in, which gives
+    them their numbers; `order` says how, in words. `turns`: how many whole turns in, by gear, None
+    on a sheet of no family. `pieces`: to the features that sets of the family tell of. `key` and
+    `family`: the key of a family, None where no count parts two sets. `command`: what to type
+    before the counts; `pairs`: each pair, and how many wheels it has.
     """
 
     title: str
     note: str
     picture: Subject
-    wheels: tuple[WheelRow, ...]
-    turns: tuple[TurnRow, ...]
-    pieces: tuple[PieceRow, ...]
+    wheels: Mapping[str, str]
+    turns: Mapping[str, int | None]
+    pieces: Mapping[str, str]
     order: str
     command: str
     pairs: tuple[tuple[str, int], ...]
@@ -111,8 +88,7 @@ def family_sheet(family: Family, *, demo: bool = False) -> Sheet:
     pieces = list(dict.fromkeys([*(piece_of[w] for w in first), *family.pieces]))
     order = list(dict.fromkeys([*first, *(w for piece in pieces for w in piece.wheels)]))
     order += [wheel for wheel in family.train.wheels if wheel not in order]
-    numbers = {wheel: number for number, wheel in enumerate(order, 1)}
-    labels = {wheel: Label(str(number)) for wheel, number in numbers.items()}
+    labels = {wheel: Label(str(number)) for number, wheel in enumerate(order, 1)}
     asked = ["", "1 is", "1 and 2 are"][len(first)] if len(first) < 3 else f"1 to {len(first)} are"
     told = f"{asked} what the key asks for" if first else ""
     rest = "the rest follows piece by piece"
@@ -121,12 +97,10 @@ def family_sheet(family: Family, *, demo: bool = False) -> Sheet:
         # Its lines were written as lines.
         note="\n".join(map(plain, family.note.splitlines())),
         picture=family_subject(family, labels),
-        wheels=tuple(
-            WheelRow(numbers[w], w, piece_of[w].name if w in piece_of else "") for w in order
-        ),
+        wheels={wheel: piece_of[wheel].name if wheel in piece_of else "" for wheel in order},
         # A direct gear is one turn for one: a test of it tells nothing.
-        turns=tuple(TurnRow(g, MOST_TURNS) for g in family.train.gears if g != family.direct),
-        pieces=tuple(PieceRow(p.name, _features(family, p)) for p in pieces),
+        turns={gear: MOST_TURNS for gear in family.train.gears if gear != family.direct},
+        pieces={piece.name: _features(family, piece) for piece in pieces},
         order=f"Count in the order of the ringed numbers: {f'{told}, {rest}' if told else rest}.",
         command=f"cogtally identify {'--demo ' if demo else ''}--family {family.id}",
         pairs=tuple(family.train.pairs.items()),
@@ -142,7 +116,9 @@ def blank_sheet(layout: str, gears: int | None) -> Sheet:
     `gears`: how many forward gears; None for what has none, or for the usual number.
     """
     if layout not in BLANKS:
-        raise UserError("there is no such blank", f"--blank {layout}", f"use {_or(BLANKS)}")
+        raise UserError(
+            "there is no such blank", f"--blank {layout}", f"use {written_list(BLANKS, 'or')}"
+        )
     if layout in _NO_GEARS and gears is not None:
         raise UserError(_NO_GEARS[layout][0], f"--gears {gears}", "leave --gears out")
     number = USUAL_GEARS if gears is None else gears
@@ -160,25 +136,19 @@ def blank_sheet(layout: str, gears: int | None) -> Sheet:
         named = {f"{BLANK_OVERDRIVE}-sun": (sun,), f"{BLANK_OVERDRIVE}-annulus": (annulus,)}
     piece_of = {wheel: name for name, wheels in named.items() for wheel in wheels}
     order = [wheel for wheels in named.values() for wheel in wheels if wheel in whole.wheels]
-    numbers = {wheel: place for place, wheel in enumerate(order, 1)}
-    picture = blank_subject(train, axle, {w: Label(str(n)) for w, n in numbers.items()})
+    labels = {wheel: Label(str(place)) for place, wheel in enumerate(order, 1)}
+    title = f"A {layout} box of {number} gears"
     return Sheet(
-        title=_blank_title(layout, number),
+        title=_NO_GEARS[layout][1] if layout in _NO_GEARS else title,
         note="",
-        picture=picture,
-        wheels=tuple(WheelRow(n, w, piece_of[w]) for w, n in numbers.items()),
-        turns=tuple(TurnRow(gear, None) for gear in train.gears if gear != train.direct),
-        pieces=tuple(PieceRow(name, _USUAL_FEATURES) for name, wheels in named.items() if wheels),
+        picture=blank_subject(train, axle, labels),
+        wheels={wheel: piece_of[wheel] for wheel in order},
+        turns={gear: None for gear in train.gears if gear != train.direct},
+        pieces={name: _USUAL_FEATURES for name, wheels in named.items() if wheels},
         order="The ringed numbers go piece by piece; strike out what your box does not have.",
         command="cogtally identify",
         pairs=tuple(whole.pairs.items()),
     )
-
-
-def _blank_title(layout: str, gears: int) -> str:
-    if layout in _NO_GEARS:
-        return _NO_GEARS[layout][1]
-    return f"A {layout} box of {gears} gears"
 
 
 def _features(family: Family, piece: Piece) -> str:
@@ -194,19 +164,18 @@ def _features(family: Family, piece: Piece) -> str:
     )
 
 
-def _or(words: Sequence[str]) -> str:
-    return f"{', '.join(words[:-1])} or {words[-1]}"
-
-
 def sheet_json(sheet: Sheet, file: str) -> dict[str, Any]:
     """Return what was written, and the wheels in the order to count in."""
     return {
         "format": FORMAT,
         "sheet": file,
         "title": sheet.title,
-        "wheels": [keys_of(row, "number", "wheel", "piece") for row in sheet.wheels],
-        "turns": [{"gear": row.gear, "in": row.turns} for row in sheet.turns],
-        "pieces": [row.piece for row in sheet.pieces],
+        "wheels": [
+            {"number": number, "wheel": wheel, "piece": piece}
+            for number, (wheel, piece) in enumerate(sheet.wheels.items(), 1)
+        ],
+        "turns": [{"gear": gear, "in": turns} for gear, turns in sheet.turns.items()],
+        "pieces": list(sheet.pieces),
     }
 
 
@@ -339,7 +308,10 @@ class _Layout:
         x = split = page.left + page.width * 0.58
         for field, share in (("box", 0.4), ("by", 0.3), ("date", 0.3)):
             end = x + (page.right - split) * share
-            items += _blank_line(field, x, min(end - 2.0, page.right), page.top + 5.5)
+            base, line = page.top + 5.5, page.top + 6.1
+            items.append(draw.Text(x, base, field, WORDS))
+            after, last = x + draw.text_width(field, WORDS) + 1.0, min(end - 2.0, page.right)
+            items.append(draw.Line((after, line), (last, line), _RULE))
             x = end
         notes, y = _paragraphs([sheet.note], page, y)
         items += notes
@@ -418,30 +390,32 @@ class _Layout:
             ):
                 items.append(draw.Text(left + x, draw.ASCENT * WORDS, text, WORDS, bold=True))
             y = WORDS * draw.LEADING
-            for piece in self.sheet.pieces[column * rows : (column + 1) * rows]:
+            for piece in list(self.sheet.pieces)[column * rows : (column + 1) * rows]:
                 words, foot = self._piece(piece, y, name - 1.5)
                 high = max(ROW, foot - y)
                 for x, wide in ((name, marks), (name + marks, width - name - marks)):
                     items.append(draw.Rectangle(left + x, y, wide, high, _FRAME))
-                items.append(draw.Group(f"piece {piece.piece}", draw.placed(words, left, 0.0)))
+                items.append(draw.Group(f"piece {piece}", draw.placed(words, left, 0.0)))
                 y += high + _BETWEEN
             ends.append(y)
         return items, max(ends)
 
-    def _piece(self, piece: PieceRow, top: float, width: float) -> tuple[list[draw.Item], float]:
+    def _piece(self, piece: str, top: float, width: float) -> tuple[list[draw.Item], float]:
         """Return the name of a piece, the ringed numbers of its wheels, and what to look at."""
-        numbers = [str(row.number) for row in self.sheet.wheels if row.piece == piece.piece]
+        pieces = enumerate(self.sheet.wheels.values(), 1)
+        numbers = [str(number) for number, own in pieces if own == piece]
         ring, apart = 0.88 * SMALL, 1.98 * SMALL
         room = width - len(numbers) * apart - 1.0
-        name = draw.text_width(piece.piece, WORDS, bold=True)
+        name = draw.text_width(piece, WORDS, bold=True)
         row = top if room >= min(name, width / 3) else top + 4.0
         box = draw.Box(0.0, top, room if row == top else width, top + 3.6)
-        items: list[draw.Item] = [*draw.text_box(piece.piece, box, WORDS, bold=True, most_lines=1)]
+        items: list[draw.Item] = [*draw.text_box(piece, box, WORDS, bold=True, most_lines=1)]
         for place, number in enumerate(reversed(numbers)):
             x, y = width - ring - place * apart, row + 0.85 * ring
             items.append(draw.Ellipse(x, y, ring, ring, draw.Pen(0.25)))
             items.append(draw.Text(x, y + 0.36 * SMALL, number, SMALL, "middle"))
-        hint = f"what else: {piece.features}" if piece.features else ""
+        features = self.sheet.pieces[piece]
+        hint = f"what else: {features}" if features else ""
         lines, y = _paragraphs([hint], draw.Box(0.0, 0.0, width, 0.0), row + 4.6, SMALL)
         return [*items, *lines], y
 
@@ -465,9 +439,8 @@ class _Layout:
         items += lines
         widths = [width * share for share in (0.2, 0.24, 0.28, 0.28)]
         heads = ("gear", "turns in", "out", "again")
-        for place, cells in enumerate(
-            [heads, *((t.gear, str(t.turns or ""), "", "") for t in self.sheet.turns)]
-        ):
+        tests = [(gear, str(turns or ""), "", "") for gear, turns in self.sheet.turns.items()]
+        for place, cells in enumerate([heads, *tests]):
             items += _cells(0.0, y, ROW if place else SMALL * 1.3, widths, cells, head=not place)
             y += ROW if place else SMALL * 1.3
         return items, y
@@ -513,15 +486,6 @@ def _cells(
         items.append(draw.Text(x + 1.0, base, text, SMALL if head else WORDS, bold=head))
         x += width
     return [item for item in items if not isinstance(item, draw.Text) or item.text]
-
-
-def _blank_line(field: str, start: float, end: float, base: float) -> list[draw.Item]:
-    """Return a word and a line to write on after it."""
-    after = start + draw.text_width(field, WORDS) + 1.0
-    return [
-        draw.Text(start, base, field, WORDS),
-        draw.Line((after, base + 0.6), (end, base + 0.6), _RULE),
-    ]
 
 
 def _paragraphs(

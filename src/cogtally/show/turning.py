@@ -13,13 +13,12 @@ from rich.text import Text
 
 from cogtally.gears.notation import written_count
 from cogtally.gears.turning import BEARING, BUSH, MESH, InGear, Noise, Part, Turning
-from cogtally.show.ratios import NOTHING, decimal
+from cogtally.show.ratios import NOTHING, decimal, picture_of
 from cogtally.show.screen import (
     FORMAT,
     exact_json,
     fits,
     keys_of,
-    on_terminal,
     print_parts,
     table_lines,
     tables_lines,
@@ -34,12 +33,6 @@ if TYPE_CHECKING:
 SPEED_PLACES, SLIP_PLACES, DEGREE_PLACES, READ_PLACES = 4, 3, 1, 2
 LOCKED = "locked"
 
-_BOX = {
-    "layshaft": "layshaft box",
-    "sleeve": "sleeve box",
-    "two-shaft": "two-shaft box",
-    "axle": "axle",
-}
 _KINDS = {MESH: ("mesh", "meshes"), BEARING: ("bearing", "bearings"), BUSH: ("bush", "bushes")}
 
 
@@ -48,7 +41,7 @@ def show_turning(box: Turning, noise: Noise | None, console: Console) -> None:
     width = console.width
     parts = [
         text_lines([_heading(box)], width),
-        _picture(box, console),
+        picture_of(box.table, console, box.joints.sliding),
         *_steady(box, width),
         *_changing(box, width),
         *_gears(box, width),
@@ -57,15 +50,6 @@ def show_turning(box: Turning, noise: Noise | None, console: Console) -> None:
         text_lines([_missing(box)], width),
     ]
     print_parts(parts, console)
-
-
-def _picture(box: Turning, console: Console) -> list[Text]:
-    """The train in plain characters, on a terminal alone."""
-    if not on_terminal(console):
-        return []
-    from cogtally.show.train import table_lines
-
-    return [Text(line) for line in table_lines(box.table, console.width, box.joints.sliding)]
 
 
 def notes(box: Turning, turn_tests: Sequence[str]) -> list[str]:
@@ -95,7 +79,7 @@ def _heading(box: Turning) -> str:
     table = box.table
     if table.layout == "axle":
         return "Axle: a pinion and its crown wheel, at right angles."
-    named = _BOX[table.layout]
+    named = f"{table.layout} box"
     if table.assumed and table.layout == "two-shaft":
         named = f"taken as a {named}, for no input or output pair is written;"
         named += " the wheels in constant mesh"

@@ -4,8 +4,6 @@ It knows nothing of gears; what is drawn is told by the rooms that draw. PDF and
 are in `paper`, which loads much and is opened by those who need it.
 """
 
-from __future__ import annotations
-
 from cogtally.show.drawing.files import (
     ASCENT,
     DESCENT,
@@ -33,7 +31,6 @@ from cogtally.show.drawing.primitives import (
     PALE,
     POINT,
     WHITE,
-    Anchor,
     Box,
     Drawing,
     Ellipse,
@@ -66,7 +63,6 @@ __all__ = [
     "POINT",
     "SVG",
     "WHITE",
-    "Anchor",
     "Box",
     "Drawing",
     "Ellipse",
@@ -80,7 +76,6 @@ __all__ = [
     "Polyline",
     "Rectangle",
     "Text",
-    "annotations",
     "asked_file",
     "extent",
     "extent_of",

@@ -199,8 +199,9 @@ def _runs(text: str) -> Iterator[tuple[str, bool]]:
     Words written to the left and what is between them are one stretch, its parts turned round; the
     figures in it run to the right.
     """
-    ways = [_way(letter) for letter in text]
-    stretch: list[tuple[str, bool]] = []
+    kinds = map(unicodedata.bidirectional, text)
+    #: 1 for a letter written to the right, -1 for one written to the left, 0 for others.
+    ways = [{"L": 1, "R": -1, "AL": -1}.get(kind, 0) for kind in kinds]
     place = 0
     while place < len(text):
         if ways[place] != -1:
@@ -208,8 +209,7 @@ def _runs(text: str) -> Iterator[tuple[str, bool]]:
             yield text[place:end], False
             place = end
             continue
-        end = place
-        last = place
+        end = last = place
         while end < len(text) and ways[end] != 1:
             last = end if ways[end] == -1 else last
             end += 1
@@ -219,12 +219,6 @@ def _runs(text: str) -> Iterator[tuple[str, bool]]:
         ]
         yield from stretch[::-1]
         place = last + 1
-
-
-def _way(letter: str) -> int:
-    """1 for a letter written to the right, -1 for one written to the left, 0 for others."""
-    kind = unicodedata.bidirectional(letter)
-    return 1 if kind == "L" else -1 if kind in ("R", "AL") else 0
 
 
 def width_of(text: str, bold: bool) -> float:

@@ -9,7 +9,7 @@ from __future__ import annotations
 from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass, replace
 from math import cos, hypot, radians, sin
-from typing import Literal
+from typing import Any, Literal
 
 Point = tuple[float, float]
 Anchor = Literal["start", "middle", "end"]
@@ -141,6 +141,8 @@ class Drawing:
     about: str = ""
 
 
+#: What grows with an item, beside its places and its pen.
+_LENGTHS = ("size", "across", "down", "width", "height", "radius")
 #: Page sizes by name, upright: ISO 216 A4 and ANSI/ASME Y14.1 A (from memory).
 PAGES = {"a4": (210.0, 297.0), "letter": (215.9, 279.4)}
 
@@ -159,43 +161,27 @@ def placed(items: Iterable[Item], x: float, y: float, scale: float = 1.0) -> tup
 
     Everything grows alike: pens and text too.
     """
-    return tuple(_placed(item, x, y, scale) for item in items)
 
-
-def _placed(item: Item, x: float, y: float, scale: float) -> Item:
     def at(point: Point) -> Point:
         return x + point[0] * scale, y + point[1] * scale
 
-    if isinstance(item, Group):
-        return replace(item, items=placed(item.items, x, y, scale))
-    if isinstance(item, Text):
+    def moved(item: Item) -> Item:
+        if isinstance(item, Group):
+            return replace(item, items=placed(item.items, x, y, scale))
+        grown: dict[str, Any] = {
+            name: getattr(item, name) * scale for name in _LENGTHS if hasattr(item, name)
+        }
+        if not isinstance(item, Text) and item.pen is not None:
+            dash = item.pen.dash and (item.pen.dash[0] * scale, item.pen.dash[1] * scale)
+            grown["pen"] = replace(item.pen, width=item.pen.width * scale, dash=dash)
+        if isinstance(item, Line):
+            return replace(item, start=at(item.start), end=at(item.end), **grown)
+        if isinstance(item, Polyline):
+            return replace(item, points=tuple(map(at, item.points)), **grown)
         own_x, own_y = at((item.x, item.y))
-        return replace(item, x=own_x, y=own_y, size=item.size * scale)
-    pen = _scaled(item.pen, scale)
-    if isinstance(item, Line):
-        return Line(at(item.start), at(item.end), pen or Pen())
-    if isinstance(item, Polyline):
-        return replace(item, points=tuple(at(p) for p in item.points), pen=pen)
-    own_x, own_y = at((item.x, item.y))
-    if isinstance(item, Ellipse):
-        across, down = item.across * scale, item.down * scale
-        return replace(item, x=own_x, y=own_y, across=across, down=down, pen=pen)
-    return replace(
-        item,
-        x=own_x,
-        y=own_y,
-        width=item.width * scale,
-        height=item.height * scale,
-        radius=item.radius * scale,
-        pen=pen,
-    )
+        return replace(item, x=own_x, y=own_y, **grown)
 
-
-def _scaled(pen: Pen | None, scale: float) -> Pen | None:
-    if pen is None:
-        return None
-    dash = None if pen.dash is None else (pen.dash[0] * scale, pen.dash[1] * scale)
-    return replace(pen, width=pen.width * scale, dash=dash)
+    return tuple(map(moved, items))
 
 
 def hatching(corners: Sequence[Point], gap: float, degrees: float, pen: Pen) -> tuple[Line, ...]:
@@ -203,21 +189,16 @@ def hatching(corners: Sequence[Point], gap: float, degrees: float, pen: Pen) -> 
 
     In print without colour one hatching is told from another by its slope and its gap.
     """
-    across, up = (cos(radians(degrees)), -sin(radians(degrees))), (0.0, 0.0)
-    up = (-across[1], across[0])
-    heights = [x * up[0] + y * up[1] for x, y in corners]
+    level, down = cos(radians(degrees)), -sin(radians(degrees))
+    heights = [x * -down + y * level for x, y in corners]
     found = []
     height = (min(heights) // gap + 1) * gap
     while height < max(heights):
-        ends = sorted(_cuts(corners, heights, height), key=lambda p: _along(p, across))
+        ends = sorted(_cuts(corners, heights, height), key=lambda p: p[0] * level + p[1] * down)
         if len(ends) > 1 and hypot(ends[-1][0] - ends[0][0], ends[-1][1] - ends[0][1]) > 0:
             found.append(Line(ends[0], ends[-1], pen))
         height += gap
     return tuple(found)
-
-
-def _along(point: Point, across: Point) -> float:
-    return point[0] * across[0] + point[1] * across[1]
 
 
 def _cuts(corners: Sequence[Point], heights: Sequence[float], height: float) -> Iterator[Point]:

@@ -3,12 +3,9 @@
 It knows how the field draws a gear train; what was counted, and what that comes to, it is told.
 """
 
-from __future__ import annotations
-
 from cogtally.show.train.labels import Letters
 from cogtally.show.train.picture import (
     Picture,
-    bare_drawing,
     gear_drawing,
     narrow_drawing,
     train_drawing,
@@ -16,7 +13,6 @@ from cogtally.show.train.picture import (
 )
 from cogtally.show.train.plan import Label, Subject
 from cogtally.show.train.subject import (
-    ALL_GEARS,
     BLANK_OVERDRIVE,
     answer_subject,
     blank_subject,
@@ -24,10 +20,9 @@ from cogtally.show.train.subject import (
     family_subject,
     table_subject,
 )
-from cogtally.show.train.text import answer_lines, table_lines, train_lines
+from cogtally.show.train.text import answer_lines, table_lines
 
 __all__ = [
-    "ALL_GEARS",
     "BLANK_OVERDRIVE",
     "Label",
     "Letters",
@@ -35,7 +30,6 @@ __all__ = [
     "Subject",
     "answer_lines",
     "answer_subject",
-    "bare_drawing",
     "blank_subject",
     "blank_train",
     "family_subject",
@@ -44,6 +38,5 @@ __all__ = [
     "table_lines",
     "table_subject",
     "train_drawing",
-    "train_lines",
     "train_picture",
 ]

@@ -44,7 +44,7 @@ from cogtally.show.train.symbols import (
 )
 
 #: Heights of letters in millimetres.
-TITLE, WORDS = 5.4, 4.0
+TITLE, WORDS, SMALL = 5.4, 4.0, Letters().small
 MARGIN = 6.0
 NARROWEST = 130.0
 #: What a short shaft without a name is called among the groups of a drawing.
@@ -68,16 +68,6 @@ class Picture:
     box: draw.Box
     plan: Plan
     power: Power | None
-
-
-def train_drawing(subject: Subject) -> draw.Drawing:
-    """Return a page with the picture of a train under its title, what is to be said below."""
-    return _page(subject, Letters(), bare=False)
-
-
-def bare_drawing(subject: Subject) -> draw.Drawing:
-    """Return a page with the picture of a train and what its signs mean, without other words."""
-    return _page(subject, Letters(), bare=True)
 
 
 def narrow_drawing(subject: Subject) -> draw.Drawing:
@@ -124,9 +114,7 @@ def strip_drawing(subject: Callable[[str | None], Subject]) -> draw.Drawing:
     key, y = _key_items(*first_one, MARGIN, width - MARGIN, y, one=False)
     items += key
     for caution in rest.cautions:
-        lines, y = draw.paragraph(
-            caution, MARGIN, width - MARGIN, y, Letters().small, colour=draw.GREY
-        )
+        lines, y = draw.paragraph(caution, MARGIN, width - MARGIN, y, SMALL, colour=draw.GREY)
         items += lines
     about = " ".join(_gear_title(one) for one in shown)
     return draw.Drawing((draw.Page(width, y + MARGIN, tuple(items)),), rest.title, about)
@@ -138,8 +126,12 @@ def _gear_title(subject: Subject) -> str:
     return f"Gear {gear}  {ratio}".strip()
 
 
-def _page(subject: Subject, letters: Letters, *, bare: bool) -> draw.Drawing:
-    picture = train_picture(subject, letters)
+def train_drawing(subject: Subject, *, bare: bool = False) -> draw.Drawing:
+    """Return a page with the picture of a train under its title, what is to be said below.
+
+    `bare`: with what its signs mean alone, without other words.
+    """
+    picture = train_picture(subject)
     width = max(picture.box.width + 2 * MARGIN, NARROWEST)
     left, right, y = MARGIN, width - MARGIN, MARGIN
     words: list[draw.Item] = []
@@ -165,9 +157,9 @@ def _page(subject: Subject, letters: Letters, *, bare: bool) -> draw.Drawing:
         write(f"Under load: {', '.join(told)}.", WORDS)
     for remark in () if bare else subject.remarks:
         write(remark, WORDS)
-    key, y = _key_items(subject, picture.plan, picture.power, left, right, y + 1.0, letters.small)
+    key, y = _key_items(subject, picture.plan, picture.power, left, right, y + 1.0)
     for caution in () if bare else subject.cautions:
-        write(caution, letters.small, colour=draw.GREY)
+        write(caution, SMALL, colour=draw.GREY)
     items = (draw.Group("train", body), draw.Group("words", tuple(words)), *key)
     page = draw.Page(width, y + MARGIN, items)
     return draw.Drawing((page,), subject.title, subject.about())
@@ -185,10 +177,11 @@ def train_picture(
     if letters.wide != 1.0 and found.planets is None and subject.train.layout != "axle":
         found = stretched(found, letters.wide)
     way = power(subject, found, subject.gear) if subject.gear is not None else None
+    band = tuple(draw.Polyline(line, draw.Pen(BAND, POWER)) for line in way.lines) if way else ()
     bodies = [body(wheel) for name, wheel in found.wheels.items() if name in subject.hatches]
     items = [
         *bodies,
-        *_band(way),
+        *([draw.Group("power", band)] if way else []),
         *_shafts(subject, found, way, letters if names else None),
         *_wheels(subject, found, way),
         *_steps(way, letters),
@@ -204,13 +197,6 @@ def train_picture(
     ]
     items = [*bodies, *hatching, *items[len(bodies) :]]
     return Picture(tuple(items), draw.extent_of(items), found, way)
-
-
-def _band(way: Power | None) -> list[draw.Item]:
-    if way is None:
-        return []
-    pen = draw.Pen(BAND, POWER)
-    return [draw.Group("power", tuple(draw.Polyline(line, pen) for line in way.lines))]
 
 
 def _steps(way: Power | None, letters: Letters) -> list[draw.Item]:
@@ -252,9 +238,8 @@ def _shafts(
         items.append(draw.Group(name, sleeve_sign(sleeve, look, subject.gear)))
     if found.planets is not None:
         signs = list(planets_sign(found.planets, _look(way, strong=True)))
-        items.append(
-            draw.Group("planets", tuple(signs), "planets on their carrier; the sun is held")
-        )
+        about = "planets on their carrier; the sun is held"
+        items.append(draw.Group("planets", tuple(signs), about))
     for tie in found.ties:
         strong = way is not None and tie.wheels in way.ties
         name = " and ".join(tie.wheels)
@@ -379,11 +364,8 @@ def _circles(
     for name, (x, y) in centres.items():
         radius = found.wheels[name].radius * _END_VIEW
         dash = None if subject.labels[name].known else DASH
-        items.append(
-            draw.Ellipse(
-                x * _END_VIEW, y * _END_VIEW, radius, radius, draw.Pen(0.5, draw.INK, dash)
-            )
-        )
+        pen = draw.Pen(0.5, draw.INK, dash)
+        items.append(draw.Ellipse(x * _END_VIEW, y * _END_VIEW, radius, radius, pen))
         label = subject.labels[name]
         texts.setdefault((x, y), []).append(label.beside or label.text)
     for (x, y), counts in texts.items():
@@ -413,7 +395,6 @@ def _key_items(
     left: float,
     right: float,
     top: float,
-    small: float = Letters().small,
     *,
     one: bool = True,
 ) -> tuple[list[draw.Item], float]:
@@ -424,10 +405,10 @@ def _key_items(
         box = draw.extent_of(signs)
         scale = min(1.0, _HIGHEST_SIGN / box.height)
         room = 1.1 * box.width * scale + 2.0
-        size = small * min(1.0, (right - left - room) / draw.text_width(words, small))
+        size = SMALL * min(1.0, (right - left - room) / draw.text_width(words, SMALL))
         width = room + draw.text_width(words, size)
         if x > left and x + width > right:
-            x, y = left, y + _ROW * small / Letters().small
+            x, y = left, y + _ROW
         base = y + 4.0
         text = draw.Text(x + room, base, words, size)
         middle = (box.top + box.bottom) / 2
@@ -473,9 +454,7 @@ def _meanings(
         band = draw.Line((0.0, 0.0), (8.0, 0.0), draw.Pen(BAND, POWER))
         yield "power", (band, shaft), f"under load in gear {subject.gear}" if one else "under load"
         if way.steps:
-            first = draw.Text(
-                0.0, 0.36 * Letters().small, "1", Letters().small, "middle", bold=True
-            )
+            first = draw.Text(0.0, 0.36 * SMALL, "1", SMALL, "middle", bold=True)
             yield "steps", (*step_sign(0.0, 0.0), first), "step by step from the input"
         arrow = turns_sign(0.0, 0.0, 1, look)
         yield "turns", arrow, "the near side goes up, as the input's, or down"
@@ -486,5 +465,5 @@ def _meanings(
         rim = (draw.Line((0.0, 0.0), (8.0, 0.0), draw.Pen(1.0, draw.INK, DASH)),)
         yield "uncounted", rim, "dashed: not counted"
     if any(label.beside for label in labels) and subject.listed:
-        beside = (draw.Text(0.0, 1.2, "(21)", Letters().small),)
+        beside = (draw.Text(0.0, 1.2, "(21)", SMALL),)
         yield "listed", beside, f"as in {subject.listed}"

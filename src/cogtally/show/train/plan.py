@@ -44,7 +44,6 @@ from cogtally.show.train.places import (
     SUN,
     Placed,
     Plan,
-    Planets,
     Shaft,
     Sleeve,
     Tie,
@@ -145,7 +144,8 @@ class _Planner:
         self.axis_of = self._axes()
         self.upper = self.axis_of[joints.piece_of[INPUT_SHAFT]]
         self.lower = self._lower()
-        self.main = [m.wheels for m in joints.meshes if self._is_between(m)]
+        mains = {self.upper, self.lower}
+        self.main = [m.wheels for m in joints.meshes if set(map(self._axis, m.wheels)) == mains]
         self.columns = self._columns()
         self.stands, self.ghosts = self._slid() if slid else ({}, {})
 
@@ -157,17 +157,10 @@ class _Planner:
         for axis in dict.fromkeys(self._axis(w) for w in radius):
             if axis not in heights:
                 heights[axis] = self._height_beside(axis, radius, heights)
-        wheels = {
-            w: Placed(
-                w,
-                self.stands.get(w, x),
-                heights[self._axis(w)],
-                radius[w],
-                self._seat(w),
-                self.ghosts.get(w, ()),
-            )
-            for w, x in self._columned.items()
-        }
+        wheels: dict[str, Placed] = {}
+        for w, x in self._columned.items():
+            at = self.stands.get(w, x), heights[self._axis(w)]
+            wheels[w] = Placed(w, *at, radius[w], self._seat(w), self.ghosts.get(w, ()))
         lift = -min(0.0, *(w.top for w in wheels.values()))
         if lift:
             heights = {axis: y + lift for axis, y in heights.items()}
@@ -180,8 +173,9 @@ class _Planner:
         shafts = self._shafts(heights, wheels, sleeves, end)
         leaves, planets = (shafts[-1].end, shafts[-1].y), None
         if self.subject.overdrive:
-            leaves, planets, more = self._behind_in_line(leaves)
-            wheels |= more.wheels
+            more = overdrive_plan(leaves, SUN, ANNULUS, self.teeth, _BEHIND, COLUMN, OVERDRIVE)
+            assert more.planets is not None
+            leaves, planets, wheels = more.leaves, more.planets, {**wheels, **more.wheels}
             shafts = (*shafts[:-1], replace(shafts[-1], end=planets.arm), more.shafts[-1])
             end = leaves[0]
         if self.subject.axle:
@@ -212,9 +206,6 @@ class _Planner:
 
     def _axis(self, wheel: str) -> int:
         return self.axis_of[self.joints.piece_of[wheel]]
-
-    def _is_between(self, mesh: Mesh) -> bool:
-        return {self._axis(w) for w in mesh.wheels} == {self.upper, self.lower}
 
     def _lower(self) -> int:
         """Return the second main axis: the output's, else the one with most meshes."""
@@ -439,12 +430,6 @@ class _Planner:
         if wheel.seat != SLIDES or mesh.only_in is None or mesh.wheels[1] != wheel.name:
             return wheel
         return replace(wheel, x=self.columns[mesh.pair])
-
-    def _behind_in_line(self, end: Point) -> tuple[Point, Planets, Plan]:
-        """Return where an overdrive behind the box ends, its planets, and the plan of it."""
-        found = overdrive_plan(end, SUN, ANNULUS, self.teeth, _BEHIND, COLUMN, OVERDRIVE)
-        assert found.planets is not None
-        return found.leaves, found.planets, found
 
 
 def _tie_between(one: Placed, other: Placed, number: int) -> tuple[Point, ...]:

@@ -29,7 +29,15 @@ from cogtally.gears.trains import (
     wheel_names,
 )
 from cogtally.gears.turning import Joints, joints
-from cogtally.show.screen import CAUTION, DEMO_CAUTION, number_of, plain, teeth_text, written_list
+from cogtally.show.screen import (
+    CAUTION,
+    DEMO_CAUTION,
+    layout_title,
+    number_of,
+    plain,
+    teeth_text,
+    written_list,
+)
 from cogtally.show.train.places import ANNULUS, SUN
 from cogtally.show.train.plan import NOT_COUNTED, Label, Subject
 
@@ -45,13 +53,6 @@ _MOST_LISTED = 2
 #: An overdrive is sun, planets and annulus; it has no gears of its own.
 _NO_JOINTS = Joints((), {}, (), {}, ())
 _PLACES = 3
-_TITLES = {
-    "layshaft": "Layshaft box",
-    "sleeve": "Sleeve box",
-    "two-shaft": "Two-shaft box",
-    "axle": "Axle",
-    OVERDRIVE: "Overdrive",
-}
 #: What the wheels of pairs that are no gears are called.
 _CALLED = {"axle": ("pinion", "crown wheel"), OVERDRIVE: ("sun", "annulus")}
 
@@ -140,7 +141,9 @@ def table_subject(
 
     Raises UserError where no gear is written or `gear` is none of them.
     """
-    train = _table_train(table)
+    inside = {p.name: len(p.wheels) for p in table.pairs if p is not table.axle}
+    inside |= {name: 2 for gear in table.gears for name in gear.path if name not in inside}
+    train = Train(table.layout, inside, table.direct, table.paths)
     has_axle = table.axle is not None
     teeth = {wheel.name: wheel.teeth for pair in table.pairs for wheel in pair.wheels}
     wheels = _all_wheels(train, has_axle)
@@ -163,9 +166,9 @@ def table_subject(
     if has_axle:
         ratios[FINAL] = table.axle_ratio
     return _subject(
-        _TITLES[table.layout],
+        layout_title(table.layout),
         train,
-        default_order(train, tuple(train.pairs)),
+        default_order(train),
         {name: count for name, count in teeth.items() if count is not None},
         labels,
         ratios,
@@ -176,13 +179,6 @@ def table_subject(
         remarks=remarks,
         cautions=(CAUTION,),
     )
-
-
-def _table_train(table: RatioTable) -> Train:
-    """Return the arrangement of a table's pairs, without the axle behind the box."""
-    inside = {p.name: len(p.wheels) for p in table.pairs if p is not table.axle}
-    inside |= {name: 2 for gear in table.gears for name in gear.path if name not in inside}
-    return Train(table.layout, inside, table.direct, table.paths)
 
 
 def answer_subject(answer: Answer, *, gear: str | None = None) -> Subject:
@@ -230,7 +226,7 @@ def answer_subject(answer: Answer, *, gear: str | None = None) -> Subject:
     return _subject(
         stands.title if stands else "Gearbox, as counted",
         inside,
-        _order(stands, inside),
+        pairs_in_order(inside, stands),
         teeth,
         labels,
         {g.gear: g.ratio for g in answer.gears},
@@ -305,7 +301,7 @@ def family_subject(family: Family, labels: Mapping[str, Label]) -> Subject:
     return _subject(
         family.title,
         inside,
-        _order(family, inside),
+        pairs_in_order(inside, family),
         teeth,
         labels,
         {},
@@ -356,8 +352,8 @@ def blank_train(layout: str, gears: int) -> tuple[Train, bool]:
 
 def blank_subject(train: Train, axle: bool, labels: Mapping[str, Label]) -> Subject:
     """Return the train of a blank with a label for each wheel."""
-    order = default_order(train, tuple(train.pairs))
-    return _subject(_TITLES[train.layout], train, order, {}, labels, {}, axle=axle)
+    title = layout_title(train.layout)
+    return _subject(title, train, default_order(train), {}, labels, {}, axle=axle)
 
 
 def _answer_train(family: Family | None, answer: Answer) -> Train:
@@ -392,28 +388,23 @@ def _without_axle(train: Train, axle: bool) -> Train:
     return Train(train.layout, inside, train.direct, train.paths, train.same)
 
 
-def _order(family: Family | None, train: Train) -> tuple[str, ...]:
-    pairs = tuple(train.pairs)
-    if family is None:
-        return default_order(train, pairs)
-    return pairs_in_order(train, [piece.wheels for piece in family.pieces], pairs)
-
-
 def _all_wheels(train: Train, axle: bool) -> tuple[str, ...]:
     return tuple(dict.fromkeys((*train.wheels, *(wheel_names(FINAL, 2) if axle else ()))))
 
 
-def pairs_in_order(
-    train: Train, pieces: Sequence[Sequence[str]], pairs: Sequence[str]
-) -> tuple[str, ...]:
-    """Return pairs as they follow one another along the axis, as far as the pieces tell.
+def pairs_in_order(train: Train, family: Family | None) -> tuple[str, ...]:
+    """Return pairs as they follow one another along the axis, as far as a family's pieces tell.
 
-    `pieces`: the wheels of each, in order. A piece with wheels of most pairs gives the order, the
-    rest follow as written; other pieces put theirs right; a pair that shares a wheel with another
-    and stands on no such piece is beside that.
+    A piece with wheels of most pairs gives the order, the rest follow as written; other pieces put
+    theirs right; a pair that shares a wheel with another and stands on no such piece is beside
+    that.
     """
+    if family is None:
+        return default_order(train)
+    pairs = tuple(train.pairs)
     of_pieces = [
-        [p for p in dict.fromkeys(map(pair_of, wheels)) if p in pairs] for wheels in pieces
+        [pair for pair in dict.fromkeys(map(pair_of, piece.wheels)) if pair in pairs]
+        for piece in family.pieces
     ]
     of_pieces.sort(key=len, reverse=True)
     order = list(pairs)
@@ -433,13 +424,14 @@ def pairs_in_order(
     return tuple(order)
 
 
-def default_order(train: Train, pairs: Sequence[str]) -> tuple[str, ...]:
+def default_order(train: Train) -> tuple[str, ...]:
     """Return pairs as they commonly follow one another where no pieces are known.
 
     In a layshaft box the input pair, then from the highest gear down (common practice, no source).
     """
+    pairs = tuple(train.pairs)
     if train.layout != "layshaft":
-        return tuple(pairs)
+        return pairs
     numbered = sorted((p for p in pairs if is_numbered(p)), key=int, reverse=True)
     first = [p for p in pairs if p == INPUT]
     rest = [p for p in pairs if not is_numbered(p) and p not in (INPUT, REVERSE)]

@@ -233,10 +233,7 @@ def held_sign(x: float, y: float, look: Look) -> tuple[Item, ...]:
     """Return what does not turn: a stroke with the casing hatched to the left of it."""
     return (
         Line((x, y - 3.2), (x, y + 3.2), look.pen(0.6)),
-        *(
-            Line((x, y + 1.6 * n), (x - 1.6, y + 1.6 * (n + 1)), look.pen(0.4))
-            for n in (-2, -1, 0, 1)
-        ),
+        *(Line((x, y + up), (x - 1.6, y + up + 1.6), look.pen(0.4)) for up in (-3.2, -1.6, 0, 1.6)),
     )
 
 
