@@ -47,6 +47,12 @@ class Ran:
     err: str
 
 
+def refused(ran: Ran, *said: str) -> None:
+    """Check that nothing was answered, and that one line tells why and says all this."""
+    assert (ran.code, ran.out, ran.err.count("\n")) == (2, "", 1), ran
+    assert [each for each in said if each not in ran.err] == [], ran.err
+
+
 #: What the fixture `cogtally` returns: the words of a command to what they come to.
 Run = Callable[..., Ran]
 

@@ -30,7 +30,7 @@ from cogtally.catalog.book import (
 )
 from cogtally.catalog.book.reading import ROOM
 from cogtally.catalog.changes.imports import import_into, plan_import
-from cogtally.catalog.files.reading import demo_catalog, load_catalog, read_catalog
+from cogtally.catalog.files.reading import load_catalog, read_catalog
 from cogtally.catalog.model import Catalog, Family, RatioSet
 from cogtally.catalog.problem import CatalogError
 from cogtally.gears.errors import UserError
@@ -64,13 +64,6 @@ def test_pieces_paths_and_shared_wheels(tmp_path, text):
     found = read_text(text)[0].families
     make_catalog_book(tmp_path / "a.db", found)
     assert read_book(tmp_path / "a.db").families == found
-
-
-def test_demo(tmp_path):
-    """A book filled with the families of the demo has them, but is no demo."""
-    make_catalog_book(tmp_path / "a.db", demo_catalog().families)
-    kept = read_book(tmp_path / "a.db")
-    assert kept == Catalog(demo_catalog().families, name="a.db", demo=False)
 
 
 def test_read_as_any_catalog(book):

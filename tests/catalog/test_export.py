@@ -220,18 +220,6 @@ def test_files(tmp_path, path, form, files):
     assert there == files == [f.relative_to(tmp_path).as_posix() for f in done.files]
 
 
-def test_not_over_a_file(tmp_path):
-    """A file that is there is written over only where that was asked for."""
-    catalog = Catalog(tuple(many_families(2, 2)))
-    (tmp_path / "box-1.toml").write_text("mine")
-    with pytest.raises(UserError, match="there already; nothing was written; --force"):
-        export_catalog(catalog, tmp_path)
-    assert [file.read_text() for file in tmp_path.iterdir()] == ["mine"]
-    export_catalog(catalog, tmp_path, replaces=True)
-    assert sorted(file.name for file in tmp_path.iterdir()) == ["box-0.toml", "box-1.toml"]
-    assert "mine" not in (tmp_path / "box-1.toml").read_text()
-
-
 @pytest.mark.parametrize(
     ("path", "form", "said"),
     [

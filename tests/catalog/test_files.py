@@ -166,12 +166,6 @@ def test_more_than_any_honest_file(tmp_path, name, text, code):
     assert sum(len(family.sets) for family in catalog.families) <= 1
 
 
-def test_line_of_a_bad_byte(tmp_path):
-    """The line of the first byte that is no UTF-8 is told."""
-    (problem,) = read_catalog(write(tmp_path, a_toml=b"[family]\n\nid = \xff"))[1]
-    assert problem.line == 3
-
-
 @pytest.mark.parametrize("path", ["", "no/such", "no\0such", "x" * 5000])
 def test_no_such_path(path):
     """A path that is not there, or cannot be one, is one problem of the path."""

@@ -80,18 +80,3 @@ def test_written_wheel_by_wheel():
     assert found.pairs == pairs(g1="15/36", R="14/_/_")
     assert found.typed == {}
     assert written_pairs(parse_seen(["1.idler=20"]), None).pairs == pairs(g1="_/20/_")
-
-
-@pytest.mark.parametrize(
-    ("words", "said"),
-    [
-        (["1@4:1.1"], "1@4:1.1: a turn test gives no teeth"),
-        (["1=15u/36"], "1=15u/36: a catalog has no unsure counts"),
-        (["1=15/36", "1.driver=16"], "1.driver: 15 and 16 were written"),
-    ],
-)
-def test_written_in_doubt(words, said):
-    """What is not sure does not go into a catalog."""
-    with pytest.raises(UserError) as caught:
-        written_pairs(parse_seen(words), BIRCH)
-    assert str(caught.value).startswith(said)

@@ -28,23 +28,6 @@ def book(tmp_path) -> Path:
     return tmp_path / "a.db"
 
 
-def test_set(book):
-    """A set goes behind the others of its family; the words of the book know it."""
-    kept = keep_set(book, "birch-4", NEW, "test")
-    assert read_book(book).by_id["birch-4"].sets == (*BIRCH.sets, NEW)
-    assert [d.subject for d in kept.differences] == ["birch-4/tour"]
-    assert kept.warnings == ()
-    assert "tour" in read_words(book).sets["birch-4"]
-
-
-def test_new_family(book):
-    """A new family is begun with its first set; that it is alone is a warning."""
-    kept = keep_set(book, Family("ash-4", "layshaft", direct="4"), NEW, "test")
-    assert read_book(book).by_id["ash-4"].sets == (NEW,)
-    assert [w.code for w in kept.warnings] == ["one-set"]
-    assert not kept.made
-
-
 def test_new_book(tmp_path):
     """Where there is no book it is made with the set in it, and what was typed is kept."""
     import sqlite3
@@ -90,12 +73,6 @@ def test_old_warnings(book):
     """What was odd about the family before is not said again."""
     kept = keep_set(book, "birch-4", replace(NEW, source=""), "test")
     assert [(w.code, w.set) for w in kept.warnings] == [("no-source", "tour")]
-
-
-def test_no_such_family(book):
-    """A family that is not there gets the nearest right one."""
-    with pytest.raises(UserError, match=r"did you mean birch-4\?"):
-        keep_set(book, "brich-4", NEW, "test")
 
 
 @pytest.mark.parametrize(
@@ -180,23 +157,6 @@ def test_a_change_reads_no_other_family(book, monkeypatch):
     monkeypatch.setattr("cogtally.catalog.book.book_catalog", refused)
     keep_set(book, "birch-4", NEW, "test")
     assert "tour" in read_words(book).sets["birch-4"]
-
-
-def test_family_undone(book):
-    """What an edit wrote is taken back whole, a new id too."""
-    from cogtally.store import undo
-
-    keep_family(book, BIRCH, changed(id="aaa", sets=(HAUL, EARLY)), "test")
-    undo(book)
-    assert read_book(book).families == SMALL.families
-
-
-def test_changed_meanwhile(book):
-    """A family that somebody else has changed by now is not written over."""
-    keep_set(book, "birch-4", NEW, "test")
-    with pytest.raises(UserError, match="changed meanwhile"):
-        keep_family(book, BIRCH, changed(name="Other"), "test")
-    assert read_book(book).by_id["birch-4"].name == BIRCH.name
 
 
 def test_id_of_another(book):

@@ -47,23 +47,9 @@ def _said(asked: Callable[[], object]) -> object:
 
 
 WORDS = (
-    "oak-4",
-    "OAK-4",
-    "Oak four-speed",
-    "elm",
-    "twin",
-    "oak-5",
-    "nothing like it",
-    "",
-    "wide",
-    "Country",
-    "oak-4/wide",
-    "Oak four-speed/country",
-    "elm/5",
-    "elm/5/a/b",
-    "oak-4/wise",
-    "yew/wide",
-    "a/b",
+    *("oak-4", "OAK-4", "Oak four-speed", "elm", "twin", "oak-5", "nothing like it", "", "wide"),
+    *("Country", "oak-4/wide", "Oak four-speed/country", "elm/5", "elm/5/a/b", "oak-4/wise"),
+    *("yew/wide", "a/b"),
 )
 
 

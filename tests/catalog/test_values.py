@@ -3,109 +3,56 @@
 What is said word for word stands in tests/snapshots/catalog/values.txt.
 """
 
-import pytest
+from catalog.sound import COMPOUND, SLEEVE, SOUND, late, listing, spoilt
 
-from catalog.sound import COMPOUND, SLEEVE, SOUND, Case, listing, problems_of, spoilt
-
-CASES: dict[str, Case] = {
-    "misspelt_family_key": ("unknown-key", SOUND, [("layout =", "layot =")]),
-    "misspelt_set_key": ("unknown-key", SOUND, [("source =", "sorce =")]),
-    "misspelt_pairs": ("unknown-key", SOUND, [("pairs =", "pears =")]),
-    "family_without_id": ("missing-id", SOUND, [('id = "ash-4"\n', "")]),
-    "set_without_id": ("missing-id", SOUND, [('id = "wide"\n', "")]),
-    "empty_id": ("missing-id", SOUND, [('id = "wide"', 'id = ""')]),
-    "capitals_in_an_id": ("bad-id", SOUND, [('"ash-4"', '"Ash 4!"')]),
-    "unknown_layout": ("layout", SOUND, [('"layshaft"', '"lay-shaft"')]),
-    "no_layout": ("layout", SOUND, [('layout = "layshaft"\n', "")]),
-    "too_few_teeth": ("teeth", SOUND, [("14/31", "3/31")]),
-    "too_many_teeth": ("teeth", SOUND, [("14/31", "201/31")]),
-    "broken_teeth": ("teeth", SOUND, [("14/31", "14.5/31")]),
-    "no_count": ("teeth", SOUND, [("14/31", "/31")]),
-    "digits_of_another_script": ("teeth", SOUND, [("14/31", "1٤/31")]),
-    "one_wheel": ("chain", SOUND, [("14/31", "14")]),
-    "four_wheels": ("chain", SOUND, [("14/31", "14/15/16/31")]),
-    "number_for_a_pair": ("wrong-kind", SOUND, [('"14/31"', "14")]),
-    "pair_of_a_bad_name": ("bad-name", SOUND, [('1 = "14/31"', '1st_gear = "14/31"')]),
-    "number_for_direct": ("wrong-kind", SOUND, [('direct = "4"', "direct = 4")]),
-    "text_for_aliases": ("wrong-kind", SOUND, [('id = "late"', 'id = "late"\naliases = "x"')]),
-    "number_for_a_note": ("wrong-kind", SOUND, [('direct = "4"', 'direct = "4"\nnote = 3')]),
-    "text_for_a_length": (
-        "wrong-kind",
-        SOUND,
-        [('direct = "4"', 'direct = "4"\ncentre_distance_mm = "67"')],
+CASES = {
+    "misspelt_family_key": spoilt(SOUND, ("layout =", "layot =")),
+    "misspelt_set_key": spoilt(SOUND, ("source =", "sorce =")),
+    "misspelt_pairs": spoilt(SOUND, ("pairs =", "pears =")),
+    "family_without_id": spoilt(SOUND, ('id = "ash-4"\n', "")),
+    "set_without_id": spoilt(SOUND, ('id = "wide"\n', "")),
+    "empty_id": spoilt(SOUND, ('id = "wide"', 'id = ""')),
+    "capitals_in_an_id": spoilt(SOUND, ('"ash-4"', '"Ash 4!"')),
+    "unknown_layout": spoilt(SOUND, ('"layshaft"', '"lay-shaft"')),
+    "no_layout": spoilt(SOUND, ('layout = "layshaft"\n', "")),
+    "too_few_teeth": spoilt(SOUND, ("14/31", "3/31")),
+    "too_many_teeth": spoilt(SOUND, ("14/31", "201/31")),
+    "broken_teeth": spoilt(SOUND, ("14/31", "14.5/31")),
+    "no_count": spoilt(SOUND, ("14/31", "/31")),
+    "digits_of_another_script": spoilt(SOUND, ("14/31", "1٤/31")),
+    "one_wheel": spoilt(SOUND, ("14/31", "14")),
+    "four_wheels": spoilt(SOUND, ("14/31", "14/15/16/31")),
+    "number_for_a_pair": spoilt(SOUND, ('"14/31"', "14")),
+    "pair_of_a_bad_name": spoilt(SOUND, ('1 = "14/31"', '1st_gear = "14/31"')),
+    "number_for_direct": spoilt(SOUND, ('direct = "4"', "direct = 4")),
+    "text_for_aliases": late('aliases = "x"'),
+    "number_for_a_note": spoilt(SOUND, ('direct = "4"', 'direct = "4"\nnote = 3')),
+    "text_for_a_length": spoilt(SOUND, ('direct = "4"', 'direct = "4"\ncentre_distance_mm = "67"')),
+    "date_for_a_name": late("name = 2041-09-01"),
+    "number_for_a_ratio": late("ratios = { 1 = 3.32 }"),
+    "comma_in_a_ratio": late('ratios = { 1 = "3,32" }'),
+    "ratio_of_zero": late('ratios = { 1 = "0.00" }'),
+    "negative_ratio": late('ratios = { 1 = "-3.32" }'),
+    "ratio_of_input": late('ratios = { input = "1.50" }'),
+    "commonness_of_zero": late("commonness = 0"),
+    "commonness_as_text": late('commonness = "3"'),
+    "commonness_not_a_number": late("commonness = nan"),
+    "endless_commonness": late("commonness = inf"),
+    "true_commonness": late("commonness = true"),
+    "enormous_commonness": late("commonness = 0xffffffffffffffffffff"),
+    "text_for_marks": late('marks = { laygear = "LG 1" }'),
+    "features_of_an_unquoted_wheel": late('features = { 3.driver = { hand = "left" } }'),
+    "true_feature": late("features = { laygear = { splines = true } }"),
+    "feature_not_a_number": late("features = { laygear = { bore_mm = nan } }"),
+    "number_for_features": late("features = { laygear = 3 }"),
+    "one_bracket_for_a_set": spoilt(SOUND[: SOUND.rindex("[[set]]")], ("[[set]]", "[set]")),
+    "shared_wheel_unquoted": spoilt(
+        COMPOUND, ('"R2.driven" = "1.driven"', 'R2.driven = "1.driven"')
     ),
-    "date_for_a_name": ("wrong-kind", SOUND, [('id = "late"', 'id = "late"\nname = 2041-09-01')]),
-    "number_for_a_ratio": ("ratio", SOUND, [('id = "late"', 'id = "late"\nratios = { 1 = 3.32 }')]),
-    "comma_in_a_ratio": ("ratio", SOUND, [('id = "late"', 'id = "late"\nratios = { 1 = "3,32" }')]),
-    "ratio_of_zero": ("ratio", SOUND, [('id = "late"', 'id = "late"\nratios = { 1 = "0.00" }')]),
-    "negative_ratio": ("ratio", SOUND, [('id = "late"', 'id = "late"\nratios = { 1 = "-3.32" }')]),
-    "ratio_of_input": (
-        "ratio",
-        SOUND,
-        [('id = "late"', 'id = "late"\nratios = { input = "1.50" }')],
-    ),
-    "commonness_of_zero": ("commonness", SOUND, [('id = "late"', 'id = "late"\ncommonness = 0')]),
-    "commonness_as_text": ("commonness", SOUND, [('id = "late"', 'id = "late"\ncommonness = "3"')]),
-    "commonness_not_a_number": (
-        "commonness",
-        SOUND,
-        [('id = "late"', 'id = "late"\ncommonness = nan')],
-    ),
-    "endless_commonness": ("commonness", SOUND, [('id = "late"', 'id = "late"\ncommonness = inf')]),
-    "true_commonness": ("commonness", SOUND, [('id = "late"', 'id = "late"\ncommonness = true')]),
-    "enormous_commonness": (
-        "commonness",
-        SOUND,
-        [('id = "late"', 'id = "late"\ncommonness = 0xffffffffffffffffffff')],
-    ),
-    "text_for_marks": (
-        "wrong-kind",
-        SOUND,
-        [('id = "late"', 'id = "late"\nmarks = { laygear = "LG 1" }')],
-    ),
-    "features_of_an_unquoted_wheel": (
-        "wrong-kind",
-        SOUND,
-        [('id = "late"', 'id = "late"\nfeatures = { 3.driver = { hand = "left" } }')],
-    ),
-    "true_feature": (
-        "wrong-kind",
-        SOUND,
-        [('id = "late"', 'id = "late"\nfeatures = { laygear = { splines = true } }')],
-    ),
-    "feature_not_a_number": (
-        "wrong-kind",
-        SOUND,
-        [('id = "late"', 'id = "late"\nfeatures = { laygear = { bore_mm = nan } }')],
-    ),
-    "number_for_features": (
-        "wrong-kind",
-        SOUND,
-        [('id = "late"', 'id = "late"\nfeatures = { laygear = 3 }')],
-    ),
-    "one_bracket_for_a_set": (
-        "wrong-kind",
-        SOUND[: SOUND.rindex("[[set]]")],
-        [("[[set]]", "[set]")],
-    ),
-    "shared_wheel_unquoted": (
-        "wrong-kind",
-        COMPOUND,
-        [('"R2.driven" = "1.driven"', 'R2.driven = "1.driven"')],
-    ),
-    "piece_of_an_unquoted_wheel": (
-        "wrong-kind",
-        SLEEVE,
-        [('1-gear = ["1.driven"]', '1.gear = ["1.driven"]')],
+    "piece_of_an_unquoted_wheel": spoilt(
+        SLEEVE, ('1-gear = ["1.driven"]', '1.gear = ["1.driven"]')
     ),
 }
-
-
-@pytest.mark.parametrize("name", CASES)
-def test_code(name):
-    """A value that will not do is said once, and nothing else is said because of it."""
-    code, text, changes = CASES[name]
-    assert [p.code for p in problems_of(spoilt(text, *changes))] == [code]
 
 
 def test_words(snapshot):

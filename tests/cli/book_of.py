@@ -4,12 +4,14 @@ What is done with it is left to the tests.
 """
 
 from collections.abc import Callable, Iterable, Sequence
+from dataclasses import replace
 from pathlib import Path
 
 from cogtally.catalog.book import make_catalog_book, read_book
-from cogtally.catalog.model import Catalog
+from cogtally.catalog.files.writers import toml_of
+from cogtally.catalog.model import Catalog, RatioSet
 from conftest import Ran
-from small_catalog import SMALL
+from small_catalog import BIRCH, SMALL
 
 #: The moment at which everything in a kept screen happens.
 NOW = "2026-03-04T05:06:07Z"
@@ -20,6 +22,15 @@ def small_book(folder: Path) -> Path:
     path = folder / "own.db"
     make_catalog_book(path, SMALL.families)
     return path
+
+
+def birch_file(folder: Path, more: RatioSet) -> Path:
+    """Write birch-4 with two sets and one more, one of strange name, as TOML; return the file."""
+    early, sport = (replace(known, source="counted on the bench") for known in BIRCH.sets[:2])
+    sets = (early, replace(sport, name="[/5th]", commonness=1.0), more)
+    file = folder / "birch.toml"
+    file.write_text(toml_of([replace(BIRCH, sets=sets)]), encoding="utf-8")
+    return file
 
 
 def families_of(path: Path) -> Catalog:

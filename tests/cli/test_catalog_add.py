@@ -1,24 +1,19 @@
 """`cogtally catalog add` and `identify --keep-as`: sets written into the user's own book."""
 
 import json
+from dataclasses import replace
 from pathlib import Path
 
 import pytest
 
-from cli.book_of import families_of, small_book
+from cli.book_of import families_of
+from cogtally.catalog.files.writers import toml_of
 from cogtally.catalog.model import RatioSet
 from cogtally.catalog.words import read_words
-from small_catalog import EARLY, SMALL, pairs
+from conftest import refused
+from small_catalog import BIRCH, EARLY, SMALL, pairs
 
 TOUR = ("input=21/30", "1=16/35", "2=22/29", "3=28/23", "R=14/18/32")
-
-
-@pytest.fixture
-def book(tmp_path, monkeypatch) -> Path:
-    """A book of the small catalog, which the program takes for the user's own."""
-    path = small_book(tmp_path)
-    monkeypatch.setenv("COGTALLY_CATALOG", str(path))
-    return path
 
 
 def test_add(cogtally, book):
@@ -138,10 +133,7 @@ def test_json(cogtally, book):
 )
 def test_wrong(cogtally, book, words, said):
     """One error, and nothing is written; it is said with what would be right."""
-    ran = cogtally("catalog", "add", *words)
-    assert (ran.code, ran.out) == (2, "")
-    assert said in ran.err
-    assert "Traceback" not in ran.err
+    refused(cogtally("catalog", "add", *words), said)
     assert families_of(book).families == SMALL.families
 
 
@@ -199,6 +191,31 @@ def test_keep_as_json(cogtally, book):
 
 
 @pytest.mark.parametrize(
+    "times", [10, pytest.param(200, marks=pytest.mark.long)], ids=["few", "many"]
+)
+@pytest.mark.parametrize("how", ["add", "keep-as", "edit"])
+def test_killed(book, tmp_path, how, times):
+    """Killed at any moment, the book is as before the command or as after it."""
+    from cogtally.cli.main import run
+    from store.killing import kill_often
+
+    file = tmp_path / "new.toml"
+    changed = replace(BIRCH, id="birch-5", sets=(replace(BIRCH.sets[0], name="Later"),))
+    file.write_text(toml_of([changed]), encoding="utf-8")
+    words = {
+        "add": ["catalog", "add", "birch-4/tour", *TOUR],
+        "keep-as": ["identify", *EARLY, "--keep-as", "birch-4/mine"],
+        "edit": ["catalog", "edit", "birch-4", "--from", str(file)],
+    }[how]
+
+    def do(copy: Path) -> None:
+        assert run([*words, "--catalog", str(copy)]) == 0
+
+    killed = kill_often(book, do, lambda copy: families_of(copy).families, times)
+    assert killed.before + killed.after == times
+
+
+@pytest.mark.parametrize(
     ("words", "said"),
     [
         (["1@4:1.1", "--keep-as", "birch-4/mine"], "turn tests alone give no teeth"),
@@ -214,34 +231,5 @@ def test_keep_as_json(cogtally, book):
 )
 def test_keep_as_refused(cogtally, book, words, said):
     """What makes no set is refused in one line, and nothing is written."""
-    ran = cogtally("identify", *words)
-    assert (ran.code, ran.out) == (2, "")
-    assert said in ran.err
+    refused(cogtally("identify", *words), said)
     assert families_of(book).families == SMALL.families
-
-
-often = pytest.mark.parametrize(
-    "times", [10, pytest.param(200, marks=pytest.mark.long)], ids=["few", "many"]
-)
-
-
-@often
-@pytest.mark.parametrize("how", ["add", "keep-as"])
-def test_killed(book, how, times):
-    """Killed at any moment, the book is as before the command or as after it."""
-    from cogtally.cli.main import run
-    from store.killing import kill_often
-
-    words = {
-        "add": ["catalog", "add", "birch-4/tour", *TOUR],
-        "keep-as": ["identify", *EARLY, "--keep-as", "birch-4/mine"],
-    }[how]
-
-    def do(copy: Path) -> None:
-        assert run([*words, "--catalog", str(copy)]) == 0
-
-    def state(copy: Path) -> object:
-        return families_of(copy).families
-
-    killed = kill_often(book, do, state, times)
-    assert killed.before + killed.after == times

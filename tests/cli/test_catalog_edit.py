@@ -12,6 +12,7 @@ import pytest
 from cli.book_of import families_of, small_book
 from cli.terminal import Terminal
 from cogtally.catalog.words import read_words
+from conftest import refused
 from small_catalog import BIRCH, SMALL
 
 #: Writes into the file what the test left beside it: one text for each time it is called.
@@ -82,23 +83,16 @@ def test_family(cogtally, book):
     assert read_words(book).sets["birch-4"] == ("early", "sporting")
 
 
-@pytest.mark.parametrize("text", [None, "", " \n"])
-def test_nothing_changed(cogtally, book, text):
-    """A text left alone, or emptied, changes nothing."""
+@pytest.mark.parametrize(("text", "code"), [(None, 0), ("# looked at\n{}", 0), ("", 2), (" \n", 2)])
+def test_nothing_changed(cogtally, book, text, code):
+    """A text left alone, with a comment more, or emptied, changes nothing."""
     if text is not None:
-        types(book, text)
+        types(book, text.format(text_of("birch-4", book)) if "{}" in text else text)
     ran = cogtally("catalog", "edit", "birch-4")
-    assert ran.code == (0 if text is None else 2)
+    assert (ran.code, ran.out) == (code, "" if code else "Nothing was changed.\n")
+    assert code or kept_files(book) == []
     assert families_of(book).families == SMALL.families
     assert len(cogtally("log").out.splitlines()) == 1
-
-
-def test_comments(cogtally, book):
-    """A text of which only comments are new changes nothing."""
-    types(book, "# looked at\n" + text_of("birch-4", book))
-    ran = cogtally("catalog", "edit", "birch-4")
-    assert (ran.code, ran.out) == (0, "Nothing was changed.\n")
-    assert kept_files(book) == []
 
 
 @pytest.mark.parametrize(
@@ -167,9 +161,7 @@ def test_from_standard_input(cogtally_process, book):
 )
 def test_refused(cogtally, book, words, said):
     """What cannot be edited is said in one line, and no editor is opened."""
-    ran = cogtally("catalog", "edit", *words)
-    assert (ran.code, ran.out) == (2, "")
-    assert said in ran.err
+    refused(cogtally("catalog", "edit", *words), said)
     assert not (book.parents[1] / "called").exists()
 
 
@@ -260,26 +252,3 @@ def test_not_going_on(book, answer):
     assert terminal.close() == (130 if answer == "\x03" else 2)
     assert len(kept_files(book)) == 1
     assert families_of(book).families == SMALL.families
-
-
-often = pytest.mark.parametrize(
-    "times", [10, pytest.param(200, marks=pytest.mark.long)], ids=["few", "many"]
-)
-
-
-@often
-def test_killed(book, tmp_path, times):
-    """Killed at any moment, the book is as before the edit or as after it."""
-    from cogtally.cli.main import run
-    from store.killing import kill_often
-
-    file = tmp_path / "new.toml"
-    text = text_of("birch-4", book).replace('id = "birch-4"', 'id = "birch-5"')
-    file.write_text(text.replace("Early", "Later"), encoding="utf-8")
-
-    def do(copy: Path) -> None:
-        words = ["catalog", "edit", "birch-4", "--from", str(file), "--catalog", str(copy)]
-        assert run(words) == 0
-
-    killed = kill_often(book, do, lambda copy: families_of(copy).families, times)
-    assert killed.before + killed.after == times

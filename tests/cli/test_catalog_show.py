@@ -10,6 +10,7 @@ from cli.book_of import small_book
 from cogtally.catalog.apart import tell_apart
 from cogtally.catalog.files.reading import demo_catalog
 from cogtally.show.catalog import show_apart, show_family, show_list
+from conftest import refused
 
 EVERY = [f.id for f in demo_catalog().families]
 SCREENS = {
@@ -121,10 +122,7 @@ def test_json_of_a_set(cogtally):
 )
 def test_refused(cogtally, what, said):
     """What is not there gets the nearest right one, sets of two families no table: one line."""
-    ran = cogtally("catalog", "show", *what, "--demo")
-    assert (ran.code, ran.out) == (2, "")
-    assert said in ran.err
-    assert len(ran.err.splitlines()) == 1
+    refused(cogtally("catalog", "show", *what, "--demo"), said)
 
 
 def test_list_on_a_narrow_terminal():

@@ -16,9 +16,9 @@ from cogtally.catalog.book import read_book
 from cogtally.catalog.book.reading import ROOM
 from cogtally.catalog.files.writers import toml_of
 from cogtally.catalog.words import read_words, words_of, words_path, write_words
-from cogtally.cli.completion import as_replies, split_line
 from cogtally.store import undo
 from cogtally.store import writing as writing_in
+from conftest import refused
 from shelf.stocked import stocked_book
 from small_catalog import BIRCH, SMALL, SORREL
 
@@ -92,44 +92,6 @@ def test_hidden_options(cogtally, book):
     found = offered(cogtally, "cogtally catalog add --")
     assert "--source" in found
     assert "--demo" not in found
-
-
-def test_another_book(cogtally, book, tmp_path):
-    """The words are those of the book that the line names."""
-    (tmp_path / "other").mkdir()
-    other = small_book(tmp_path / "other")
-    line = f"cogtally identify --catalog {other} --family "
-    assert offered(cogtally, line) == ["birch-4", "sorrel-axle", "twin-2"]
-
-
-@pytest.mark.parametrize(
-    ("begun", "part", "replies"),
-    [
-        ("birch-4/s", "birch-4/s", ["birch-4/sport"]),
-        ("--family=b", "b", ["birch-4"]),
-        ("--family=", "=", ["birch-4"]),
-        ("--family=b", None, ["--family=birch-4"]),
-    ],
-)
-def test_replies(begun, part, replies):
-    """A shell that parts words at = is given what belongs behind it alone."""
-    whole = f"--family={replies[0]}" if begun.startswith("-") and part else replies[0]
-    assert as_replies([whole], begun, part) == replies
-
-
-@pytest.mark.parametrize(
-    ("line", "words", "begun"),
-    [
-        ("cogtally a b", ["a"], "b"),
-        ("cogtally a b ", ["a", "b"], ""),
-        ("cogtally 'Box 5' x", ["Box 5"], "x"),
-        ("cogtally 'Box 5", ["'Box"], "5"),
-        ("", [], ""),
-    ],
-)
-def test_split(line, words, begun):
-    """A line is parted as a shell does, one with an open quote at its spaces."""
-    assert split_line(line) == (words, begun)
 
 
 def test_words_of_every_writer(cogtally, tmp_path):
@@ -248,9 +210,18 @@ def test_in_bash(book, tmp_path, line, parts, replies):
 @pytest.mark.parametrize("words", [["completion"], ["completion", "tcsh"]])
 def test_no_such_shell(cogtally, words):
     """A shell that is not known is said with those that are."""
-    ran = cogtally(*words)
-    assert (ran.code, ran.out) == (2, "")
-    assert "bash, zsh, fish" in ran.err
+    refused(cogtally(*words), "bash, zsh, fish")
+
+
+def test_another_book(cogtally, book, tmp_path):
+    """The words are those of the book that the line names, parted as a shell parts it."""
+    other = tmp_path / "the other"
+    other.mkdir()
+    small_book(other)
+    line = f"cogtally identify --catalog '{other / 'own.db'}' --family s"
+    words_path(book).unlink()
+    book.unlink()
+    assert offered(cogtally, line) == ["sorrel-axle"]
 
 
 @pytest.fixture

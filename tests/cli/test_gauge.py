@@ -46,43 +46,6 @@ SCREENS = {
 }
 
 
-def test_one_is_named_only_where_one_fits(cogtally):
-    """With straight teeth said, module 3 is named; without, a stub with a helix fits too."""
-    assert cogtally("gauge", *SCREENS["named"]).out.startswith("This is module 3, 20°, full teeth.")
-    assert cogtally("gauge", *PLAIN).out.startswith("2 standards fit these measurements: not set")
-
-
-@pytest.mark.parametrize(("name", "said"), [("turned-down", "turned down"), ("worn", "or worn")])
-def test_wear_and_lowered_tips_are_said(name, said, cogtally):
-    """A worn or turned-down gear is said to be possible, and not named."""
-    out = " ".join(cogtally("gauge", *SCREENS[name]).out.split())
-    assert said in out
-    assert "This is" not in out
-
-
-def test_expected_diameters_of_diametral_pitches(cogtally):
-    """OD = (N + 2) / DP, as in a US Navy training manual: 24 teeth of 8 DP are 3.25 inches."""
-    for pitch, teeth, outside in (
-        ("8dp", 24, "3.250"),
-        ("10dp", 17, "1.900"),
-        ("8dp", 30, "4.000"),
-    ):
-        out = cogtally("gauge", "--standard", pitch, "--teeth", str(teeth)).out
-        rows = [line.split() for line in out.splitlines() if line.startswith(f"{teeth}  ")]
-        assert [row[1] for row in rows] == [outside]
-
-
-def test_expected_spans_of_a_handbook(cogtally):
-    """Spans of module 1 at 20° are those of metric handbook tables (values from memory)."""
-    teeth = {18: (3, 7.6324), 27: (4, 10.7106), 36: (5, 13.7888), 45: (6, 16.8670)}
-    listed = ",".join(map(str, teeth))
-    ran = cogtally("gauge", "--standard", "1", "--teeth", listed, "--json")
-    for row in json.loads(ran.out)["wheels"]:
-        across, length = teeth[row["teeth"]]
-        (span,) = [s["length"] for s in row["spans"] if s["across"] == across]
-        assert span == pytest.approx(length, abs=5.1e-5)
-
-
 def test_json_of_measurements(cogtally):
     """Format 1: every explanation with what it expects, in mm, and what to measure next."""
     found = json.loads(cogtally("gauge", *SCREENS["not-settled"], "--json").out)

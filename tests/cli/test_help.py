@@ -10,6 +10,7 @@ from typer.main import get_command
 
 from cogtally.cli.commands import EXAMPLES, app
 from cogtally.guide import PAGES
+from conftest import refused
 
 CATALOG = Path(__file__).parents[2] / "catalog"
 #: What waits for somebody at a terminal, or needs what a helper elsewhere makes.
@@ -78,14 +79,7 @@ def test_the_guide_lists_its_pages_and_shows_each(cogtally):
 
 def test_a_page_that_is_not_there_is_refused_with_the_nearest(cogtally):
     """A misspelt page is told the one that was meant."""
-    ran = cogtally("guide", "bnech")
-    assert (ran.code, ran.out) == (2, "")
-    assert "did you mean bench?" in ran.err
-
-
-def test_version_is_said(cogtally):
-    """`version` says what `--version` says."""
-    assert cogtally("version").out == cogtally("--version").out
+    refused(cogtally("guide", "bnech"), "did you mean bench?")
 
 
 def test_what_is_no_plain_text_goes_the_way_of_the_parser(monkeypatch):

@@ -4,33 +4,13 @@ import json
 
 import pytest
 
-CATALOG = """
-[family]
-id = "birch-4"
-name = "Birch four-speed"
-layout = "layshaft"
-direct = "4"
+from cli.book_of import birch_file
+from cogtally.catalog.model import RatioSet
+from small_catalog import EARLY
 
-[[set]]
-id = "early"
-name = "Early"
-commonness = 3
-source = "counted on the bench"
-pairs = { input = "20/31", 1 = "15/36", 2 = "21/30", 3 = "27/24", R = "14/18/32" }
-
-[[set]]
-id = "sport"
-name = "[/5th]"
-source = "counted on the bench"
-pairs = { input = "23/28", 1 = "18/33", 2 = "24/27", 3 = "30/21", R = "14/18/32" }
-
-[[set]]
-id = "leaflet"
-source = "a leaflet, two decimals"
-ratios = { 1 = "3.29", 2 = "2.06", 3 = "1.32" }
-"""
-
-EARLY = ("input=20/31", "1=15/36", "2=21/30", "3=27/24", "R=14/18/32")
+LEAFLET = RatioSet(
+    "leaflet", ratios={"1": "3.29", "2": "2.06", "3": "1.32"}, source="a leaflet, two decimals"
+)
 
 #: A screen by name, and the words that it answers.
 SCREENS: dict[str, tuple[str, ...]] = {
@@ -55,9 +35,7 @@ SCREENS: dict[str, tuple[str, ...]] = {
 @pytest.fixture
 def catalog(tmp_path) -> str:
     """Return the path of a small catalog file."""
-    file = tmp_path / "birch.toml"
-    file.write_text(CATALOG, encoding="utf-8")
-    return str(file)
+    return str(birch_file(tmp_path, LEAFLET))
 
 
 @pytest.mark.parametrize("columns", [60, 80, 100])
@@ -100,8 +78,9 @@ def test_what_makes_a_box_whole_gives_way_to_24_lines(cogtally):
 
 def test_a_narrow_encoding_does_not_stop_the_answer(cogtally_process, tmp_path):
     """A name of letters that the output cannot hold is written with question marks."""
-    file = tmp_path / "birch.toml"
-    file.write_text(CATALOG.replace("Birch four-speed", "Бук"), encoding="utf-8")
+    file = birch_file(tmp_path, LEAFLET)
+    text = file.read_text(encoding="utf-8").replace("Birch four-speed", "Бук")
+    file.write_text(text, encoding="utf-8")
     ran = cogtally_process(
         "identify", "--catalog", str(file), *EARLY, env={"PYTHONIOENCODING": "ascii"}
     )
@@ -226,20 +205,6 @@ def test_a_new_set_says_how_it_is_kept(cogtally, catalog):
     assert "the same with --keep-as birch-4/NAME" in text
 
 
-def test_the_expectation_stands_in_the_json(cogtally, catalog):
-    """With --json the answer to --expect is a key of its own, with the same exit code."""
-    ran = cogtally("identify", "--catalog", catalog, "--json", "--expect", "birch-4/sport", *EARLY)
-    assert ran.code == 1
-    assert json.loads(ran.out)["expect"]["answer"] == "no"
-
-
-def test_the_demo_is_said(cogtally):
-    """What the demo catalog answers says that it comes from the demo, in text and in JSON."""
-    assert "invented demo catalog" in cogtally("identify", "--demo", "1=14/31").out
-    ran = cogtally("identify", "--demo", "--json", "1=14/31")
-    assert json.loads(ran.out)["catalog"]["demo"] is True
-
-
 def test_options_may_stand_among_the_words(cogtally, catalog):
     """Options are taken before, among and behind the words."""
     before = cogtally("identify", "--catalog", catalog, *EARLY).out
@@ -267,4 +232,4 @@ def test_the_version_is_printed(cogtally):
     """--version prints the program's name and version."""
     from cogtally import __version__
 
-    assert cogtally("--version").out == f"cogtally {__version__}\n"
+    assert cogtally("--version").out == cogtally("version").out == f"cogtally {__version__}\n"

@@ -17,54 +17,96 @@ FULL = Path("/dev/full")
 LONG = "a" * 300
 REFUSED = "cogtally: standard output could not be written"
 
-COMMANDS = [
-    ("piece", "20", "--demo"),
-    ("identify", "1=14/31", "--demo", "--json"),
-    ("ratios", "1=14/31"),
-    ("completion", "bash"),
-    ("--version",),
-    ("identify", "--help"),
-]
+on_full = pytest.mark.skipif(not FULL.exists(), reason="there is no device that is always full")
 
 
-@pytest.mark.skipif(not FULL.exists(), reason="there is no device that is always full")
-@pytest.mark.parametrize("words", COMMANDS)
-def test_a_full_disk_is_one_line(words):
-    """Where the disk behind standard output is full, one line says so, and the exit code is 2."""
+def run_on_full(folder: Path, *words: str, typed: str = "") -> tuple[int, list[str]]:
+    """Run the program with a book of its own and a full disk behind standard output."""
+    book, kept = str(folder / "own.db"), str(folder / "kept")
     with FULL.open("wb") as full:
         done = subprocess.run(
             [sys.executable, "-m", "cogtally", *words],
+            cwd=folder,
+            input=typed,
             stdout=full,
             stderr=subprocess.PIPE,
+            env={**os.environ, "COGTALLY_CATALOG": book, "COGTALLY_SESSIONS": kept},
             encoding="utf-8",
             timeout=60,
             check=False,
         )
-    said = f"{REFUSED}: no space left on device\n"
-    assert (done.returncode, done.stderr) == (2, said)
+    return done.returncode, done.stderr.splitlines()
 
 
-@pytest.mark.skipif(not FULL.exists(), reason="there is no device that is always full")
+@on_full
+@pytest.mark.parametrize(
+    "line",
+    [
+        *("piece 20 --demo", "identify 1=14/31 --demo --json", "ratios 1=14/31"),
+        *("completion bash", "--version", "identify --help"),
+    ],
+)
+def test_a_full_disk_is_one_line(tmp_path, line):
+    """Where the disk behind standard output is full, one line says so, and the exit code is 2."""
+    said = f"{REFUSED}: no space left on device"
+    assert run_on_full(tmp_path, *line.split()) == (2, [said])
+
+
+@on_full
 def test_a_session_on_a_full_disk_is_kept(tmp_path):
     """What was entered is kept though its answer could not be written, and that is said."""
-    with FULL.open("wb") as full:
-        done = subprocess.run(
-            [sys.executable, "-m", "cogtally", "session", "--demo"],
-            input="R.driver=13\n",
-            stdout=full,
-            stderr=subprocess.PIPE,
-            env={**os.environ, "COGTALLY_SESSIONS": str(tmp_path)},
-            encoding="utf-8",
-            timeout=60,
-            check=False,
-        )
-    (kept,) = tmp_path.iterdir()
-    assert done.returncode == 1
-    assert done.stderr.splitlines()[-2:] == [
-        f"{REFUSED}: no space left on device",
-        f"cogtally: even so, session {kept.stem} is kept",
-    ]
+    code, said = run_on_full(tmp_path, "session", "--demo", typed="R.driver=13\n")
+    (kept,) = (tmp_path / "kept").iterdir()
+    assert (code, said[-2:]) == (
+        1,
+        [
+            f"{REFUSED}: no space left on device",
+            f"cogtally: even so, session {kept.stem} is kept",
+        ],
+    )
     assert "R.driver=13" in kept.read_text(encoding="utf-8")
+
+
+@on_full
+@pytest.mark.parametrize(
+    ("line", "written"),
+    [
+        ("stock add 28 24 19", "item 1 is in the stock"),
+        ("stock add 28 --quantity 2 --json", "items 1 to 2 are in the stock"),
+        (
+            "catalog add birch-4/new input=20/31 1=15/36 2=21/30 3=_/_ R=_/_/_",
+            "the book is changed, and 'cogtally undo' takes that back",
+        ),
+        ("catalog export out.toml", "out.toml is written"),
+        ("stock export out.csv", "out.csv is written"),
+        ("sheet birch-4 --out out.svg", "out.svg is written"),
+        ("ratios 1=14/31 --picture out.svg", "out.svg is written"),
+        ("road 3.65 2 --axle 4 --tyre 1960mm --rpm 3000 --chart out.svg", "out.svg is written"),
+    ],
+)
+def test_what_was_written_is_said_on_a_full_disk(tmp_path, line, written):
+    """Where only the answer could not be printed, what was written is said, and it is no code 2."""
+    small_book(tmp_path)
+    code, said = run_on_full(tmp_path, *line.split())
+    lines = [f"{REFUSED}: no space left on device", f"cogtally: even so, {written}"]
+    assert (code, said[-2:]) == (1, lines)
+
+
+@on_full
+def test_each_change_is_said_on_a_full_disk(tmp_path):
+    """Sold, undone, changed on a full disk: each is said, and happened; what wrote nothing is 2."""
+    small_book(tmp_path)
+    for line, happened in [
+        ("stock add 28 24 19", "item 1 is in the stock"),
+        ("stock sell 1", "item 1 is sold"),
+        ("undo", "this change was taken back: stock sell: 1"),
+        ("stock edit 1 --place attic", "item 1 is changed"),
+    ]:
+        code, said = run_on_full(tmp_path, *line.split())
+        assert (code, said[-1]) == (1, f"cogtally: even so, {happened}")
+    for line in ("stock edit 1 --place attic", "stock recheck --dry-run"):
+        code, said = run_on_full(tmp_path, *line.split())
+        assert (code, "even so" in said[-1]) == (2, False)
 
 
 @pytest.mark.skipif(os.name == "nt", reason="a shell of its own kind is needed")
@@ -136,89 +178,6 @@ def test_an_error_of_the_system_without_a_place_is_a_bug(monkeypatch):
         way_in.run([])
 
 
-WRITING = [
-    (("stock", "add", "28", "24", "19"), "item 1 is in the stock"),
-    (("stock", "add", "28", "--quantity", "2", "--json"), "items 1 to 2 are in the stock"),
-    (
-        ("catalog", "add", "birch-4/new", "input=20/31", "1=15/36", "2=21/30", "3=_/_", "R=_/_/_"),
-        "the book is changed, and 'cogtally undo' takes that back",
-    ),
-    (("catalog", "export", "out.toml"), "out.toml is written"),
-    (("stock", "export", "out.csv"), "out.csv is written"),
-    (("sheet", "birch-4", "--out", "out.svg"), "out.svg is written"),
-    (("ratios", "1=14/31", "--picture", "out.svg"), "out.svg is written"),
-    (
-        (
-            "road",
-            "3.65",
-            "2",
-            "--axle",
-            "4",
-            "--tyre",
-            "1960mm",
-            "--rpm",
-            "3000",
-            "--chart",
-            "out.svg",
-        ),
-        "out.svg is written",
-    ),
-]
-
-
-def _on_full(folder: Path, *words: str) -> tuple[int, list[str]]:
-    """Run the program with a book of its own and a full disk behind standard output."""
-    with FULL.open("wb") as full:
-        done = subprocess.run(
-            [sys.executable, "-m", "cogtally", *words],
-            cwd=folder,
-            stdout=full,
-            stderr=subprocess.PIPE,
-            env={**os.environ, "COGTALLY_CATALOG": str(folder / "own.db")},
-            encoding="utf-8",
-            timeout=60,
-            check=False,
-        )
-    return done.returncode, done.stderr.splitlines()
-
-
-@pytest.mark.skipif(not FULL.exists(), reason="there is no device that is always full")
-@pytest.mark.parametrize(("words", "written"), WRITING)
-def test_what_was_written_is_said_on_a_full_disk(tmp_path, words, written):
-    """Where only the answer could not be printed, what was written is said, and it is no code 2."""
-    small_book(tmp_path)
-    code, said = _on_full(tmp_path, *words)
-    lines = [f"{REFUSED}: no space left on device", f"cogtally: even so, {written}"]
-    assert (code, said[-2:]) == (1, lines)
-
-
-@pytest.mark.skipif(not FULL.exists(), reason="there is no device that is always full")
-def test_a_change_is_said_on_a_full_disk_to_have_been_taken_back(tmp_path):
-    """Sold, then undone, each on a full disk: both are said, and both happened."""
-    small_book(tmp_path)
-    for words, happened in [
-        (("stock", "add", "28", "24", "19"), "item 1 is in the stock"),
-        (("stock", "sell", "1"), "item 1 is sold"),
-        (("undo",), "this change was taken back: stock sell: 1"),
-        (("stock", "edit", "1", "--place", "attic"), "item 1 is changed"),
-    ]:
-        code, said = _on_full(tmp_path, *words)
-        assert (code, said[-1]) == (1, f"cogtally: even so, {happened}")
-
-
-@pytest.mark.skipif(not FULL.exists(), reason="there is no device that is always full")
-@pytest.mark.parametrize(
-    "words", [("stock", "edit", "1", "--place", "attic"), ("stock", "recheck", "--dry-run")]
-)
-def test_what_changed_nothing_is_code_2_on_a_full_disk(tmp_path, words):
-    """A command that wrote nothing says of nothing that it was written."""
-    small_book(tmp_path)
-    assert _on_full(tmp_path, "stock", "add", "28", "24", "19", "--place", "attic")[0] == 1
-    code, said = _on_full(tmp_path, *words)
-    assert code == 2
-    assert "even so" not in said[-1]
-
-
 @pytest.mark.skipif(os.name == "nt", reason="a shell of its own kind is needed")
 @pytest.mark.parametrize("words", ["--help", "--version", "stock --help", "ratios 1=14/31", "nope"])
 @pytest.mark.parametrize("both", [False, True])
@@ -239,7 +198,7 @@ def test_a_reader_that_went_away_is_no_error(words, both):
     assert "Exception" not in done.stderr
 
 
-@pytest.mark.skipif(not FULL.exists(), reason="there is no device that is always full")
+@on_full
 @pytest.mark.parametrize(("words", "code"), [("nope", 2), ("ratios 1=14/31 2@4:1.1", 0)])
 def test_a_note_that_cannot_be_written_changes_no_exit_code(words, code):
     """Where standard error is full the answer is the same, and so is its exit code."""

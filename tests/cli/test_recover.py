@@ -8,7 +8,7 @@ import pytest
 from cogtally.gears.recover import rank as recover_chance
 from cogtally.gears.recover.problem import pose
 from cogtally.gears.recover.rank import recover
-from cogtally.show.recover import averaged, shared
+from cogtally.show.recover import shared
 
 THREE = ("3.65", "2.25", "1.44")
 
@@ -98,21 +98,10 @@ def test_a_counted_wheel_narrows_the_answer(cogtally):
     assert 0 < after["count"] < before["count"]
 
 
-@pytest.mark.parametrize(
-    ("words", "note"),
-    [
-        ((*THREE, "1.00"), "4 is 1.00 and was taken to have a pair; --direct 4"),
-        ((*THREE, "1.driver=14u"), "the unsure count of 1.driver was taken as sure"),
-    ],
-)
-def test_note(words, note, cogtally):
-    """What may have been meant otherwise is one note on standard error, with the answer given."""
-    ran = cogtally("recover", *words, columns=100)
-    assert ran.code == 0
-    assert " ".join(ran.err.split()).count("Note: ") == 1
-    assert note in " ".join(ran.err.split())
-
-
+NOTES = [
+    ((*THREE, "1.00"), "4 is 1.00 and was taken to have a pair; --direct 4"),
+    ((*THREE, "1.driver=14u"), "the unsure count of 1.driver was taken as sure"),
+]
 REFUSED = [
     ((), "cogtally recover: no ratio was written"),
     (("1=14/31",), "no ratio was read"),
@@ -170,12 +159,3 @@ def test_few_tries_are_said_and_prove_little(cogtally, monkeypatch):
 def test_a_share_is_never_a_false_nought_or_one(share, shown):
     """Two decimals, but what is not quite nothing or everything is shown as less or more."""
     assert shared(share) == shown
-
-
-@pytest.mark.parametrize(
-    ("number", "shown"),
-    [(0.0, "0.0"), (0.05, "0.05"), (1.6, "1.6"), (72.05, "72.0"), (342072.85, "342073")],
-)
-def test_an_average_is_short(number, shown):
-    """One decimal, two where it is small, none where it is large."""
-    assert averaged(number) == shown

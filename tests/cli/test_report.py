@@ -14,6 +14,7 @@ from cogtally.gears.notation import parse_seen
 from cogtally.show.report import isolated, report_drawing, report_html, report_of
 from cogtally.show.screen import CAUTIONS
 from cogtally.show.train import answer_subject, train_drawing
+from conftest import refused
 from show.drawing_checks import outside_page, overlapping_labels, small_texts
 
 CATALOG = Path(__file__).parents[2] / "catalog"
@@ -135,9 +136,9 @@ def test_what_a_customer_sees(mine, tmp_path, cogtally):
 
 def test_people_need_a_report(cogtally):
     """A customer without a report is asked about, not passed over."""
-    ran = cogtally("identify", "--demo", *FOUR, "--customer", "A")
-    assert (ran.code, ran.out) == (2, "")
-    assert "--customer goes with --report" in ran.err
+    refused(
+        cogtally("identify", "--demo", *FOUR, "--customer", "A"), "--customer goes with --report"
+    )
 
 
 def test_names_from_right_to_left_are_set_apart():
@@ -175,8 +176,5 @@ def test_refused(file, more, says, mine, tmp_path, cogtally):
     """What cannot be written is refused in one line, and nothing is written."""
     place = str(tmp_path / file) if file else ""
     given = more or ("--catalog", mine)
-    ran = cogtally("identify", *FOUR, *given, "--report", place)
-    assert (ran.code, ran.out) == (2, "")
-    assert says in ran.err
-    assert ran.err.count("\n") == 1
+    refused(cogtally("identify", *FOUR, *given, "--report", place), says)
     assert not (tmp_path / "box.html").exists()

@@ -107,32 +107,15 @@ def test_a_mile_is_a_mile(cogtally):
     assert json.loads(ran.out)["cars"][0]["at_speed"][0]["speed"] == pytest.approx(80.4672)
 
 
-@pytest.mark.parametrize(
-    ("words", "note"),
-    [
-        (("1=14/31", "2=19/26"), "no input or output pair is written"),
-        (("1.44", "2.25"), "2 is no higher a gear than 1"),
-        (("--demo", "--set", "hazel-5/standard"), "has a final drive of its own, 17/64"),
-    ],
-)
-def test_note(words, note, cogtally):
-    """What may have been meant otherwise is one note on standard error, with the answer given."""
-    ran = cogtally("road", *words, *BEHIND, columns=100)
-    assert ran.code == 0
-    assert " ".join(ran.err.split()).count("Note: ") == 1
-    assert note in " ".join(ran.err.split())
-    assert "Note" not in ran.out
-
-
-def test_note_of_an_axle_that_gears_up(cogtally):
-    """A ratio below 1 is asked about."""
-    ran = cogtally("road", "3.65", "--axle", "41/9", "--tyre", "1960mm", columns=100)
-    assert "the axle 41/9 gears up" in ran.err
-
-
 ONE = ("3.65", *BEHIND)
 
 
+NOTES = [
+    (("1=14/31", "2=19/26", *BEHIND), "no input or output pair is written"),
+    (("1.44", "2.25", *BEHIND), "2 is no higher a gear than 1"),
+    (("--demo", "--set", "hazel-5/standard", *BEHIND), "has a final drive of its own, 17/64"),
+    (("3.65", "--axle", "41/9", "--tyre", "1960mm"), "the axle 41/9 gears up"),
+]
 REFUSED = [
     ((), "cogtally road: no gearbox was written"),
     (("3.65", "--axle", "9/41"), "no tyre was written"),
@@ -175,6 +158,7 @@ REFUSED = [
     (("3.65", "R=3.8", *BEHIND, "--overdrive", "24/84", "--overdriven", "R"), "reverse has no"),
     ((*ONE, "--layout", "axle"), "--layout: this goes with counts"),
     ((*ONE, "--demo"), "no set of a catalog was asked for"),
+    ((*ONE, "--rpm", "3000", "--chart", "saw.gif"), "use .svg or .png or .pdf"),
     ((*ONE, "--chart", "saw.svg"), "a chart needs the engine speed"),
     ((*ONE, *(x for i in range(7) for x in ("--rpm", f"{i + 1}000"))), "7 speeds"),
     ((*ONE, *(x for i in range(7) for x in ("--axle", f"9/{i + 31}"))), "side by side"),

@@ -63,6 +63,16 @@ REFUSED = [
     *((("sheet", *words), says) for words, says in test_sheet.REFUSED),
     *((("turning", *words), says) for words, says in test_turning.REFUSED),
 ]
+NOTES = [
+    ((command, *words), says)
+    for command, notes in (
+        ("ratios", test_ratios.NOTES),
+        ("recover", test_recover.NOTES),
+        ("road", test_road.NOTES),
+        ("turning", test_turning.NOTES),
+    )
+    for words, says in notes
+]
 OPTIONS = {
     "piece": "COUNT --role --catalog --demo --json",
     "ratios": "SEEN --layout --direct --axle --overdrive --path --json",
@@ -114,6 +124,16 @@ def test_refusal(words, says, cogtally, tmp_path, monkeypatch):
     assert says in ran.err
     assert "\x1b" not in ran.err
     assert list(tmp_path.iterdir()) == []
+
+
+@pytest.mark.parametrize(("words", "note"), NOTES)
+def test_note(words, note, cogtally):
+    """What may have been meant otherwise is one note on standard error, with the answer given."""
+    ran = cogtally(*words, columns=100)
+    said = " ".join(ran.err.split())
+    assert (ran.code, said.count("Note: ")) == (0, 1)
+    assert note in said
+    assert "Note" not in ran.out
 
 
 @pytest.mark.parametrize("command", OPTIONS)

@@ -7,6 +7,7 @@ import pytest
 
 from cogtally.shelf.stock.book import read_items
 from cogtally.shelf.stock.naming import labels_of, naming_of
+from conftest import refused
 from shelf.stocked import put, stocked_book
 
 ROLL = ("--size", "60x30")
@@ -75,10 +76,7 @@ def test_json(cogtally):
 @pytest.mark.usefixtures("book")
 def test_wrong(words, said, cogtally):
     """What cannot be made is refused in one line, and no file is written."""
-    ran = cogtally("stock", "label", *words)
-    assert (ran.code, ran.out) == (2, "")
-    assert said in ran.err
-    assert ran.err.count("\n") == 1
+    refused(cogtally("stock", "label", *words), said)
     assert not Path("a.pdf").exists()
 
 

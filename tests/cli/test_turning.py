@@ -2,8 +2,6 @@
 
 import json
 
-import pytest
-
 BOX = ("input=17/28", "1=14/31", "2=19/26", "3=24/21", "R=12/20/28")
 DIRECT = ("--direct", "4")
 
@@ -30,13 +28,6 @@ SCREENS = {
     ),
     "axle": ("final=9/41",),
 }
-
-
-def test_the_turn_to_expect_is_exact_and_readable(cogtally):
-    """16 into 29 and 15 into 30 turn the output 8/29 of a turn, 99.3 degrees, 4 give 1.10."""
-    out = cogtally("turning", "input=16/29", "1=15/30").out
-    (row,) = [line.split() for line in out.splitlines() if line.startswith("1  ")]
-    assert row[:7] == ["1", "8/29", "99.3", "4", "in,", "1.10", "out"]
 
 
 def test_json_has_the_promised_keys(cogtally):
@@ -85,24 +76,11 @@ def test_json_is_null_where_a_count_is_missing(cogtally):
     assert gear["missing"] == ["1.driven"]
 
 
-@pytest.mark.parametrize(
-    ("words", "note"),
-    [
-        ((*BOX, "1@4:1.1"), "does not use 1@4:1.1"),
-        ((*BOX, "output=20/25"), "no gear runs through output in a box of layout layshaft"),
-        (("input=17/28", "1=14/31", "R=12/28"), "It is written R=12/_/28"),
-    ],
-)
-def test_note(words, note, cogtally):
-    """What may have been meant otherwise is one note on standard error, with the answer given."""
-    ran = cogtally("turning", *words, columns=100)
-    said = " ".join(ran.err.split())
-    assert ran.code == 0
-    assert said.count("Note: ") == 1
-    assert note in said
-    assert "Note" not in ran.out
-
-
+NOTES = [
+    ((*BOX, "1@4:1.1"), "does not use 1@4:1.1"),
+    ((*BOX, "output=20/25"), "no gear runs through output in a box of layout layshaft"),
+    (("input=17/28", "1=14/31", "R=12/28"), "It is written R=12/_/28"),
+]
 REFUSED = [
     ((), "cogtally turning: nothing counted was written"),
     (("1@4:1.1",), "no teeth were counted"),

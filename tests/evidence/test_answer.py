@@ -178,15 +178,6 @@ def test_a_wheel_that_a_set_lacks_counts_whole_and_a_gap_not_at_all():
     assert near["early"].tooth_differences == 30
 
 
-def test_an_expectation_goes_with_the_answer():
-    """Asked whether it is a set, the answer says yes, no or open."""
-    assert asked(*EARLY, expect=("birch-4", "early")).expectation.answer == "yes"
-    assert asked(*EARLY, expect=("birch-4", "sport")).expectation.answer == "no"
-    open_one = asked("1=13/40", expect=("twin-2", "a")).expectation
-    assert open_one is not None
-    assert open_one.answer == "open"
-
-
 def test_restricted_to_a_family_no_other_is_named():
     """Asked about one family, the answer is of it or of none."""
     answer = asked(*EARLY, family="twin-2")

@@ -207,13 +207,3 @@ def test_a_family_asked_for_takes_all_of_the_prior():
     found = posterior(catalog(), parse_seen([]), "osier-4")
     shares = {name: share for name, share in found.families.items() if share}
     assert shares == {"osier-4": pytest.approx(0.90)}
-
-
-def test_a_fifth_pair_is_never_matched():
-    """Four-speed counts that fit and a fifth pair read as a variant, never as matched."""
-    words = ["input=17/28", "1=14/31", "2=19/26", "3=24/21", "R=12/20/28", "5=30/17"]
-    found = ask(words)
-    alder = [a for a in found.answers if a.family == "alder-4" and a.sets]
-    assert sum(a.probability for a in alder) < 1e-9
-    assert found.of_kind("variant") > 0.9
-    assert not [s for s in found.so_far if s.family == "alder-4"]

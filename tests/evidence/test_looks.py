@@ -299,15 +299,6 @@ def test_the_account_has_a_row_for_each_look(demo):
     assert sum(row.bits for row in account.rows) == pytest.approx(log(ratio) / log(2), abs=1e-9)
 
 
-def test_the_advice_names_what_parts_twins(demo):
-    """With every tooth counted the mark and the splines of the input shaft are worth a look."""
-    seen = parse_seen(WILLOW)
-    looks = {(look.owner, look.feature): look.bits for look in advise(demo, seen).looks}
-    assert looks["input-shaft", "mark"] > 0.5
-    assert looks["input-shaft", "splines"] > 0.5
-    assert all(0 <= value <= advise(demo, seen).at_most + 1e-9 for value in looks.values())
-
-
 def test_the_worth_of_a_kind_is_the_expected_fall(demo):
     """What a look at a hand is worth is the entropy before less the mean entropy after it."""
     seen = parse_seen(WILLOW)

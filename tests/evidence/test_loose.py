@@ -28,8 +28,6 @@ from cogtally.evidence.loose import (
 )
 from cogtally.evidence.posterior import UNCATALOGUED
 from cogtally.evidence.reading import UNDECIDED
-from cogtally.evidence.seen import find_role
-from cogtally.gears.errors import UserError
 from cogtally.gears.looks import SeenPiece, parse_piece
 from small_catalog import SMALL, SORREL, pairs
 
@@ -149,13 +147,6 @@ def test_a_role_leaves_its_pieces_alone():
         "rowan-5",
         "willow-4",
     }
-
-
-def test_without_a_place_it_is_uncatalogued():
-    """More wheels than any piece has: nothing is a candidate, and the sizes there are are told."""
-    found = ask("28 24 19 14 12 30 40")
-    assert (found.answers, found.uncatalogued) == ((), 1.0)
-    assert found.sizes == (1, 2, 4, 5, 6)
 
 
 def test_worth_of_the_place_that_parts():
@@ -359,30 +350,6 @@ def test_a_count_far_from_all_that_is_listed():
     assert [far.place for far in answer("24 60", "laygear").beyond] == [2]
 
 
-def test_of_an_unlisted_piece_the_nearest_type():
-    """It is told by the type with the fewest wheels that differ, and completes no set."""
-    lead = answer("28x3 25x3 19x3 14x3 12x3").groups[0]
-    assert (lead.is_listed, lead.sets, lead.near_sets) == (False, (), ("wide",))
-    assert lead.off == (Off(2, 25, 24),)
-
-
-@pytest.mark.parametrize(
-    ("words", "expected", "says"),
-    [
-        ("28 24 19 14 12", "alder-4/wide", "yes"),
-        ("28 24 20 14 12", "alder-4/wide", "open"),
-        ("28x3 25x3 19x3 14x3 12x3", "alder-4/wide", "no"),
-        ("28 24 19 14 12", "alder-4/late", "no"),
-    ],
-)
-def test_the_gear_that_is_needed(words, expected, says):
-    """Yes from 0.90 on while no count disagrees, no up to 0.10, else open."""
-    family, _, known = expected.partition("/")
-    found = identify_piece(demo(), parse_piece(words.split()), expect=(family, known))
-    assert found.expectation is not None
-    assert found.expectation.answer == says
-
-
 def test_a_family_alone():
     """With a family named only its pieces are candidates, at the same odds among them."""
     free, named = (
@@ -393,19 +360,6 @@ def test_a_family_alone():
     first, *others = named
     for key in others:
         assert named[key] * free[first] == pytest.approx(free[key] * named[first], abs=CLOSE)
-
-
-def test_roles_of_the_trade():
-    """The trade's other words are understood, in any case of letters."""
-    assert find_role(demo(), "First-Motion-Shaft") == "input-shaft"
-    assert find_role(demo(), "cluster") == find_role(demo(), "countershaft") == "laygear"
-    assert find_role(demo(), "LAYGEAR") == "laygear"
-
-
-def test_a_role_that_no_family_has():
-    """The error names the nearest right ones."""
-    with pytest.raises(UserError, match=r"--role laygaer: no family .* did you mean laygear\?"):
-        find_role(demo(), "laygaer")
 
 
 # -- what parts them -------------------------------------------------------------------------

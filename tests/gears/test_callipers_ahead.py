@@ -1,7 +1,5 @@
 """From a standard to what it measures."""
 
-from math import cos, pi
-
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
@@ -30,15 +28,6 @@ def test_readings_across_odd_teeth():
     assert odd.flat < odd.points < odd.outside
 
 
-@given(st.sampled_from(standards()), st.integers(12, 90), st.floats(0, 40), st.floats(-0.2, 0.6))
-def test_both_spans_are_a_base_pitch_apart(standard, teeth, helix, shift):
-    """The two spans of a row differ by π m cos α."""
-    row = wheel(standard, teeth, helix, shift)
-    assert row.spans[1].across == row.spans[0].across + 1
-    apart = row.spans[1].length - row.spans[0].length
-    assert apart == pytest.approx(pi * standard.module_mm * cos(standard.angle))
-
-
 @given(st.sampled_from(standards()), st.integers(20, 60), st.floats(0.0, 0.4))
 def test_there_and_back(standard, teeth, shift):
     """What a standard measures is explained by that standard, soundly, with its shift."""
@@ -58,12 +47,6 @@ def test_warnings():
     assert wheel(MODULE_2, 10).warnings == ("undercut at the root",)
     assert wheel(MODULE_2, 10, 0, 0.9).warnings == ("pointed below its full height",)
     assert wheel(MODULE_2, 12, 0, 0.75).warnings == ("tips nearly pointed",)
-
-
-def test_straight_teeth_need_no_width():
-    """Straight teeth can be spanned on any width, teeth on a helix on a wide wheel alone."""
-    assert expected_span(MODULE_2, 40, 0, 0, 5).width_needed == 0
-    assert expected_span(MODULE_2, 40, 20, 0, 6).width_needed > 10
 
 
 def test_a_span_off_the_flank():

@@ -7,38 +7,27 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from cogtally.gears.callipers.standards import find_standard
-from cogtally.gears.callipers.two import Gear, contact_ratio, gear_of, run_together
-from cogtally.gears.callipers.wheel import gauge, wheel
+from cogtally.gears.callipers.two import Gear, contact_ratio, run_together
 
-from .random_wheels import centres_of, measured
+from .random_wheels import centres_of
 
 MODULE_2 = find_standard("2")
 
 
-def test_reference_centres_have_no_backlash():
-    """Unshifted wheels at half the sum of their diameters run, without any backlash."""
-    mesh = run_together(Gear(MODULE_2, 20), Gear(MODULE_2, 30), 50.0)
-    assert mesh.runs
-    assert mesh.backlash_sign == 0
-    assert mesh.shifts_needed == pytest.approx(0, abs=1e-9)
-    assert mesh.working_angle == pytest.approx(20)
-    assert mesh.clearances == pytest.approx((0.5, 0.5))
-
-
-def test_wider_centres_give_backlash():
-    """A tenth of a millimetre further apart leaves about 2 × 0.1 × sin 20° between the flanks."""
-    mesh = run_together(Gear(MODULE_2, 20), Gear(MODULE_2, 30), 50.1)
-    assert mesh.runs
-    assert mesh.backlash_sign == 1
-    assert mesh.backlash == pytest.approx(0.2 * sin(radians(20)), rel=0.02)
-
-
-def test_nearer_centres_bind():
-    """A tenth nearer they bind, and are said not to run."""
-    mesh = run_together(Gear(MODULE_2, 20), Gear(MODULE_2, 30), 49.9)
-    assert not mesh.runs
-    assert mesh.backlash_sign == -1
-    assert "bind" in mesh.reasons[0]
+@pytest.mark.parametrize(
+    ("centres", "sign", "backlash"),
+    [(50.0, 0, 0), (50.1, 1, 0.2 * sin(radians(20))), (49.9, -1, 0)],
+)
+def test_centres_decide_the_backlash(centres, sign, backlash):
+    """Unshifted wheels at half the sum of their diameters just run, wider loosely, nearer not."""
+    mesh = run_together(Gear(MODULE_2, 20), Gear(MODULE_2, 30), centres)
+    assert mesh.runs == (sign >= 0)
+    assert mesh.backlash_sign == sign
+    assert max(mesh.backlash, 0) == pytest.approx(backlash, rel=0.02, abs=1e-9)
+    assert any("bind" in reason for reason in mesh.reasons) == (sign < 0)
+    if not sign:
+        assert mesh.working_angle == pytest.approx(20)
+        assert mesh.clearances == pytest.approx((0.5, 0.5))
 
 
 def test_thinned_teeth_give_backlash():
@@ -116,12 +105,6 @@ def test_shafts_too_near_or_too_far():
     assert "do not reach" in far.reasons[0]
 
 
-def test_a_tip_in_the_root():
-    """A wheel whose tips are too high strikes the other's root."""
-    mesh = run_together(Gear(MODULE_2, 20, outside=45.2), Gear(MODULE_2, 30), 50)
-    assert any("root" in reason for reason in mesh.reasons)
-
-
 def test_contact_ratio_of_racks_limit():
     """20 and 30 teeth at 20° overlap by 1.60, as path of contact over base pitch gives."""
     ratio = contact_ratio(Gear(MODULE_2, 20), Gear(MODULE_2, 30), 50)
@@ -133,25 +116,13 @@ def test_contact_ratio_of_racks_limit():
     assert 1.5 < ratio < 1.7
 
 
-def test_too_little_contact():
-    """Wheels that have been turned down until a tooth leaves too early do not run."""
-    low = [Gear(MODULE_2, 20, outside=41.6), Gear(MODULE_2, 30, outside=61.6)]
-    mesh = run_together(low[0], low[1], 50)
-    assert any("contact ratio" in reason for reason in mesh.reasons)
-
-
-def test_measured_wheels_can_be_paired():
-    """Two wheels as measured are taken as they are explained."""
-    gears = []
-    for teeth in (20, 30):
-        true = wheel(MODULE_2, teeth)
-        seen = measured(
-            teeth, outside=true.outside, spans=[(s.across, s.length) for s in true.spans], helix=0
-        )
-        gears.append(gear_of(gauge(seen).explanations[0].fit))
-    mesh = run_together(gears[0], gears[1], 50.08)
-    assert mesh.runs
-    assert mesh.backlash_sign == 1
+@pytest.mark.parametrize(
+    ("first", "second", "said"), [(45.2, None, "root"), (41.6, 61.6, "contact ratio")]
+)
+def test_tips_too_high_or_too_low(first, second, said):
+    """Tips that strike the other's root, or leave too early, are a reason not to run."""
+    mesh = run_together(Gear(MODULE_2, 20, outside=first), Gear(MODULE_2, 30, outside=second), 50)
+    assert any(said in reason for reason in mesh.reasons)
 
 
 def test_helix_of_the_mate_is_its_own():

@@ -111,25 +111,12 @@ def test_a_span():
     assert parse_span("3:1+1/4in") == (3, Length(Fraction(5, 4), "in"))
 
 
-@pytest.mark.parametrize("text", ["32.83", "4", "4:", ":32", "0:32", "4:0", "4:nan", "4:-3", "x:3"])
-def test_what_is_no_span_is_refused(text):
-    """A span without teeth or without a length is refused."""
-    with pytest.raises(UserError, match="--span"):
-        parse_span(text, "--span")
-
-
 @pytest.mark.parametrize(
     ("text", "angle"), [("22", 22), ("22.5", 22.5), ("22+1/2", 22.5), ("22°", 22), ("0", 0)]
 )
 def test_an_angle(text, angle):
     """An angle is a number of degrees; 0 is one."""
     assert parse_angle(text) == angle
-
-
-def test_an_angle_has_no_hand():
-    """A negative angle is refused, for the hand of a helix is not its sign."""
-    with pytest.raises(UserError, match="without its hand"):
-        parse_angle("-22", "--helix")
 
 
 @pytest.mark.parametrize(("text", "shift"), [("0.2", 0.2), ("-0.15", -0.15), ("+1/4", 0.25)])
@@ -147,6 +134,11 @@ def test_a_list_of_teeth():
 @pytest.mark.parametrize(
     ("read", "text", "said"),
     [
+        *(
+            (parse_span, text, "--teeth")
+            for text in ("32.83", "4", "4:", ":32", "0:32", "4:0", "4:nan", "4:-3", "x:3")
+        ),
+        (parse_angle, "-22", "without its hand"),
         (parse_teeth, "24.5", "whole number"),
         (parse_teeth, "18-24", "a range goes with --standard"),
         (parse_teeth, "", "a count of teeth was expected"),
@@ -156,8 +148,8 @@ def test_a_list_of_teeth():
         (parse_teeth_range, "18;24", "nothing more was expected"),
     ],
 )
-def test_what_is_no_count_is_refused(read, text, said):
-    """A count is whole, and a range runs upwards and is not endless."""
+def test_what_is_none_of_these_is_refused(read, text, said):
+    """A span has teeth and a length, an angle no hand; counts are whole, a range runs upwards."""
     with pytest.raises(UserError) as raised:
         read(text, "--teeth")
     assert said in str(raised.value)

@@ -34,21 +34,6 @@ def shares_of(problem: Problem) -> dict[tuple[tuple[int, int], ...], float]:
     return {f.teeth: exp(f.weight) / total for f in listed}
 
 
-def test_a_recovery_says_all_that_goes_with_its_list():
-    """The list of 3.65 2.25 1.44 comes with wheels, sums, ratios, shares, chance and advice."""
-    found = recover(pose({**FOUR, "4": "1.00"}, direct="4"))
-    first = found.solutions[0]
-    assert first.teeth["1.driver"] == 14
-    assert first.sums == {"input": 45, "1": 45, "2": 45, "3": 45}
-    assert first.ratios["1"] == Fraction(28, 17) * Fraction(31, 14)
-    assert [s.place for s in found.solutions] == list(range(1, found.count + 1))
-    assert sum(s.share or 0 for s in found.solutions) == pytest.approx(1)
-    assert found.whole
-    assert not found.under_determined
-    assert found.advice is not None
-    assert found.by_chance == found.chance.by_spread[2]
-
-
 def test_nothing_below_four_fifths_of_the_weight_is_called_likeliest():
     """The first solution is called likeliest at a share of 0.8 and not below it."""
     seen = set()

@@ -103,18 +103,19 @@ def test_only_plain_digits_number_a_gear(name):
 
 
 @pytest.mark.parametrize(
-    ("layout", "path"),
+    ("layout", "path", "group"),
     [
-        ("layshaft", ("input", "2")),
-        ("sleeve", ("2", "output")),
-        ("two-shaft", ("2",)),
-        ("axle", ("2",)),
+        ("layshaft", ("input", "2"), (("input", "1", "2", "3"),)),
+        ("sleeve", ("2", "output"), (("output", "1", "2", "3"),)),
+        ("two-shaft", ("2",), (("1", "2", "3"),)),
+        ("axle", ("2",), ()),
     ],
 )
-def test_layout_gives_the_path(layout, path):
-    """Each layout's rule says which pairs carry a gear."""
-    train = Train(layout, {"input": 2, "output": 2, "1": 2, "2": 2})
-    assert train.path("2") == path
+def test_layout_gives_the_path_and_the_shafts(layout, path, group):
+    """Each layout's rule says which pairs carry a gear, and which stand on the same shafts."""
+    pairs = {"input": 2, "output": 2, "1": 2, "2": 2, "3": 2, "R": 3, "final": 2}
+    train = Train(layout, pairs)
+    assert (train.path("2"), same_shafts(train)) == (path, group)
 
 
 def test_direct_gear_runs_through_no_pair():
@@ -167,21 +168,6 @@ def test_meshes_stand_once():
         ("R.driver", "R.idler"),
         ("R.idler", "R.driven"),
     )
-
-
-@pytest.mark.parametrize(
-    ("layout", "group"),
-    [
-        ("layshaft", (("input", "1", "2", "3"),)),
-        ("sleeve", (("output", "1", "2", "3"),)),
-        ("two-shaft", (("1", "2", "3"),)),
-        ("axle", ()),
-    ],
-)
-def test_pairs_on_the_same_two_shafts(layout, group):
-    """Pairs on the same shafts go with the layout's shared pair, without idlers and the axle."""
-    pairs = {"input": 2, "output": 2, "1": 2, "2": 2, "3": 2, "R": 3, "final": 2}
-    assert same_shafts(Train(layout, pairs)) == group
 
 
 def test_pairs_of_a_spelled_path_stand_on_shafts_of_their_own():

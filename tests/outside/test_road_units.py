@@ -14,12 +14,10 @@ from cogtally.gears.road.speed import (
     KMH,
     MPH,
     Tyre,
-    convert,
     engine_speed,
     parse_tyre,
     road_speed,
 )
-from cogtally.gears.trains import epicyclic
 
 
 @cache
@@ -40,22 +38,6 @@ def test_units_of_pint():
     overall = Fraction("3.42") * Fraction("0.70")
     speed = road_speed(1000, overall, Tyre("", pi * 25.4 * 28), MPH)
     assert speed == pytest.approx(34.795240, abs=0.5e-6)
-
-
-def test_units_of_pint_asked_now():
-    """Pint, asked again, agrees in both units and back to engine speed."""
-    pint = pytest.importorskip("pint")
-    unit = pint.UnitRegistry()
-    overall = Fraction("3.42") * Fraction("0.70")
-    rolled = pi * 28 * unit.inch / unit.turn
-    moved = (1000 * unit.turn / unit.minute) * rolled / float(overall)
-    tyre = Tyre("", pi * 25.4 * 28)
-    for name, its in ((MPH, unit.mile / unit.hour), (KMH, unit.kilometer / unit.hour)):
-        ours = road_speed(1000, overall, tyre, name)
-        assert ours == pytest.approx(moved.to(its).magnitude)
-        assert engine_speed(ours, overall, tyre, name) == pytest.approx(1000)
-    ours = convert(1, MPH, KMH)
-    assert ours == pytest.approx((1 * unit.mile / unit.hour).to(unit.km / unit.hour).magnitude)
 
 
 @given(
@@ -90,11 +72,3 @@ def test_dynamic_radius_of_radial_tyres(size, outside, radius):
     tyre = parse_tyre(size)
     assert tyre.outside_mm == pytest.approx(outside)
     assert tyre.rolled_mm / (2 * pi) / 1000 == pytest.approx(radius, abs=0.5e-6)
-
-
-@pytest.mark.parametrize(
-    ("sun", "annulus", "ratio"), [(24, 84, Fraction(7, 9)), (18, 82, Fraction(41, 50))]
-)
-def test_overdrive(sun, annulus, ratio):
-    """Sun held, carrier in, annulus out: in/out = 1/(1 + S/A), the formula as published."""
-    assert epicyclic(sun, annulus).overdrive == ratio == 1 / (1 + Fraction(sun, annulus))

@@ -132,19 +132,6 @@ def test_a_stranger_counted_twice_is_tied():
     assert twice["a"] + twice["b"] + twice["c"] < (once["a"] + once["b"] + once["c"]) / 10
 
 
-def test_reference_case_of_general_purpose_inference():
-    """Three sets, two counts: A .979591836735, B .012244897959, C .008163265306.
-
-    Source: pyAgrum 3.3.1, exact inference on the same network; a case of plain Bayes, checked
-    here by the products alone: .5·.96², .3·.02·.96 and .2·.96·.02.
-    """
-    weights = {"A": 0.5 * 0.96**2, "B": 0.3 * 0.02 * 0.96, "C": 0.2 * 0.96 * 0.02}
-    total = math.fsum(weights.values())
-    assert weights["A"] / total == pytest.approx(0.979591836735, abs=1e-12)
-    assert weights["B"] / total == pytest.approx(0.012244897959, abs=1e-12)
-    assert weights["C"] / total == pytest.approx(0.008163265306, abs=1e-12)
-
-
 @pytest.mark.parametrize("seed", range(8))
 def test_worlds_are_repeatable_files(seed):
     """The same seed makes the same catalog, and its TOML text reads back as it was."""

@@ -3,25 +3,15 @@
 import math
 from fractions import Fraction
 from itertools import product
-from typing import Any
 
 import numpy as np
 import pytest
 
 from reference.enumeration import identify
+from reference.examples import by_name, family
 from reference.layout import ends_of
 from reference.plain import SPAN, count_law, rho
 from reference.tied import LongGear, ShortGear, tied_sum
-
-
-def by_name(answer: dict[str, Any]) -> dict[str, float]:
-    return {
-        "+".join(one.get("sets", [one["kind"]])): one["probability"] for one in answer["answers"]
-    }
-
-
-def family(head: dict[str, Any], *sets: dict[str, Any]) -> dict[str, Any]:
-    return {"family": {"id": "f", "name": "F", **head}, "set": list(sets)}
 
 
 def normal(x: float, mean: float) -> float:

@@ -3,7 +3,7 @@
 import pytest
 
 from cogtally.gears.errors import UserError
-from cogtally.gears.notation import Count, ReadFeature, ReadMark
+from cogtally.gears.notation import ReadFeature, ReadMark
 from cogtally.shelf.session.bench import (
     AGAIN,
     BACK,
@@ -53,44 +53,24 @@ def test_a_word_of_the_session_is_told_from_a_thing_seen(text, kind):
 
 
 @pytest.mark.parametrize(
-    ("text", "count"),
+    ("text", "question", "words"),
     [
-        ("24", Count("3.driven", 24)),
-        ("24u", Count("3.driven", 24, unsure=True)),
-        ("24ux3", Count("3.driven", 24, unsure=True, times=3)),
+        ("24", WHEEL, "3.driven=24"),
+        ("24ux3", WHEEL, "3.driven=24ux3"),
+        ("2", TEST, "1@7:2"),
+        ("1+11/12", TEST, "1@7:1+11/12"),
+        ("4:1.1", TEST, "1@4:1.1"),
+        ("3.9/held", TEST, "1@7:3.9/held"),
+        *(
+            (text, question, text)
+            for text in ("3.driven=22", "3=24/21", "R=12/20/28", "1@4:1.1", "input=17/28 1=14/31")
+            for question in (WHEEL, TEST, None)
+        ),
     ],
 )
-def test_a_bare_count_is_of_the_wheel_asked_for(text, count):
-    """A count alone becomes a word of the notation for the wheel that was asked for."""
-    (word,) = read_entry(text, WHEEL).words
-    assert word.counts == (count,)
-    assert word.text == f"3.driven={text}"
-
-
-@pytest.mark.parametrize(
-    ("text", "word"),
-    [
-        ("2", "1@7:2"),
-        ("1.96", "1@7:1.96"),
-        ("1+11/12", "1@7:1+11/12"),
-        ("4:1.1", "1@4:1.1"),
-        ("3.9/held", "1@7:3.9/held"),
-    ],
-)
-def test_a_bare_reading_is_of_the_turn_test_asked_for(text, word):
-    """A number alone after a turn test is what came out, or turns in and out."""
-    assert texts(text, TEST) == [word]
-
-
-@pytest.mark.parametrize("text", ["3.driven=22", "3=24/21", "R=12/20/28", "1@4:1.1"])
-def test_any_word_of_the_notation_is_taken(text):
-    """A word of the notation stands for itself, whatever was asked, or if nothing was."""
-    assert texts(text, WHEEL) == texts(text, TEST) == texts(text, None) == [text]
-
-
-def test_several_words_on_a_line_are_one_entry():
-    """Words of the notation with spaces between them are taken together."""
-    assert texts("input=17/28  1=14/31", WHEEL) == ["input=17/28", "1=14/31"]
+def test_what_is_typed_is_a_word_of_the_notation(text, question, words):
+    """A bare count or reading is of what was asked for; words of the notation are themselves."""
+    assert texts(text, question) == words.split()
 
 
 def test_a_wheels_name_alone_is_a_wish():

@@ -148,26 +148,6 @@ def test_edited_wrong(text, says):
     assert says in str(error.value)
 
 
-@pytest.mark.parametrize(
-    ("values", "says"),
-    [
-        ({"seen": "28 x"}, "at character 1"),
-        ({"seen": ""}, "no wheel was written"),
-        ({"price": "x"}, "this is no price"),
-        ({"currency": "pounds"}, "this is no currency"),
-    ],
-)
-def test_changed_wrong(values, says):
-    """A value that cannot be is refused."""
-    with pytest.raises(UserError, match=says):
-        changed(ITEM, values)
-
-
-def test_a_price_taken_away():
-    """An empty amount takes the price away, its currency too."""
-    assert changed(ITEM, {"price": ""}).details.price is None
-
-
 def test_row_and_back():
     """An item with everything in it comes back from its rows."""
     from dataclasses import replace

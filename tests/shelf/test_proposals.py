@@ -173,13 +173,6 @@ def test_a_mark_that_comes_last_in_a_strange_box_is_read_again():
     assert asked(view(left_out)) == asked(view(once_more)) == ("input.driver", TIPPED)
 
 
-def test_a_wish_goes_before_worth():
-    """A wheel that was wished for is asked for, with its worth beside it."""
-    found = view(seen().after(Step(TAKE, of="1.driven")), {"2.driven": 1.2, "1.driven": 0.4})
-    assert asked(found) == ("1.driven", WANTED)
-    assert found.question.bits == 0.4
-
-
 def test_turn_tests_are_not_weighed_while_a_wheel_is_worth_a_count():
     """The advice is not asked for turn tests where a wheel is asked for."""
 

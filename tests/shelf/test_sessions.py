@@ -75,10 +75,6 @@ def replayed(*steps: Step, end: str = NAME) -> Bench:
     return bench
 
 
-def written(file: SessionFile) -> Path:
-    return file.path
-
-
 def test_a_session_is_read_as_it_was_kept(tmp_path):
     """All that was entered, and what was asked, comes back from the disk."""
     session = read_session(tmp_path, kept(tmp_path, *STEPS).id)
@@ -137,10 +133,10 @@ def test_a_file_cut_anywhere_holds_what_came_before(tmp_path_factory, data):
     """Cut short at any byte behind the first line, a session is that of some of its entries."""
     folder = tmp_path_factory.mktemp("cut")
     file = kept(folder, *STEPS)
-    whole = written(file).read_bytes()
+    whole = file.path.read_bytes()
     first = whole.index(b"\n") + 1
     cut = data.draw(st.integers(first, len(whole)))
-    written(file).write_bytes(whole[:cut])
+    file.path.write_bytes(whole[:cut])
     lines = whole[:cut].count(b"\n") - 1
     session = read_session(folder, file.id)
     assert session.bench == replayed(*STEPS[:lines])
@@ -152,12 +148,12 @@ def test_a_file_cut_anywhere_holds_what_came_before(tmp_path_factory, data):
 def test_a_last_line_of_noise_is_dropped(tmp_path):
     """A whole last line that is no JSON, as after a flat battery, is left out and then cut off."""
     file = kept(tmp_path, COUNTED)
-    with open(written(file), "ab") as stream:
+    with open(file.path, "ab") as stream:
         stream.write(b"\0\0\0\0\n")
     session = read_session(tmp_path, file.id)
     assert session.bench == replayed(COUNTED)
     SessionFile(tmp_path, ASKED, session).keep(STEPS[1])
-    assert b"\0" not in written(file).read_bytes()
+    assert b"\0" not in file.path.read_bytes()
 
 
 def test_what_was_asked_is_written_once(tmp_path):
@@ -165,7 +161,7 @@ def test_what_was_asked_is_written_once(tmp_path):
     file = kept(tmp_path, COUNTED)
     session = read_session(tmp_path, file.id)
     SessionFile(tmp_path, ASKED, session).keep(COUNTED)
-    assert written(file).read_text().count('"asked"') == 1
+    assert file.path.read_text().count('"asked"') == 1
     session = read_session(tmp_path, file.id)
     SessionFile(tmp_path, replace(ASKED, end=SURE), session).keep(COUNTED)
     session = read_session(tmp_path, file.id)
@@ -221,7 +217,7 @@ def test_the_last_session_is_the_one_entered_to_last(tmp_path):
 def test_a_session_that_cannot_be_read_does_not_hide_the_others(tmp_path):
     """The list has every session that can be read, and says which cannot."""
     good, bad = kept(tmp_path, COUNTED), kept(tmp_path, COUNTED)
-    written(bad).write_text("noise\n")
+    bad.path.write_text("noise\n")
     found, errors = all_sessions(tmp_path)
     assert [s.id for s in found] == [good.id]
     assert [error.place for error in errors] == [str(bad.path)]
@@ -233,12 +229,6 @@ def test_a_session_that_is_not_there_is_said(tmp_path, session_id):
     kept(tmp_path, COUNTED)
     with pytest.raises(UserError, match="no session called that"):
         read_session(tmp_path, session_id)
-
-
-def test_there_may_be_no_session_to_resume(tmp_path):
-    """In an empty or missing folder there is no last session."""
-    with pytest.raises(UserError, match="no session to resume"):
-        last_session(tmp_path / "none")
 
 
 @pytest.mark.parametrize(
@@ -256,13 +246,13 @@ def test_there_may_be_no_session_to_resume(tmp_path):
 def test_a_line_of_a_later_version_is_refused_not_dropped(tmp_path, line):
     """A whole line that is not understood stops the reading, at the end of the file too."""
     file = kept(tmp_path, COUNTED)
-    with open(written(file), "a") as stream:
+    with open(file.path, "a") as stream:
         stream.write(json.dumps(line) + "\n")
-    before = written(file).read_bytes()
+    before = file.path.read_bytes()
     with pytest.raises(UserError) as caught:
         read_session(tmp_path, file.id)
     assert caught.value.place == f"{file.path}, line 3"
-    assert written(file).read_bytes() == before
+    assert file.path.read_bytes() == before
 
 
 def test_a_digest_tells_what_a_catalog_holds():
@@ -311,13 +301,13 @@ def test_killed_at_any_moment(tmp_path, times):
 def test_torn_lines_are_left_out(tmp_path):
     """Of a file with torn and flipped lines all that is whole is read, the first line or not."""
     file = kept(tmp_path, *[COUNTED] * 3)
-    lines = written(file).read_bytes().splitlines(keepends=True)
+    lines = file.path.read_bytes().splitlines(keepends=True)
     for spoilt in range(len(lines)):
         torn = [*lines]
         torn[spoilt] = (
             lines[spoilt].replace(b"1.driven=36", b"1.driven=37").replace(b'"at"', b'"aT"')
         )
-        written(file).write_bytes(b"".join(torn) + b'{"at": "20')
+        file.path.write_bytes(b"".join(torn) + b'{"at": "20')
         session = read_session(tmp_path, file.id)
         assert (session.torn, session.entered) == (2, len(lines) - 1 - (spoilt > 0))
         assert len(session.bench.steps) == session.entered
@@ -327,7 +317,7 @@ def test_nothing_is_left_of_a_session_without_entries(tmp_path):
     """What is asked is on the disk before the first question, and goes where nothing is entered."""
     file = SessionFile(tmp_path / "sessions", Asked(NAME))
     file.begin()
-    assert written(file).read_bytes().count(b"asked") == 1
+    assert file.path.read_bytes().count(b"asked") == 1
     assert all_sessions(tmp_path / "sessions") == ((), ())
     file.end()
     assert list(tmp_path.iterdir()) == []

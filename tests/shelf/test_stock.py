@@ -10,8 +10,8 @@ import pytest
 
 from cogtally.catalog.book import make_catalog_book, read_book
 from cogtally.gears.errors import UserError
-from cogtally.shelf.stock.book import last_currency, read_item, read_items, stock_writing
-from cogtally.shelf.stock.items import Money, Sale, Share
+from cogtally.shelf.stock.book import read_item, read_items, stock_writing
+from cogtally.shelf.stock.items import Money, Sale
 from cogtally.store import STEPS, copy_of, entries, make_book, undo
 from shelf.stocked import ITEMS, put, stocked_book
 from small_catalog import SMALL
@@ -31,21 +31,6 @@ def test_read_as_written(book):
     assert [(i.kind, i.thing.words, i.details) for i in items] == list(ITEMS)
     assert all(item.then == item.now and item.sale is None for item in items)
     assert read_item(book, 2) == items[1]
-
-
-def test_what_an_item_is_called(book):
-    """A piece has its type with the sets that carry it, a box its set; both with what else."""
-    piece, box, pair = read_items(book)
-    assert (piece.now.verdict, piece.now.family, piece.now.piece) == ("type", "birch-4", "laygear")
-    assert piece.now.name == "Birch four-speed laygear 31-27-21-15-14, Early"
-    assert piece.now.teeth == (31, 27, 21, 15, 14)
-    assert piece.now.sets == box.now.sets == ("early",)
-    assert (box.now.verdict, box.now.name) == ("matched", "box of Birch four-speed, Early")
-    assert pair.now.name.endswith("pair 3=27/24 of Birch four-speed, Early")
-    assert piece.now.shares[0] == Share(
-        "birch-4", ("early",), piece.now.probability, "laygear", (31, 27, 21, 15, 14)
-    )
-    assert [item.now.away for item in (piece, box, pair)] == [0, 0, 0]
 
 
 def test_columns_for_people(book):
@@ -126,17 +111,6 @@ def test_label(book):
     item = read_item(book, 3)
     assert item.labelled
     assert item.changed == item.added
-
-
-def test_last_currency(book):
-    """The currency is that of the item priced last."""
-    assert last_currency(book) == "GBP"
-
-
-def test_no_such_item(book):
-    """A number that no item has says so."""
-    with pytest.raises(UserError, match="item 9: the stock has no such item"):
-        read_item(book, 9)
 
 
 def test_two_writers(book):

@@ -3,7 +3,7 @@
 import pytest
 
 from cogtally.gears.errors import UserError
-from cogtally.shelf.stock.find import find_items, parse_wanted, stands_at
+from cogtally.shelf.stock.find import find_items, parse_wanted
 from cogtally.shelf.stock.items import Details, Item, Named, new_thing
 from shelf.stocked import LAYGEAR
 
@@ -72,17 +72,3 @@ def test_teeth_that_cannot_be_read(words):
     """Teeth that are none are refused."""
     with pytest.raises(UserError):
         parse_wanted([words])
-
-
-def test_place():
-    """A place is that which begins as written, in either case."""
-    assert [i.number for i in ITEMS if stands_at(i, "SHELF 3")] == [1, 3]
-
-
-def test_all_of_the_book(tmp_path):
-    """Items of a real book are found by the family that they are called after."""
-    from cogtally.shelf.stock.book import read_items
-    from shelf.stocked import stocked_book
-
-    hits = find_items(read_items(stocked_book(tmp_path)), parse_wanted(["birch", "laygear"]))
-    assert hits[0].item.number == 1

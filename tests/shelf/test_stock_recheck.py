@@ -58,16 +58,6 @@ def test_a_nearer_set(book):
     assert rechecked(book).renamed == ()
 
 
-def test_a_set_that_went(book):
-    """A set that is no longer there, and one that was changed, are told as reasons."""
-    with writing(book, "remove") as change:
-        change.remove_set("birch-4", "early")
-    piece, box, *_ = rechecked(book).renamed
-    assert [item.item.number for item in (piece, box)] == [1, 2]
-    assert [(d.subject, d.status) for d in piece.because] == [("birch-4/early", "gone")]
-    assert piece.after.verdict == "undecided"
-
-
 def test_a_set_that_was_changed(book):
     """What was changed in the set that an item is called after is told key by key."""
     sport = BIRCH.sets[1]

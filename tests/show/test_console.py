@@ -46,14 +46,6 @@ def test_colour_is_for_terminals_that_want_it(variable, value, coloured, monkeyp
     assert "loud" in stream.getvalue()
 
 
-def test_a_pipe_has_no_colour_even_if_forced(monkeypatch):
-    """Piped, there is no colour, whatever FORCE_COLOR says."""
-    monkeypatch.setenv("FORCE_COLOR", "1")
-    stream = io.StringIO()
-    console_for(stream).print("quiet", style="bold red")
-    assert stream.getvalue() == "quiet\n"
-
-
 @given(st.text(alphabet="[]/abc:! x", min_size=1, max_size=40))
 def test_text_is_never_read_as_markup(text):
     """Brackets and colons in other people's text come out as they are."""

@@ -17,7 +17,6 @@ from cogtally.show.drawing import (
     Pen,
     Rectangle,
     Text,
-    asked_file,
     extent,
     paper,
     write_drawing,
@@ -73,20 +72,22 @@ def one_letter_font(letter: str, path: Path) -> None:
 
 def test_a_font_of_the_machine_takes_other_letters(tmp_path, monkeypatch):
     """A letter that no font of the package has is set in one of the machine's; none: told of."""
+
+    def forget() -> None:
+        for each in (paper._face_of, paper._machine_fonts, paper.glyphs_of):
+            each.cache_clear()
+
     monkeypatch.setattr(paper, "font_folders", lambda: (tmp_path,))
-    for kept in (paper._face_of, paper._machine_fonts, paper.glyphs_of):
-        kept.cache_clear()
+    forget()
     page = drawing(Text(5, 10, "a\u8f2ab", 5))
     assert "a□b" in text_of(pdf_bytes(page))
     assert paper.missing_letters(page) == "\u8f2a"
     one_letter_font("\u8f2a", tmp_path / "one.ttf")
     (tmp_path / "broken.ttf").write_bytes(b"no font")
-    for kept in (paper._face_of, paper._machine_fonts, paper.glyphs_of):
-        kept.cache_clear()
+    forget()
     assert "a\u8f2ab" in text_of(pdf_bytes(page))
     assert paper.missing_letters(page) == ""
-    for kept in (paper._face_of, paper._machine_fonts, paper.glyphs_of):
-        kept.cache_clear()
+    forget()
 
 
 def test_a_character_that_is_not_seen_is_a_square():
@@ -150,31 +151,6 @@ def test_strokes_are_dark_in_grey_print():
     picture = Image.open(io.BytesIO(data)).convert("L")
     column = [picture.getpixel((500, y)) for y in range(290, 310)]
     assert min(int(value) for value in column if isinstance(value, int)) < DARK
-
-
-@pytest.mark.parametrize(
-    ("name", "begins"), [("a.svg", b"<?xml"), ("a.pdf", b"%PDF"), ("a.PNG", b"\x89PNG")]
-)
-def test_the_end_of_the_name_says_the_kind(tmp_path, name, begins):
-    """Each kind of file begins as such files do, and nothing else is left beside it."""
-    path = asked_file(str(tmp_path / name), "--picture")
-    write_drawing(drawing(Text(5, 10, "x", 4)), path)
-    assert path.read_bytes().startswith(begins)
-    assert [file.name for file in tmp_path.iterdir()] == [name]
-
-
-@pytest.mark.parametrize("name", ["train.jpg", "train", "", "nowhere/train.svg", "a\0.svg"])
-def test_a_file_that_cannot_be_is_refused(name):
-    """A name of another kind, of no file, or in no folder is refused before anything is drawn."""
-    with pytest.raises(UserError):
-        asked_file(name, "--picture")
-
-
-def test_a_folder_is_no_file(tmp_path):
-    """A folder of the name is not written over."""
-    (tmp_path / "a.svg").mkdir()
-    with pytest.raises(UserError):
-        asked_file(str(tmp_path / "a.svg"), "--picture")
 
 
 def test_what_cannot_be_written_leaves_the_old_file(tmp_path, monkeypatch):

@@ -3,18 +3,8 @@
 import pytest
 
 ALONE = (
-    "3.65",
-    "2.25",
-    "1.44",
-    "1",
-    "--axle",
-    "4.56",
-    "--tyre",
-    "165/80R15",
-    "--band",
-    "2200-4800",
-    "--speed",
-    "90",
+    *("3.65", "2.25", "1.44", "1", "--axle", "4.56", "--tyre", "165/80R15"),
+    *("--band", "2200-4800", "--speed", "90"),
 )
 BESIDE = (
     *("--demo", "--set", "alder-4/wide", "--set", "alder-4/close", "--set", "rowan-5/standard"),
@@ -54,19 +44,3 @@ def test_chart(words, tmp_path, cogtally, monkeypatch):
         assert any(text.startswith("90 km/h: 4 at ") for text in texts)
     if words is BESIDE:
         assert {"A 1", "B 1", "C 1", "A 4", "B 4", "C 4"} <= set(texts)
-
-
-@pytest.mark.parametrize("ending", ["svg", "png", "pdf"])
-def test_chart_in_a_file(ending, tmp_path, cogtally):
-    """A file of each kind is written, whole."""
-    file = tmp_path / f"chart.{ending}"
-    assert cogtally("road", *ALONE, "--chart", str(file)).code == 0
-    start = {"svg": b"<", "png": b"\x89PNG", "pdf": b"%PDF"}[ending]
-    assert file.read_bytes().startswith(start)
-
-
-def test_a_chart_with_a_wrong_end(tmp_path, cogtally):
-    """A file whose end says no kind of picture is refused in one line."""
-    ran = cogtally("road", *ALONE, "--chart", str(tmp_path / "chart.gif"))
-    assert (ran.code, ran.out) == (2, "")
-    assert ran.err.count("\n") == 1

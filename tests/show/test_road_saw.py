@@ -5,7 +5,7 @@ from fractions import Fraction
 
 import pytest
 
-from cogtally.gears.road.speed import Drive, Tyre, drive, engine_speeds, saw_tooth
+from cogtally.gears.road.speed import Drive, Tyre, drive, saw_tooth
 
 
 def car() -> Drive:
@@ -23,10 +23,3 @@ def test_the_saw():
     for before, after in itertools.pairwise(found):
         assert before.to_speed == after.from_speed
         assert after.to_rpm == 4000
-
-
-def test_engine_speeds_at_a_road_speed():
-    """Every forward gear's engine speed at 45 km/h, lowest gear first, none for reverse."""
-    found = engine_speeds(car(), 45)
-    assert [gear for gear, _ in found] == ["1", "2", "3", "4"]
-    assert [rpm for _, rpm in found[1:]] == pytest.approx([4000, 8000 / 3, 2000])

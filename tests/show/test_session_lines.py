@@ -10,7 +10,6 @@ from cogtally.evidence.reading import Answer, identify
 from cogtally.gears.notation import parse_seen
 from cogtally.shelf.session.bench import (
     BACK,
-    FEATURE,
     MARK,
     NAME,
     SEEN,
@@ -43,7 +42,6 @@ from cogtally.show.session import (
     entered_line,
     first_lines,
     how_lines,
-    kept_lines,
     list_lines,
     prompt,
     question_lines,
@@ -245,16 +243,6 @@ def test_each_end_is_said():
     assert end_line(hidden) == "Every piece that can be seen has a count."
 
 
-def test_what_is_kept_is_said():
-    """A session that was kept is named in the command that resumes it."""
-    assert kept_lines("", None, NAME) == ["Nothing was entered, so nothing is kept."]
-    again = "cogtally session --resume 2026-03-05-1"
-    assert kept_lines("2026-03-05-1", None, NAME)[-1] == again
-    named = replace(view(None, *EARLY[:2], ending=NAMED), uncounted=("2-gear",))
-    assert kept_lines("2026-03-05-1", named, NAME)[-1] == f"{again} --sure"
-    assert kept_lines("2026-03-05-1", named, SURE)[-1] == again
-
-
 @pytest.mark.parametrize(
     ("asked", "line"),
     [
@@ -269,27 +257,6 @@ def test_what_is_kept_is_said():
 def test_the_command_asks_the_same_catalog(asked, line):
     """The command names the catalog and the family, quoted for a shell."""
     assert command_line(Bench(steps=(Step(SEEN, ("1=14/31",)),)), asked) == line
-
-
-def test_the_command_quotes_marks_and_features():
-    """Marks and features stand behind the words, each as one argument for a shell."""
-    steps = (
-        Step(MARK, ("laygear:LG 3?02*",)),
-        Step(SEEN, ("1=14/31",)),
-        Step(FEATURE, ("laygear.splines=10u",)),
-    )
-    assert command_line(Bench(steps=steps), Asked(NAME)) == (
-        "cogtally identify 1=14/31 --mark 'laygear:LG 3?02*' --feature laygear.splines=10u"
-    )
-
-
-def test_a_session_taken_up_again_says_what_was_read():
-    """Marks and features are told with the counts, and count as seen in the list."""
-    steps = (Step(SEEN, ("1=14/31",)), Step(MARK, ("laygear:LG*",)))
-    kept = Session("2026-03-05-1", "", "", Asked(NAME), Bench(steps=steps), 1)
-    told = resumed_lines(kept, view(None, "1=14/31"))
-    assert "Seen so far: 1=14/31; mark laygear:LG*" in told
-    assert "2 seen" in list_lines([kept], 100)[0]
 
 
 def test_a_look_worth_more_is_offered_beside_the_count():

@@ -191,13 +191,6 @@ def test_every_blank_fits_one_page(layout, gears, paper):
     assert small_texts(drawing, 7.0) == []
 
 
-def test_a_blank_has_the_wheels_of_its_gears():
-    """A five-speed in-line blank: input, four pairs beside the direct fourth, reverse."""
-    wheels = list(blank_sheet("layshaft", 5).wheels)
-    assert len(wheels) == 2 + 4 * 2 + 3
-    assert "4.driver" not in wheels
-
-
 def test_snapshot(snapshot):
     """The sheet is what was looked at when it was kept."""
     snapshot("sheet/alder-4", svg_text(sheet_drawing(family_sheet(ALDER, demo=True))))

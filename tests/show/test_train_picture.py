@@ -249,6 +249,7 @@ def test_an_overdrive_behind_is_drawn():
     drawing = train_drawing(table_subject(drawn, gear="2"))
     assert faults(drawing) == []
     assert letters(groups(drawing, "label ")["overdrive.annulus"]) == ["84", "annulus"]
+    assert letters(groups(drawing, "label ")["final.driven"]) == ["41", "crown wheel"]
     half = identify(Catalog((OVERDRIVE,)), parse_seen(["OD=24/_"]))
     assert answer_subject(half).train.layout == "overdrive"
 
@@ -319,14 +320,6 @@ def test_direct_locks_the_two_shafts():
     way = train_picture(subject(MIXED, "4")).power
     assert way.wheels == frozenset()
     assert len(way.lines) == 1
-
-
-def test_an_axle_behind_is_drawn_at_right_angles():
-    """The crown wheel's bar lies level, in touch with the pinion's rim."""
-    drawn = table(MIXED, direct="4", axle=parse_axle("9/41"))
-    drawing = train_drawing(table_subject(drawn, gear="2"))
-    assert faults(drawing) == []
-    assert letters(groups(drawing, "label ")["final.driven"]) == ["41", "crown wheel"]
 
 
 def test_spelled_out_paths_are_drawn():

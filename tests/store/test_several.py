@@ -59,11 +59,6 @@ def short_wait(monkeypatch) -> None:
     monkeypatch.setattr(opening_file, "LONGEST_WAIT", 0.1)
 
 
-def test_wait():
-    """A second writer waits for five seconds."""
-    assert opening_file.LONGEST_WAIT == 5
-
-
 @pytest.mark.usefixtures("short_wait")
 def test_who_holds_it(book):
     """A book held for too long says who holds it, since when and for what; nothing is lost."""
