@@ -8,14 +8,7 @@ from fractions import Fraction
 import numpy as np
 import pytest
 
-from cogtally.evidence.advice.turn_worth import (
-    Spread,
-    at_ratio,
-    best_turns,
-    between,
-    expected_fall,
-    together,
-)
+from cogtally.evidence.advice.turn_worth import SpeedJoint
 
 #: "to 1e-3 bits"; found to be below 1e-5.
 CLOSE = 1e-4
@@ -24,11 +17,15 @@ Ratio = tuple[Fraction, Fraction] | Fraction | None
 Answers = list[dict[Ratio, float]]
 
 
-def spread_of(answer: Mapping[Ratio, float]) -> Spread:
-    return together(
-        between(ratio, weight) if isinstance(ratio, tuple) else at_ratio(ratio, weight)
-        for ratio, weight in answer.items()
-    )
+def joint_of(answers: Answers) -> SpeedJoint:
+    joint = SpeedJoint()
+    for answer in answers:
+        number = joint.answer()
+        for ratio, weight in answer.items():
+            ends = ratio if isinstance(ratio, tuple) else (ratio, ratio)
+            low, high = (math.nan if end is None else float(end) for end in ends)
+            joint.add(number, low, weight, high)
+    return joint
 
 
 def by_the_page(answers: Answers, turns: int) -> float:
@@ -91,7 +88,7 @@ def made(seed: int) -> Answers:
 def test_bits_are_those_of_the_page(seed, turns):
     """The coarser grid and the shared sums give what the page's grid gives."""
     answers = made(seed)
-    bits = expected_fall([spread_of(answer) for answer in answers], turns)
+    bits = joint_of(answers).sums().expected_fall(turns)
     assert bits == pytest.approx(by_the_page(answers, turns), abs=CLOSE)
 
 
@@ -99,17 +96,15 @@ def test_answers_given_as_one_array_are_worth_the_same():
     """Answers of one speed each, and those of none, may come as one array."""
     answers = made(5)
     lone = [a for a in answers if len(a) == 1 and not isinstance(next(iter(a)), tuple)]
-    others = [spread_of(a) for a in answers if a not in lone]
-    speeds = [math.nan if r is None else float(1 / r) for a in lone for r in a]
-    alone = Spread(np.array(speeds), np.array([w for a in lone for w in a.values()]))
-    apart = best_turns([spread_of(a) for a in answers])
-    bits, turns = best_turns(others, alone)
-    assert (bits, turns) == (pytest.approx(apart[0], abs=1e-9), apart[1])
+    joint = joint_of([a for a in answers if a not in lone])
+    ratios = [math.nan if r is None else float(r) for a in lone for r in a]
+    joint.add(None, np.array(ratios), np.array([w for a in lone for w in a.values()]))
+    bits, turns = joint_of(answers).best_turns()
+    assert joint.best_turns() == (pytest.approx(bits, abs=1e-9), turns)
 
 
 def test_one_answer_alone_leaves_nothing_to_learn():
     """Where there is one answer only, or all say the same, a turn test is worth 0."""
     one: Mapping[Ratio, float] = {Fraction(3, 2): 0.7, None: 0.3}
-    assert best_turns([spread_of(one)]) == (0.0, 1)
-    assert best_turns([spread_of(one), spread_of(one)]) == (0.0, 1)
-    assert together([spread_of(one), spread_of(one)]).whole == pytest.approx(2)
+    assert joint_of([dict(one)]).best_turns() == (0.0, 1)
+    assert joint_of([dict(one), dict(one)]).best_turns() == (0.0, 1)

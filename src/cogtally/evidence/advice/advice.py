@@ -9,10 +9,8 @@ from typing import NamedTuple
 
 from cogtally.catalog.model import Catalog, Family
 from cogtally.evidence.advice.bits import entropy
-from cogtally.evidence.advice.count_worth import expected_fall
 from cogtally.evidence.advice.joints import Joints
 from cogtally.evidence.advice.look_worth import LookWorth, looks_by_worth
-from cogtally.evidence.advice.turn_worth import best_turns
 from cogtally.evidence.engine import Asking, ask
 from cogtally.evidence.posterior import Posterior, first_answers
 from cogtally.gears.notation import Seen
@@ -103,14 +101,14 @@ class _Asked:
         if self._leading is None:
             return ()
         joints = self._joints.teeth(self._leading.train.wheels)
-        found = [Worth(expected_fall(joint), wheel=wheel) for wheel, joint in joints.items()]
+        found = [Worth(joint.worth(), wheel=wheel) for wheel, joint in joints.items()]
         return tuple(sorted(found, key=lambda worth: -worth.bits))
 
     def gears(self) -> tuple[Worth, ...]:
         """Return the best turn test of every gear, falling."""
         found = []
         for gear in self._gears:
-            bits, turns = best_turns(*self._joints.speeds(gear))
+            bits, turns = self._joints.speeds(gear).best_turns()
             found.append(Worth(bits, gear=gear, turns=turns))
         return tuple(sorted(found, key=lambda worth: -worth.bits))
 

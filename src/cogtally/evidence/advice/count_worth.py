@@ -1,6 +1,6 @@
-"""How many bits one more count is expected to bring, from a joint of answer, teeth and hand.
+"""How many bits one more count is expected to bring, from the joint of answer, teeth and hand.
 
-Where the joint comes from is left to `joints`.
+What goes into the joint of a box is left to `joints`.
 """
 
 from __future__ import annotations
@@ -9,81 +9,58 @@ from functools import cache
 
 import numpy as np
 
-from cogtally.evidence.advice.bits import LEAST_WORTH, entropy, x_log_x
-from cogtally.evidence.advice.joints import TEETH, TeethJoint
-from cogtally.evidence.engine import HANDS, Array
+from cogtally.evidence.advice.bits import expected_fall
+from cogtally.evidence.engine import Array
 from cogtally.evidence.laws import Q_OF_HAND, count_law
-from cogtally.gears.notation import FEWEST_TEETH
+from cogtally.gears.notation import FEWEST_TEETH, MOST_TEETH
 
+#: Teeth 0…200.
+TEETH = MOST_TEETH + 1
 #: Answers rarer than this are taken together; it changes no worth by 1e-8 bit.
 TOO_RARE = 1e-12
-#: An error so large that a count is no more than a slip.
-_SLIPPED = 10_000
 
 
 @cache
-def _law() -> tuple[Array, Array, Array]:
-    """The law of a plain count by hand: q, the chance of no error, and that of any slip."""
-    q = [Q_OF_HAND[hand] for hand in HANDS]
-    slip = np.array([count_law(_SLIPPED, each) for each in q])
-    return np.array(q), np.array([count_law(0, each) for each in q]) - slip, slip
+def count_laws() -> Array:
+    """Return the probability of one plain count: [hand, teeth 0…200, count 4…200]."""
+    off = np.abs(np.subtract.outer(np.arange(TEETH), np.arange(FEWEST_TEETH, TEETH)))
+    return np.array([np.array([count_law(o, q) for o in range(TEETH)])[off] for q in Q_OF_HAND])
 
 
-def _counts_of(spread: Array) -> Array:
-    """Return how one plain count 4…200 is spread, where teeth are: [answer, hand, count].
+class TeethJoint:
+    """The joint of the answer with the teeth of one wheel, gathered some answers at a time.
 
-    `spread` [answer, hand, teeth 0…200]. The law falls by q with every tooth, so that what comes
-    from fewer teeth is q times what came to the count below; likewise from more.
+    How teeth are spread goes by number: 0…200 are the teeth themselves, then come rows of [hand,
+    teeth 0…200], the first of them `drawn`, from ρ. Weights are [answer, hand].
     """
-    q, exact, slip = _law()
-    by_teeth = np.moveaxis(spread, 2, 0)
-    below, above = np.empty(by_teeth.shape), np.empty(by_teeth.shape)
-    so_far = np.zeros(by_teeth.shape[1:])
-    for teeth in range(TEETH):
-        so_far = by_teeth[teeth] + q * so_far
-        below[teeth] = so_far
-    so_far = np.zeros(by_teeth.shape[1:])
-    for teeth in reversed(range(TEETH)):
-        above[teeth] = so_far = q * so_far
-        so_far = by_teeth[teeth] + so_far
-    found = exact * (below + above) + slip * by_teeth.sum(axis=0)
-    return np.asarray(np.moveaxis(found, 0, 2)[:, :, FEWEST_TEETH:])
 
+    def __init__(self, drawn: Array) -> None:
+        self._spreads: list[Array] = [drawn[None]]
+        self._numbers: list[Array] = []
+        self._weights: list[Array] = []
 
-@cache
-def _counts_of_teeth() -> Array:
-    """How one plain count 4…200 is spread by teeth 0…200: [teeth, hand, count]."""
-    return _counts_of(np.repeat(np.eye(TEETH)[:, None], len(HANDS), axis=1))
+    def add(self, weights: Array, numbers: Array | int = TEETH) -> None:
+        """Add answers whose teeth are spread as the numbers say; as drawn where none are given."""
+        self._weights.append(weights)
+        self._numbers.append(np.broadcast_to(np.asarray(numbers, np.intp), len(weights)))
 
+    def add_spread(self, joint: Array) -> None:
+        """Add answers, each spread in its own way: [answer, hand, teeth 0…200]."""
+        weights = joint.sum(axis=2)
+        first = TEETH + sum(map(len, self._spreads))
+        self._spreads.append(joint / np.where(weights > 0, weights, 1.0)[..., None])
+        self.add(weights, np.arange(first, first + len(weights)))
 
-def expected_fall(joint: TeethJoint) -> float:
-    """Return the expected fall of the entropy of the answer, in bits, from one more plain count.
-
-    Counts 4…200 are weighted by their predictive probability and divided by the total predictive
-    mass. 0 below LEAST_WORTH.
-    """
-    weights = joint.known.weights, joint.elsewhere, joint.spread.sum(axis=2)
-    whole = [each.sum(axis=1) for each in weights]
-    least = TOO_RARE * sum(float(each.sum()) for each in whole)
-    known, elsewhere, spread = (each > least for each in whole)
-    # How the teeth of all rare answers are spread together: [hand, teeth].
-    rare = joint.spread[~spread].sum(axis=0)
-    rare += joint.elsewhere[~elsewhere].sum(axis=0)[:, None] * joint.drawn
-    for hand in HANDS:
-        rare[hand] += np.bincount(joint.known.teeth[~known], weights[0][~known, hand], TEETH)
-    spreads = _counts_of(np.concatenate([joint.drawn[None], rare[None], joint.spread[spread]]))
-    of_known = weights[0][known, :, None] * _counts_of_teeth()[joint.known.teeth[known]]
-    shares = np.concatenate(
-        [
-            of_known.sum(axis=1),
-            joint.elsewhere[elsewhere] @ spreads[0],
-            spreads[1:].sum(axis=1),
-        ]
-    )
-    common = [each[which] for each, which in zip(whole, (known, elsewhere, spread), strict=True)]
-    now = entropy(np.append(np.concatenate(common), rare.sum()))
-    chance = shares.sum(axis=0)
-    after = (x_log_x(chance) - x_log_x(shares).sum(axis=0)).sum()
-    mass = float(chance.sum())
-    worth = (now * mass - float(after)) / mass
-    return worth if worth >= LEAST_WORTH else 0.0
+    def worth(self) -> float:
+        """Return the bits that one more plain count of the wheel is expected to bring."""
+        spreads = np.matmul(np.concatenate(self._spreads).swapaxes(0, 1), count_laws())
+        # [hand, number, count]
+        counts = np.concatenate([count_laws(), spreads], axis=1)
+        numbers, weights = np.concatenate(self._numbers), np.concatenate(self._weights)
+        whole = weights.sum(axis=1)
+        rare = whole <= TOO_RARE * whole.sum()
+        outcomes = np.zeros((1 + len(whole[~rare]), counts.shape[2]))
+        for hand, law in enumerate(counts):
+            outcomes[0] += np.bincount(numbers[rare], weights[rare, hand], len(law)) @ law
+            outcomes[1:] += weights[~rare, hand, None] * law[numbers[~rare]]
+        return expected_fall(np.append(whole[rare].sum(), whole[~rare]), outcomes)

@@ -11,14 +11,8 @@ from typing import NamedTuple
 
 import numpy as np
 
-from cogtally.evidence.advice.turn_worth import (
-    Spread,
-    at_ratio,
-    at_ratios,
-    between,
-    each_at,
-    together,
-)
+from cogtally.evidence.advice.count_worth import TEETH, TeethJoint
+from cogtally.evidence.advice.turn_worth import SpeedJoint
 from cogtally.evidence.engine import (
     HANDS,
     NONE,
@@ -26,8 +20,8 @@ from cogtally.evidence.engine import (
     WHOLE,
     Around,
     Array,
-    Part,
     Read,
+    Stack,
     Weighed,
     arounds_of,
     matched_spread,
@@ -38,33 +32,25 @@ from cogtally.evidence.engine import (
 )
 from cogtally.evidence.laws import LEAST_TEETH
 from cogtally.evidence.rho import SIZE
-from cogtally.gears.notation import MOST_TEETH
 
 #: Families with less than this share are taken as a whole of which nothing is known: it changes no
 #: worth by 1e-7 bit.
 TOO_SMALL = 1e-9
-#: Teeth 0…200.
-TEETH = MOST_TEETH + 1
+#: Two answers that are spread over families and types.
+MIXED, VARIANT = 0, 1
 
 
-class Named(NamedTuple):
-    """Answers with known teeth of a wheel: `teeth` [answer], `weights` [answer, hand]."""
+class Kinds(NamedTuple):
+    """What the pieces of one family are, by its place in the catalog.
 
-    teeth: Array
-    weights: Array
-
-
-class TeethJoint(NamedTuple):
-    """The joint of the answer with the teeth of one wheel, by hand.
-
-    `known`: answers with known teeth; `spread` [answer, hand, teeth 0…200]; `elsewhere` [answer,
-    hand]: those whose teeth are drawn from ρ, spread as `drawn` [hand, teeth].
+    `rest[piece]` [MIXED or VARIANT, hand, kind], the last kind unlisted; `matched` [base, hand];
+    `own` [base, piece]: the type that each base set has.
     """
 
-    known: Named
-    spread: Array
-    elsewhere: Array
-    drawn: Array
+    number: int
+    rest: list[Array]
+    matched: Array
+    own: Array
 
 
 class Joints:
@@ -72,47 +58,54 @@ class Joints:
 
     def __init__(self, weighed: Weighed, read: Read, gears: Sequence[str] = ()) -> None:
         self.weighed = weighed
-        self.read = read
+        self._read = read
         self._gears = tuple(gears)
         self._chosen = {
             n: np.flatnonzero(read.counted(n, part.whole).sum(axis=1) >= TOO_SMALL)
             for n, part in enumerate(weighed.parts)
         }
+        #: The matched answers of each part: [family, base, hand]; 0 where something is lacking.
+        self._matched = [
+            read.counted(n, part.matched).swapaxes(1, 2) * (0.0 if part.asked.lacks else 1.0)
+            for n, part in enumerate(weighed.parts)
+        ]
+        #: What is mixed, and what variant, in each part: [MIXED or VARIANT, family, hand].
+        self._rest = [self._rest_of(n) for n in self._chosen]
+        #: The groups of sets known by print: their places, and the weight of each: [set, hand].
+        self._printed = [
+            (members, np.array([read.printed[m] for m in members]))
+            for members in printed_groups(weighed).values()
+        ]
+
+    def _rest_of(self, number: int) -> Array:
+        part = self.weighed.parts[number]
+        whole, related = (self._read.counted(number, v) for v in (part.whole, part.related))
+        rest = np.array([whole - related, related - self._matched[number].sum(axis=1)])
+        return np.asarray(np.maximum(rest, 0.0))
 
     @cached_property
-    def arounds(self) -> dict[int, Around]:
+    def _arounds(self) -> dict[int, Around]:
         """What stands around the pieces of the families that are told apart, by part."""
         return arounds_of(self.weighed, self._chosen, self._gears)
 
-    @cached_property
-    def _matched(self) -> list[Array]:
-        """The matched answers of each part: [family, hand, base]; 0 where something is lacking."""
-        return [
-            self.read.counted(n, part.matched) * (0.0 if part.asked.lacks else 1.0)
-            for n, part in enumerate(self.weighed.parts)
-        ]
+    def _told(self, number: int, *, has: bool = True) -> tuple[Array, Array]:
+        """Return which families of a part are told apart, where it `has` a thing, which are not."""
+        rows = self._chosen[number] if has else self._chosen[number][:0]
+        return rows, _others(self.weighed.parts[number].stack.count, rows)
 
-    @cached_property
-    def _rest(self) -> list[tuple[Array, Array]]:
-        """What is mixed, and what variant, in each part: [family, hand]."""
-        found = []
-        for n, part in enumerate(self.weighed.parts):
-            whole, related = (self.read.counted(n, v) for v in (part.whole, part.related))
-            variant = np.maximum(related - self._matched[n].sum(axis=2), 0.0)
-            found.append((np.maximum(whole - related, 0.0), variant))
-        return found
+    def _beside(self, number: int, joint: Array, own: Array, matched: Array) -> Array:
+        """Return what is mixed, and variant, beside every place of a thing.
 
-    @cached_property
-    def _printed(self) -> list[tuple[list[int], Array]]:
-        """The groups of sets known by print: their places, and the weight of each: [set, hand]."""
-        return [
-            (members, np.array([self.read.printed[m] for m in members]))
-            for members in printed_groups(self.weighed).values()
-        ]
-
-    def _not_chosen(self, number: int) -> Array:
-        part = self.weighed.parts[number]
-        return _others(part.stack.count, self._chosen[number])
+        [MIXED or VARIANT, family, hand, place]. `joint` [output, family, hand, place] is of the
+        families told apart; `own` [family, base] the place of what is `matched` [family, base,
+        hand].
+        """
+        joint = joint * self._read.scale[number][self._chosen[number]][..., None]
+        rest = np.array([joint[WHOLE] - joint[RELATED], joint[RELATED]])
+        rows = np.arange(len(own))[:, None]
+        for hand in HANDS:
+            np.subtract.at(rest[VARIANT, :, hand], (rows, own), matched[..., hand])
+        return np.asarray(np.maximum(rest, 0.0))
 
     # -- teeth ---------------------------------------------------------------------------------
 
@@ -121,120 +114,70 @@ class Joints:
 
         A family without the wheel draws its teeth from ρ.
         """
-        parts = self.weighed.parts
-        kept = [[part.stack.shape.kept.get(w) for w in wheels] for part in parts]
-        named = {wheel for each in kept for wheel in each if wheel is not None}
-        counted = teeth_of(self.arounds, named)
-        new = self._new_teeth(wheels)
-        return {
-            wheel: self._teeth_joint(wheel, [each[n] for each in kept], counted, new[wheel])
-            for n, wheel in enumerate(wheels)
+        new = {
+            n: np.flatnonzero(share.sum(axis=1) >= TOO_SMALL)
+            for n, share in enumerate(self._read.new)
         }
-
-    def _teeth_joint(
-        self,
-        wheel: str,
-        kept: Sequence[str | None],
-        counted: Mapping[int, Mapping[str, Array]],
-        new: tuple[Array, Array],
-    ) -> TeethJoint:
-        drawn = np.zeros((len(HANDS), TEETH))
-        span = slice(LEAST_TEETH, LEAST_TEETH + SIZE)
-        drawn[:, span] = self.weighed.question.elsewhere(wheel)
-        mixed, variant = np.zeros_like(drawn), np.zeros_like(drawn)
-        unknown = self.read.unknown[:, None] * drawn
-        teeth: list[Array] = []
-        weights: list[Array] = []
-        spreads: list[Array] = [new[0]]
-        elsewhere: list[Array] = [new[1]]
-        for n, part in enumerate(self.weighed.parts):
-            name = kept[n]
-            rows = self._chosen[n] if name is not None else self._chosen[n][:0]
-            others = _others(part.stack.count, rows)
-            mixed += self._rest[n][0][others].sum(axis=0)[:, None] * drawn
-            variant += self._rest[n][1][others].sum(axis=0)[:, None] * drawn
-            elsewhere.append(self._matched[n][others].swapaxes(1, 2).reshape(-1, len(HANDS)))
-            if name is None or not rows.size:
-                continue
-            joint = counted[n][name] * self.read.scale[n][rows][..., None]
-            at = slice(part.stack.first, part.stack.first + part.stack.size)
-            matched = self._matched[n][rows].swapaxes(1, 2)
-            piece, place = part.stack.shape.location[name]
-            own = part.stack.arrays["own"][rows][:, :, piece].astype(np.intp)
-            listed = np.take_along_axis(part.stack.teeth(piece)[rows][:, :, place], own, 1)
-            gap = (listed == NONE) & (matched.sum(axis=2) > 0)
-            known = ~gap.ravel()
-            teeth.append((listed + part.stack.first).ravel()[known])
-            weights.append(matched.reshape(-1, len(HANDS))[known])
-            of_gaps = self._gaps(part, rows, name, gap, matched)
-            spreads.append(of_gaps)
-            mixed[:, at] += np.maximum(joint[WHOLE] - joint[RELATED], 0.0).sum(axis=0)
-            variant += self._variant(part, joint[RELATED], teeth[-1], weights[-1], of_gaps)
-        for members, shares in self._printed:
-            spreads.append(self._printed_teeth(wheel, members, shares, drawn)[None])
-        spreads.append(np.array([mixed, variant, unknown]))
-        return TeethJoint(
-            Named(
-                np.concatenate([np.zeros(0, dtype=np.intp), *teeth]).astype(np.intp),
-                np.concatenate([np.zeros((0, len(HANDS))), *weights]),
-            ),
-            np.concatenate(spreads),
-            np.concatenate(elsewhere),
-            drawn,
-        )
-
-    def _variant(
-        self, part: Part, related: Array, teeth: Array, weights: Array, of_gaps: Array
-    ) -> Array:
-        """What is related, less what is matched: [hand, teeth]."""
-        found = np.zeros((len(HANDS), TEETH))
-        found[:, part.stack.first : part.stack.first + part.stack.size] = related.sum(axis=0)
-        matched = of_gaps.sum(axis=0)
-        for hand in HANDS:
-            matched[hand] += np.bincount(teeth, weights[:, hand], TEETH)
-        return np.asarray(np.maximum(found - matched, 0.0))
-
-    def _gaps(self, part: Part, rows: Array, wheel: str, gap: Array, matched: Array) -> Array:
-        """The spread of a wheel that a base set has a gap for: [answer, hand, teeth]."""
-        found = [np.zeros((0, len(HANDS), TEETH))]
-        for row, base in zip(*np.nonzero(gap), strict=True):
-            spread = matched_spread(part, rows[row], base, wheel)
-            mine = np.zeros((1, len(HANDS), TEETH))
-            at = slice(part.stack.first, part.stack.first + part.stack.size)
-            mine[0, :, at] = spread * matched[row, base][:, None]
-            found.append(mine)
-        return np.concatenate(found)
-
-    def _new_teeth(self, wheels: Sequence[str]) -> dict[str, tuple[Array, Array]]:
-        """The new sets by wheel: those spread [answer, hand, teeth], those drawn from ρ."""
-        shares = [self.read.new[n] for n in range(len(self.weighed.new))]
-        chosen = [np.flatnonzero(share.sum(axis=1) >= TOO_SMALL) for share in shares]
         stacks = {
-            n: (new.stack.rows(chosen[n]), new.asked)
-            for n, new in enumerate(self.weighed.new)
-            if chosen[n].size
+            n: (self.weighed.new[n].stack.rows(rows), self.weighed.new[n].asked)
+            for n, rows in new.items()
+            if rows.size
         }
-        kept = [[new.stack.shape.kept.get(w) for new in self.weighed.new] for w in wheels]
-        known = new_teeth_of(stacks, {w for each in kept for w in each if w is not None})
+        every = [*(part.stack for part in self.weighed.parts), *(s for s, _ in stacks.values())]
+        kept = (stack.shape.kept.get(wheel) for stack in every for wheel in wheels)
+        named = {wheel for wheel in kept if wheel is not None}
+        counted, of_new = teeth_of(self._arounds, named), new_teeth_of(stacks, named)
         found = {}
-        for wheel, names in zip(wheels, kept, strict=True):
-            spread = [np.zeros((0, len(HANDS), TEETH))]
-            drawn = [np.zeros((0, len(HANDS)))]
-            for n, name in enumerate(names):
-                others = _others(len(shares[n]), chosen[n][:0] if name is None else chosen[n])
-                if name is not None and chosen[n].size:
-                    stack = stacks[n][0]
-                    mine = np.zeros((stack.count, len(HANDS), TEETH))
-                    by_teeth = known[n][name]
-                    by_teeth = np.broadcast_to(
-                        by_teeth, (len(by_teeth), self.weighed.question.count, stack.size)
-                    )
-                    at = slice(stack.first, stack.first + stack.size)
-                    mine[:, :, at] = by_teeth * shares[n][chosen[n]][..., None]
-                    spread.append(mine)
-                drawn.append(shares[n][others])
-            found[wheel] = np.concatenate(spread), np.concatenate(drawn)
+        for wheel in wheels:
+            drawn = np.zeros((len(HANDS), TEETH))
+            drawn[:, LEAST_TEETH : LEAST_TEETH + SIZE] = self.weighed.question.elsewhere(wheel)
+            joint = found[wheel] = TeethJoint(drawn)
+            joint.add(self._read.unknown[None])
+            rest = np.zeros((2, len(HANDS), TEETH))
+            for n in self._chosen:
+                rest += self._add_counted(joint, n, wheel, counted.get(n, {}), drawn)
+            joint.add_spread(rest)
+            for n, shares in enumerate(self._read.new):
+                name = self.weighed.new[n].stack.shape.kept.get(wheel)
+                rows = new[n] if name is not None else new[n][:0]
+                joint.add(shares[_others(len(shares), rows)])
+                if name is not None and rows.size:
+                    spread = of_new[n][name] * shares[rows][..., None]
+                    joint.add_spread(_on_grid(stacks[n][0], spread))
+            for members, shares in self._printed:
+                joint.add_spread(self._printed_teeth(wheel, members, shares, drawn)[None])
         return found
+
+    def _add_counted(
+        self,
+        joint: TeethJoint,
+        number: int,
+        wheel: str,
+        counted: Mapping[str, Array],
+        drawn: Array,
+    ) -> Array:
+        """Add what is matched in a part; return what is mixed, and variant, by hand and teeth."""
+        part = self.weighed.parts[number]
+        stack = part.stack
+        name = stack.shape.kept.get(wheel)
+        rows, others = self._told(number, has=name is not None)
+        joint.add(self._matched[number][others].reshape(-1, len(HANDS)))
+        rest = self._rest[number][:, others].sum(axis=1)[..., None] * drawn
+        if name is None or not rows.size:
+            return np.asarray(rest)
+        piece, place = stack.shape.location[name]
+        own = stack.arrays["own"][rows][:, :, piece].astype(np.intp)
+        listed = np.take_along_axis(stack.teeth(piece)[rows][:, :, place], own, 1)
+        is_known = listed != NONE
+        matched = self._matched[number][rows]
+        joint.add(matched[is_known], listed[is_known] + stack.first)
+        sure = matched * is_known[..., None]
+        beside = self._beside(number, counted[name], np.where(is_known, listed, 0), sure)
+        for row, base in zip(*np.nonzero(~is_known & (matched.sum(axis=2) > 0)), strict=True):
+            spread = matched_spread(part, rows[row], base, name) * matched[row, base][:, None]
+            joint.add_spread(_on_grid(stack, spread[None]))
+            beside[VARIANT, row] -= spread
+        return np.asarray(rest + _on_grid(stack, np.maximum(beside, 0.0).sum(axis=1)))
 
     def _printed_teeth(
         self, wheel: str, members: Sequence[int], shares: Array, drawn: Array
@@ -254,95 +197,83 @@ class Joints:
 
     # -- speeds --------------------------------------------------------------------------------
 
-    def speeds(self, gear: str) -> tuple[list[Spread], Spread]:
-        """Return the joint with the speed of a gear: answers of many speeds, and those of one."""
+    def speeds(self, gear: str) -> SpeedJoint:
+        """Return the joint with the speed of a gear."""
+        found = SpeedJoint()
+        rest = found.answer(), found.answer()
         ratio = unknown_ratio(self.weighed.question.whole, (gear,))
-        unknown = at_ratio(ratio, float(self.read.unknown.sum()))
-        rest: tuple[list[Spread], list[Spread]] = ([], [])
-        alone: list[Spread] = []
+        found.add(None, np.nan if ratio is None else float(ratio), self._read.unknown.sum())
         for n, part in enumerate(self.weighed.parts):
             path = part.stack.shape.paths.get(gear)
-            rows = self._chosen[n] if path else self._chosen[n][:0]
-            others = _others(part.stack.count, rows)
-            plain = 1.0 if path == () else None
-            for into, shares in zip(rest, self._rest[n], strict=True):
-                into.append(at_ratio(plain, float(shares[others].sum())))
-            alone.append(each_at(plain, self._matched[n][others].sum(axis=1).ravel()))
+            rows, others = self._told(n, has=bool(path))
+            plain = 1.0 if path == () else np.nan
+            found.add(None, plain, self._matched[n][others].sum(axis=2))
+            for answer, shares in zip(rest, self._rest[n], strict=True):
+                found.add(answer, plain, shares[others].sum())
             if not rows.size:
                 continue
-            ratios, weights, own = self.arounds[n].speeds(gear)
-            scale = self.read.scale[n][rows]
-            whole, related = np.einsum("ofqp,fq->ofp", weights, scale)
-            matched = self._matched[n][rows].sum(axis=1)
-            alone.append(Spread(1 / np.take_along_axis(ratios, own, 1).ravel(), matched.ravel()))
-            variant = related.copy()
-            np.subtract.at(variant, (np.arange(len(rows))[:, None], own), matched)
-            rest[0].append(at_ratios(ratios, np.maximum(whole - related, 0.0)))
-            rest[1].append(at_ratios(ratios, np.maximum(variant, 0.0)))
+            ratios, weights, own = self._arounds[n].speeds(gear)
+            matched = self._matched[n][rows]
+            found.add(None, np.take_along_axis(ratios, own, 1), matched.sum(axis=2))
+            for answer, shares in zip(rest, self._beside(n, weights, own, matched), strict=True):
+                found.add(answer, ratios, shares.sum(axis=1))
         for n, new in enumerate(self.weighed.new):
-            shares = self.read.new[n].sum(axis=1)
             path = new.stack.shape.paths.get(gear)
             turned = np.nan if path is None else new.asked.ratio(path)[-1]
-            alone.append(each_at(None if np.isnan(turned) else float(turned), shares))
-        printed = [
-            together(
-                between(self.weighed.printed[m].ends(gear), float(share.sum()))
-                for m, share in zip(members, shares, strict=True)
-            )
-            for members, shares in self._printed
-        ]
-        return [together(rest[0]), together(rest[1]), unknown, *printed], together(alone)
+            found.add(None, turned, self._read.new[n].sum(axis=1))
+        for members, shares in self._printed:
+            answer = found.answer()
+            for member, share in zip(members, shares, strict=True):
+                ends = self.weighed.printed[member].ends(gear)
+                low, high = (np.nan, np.nan) if ends is None else map(float, ends)
+                found.add(answer, low, share.sum(), high)
+        return found
 
     # -- types ---------------------------------------------------------------------------------
 
     @cached_property
-    def kinds(self) -> list[tuple[int, list[tuple[Array, Array]], Array, Array]]:
-        """Every family that is told apart, by its place: what its pieces are.
-
-        For each piece what is mixed and what is variant, by kind, the last unlisted [hand, kind];
-        then what is matched [base, hand], and the types of each base set [base, piece].
-        """
+    def kinds(self) -> list[Kinds]:
+        """Every family that is told apart: what its pieces are."""
         found = []
-        for n, around in self.arounds.items():
-            part = self.weighed.parts[n]
-            scale = self.read.scale[n][self._chosen[n]]
-            for row, at in enumerate(self._chosen[n].tolist()):
-                own = part.stack.arrays["own"][at].astype(np.intp)
-                matched = self._matched[n][at].swapaxes(0, 1)
-                pieces = []
-                for piece, values in enumerate(around.by_kind):
-                    joint = values[:, row] * scale[row][:, None]
-                    of_matched = np.zeros_like(joint[WHOLE])
-                    for hand in HANDS:
-                        of_matched[hand] += np.bincount(
-                            own[:, piece], matched[:, hand], of_matched.shape[1]
-                        )
-                    mixed = np.maximum(joint[WHOLE] - joint[RELATED], 0.0)
-                    pieces.append((mixed, np.maximum(joint[RELATED] - of_matched, 0.0)))
-                found.append((int(part.stack.numbers[at]), pieces, matched, own))
+        for n, around in self._arounds.items():
+            stack = self.weighed.parts[n].stack
+            rows = self._chosen[n]
+            own = stack.arrays["own"][rows].astype(np.intp)
+            matched = self._matched[n][rows]
+            rest = [
+                self._beside(n, values, own[:, :, piece], matched)
+                for piece, values in enumerate(around.by_kind)
+            ]
+            for row, number in enumerate(stack.numbers[rows].tolist()):
+                of_row = [each[:, row] for each in rest]
+                found.append(Kinds(number, of_row, matched[row], own[row]))
         return found
 
     @cached_property
-    def plain(self) -> list[Array]:
+    def plain(self) -> Array:
         """Every answer of families that are not told apart, and of none: [answer, hand].
 
-        Mixed, variant and uncatalogued first, then matched ones, new sets and sets known by print.
+        Mixed and variant first.
         """
-        mixed, variant = np.zeros(len(HANDS)), np.zeros(len(HANDS))
-        named: list[Array] = []
-        for n in range(len(self.weighed.parts)):
-            others = self._not_chosen(n)
-            mixed += self._rest[n][0][others].sum(axis=0)
-            variant += self._rest[n][1][others].sum(axis=0)
-            named += list(self._matched[n][others].swapaxes(1, 2).reshape(-1, len(HANDS)))
-        for n in range(len(self.weighed.new)):
-            named += list(self.read.new[n])
-        named += [shares.sum(axis=0) for _, shares in self._printed]
-        return [mixed, variant, self.read.unknown, *named]
+        rest = np.zeros((2, len(HANDS)))
+        named = [self._read.unknown[None], *self._read.new]
+        for n in self._chosen:
+            _, others = self._told(n)
+            rest += self._rest[n][:, others].sum(axis=1)
+            named.append(self._matched[n][others].reshape(-1, len(HANDS)))
+        named += [shares.sum(axis=0)[None] for _, shares in self._printed]
+        return np.concatenate([rest, *named])
 
 
 def _others(count: int, rows: Array) -> Array:
     """Which of so many families are not in these rows: [family]."""
     found = np.ones(count, dtype=bool)
     found[rows] = False
+    return found
+
+
+def _on_grid(stack: Stack, spread: Array) -> Array:
+    """What is spread over the places of a stack over teeth 0…200, the last axis."""
+    found = np.zeros((*spread.shape[:-1], TEETH))
+    found[..., stack.first : stack.first + stack.size] = spread
     return found

@@ -13,7 +13,7 @@ from typing import NamedTuple
 import numpy as np
 
 from cogtally.catalog.model import Family, PieceType
-from cogtally.evidence.advice.bits import x_log_x
+from cogtally.evidence.advice.bits import entropy, left_over
 from cogtally.evidence.advice.joints import Joints
 from cogtally.evidence.engine import HANDS, Array, Weighed
 from cogtally.evidence.laws import RIGHT_MARK, log_feature, size_sd
@@ -85,9 +85,7 @@ def _looks(weighed: Weighed, family: Family) -> Iterator[tuple[str, str]]:
                 yield piece.name if of_piece else owner, feature
 
 
-def _has(kind: PieceType | None, owner: str, feature: str) -> Has:
-    if kind is None:
-        return None
+def _has(kind: PieceType, owner: str, feature: str) -> Has:
     if feature == MARK:
         return tuple(sorted({key for key in map(mark_key, kind.marks or ()) if key})) or None
     return value_in(kind, owner, feature)
@@ -111,34 +109,28 @@ def _values(family: Family, owner: str, feature: str) -> tuple[tuple[Value, tupl
 def _joint(joints: Joints, owner: str, feature: str) -> tuple[list[Has], Array]:
     """What can be had under a name, and the joint of the answer with it: [answer, had, hand].
 
-    The last thing had is None: it is not known.
+    The first thing had is None: it is not known.
     """
-    plain = np.array(joints.plain)
-    places: dict[Has, int] = {}
-    entries: list[tuple[int, Has, Array]] = []
-    answers = len(plain)
-    for number, pieces, matched, own in joints.kinds:
-        family = joints.weighed.ready.family(number)
+    places: dict[Has, int] = {None: 0}
+    of_pieces = []
+    for kinds in joints.kinds:
+        family = joints.weighed.ready.family(kinds.number)
         there = owner_in(family, owner)
         piece = family.pieces.index(there[0]) if there else 0
-        mixed, variant = pieces[piece]
-        kinds = family.types[there[0].name] if there else ()
-        has = [_has(kind, there[1], feature) for kind in kinds] if there else []
-        for kind in range(mixed.shape[1]):
-            what = has[kind] if kind < len(has) else None
-            entries += [(0, what, mixed[:, kind]), (1, what, variant[:, kind])]
-        for base, weight in enumerate(matched):
-            kind = own[base, piece]
-            entries.append((answers + base, has[kind] if has else None, weight))
-        answers += len(matched)
-    for _, what, _ in entries:
-        if what is not None:
-            places.setdefault(what, len(places))
-    found = np.zeros((answers, len(places) + 1, len(HANDS)))
-    found[: len(plain), -1] = plain
-    for answer, what, weight in entries:
-        found[answer, -1 if what is None else places[what]] += weight
-    return [*places, None], found
+        # By kind; what is unlisted is not known.
+        had = np.zeros(kinds.rest[piece].shape[2], np.intp)
+        if there:
+            has = [_has(kind, there[1], feature) for kind in family.types[there[0].name]]
+            had[: len(has)] = [places.setdefault(what, len(places)) for what in has]
+        of_pieces.append((had, kinds.rest[piece], kinds.matched, kinds.own[:, piece]))
+    found = [np.zeros((len(joints.plain), len(places), len(HANDS)))]
+    found[0][:, 0] = joints.plain
+    for had, rest, matched, own in of_pieces:
+        for answer, weights in zip(found[0], rest, strict=False):
+            np.add.at(answer, had, weights.T)
+        found.append(np.zeros((len(matched), *found[0].shape[1:])))
+        found[-1][np.arange(len(matched)), had[own]] = matched
+    return [*places], np.concatenate(found)
 
 
 def _law(feature: str, had: Collection[Has], pool: Pool) -> Law:
@@ -205,7 +197,4 @@ def _fall(joint: Array, had: Sequence[Has], law: Law) -> float:
     whole = joint.sum(axis=(1, 2))
     outcomes = np.einsum("ahq,hqo->ao", joint, laws)
     left = np.maximum(whole - outcomes.sum(axis=1), 0.0)
-    outcomes = np.concatenate([outcomes, left[:, None]], axis=1)
-    before = -x_log_x(whole).sum()
-    after = (x_log_x(outcomes.sum(axis=0)) - x_log_x(outcomes).sum(axis=0)).sum()
-    return max(0.0, float(before - after))
+    return max(0.0, entropy(whole) - left_over(np.concatenate([outcomes, left[:, None]], axis=1)))

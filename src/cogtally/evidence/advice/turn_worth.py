@@ -1,14 +1,12 @@
 """How many bits a turn test is expected to bring, from the joint of the answer with a ratio.
 
-The joint comes from `joints`. Loads numpy.
+What goes into the joint is left to `joints`.
 """
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Sequence
-from fractions import Fraction
 from functools import cache
-from math import erfc, log2, sqrt
+from math import erfc, sqrt
 from typing import NamedTuple
 
 import numpy as np
@@ -38,87 +36,66 @@ _SURE = 1 - READING_SLIP
 FEW_SPEEDS = 40
 
 
+class SpeedJoint:
+    """The joint of the answer with the speed of a gear, gathered some answers at a time.
+
+    A speed, the turns out for one turn in, is uniform between two ends, which are alike where it is
+    known; both are 0 where there is no ratio.
+    """
+
+    def __init__(self) -> None:
+        self._entries: list[tuple[Array, ...]] = []
+        self._answers = 0
+
+    def answer(self) -> int:
+        """Return the number of one answer more."""
+        self._answers += 1
+        return self._answers - 1
+
+    def add(
+        self,
+        answer: int | None,
+        ratios: Array | float,
+        weights: Array | float,
+        most: Array | float | None = None,
+    ) -> None:
+        """Add ratios of an answer, turns in for one turn out, NaN for none, with their weights.
+
+        With `most` they are somewhere between the two. `answer` None: each is one of its own.
+        """
+        weight = np.ravel(weights)
+        answers = np.full(weight.size, answer or 0)
+        if answer is None:
+            answers = np.arange(self._answers, self._answers + weight.size)
+            self._answers += weight.size
+        ends = (
+            np.zeros(weight.size) + np.ravel(e) for e in (ratios, ratios if most is None else most)
+        )
+        self._entries.append((answers, *ends, weight))
+
+    def sums(self) -> SpeedSums:
+        """Return the joint as it is summed."""
+        answers, least, most, weights = map(np.concatenate, zip(*self._entries, strict=True))
+        low, high = (np.where(np.isnan(ratio), 0.0, 1 / ratio) for ratio in (most, least))
+        return SpeedSums(answers, low, high, weights)
+
+    def best_turns(self) -> tuple[float, int]:
+        """Return the most bits, and the fewest whole turns in that bring them."""
+        sums = self.sums()
+        best, turns = 0.0, 1
+        for number in range(1, MOST_TURNS + 1):
+            bits = sums.expected_fall(number)
+            if bits > best + _SAME:
+                best, turns = bits, number
+        return (best, turns) if best >= LEAST_WORTH else (0.0, 1)
+
+
 class Spread(NamedTuple):
-    """One answer: the weight of each `speed`, the turns out for one turn in.
+    """One answer of several speeds: of each the ends that it is between, and its weight."""
 
-    `between`: speeds that are uniform between two ends, with their weight; `none`: the weight where
-    there is no ratio.
-    """
-
-    speeds: Array
+    low: Array
+    high: Array
     weights: Array
-    between: tuple[tuple[float, float, float], ...] = ()
-    none: float = 0.0
-
-    def without(self, least: float) -> Spread:
-        """Return the same with equal speeds as one, those rarer than `least` as without a ratio."""
-        speeds, _, place = distinct(self.speeds)
-        weights = np.bincount(place, self.weights, speeds.size)
-        common = weights > least
-        none = self.none + float(weights[~common].sum())
-        return Spread(speeds[common], weights[common], self.between, none)
-
-    @property
-    def whole(self) -> float:
-        """The weight of the answer."""
-        return float(self.weights.sum()) + sum(w for _, _, w in self.between) + self.none
-
-
-def together(spreads: Iterable[Spread]) -> Spread:
-    """Return several answers as one."""
-    every = list(spreads)
-    return Spread(
-        np.concatenate([np.zeros(0), *(s.speeds for s in every)]),
-        np.concatenate([np.zeros(0), *(s.weights for s in every)]),
-        tuple(one for s in every for one in s.between),
-        sum(s.none for s in every),
-    )
-
-
-def at_ratio(ratio: Fraction | float | None, weight: float) -> Spread:
-    """Return an answer of one ratio, turns in for one turn out; None: there is none."""
-    if ratio is None:
-        return Spread(np.zeros(0), np.zeros(0), none=weight)
-    return Spread(np.array([1 / float(ratio)]), np.array([weight]))
-
-
-def at_ratios(ratios: Array, weights: Array) -> Spread:
-    """Return an answer of several ratios, NaN where there is none, with their weights."""
-    ratios, weights = ratios.ravel(), weights.ravel()
-    known = ~np.isnan(ratios)
-    return Spread(1 / ratios[known], weights[known], none=float(weights[~known].sum()))
-
-
-def between(ends: tuple[Fraction, Fraction] | None, weight: float) -> Spread:
-    """Return an answer whose mean reading is uniform between the ends of a ratio; None: none."""
-    if ends is None or ends[0] == ends[1]:
-        return at_ratio(None if ends is None else ends[0], weight)
-    low, high = ends
-    return Spread(np.zeros(0), np.zeros(0), ((float(1 / high), float(1 / low), weight),))
-
-
-def each_at(ratio: float | None, weights: Array) -> Spread:
-    """Return answers of one ratio, each by itself: NaN stands where there is none."""
-    return Spread(np.full(weights.shape, np.nan if ratio is None else 1 / ratio), weights)
-
-
-def best_turns(answers: Sequence[Spread], alone: Spread | None = None) -> tuple[float, int]:
-    """Return the most bits, and the number of whole turns in that brings them (fewest on a tie).
-
-    Every speed of `alone` is an answer of its own, NaN where there is no ratio.
-    """
-    joint = _Joint(answers, alone)
-    best, turns = 0.0, 1
-    for number in range(1, MOST_TURNS + 1):
-        bits = joint.expected_fall(number)
-        if bits > best + _SAME:
-            best, turns = bits, number
-    return (best, turns) if best >= LEAST_WORTH else (0.0, 1)
-
-
-def expected_fall(answers: Sequence[Spread], turns: int) -> float:
-    """Return the expected fall of the entropy of the answer, in bits, from so many turns in."""
-    return _Joint(answers, None).expected_fall(turns)
 
 
 class _Grid(NamedTuple):
@@ -151,45 +128,35 @@ def _sums(values: Array) -> Array:
     return np.concatenate([[0.0], np.cumsum(values)])
 
 
-class _Joint:
-    """The answers and what they say of the speed, sorted by how they are summed.
+class SpeedSums:
+    """A joint sorted by how it is summed, rare answers as one.
 
     Of all answers at one and the same speed only the sums of their weights, and of those times
     their logarithms, are needed: a reading tells nothing between them.
     """
 
-    def __init__(self, answers: Sequence[Spread], alone: Spread | None) -> None:
-        wholes = [answer.whole for answer in answers]
-        ones = np.zeros(0) if alone is None else alone.weights
-        least = TOO_RARE * (sum(wholes) + float(ones.sum()))
-        rare = [a for a, whole in zip(answers, wholes, strict=True) if whole <= least]
-        self._spreads: list[Spread] = []
-        single: list[Spread] = []
-        nothing: list[float] = []
-        for answer, whole in zip(answers, wholes, strict=True):
-            if whole > least:
-                if whole == answer.none:
-                    nothing.append(whole)
-                elif answer.weights.size == 1 and not answer.between and not answer.none:
-                    single.append(answer)
-                else:
-                    self._spreads.append(answer.without(least * RARER))
-        if alone is not None:
-            still = np.isnan(alone.speeds)
-            nothing += ones[still & (ones > least)].tolist()
-            common = (ones > least) & ~still
-            single.append(Spread(alone.speeds[common], ones[common]))
-            few = (ones <= least) & ~still
-            none = float(ones[still & (ones <= least)].sum())
-            rare.append(Spread(alone.speeds[few], ones[few], none=none))
-        lone = together(single)
-        self._spreads += [each for each in [together(rare)] if each.whole > 0]
-        self._speeds, _, place = distinct(lone.speeds)
-        count = self._speeds.size
-        self._weights = np.bincount(place, lone.weights, count)
-        self._logs = np.bincount(place, x_log_x(lone.weights), count)
-        self._nothing = (sum(nothing), sum(w * log2(w) for w in nothing))
-        self._now = entropy([*lone.weights.tolist(), *nothing, *(s.whole for s in self._spreads)])
+    def __init__(self, answers: Array, low: Array, high: Array, weights: Array) -> None:
+        whole = np.bincount(answers, weights)
+        least = TOO_RARE * float(whole.sum())
+        answers = np.where(whole[answers] > least, answers, whole.size)
+        whole = np.bincount(answers, weights)
+        self._now = entropy(whole)
+        # Equal speeds of one answer as one, those too rare as without a ratio.
+        order = np.lexsort((high, low, answers))
+        keys = np.array([answers, low, high])[:, order]
+        starts = np.flatnonzero(np.any(np.diff(keys, prepend=-1.0) != 0, axis=0))
+        answers, low, high = answers[order][starts], *keys[1:, starts]
+        weights = np.add.reduceat(weights[order], starts)
+        low, high = (np.where(weights > least * RARER, end, 0.0) for end in (low, high))
+        alone = (np.bincount(answers)[answers] == 1) & (low == high)
+        nothing, single = weights[alone & (low == 0)], alone & (low > 0)
+        self._nothing = float(nothing.sum()), float(x_log_x(nothing).sum())
+        self._speeds, _, place = distinct(low[single])
+        self._weights = np.bincount(place, weights[single], self._speeds.size)
+        self._logs = np.bincount(place, x_log_x(weights[single]), self._speeds.size)
+        ends = np.flatnonzero(np.diff(answers[~alone])) + 1
+        parts = (np.split(each[~alone], ends) for each in (low, high, weights))
+        self._spreads = [Spread(*each) for each in zip(*parts, strict=True) if each[0].size]
 
     def expected_fall(self, turns: int) -> float:
         """Return the expected fall of the entropy of the answer, in bits, from `turns` turns in.
@@ -229,7 +196,7 @@ class _Joint:
 
 
 def _near(grid: _Grid, means: Array) -> tuple[Array, Array]:
-    """The points of the grid about each mean, and the density of a reading there but for slips."""
+    """The points of the grid about each mean, and the density there of what is no slip."""
     begin = np.floor(means * STEPS_A_TURN).astype(np.intp) - grid.first - _TAIL
     at = begin[:, None] + np.arange(2 * _TAIL + 2)
     return at, _SURE * _normal(at + grid.first, means[:, None])
@@ -253,25 +220,27 @@ _KERNEL = _normal(np.arange(-_TAIL, _TAIL + 1), np.zeros(1))
 def _density(spread: Spread, grid: _Grid, turns: int) -> Array:
     """The joint density of an answer and a reading, at each point of the grid."""
     size = grid.steps.size
-    slips = READING_SLIP * (spread.whole - spread.none) + spread.none
+    weights, none, known = spread.weights, spread.high == 0, spread.low == spread.high
+    slips = READING_SLIP * weights[~none].sum() + weights[none].sum()
     found: Array = slips * grid.flat
-    if spread.speeds.size <= FEW_SPEEDS:
-        at, sure = _near(grid, turns * spread.speeds)
-        found += _added(at, spread.weights[:, None] * sure, size)
+    speeds, of = spread.low[known & ~none], weights[known & ~none]
+    if speeds.size <= FEW_SPEEDS:
+        at, sure = _near(grid, turns * speeds)
+        found += _added(at, of[:, None] * sure, size)
     else:
         margin = _TAIL + 2
-        place = turns * STEPS_A_TURN * spread.speeds - grid.first
+        place = turns * STEPS_A_TURN * speeds - grid.first
         within = (place >= 1 - margin) & (place < size + margin - 3)
         place = place[within]
         if place.size:
             # Nothing falls further than a tail beyond the least and the greatest.
             begin = int(place.min() // 1) - margin
             room = int(place.max() // 1) + margin + 1 - begin
-            lattice = shared_out(place - begin, _SURE * spread.weights[within], room)
+            lattice = shared_out(place - begin, _SURE * of[within], room)
             smooth = np.convolve(lattice, _KERNEL, "same")
             start, end = max(begin, 0), max(min(begin + room, size), 0)
             found[start:end] += np.maximum(smooth[start - begin : end - begin], 0.0)
-    for low, high, weight in spread.between:
+    for low, high, weight in zip(*(each[~known] for each in spread), strict=True):
         ends = turns * STEPS_A_TURN * np.array([low, high]) + [-_TAIL, _TAIL + 1]
         start, end = np.clip(ends - grid.first, 0, size).astype(np.intp)
         places = grid.first + np.arange(start, end)

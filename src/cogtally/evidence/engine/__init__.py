@@ -19,7 +19,7 @@ from cogtally.evidence.engine.near import near_families
 from cogtally.evidence.engine.plan import distinct
 from cogtally.evidence.engine.question import HANDS, Question
 from cogtally.evidence.engine.ready import Ready, ready
-from cogtally.evidence.engine.stack import NONE, Array
+from cogtally.evidence.engine.stack import NONE, Array, Stack
 from cogtally.evidence.engine.weigh import Part, Printed, Weighed, unknown_ratio, weigh
 
 __all__ = [
@@ -35,6 +35,7 @@ __all__ = [
     "Question",
     "Read",
     "Ready",
+    "Stack",
     "Weighed",
     "arounds_of",
     "ask",
