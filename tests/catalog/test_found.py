@@ -1,6 +1,9 @@
-"""What is found in a book by its search index is what the slow search finds, in the same order."""
+"""What is found by the file beside a book is what is found in all of it, in the same order."""
 
 import os
+import sqlite3
+from collections.abc import Iterator
+from contextlib import closing, contextmanager
 from pathlib import Path
 from random import Random
 
@@ -12,44 +15,46 @@ from catalog.many import varied_families
 from cogtally.catalog.book import make_catalog_book, read_book, writing
 from cogtally.catalog.files.reading import demo_catalog
 from cogtally.catalog.model import Catalog, Family, RatioSet
-from cogtally.catalog.search import found
-from cogtally.catalog.search.found import find_in, find_in_book
-from cogtally.catalog.search.index_file import (
-    Lists,
-    below,
-    bits_of,
-    index_of,
-    index_path,
-    numbers_in,
-    packed,
-    parts_of,
-    runs_behind,
-)
-from cogtally.catalog.search.index_search import Index
-from cogtally.catalog.search.small import Query, parse_query, search, texts_of
+from cogtally.catalog.search import Query, beside, find_in, find_in_book, parse_query
+from cogtally.catalog.search.beside import side_path
+from cogtally.catalog.search.plain import texts_of
 from cogtally.gears.errors import UserError
+from cogtally.store import read_summed, write_summed
 from small_catalog import SMALL, pairs
 
-CATALOGS = [
-    SMALL,
-    demo_catalog(),
-    Catalog(()),
-    *(Catalog(tuple(varied_families(12, 15, seed))) for seed in range(3)),
+FAMILIES = [
+    SMALL.families,
+    demo_catalog().families,
+    (),
+    *(tuple(varied_families(12, 15, seed)) for seed in range(3)),
 ]
-OPEN = [Index(parts_of(index_of(catalog))) for catalog in CATALOGS]
+CATALOGS = [Catalog(families, f"{number}.db") for number, families in enumerate(FAMILIES)]
 
 
-def by_index(number: int, query: Query) -> list[tuple[str, str | None, float]]:
-    """What the index of a catalog finds."""
-    return list(OPEN[number].find(query))
+@contextmanager
+def told_by_file() -> Iterator[None]:
+    """Whatever is found in a book is told by the file beside it: the whole book is not read."""
+
+    def refused(*_: object) -> None:
+        raise AssertionError("the whole book was read")
+
+    with pytest.MonkeyPatch.context() as patch:
+        patch.setattr(beside, "FEWEST_SETS", 0)
+        patch.setattr(beside, "book_catalog", refused)
+        yield
 
 
-def slowly(number: int, query: Query) -> list[tuple[str, str | None, float]]:
-    """What the slow search finds."""
-    return [
-        (hit.family.id, None if hit.known is None else hit.known.id, hit.likeness)
-        for hit in search(CATALOGS[number], query)
-    ]
+@pytest.fixture(scope="module")
+def books(tmp_path_factory) -> list[Path]:
+    """A book of each catalog, with a file beside it."""
+    folder = tmp_path_factory.mktemp("books")
+    found = [folder / catalog.name for catalog in CATALOGS]
+    with pytest.MonkeyPatch.context() as patch:
+        patch.setattr(beside, "FEWEST_SETS", 0)
+        for path, catalog in zip(found, CATALOGS, strict=True):
+            make_catalog_book(path, catalog.families)
+            find_in_book(path, Query(("x",)))
+    return found
 
 
 def asked(chance: Random, catalog: Catalog) -> Query:
@@ -80,27 +85,32 @@ def _spoilt(chance: Random, text: str) -> str:
     return changed[how] if how < 4 else text[:at] + "o" + text[at:]
 
 
-@given(st.sampled_from(range(len(CATALOGS))), st.integers(0, 2**40))
-def test_same_as_slow(number, seed):
-    """The index finds the same, equally like and in the same order as the slow search."""
+@given(st.sampled_from(range(len(CATALOGS))), st.integers(0, 2**40), st.sampled_from([None, 3]))
+def test_same_as_whole(books, number, seed, most):
+    """The file tells the same, equally like and in the same order, as the whole catalog has."""
     try:
         query = asked(Random(seed), CATALOGS[number])
     except UserError:
         return
-    assert by_index(number, query) == slowly(number, query)
+    with told_by_file():
+        found = find_in_book(books[number], query, most)
+    assert found == find_in(CATALOGS[number], query, most)
 
 
 @given(st.sampled_from(range(len(CATALOGS))), st.lists(st.text(max_size=9), max_size=4))
-def test_any_words(number, words):
-    """Whatever text is asked for, the index finds the same as the slow search."""
+def test_any_words(books, number, words):
+    """Whatever text is asked for, the file tells the same as the whole catalog has."""
     try:
         query = parse_query(words)
     except UserError:
         return
-    assert by_index(number, query) == slowly(number, query)
+    with told_by_file():
+        found = find_in_book(books[number], query)
+    assert found == find_in(CATALOGS[number], query)
 
 
-def test_teeth_under_two_names():
+@pytest.mark.parametrize("by_file", [False, True])
+def test_teeth_under_two_names(tmp_path, monkeypatch, by_file):
     """A wheel of two names is found by each of them, also where only one pair was counted."""
     family = Family(
         "a-1",
@@ -112,17 +122,17 @@ def test_teeth_under_two_names():
             RatioSet("y", pairs=pairs(input="17/28", g1="15/30", gR="15/20/28")),
         ),
     )
-    index = Index(parts_of(index_of(Catalog((family,)))))
+    monkeypatch.setattr(beside, "FEWEST_SETS", 0 if by_file else 9)
+    make_catalog_book(tmp_path / "own.db", [family])
     for word, sets in (("R.driver=14", ["x"]), ("1.driver=15", ["y"]), ("R.idler=20", ["x", "y"])):
-        query = parse_query([word])
-        assert [known for _, known, _ in index.find(query)] == sets
-        assert [hit.known.id for hit in search(Catalog((family,)), query) if hit.known] == sets
+        found = find_in_book(tmp_path / "own.db", parse_query([word]))
+        assert [hit.known.id for hit in found.hits if hit.known] == sets
 
 
 @pytest.fixture
 def book(tmp_path, monkeypatch) -> Path:
-    """A book of many sets that is looked through by its index."""
-    monkeypatch.setattr(found, "FEWEST_SETS", 1)
+    """A book of many sets that is looked through by the file beside it."""
+    monkeypatch.setattr(beside, "FEWEST_SETS", 1)
     path = tmp_path / "own.db"
     make_catalog_book(path, varied_families(40, 25, 7))
     return path
@@ -131,29 +141,13 @@ def book(tmp_path, monkeypatch) -> Path:
 @pytest.mark.parametrize("most", [None, 3])
 @pytest.mark.parametrize("words", [["late tuoring"], ["LG 1?"], ["_/30"], ["paper", "2=_/33"], []])
 def test_in_a_book(book, words, most):
-    """A book gives the same whole answer whether its index is made, read, or not asked."""
+    """A book gives the same answer when the file is made, and then without being read whole."""
     query = parse_query(words, [] if words else ["3.65"])
-    slow = find_in(read_book(book), query, most)
-    assert slow.count
-    assert not index_path(book).exists()
-    for _ in ("made", "read"):
-        quick = find_in_book(book, query, most)
-        assert index_path(book).exists()
-        assert (quick.families, quick.sets, quick.name) == (slow.families, slow.sets, slow.name)
-        assert quick.count == slow.count
-        assert [_said(hit) for hit in quick.hits] == [_said(hit) for hit in slow.hits]
-
-
-def _said(hit: found.Hit) -> tuple[object, ...]:
-    known = None if hit.known is None else hit.known.id
-    return hit.family.id, known, hit.likeness, hit.because
-
-
-def test_more_than_the_index_tells(book, monkeypatch):
-    """Where very much is found and all of it is wanted, the whole book is looked through."""
-    monkeypatch.setattr(found, "MOST_BY_INDEX", 5)
-    query = parse_query(["ratio"])
-    assert find_in_book(book, query).hits == find_in(read_book(book), query).hits
+    right = find_in(read_book(book), query, most)
+    assert not side_path(book).exists()
+    assert find_in_book(book, query, most) == right
+    with told_by_file():
+        assert find_in_book(book, query, most) == right
 
 
 def test_changed_book(book):
@@ -173,7 +167,7 @@ def test_changed_book(book):
 
 
 def test_book_put_back(book, tmp_path):
-    """A copy of a book with another history of as many changes is not asked by the old index."""
+    """A copy of a book with another history of as many changes is not told of by the old file."""
     family = read_book(book).families[0].id
     copy = book.read_bytes()
     for name in ("Quagmire", "Morass"):
@@ -196,25 +190,37 @@ def _spoilings(data: bytes) -> list[bytes]:
 
 
 @pytest.mark.parametrize("words", [["late tuoring"], ["1=_/30"]])
-def test_spoilt_index(book, words):
-    """A spoilt index never is an error, and what is found is the same."""
+def test_spoilt_file(book, words):
+    """A spoilt file never is an error, and what is found is the same."""
     query = parse_query(words)
     right = find_in_book(book, query, 5)
-    whole = index_path(book).read_bytes()
+    whole = side_path(book).read_bytes()
     for data in _spoilings(whole):
-        index_path(book).write_bytes(data)
+        side_path(book).write_bytes(data)
         assert find_in_book(book, query, 5) == right
-    index_path(book).unlink()
-    index_path(book).mkdir()
+    side_path(book).unlink()
+    side_path(book).mkdir()
+    assert find_in_book(book, query, 5) == right
+
+
+def test_file_that_says_otherwise(book):
+    """A file that is whole, and names what the book does not have, is not believed."""
+    query = parse_query(["late tuoring"])
+    right = find_in_book(book, query, 5)
+    with closing(sqlite3.connect(":memory:")) as side:
+        side.deserialize(read_summed(side_path(book)))
+        side.execute("UPDATE subjects SET id = 'x'")
+        side.commit()
+        write_summed(side_path(book), side.serialize())
     assert find_in_book(book, query, 5) == right
 
 
 @pytest.mark.skipif(os.name == "nt" or os.geteuid() == 0, reason="nothing is forbidden here")
-def test_folder_that_takes_no_index(book):
+def test_folder_that_takes_no_file(book):
     """Where no file can be written the answer is the same."""
     query = parse_query(["late"])
     right = find_in_book(book, query, 5)
-    index_path(book).unlink()
+    side_path(book).unlink()
     book.parent.chmod(0o500)
     try:
         assert find_in_book(book, query, 5) == right
@@ -226,33 +232,4 @@ def test_small_book(tmp_path):
     """A small book is looked through as it stands, and no file is put beside it."""
     make_catalog_book(tmp_path / "own.db", SMALL.families)
     assert find_in_book(tmp_path / "own.db", parse_query(["birch"])).count
-    assert not index_path(tmp_path / "own.db").exists()
-
-
-numbers = st.lists(st.integers(0, 199), unique=True)
-
-
-@given(st.lists(numbers, min_size=1, max_size=6))
-def test_lists(lists):
-    """Lists of numbers, short or long, come back as they were packed."""
-    ends, data = packed(lists, 200)
-    back = Lists(ends, memoryview(data), 200)
-    for place, one in enumerate(lists):
-        assert list(numbers_in(back.joined([place]))) == sorted(one)
-    assert back.joined(range(len(lists))) == bits_of([n for one in lists for n in one], 200)
-
-
-@given(st.lists(st.integers(0, 4), min_size=1, max_size=12), st.data())
-def test_runs(sizes, data):
-    """The runs behind some starts are all numbers up to the next start, and no other."""
-    starts = [sum(sizes[:place]) + place for place in range(len(sizes))]
-    end = sum(sizes) + len(sizes)
-    chosen = data.draw(st.sets(st.sampled_from(starts)))
-    others = below(end) & ~bits_of(starts, end)
-    wanted = {
-        number
-        for start, size in zip(starts, sizes, strict=True)
-        if start in chosen
-        for number in range(start + 1, start + 1 + size)
-    }
-    assert set(numbers_in(runs_behind(bits_of(chosen, end), others))) == wanted
+    assert not side_path(tmp_path / "own.db").exists()

@@ -10,9 +10,7 @@ from cogtally.catalog.changes.made import set_of
 from cogtally.catalog.files.reading import read_catalog
 from cogtally.catalog.files.writers import toml_of
 from cogtally.catalog.model import Catalog, gear_ratios
-from cogtally.catalog.search.index_file import index_of, parts_of
-from cogtally.catalog.search.index_search import Index
-from cogtally.catalog.search.small import parse_query, search
+from cogtally.catalog.search import beside, find_in, find_in_book, parse_query
 from cogtally.gears.printed import ROUNDED
 from cogtally.gears.recover.problem import pose
 from cogtally.gears.recover.rank import recover
@@ -70,13 +68,15 @@ def test_there_and_back(catalog, tmp_path):
 
 
 @pytest.mark.parametrize("ratio", ["0.78", "OD=0.778", "0.8"])
-def test_found_by_ratio(catalog, ratio):
-    """An overdrive is found by its ratio, by the index too."""
+def test_found_by_ratio(catalog, tmp_path, monkeypatch, ratio):
+    """An overdrive is found by its ratio, by the file beside a book too."""
     query = parse_query([], [ratio])
-    hits = search(catalog, query)
+    hits = find_in(catalog, query).hits
     assert "late" in [hit.known.id for hit in hits if hit.known]
-    found = list(Index(parts_of(index_of(catalog))).find(query))
-    assert found == [(h.family.id, h.known.id, h.likeness) for h in hits if h.known]
+    make_catalog_book(tmp_path / "own.db", catalog.families)
+    monkeypatch.setattr(beside, "FEWEST_SETS", 0)
+    found = find_in_book(tmp_path / "own.db", query).hits
+    assert [(h.known, h.likeness) for h in found] == [(h.known, h.likeness) for h in hits]
 
 
 @pytest.mark.parametrize(

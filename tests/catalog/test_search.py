@@ -6,7 +6,7 @@ from hypothesis import strategies as st
 
 from cogtally.catalog.files.reading import demo_catalog
 from cogtally.catalog.model import Catalog, Family, RatioSet
-from cogtally.catalog.search.small import Hit, compact, parse_query, search, tokens_of
+from cogtally.catalog.search.plain import Hit, compact, parse_query, search, tokens_of
 from cogtally.gears.errors import UserError
 from small_catalog import SMALL, pairs
 

@@ -6,7 +6,8 @@ import pytest
 
 from catalog.many import varied_families
 from cogtally.catalog.book import make_catalog_book
-from cogtally.catalog.search.index_file import index_path
+from cogtally.catalog.search import beside
+from cogtally.catalog.search.beside import side_path
 
 
 @pytest.mark.parametrize("columns", [60, 100])
@@ -71,18 +72,16 @@ def test_wrong(cogtally, words, said):
 
 
 def test_book(cogtally, tmp_path, monkeypatch):
-    """In a book the screen and the JSON are the same with its search index and without."""
-    from cogtally.catalog.search import found
-
+    """In a book the screen and the JSON are the same with the file beside it and without."""
     book = tmp_path / "own.db"
     make_catalog_book(book, varied_families(20, 30, 3))
     asked = ("catalog", "find", "ratoi", "--catalog", str(book))
-    monkeypatch.setattr(found, "FEWEST_SETS", 10**6)
+    monkeypatch.setattr(beside, "FEWEST_SETS", 10**6)
     slow = [cogtally(*asked), cogtally(*asked, "--json")]
-    assert not index_path(book).exists()
-    monkeypatch.setattr(found, "FEWEST_SETS", 1)
+    assert not side_path(book).exists()
+    monkeypatch.setattr(beside, "FEWEST_SETS", 1)
     assert [cogtally(*asked), cogtally(*asked, "--json")] == slow
-    assert index_path(book).exists()
+    assert side_path(book).exists()
     assert "… and " in slow[0].out
 
 

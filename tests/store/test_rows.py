@@ -12,8 +12,7 @@ import pytest
 
 from catalog.many import many_families
 from cogtally.catalog.book import make_catalog_book, partly_read, read_book, writing
-from cogtally.catalog.search.found import find_in_book
-from cogtally.catalog.search.small import parse_query
+from cogtally.catalog.search import find_in_book, parse_query
 from cogtally.catalog.words import read_words
 from cogtally.gears.errors import UserError
 from cogtally.shelf.stock.book import read_item, read_items

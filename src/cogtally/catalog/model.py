@@ -448,12 +448,10 @@ def gear_ratios(family: Family, known: RatioSet) -> Mapping[str, Fraction | None
             pair: overdrive_of(teeth.get(f"{pair}.driver"), teeth.get(f"{pair}.driven"))
             for pair in family.train.pairs
         }
-    found: dict[str, Fraction | None] = {}
-    for gear in family.train.gears:
-        path = family.train.path(gear)
-        wheels = family.train.path_wheels(path or ())
-        found[gear] = train_ratio([(teeth.get(a), teeth.get(b)) for a, b in wheels])
-    return found
+    return {
+        gear: train_ratio([(teeth.get(a), teeth.get(b)) for a, b in wheels])
+        for gear, wheels in family.train.gear_wheels.items()
+    }
 
 
 def family_table(family: Family) -> dict[str, Any]:

@@ -16,7 +16,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Any, TypeVar
 from zlib import crc32
 
-from cogtally.store import check_head, latest, write_beside
+from cogtally.store import check_head, latest, read_summed, write_summed
 
 if TYPE_CHECKING:
     from cogtally.catalog.model import Catalog, Family
@@ -127,8 +127,7 @@ def _write(path: Path, words: Words, of: Mapping[str, Any]) -> None:
         "pairs": words.pairs,
         "gears": words.gears,
     }
-    data = json.dumps(document, separators=(",", ":")).encode()
-    write_beside(path, b"%08x\n%b" % (crc32(data), data))
+    write_summed(path, json.dumps(document, separators=(",", ":")).encode())
 
 
 def words_of(catalog: Catalog) -> Words:
@@ -185,12 +184,7 @@ def files_stamp(place: Path) -> list[int]:
 
 def _read(path: Path, is_fresh: Callable[[Mapping[str, Any]], bool]) -> Words | None:
     try:
-        if path.stat().st_size > MOST_BYTES:
-            return None
-        told, _, data = path.read_bytes().partition(b"\n")
-        if int(told, 16) != crc32(data):
-            return None
-        document = json.loads(data)
+        document = json.loads(read_summed(path, MOST_BYTES))
         if document["version"] != VERSION or not is_fresh(document):
             return None
         return Words(

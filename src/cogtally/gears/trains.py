@@ -10,7 +10,7 @@ from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, field
 from fractions import Fraction
 from functools import cached_property, lru_cache
-from math import gcd, pi, prod, sin
+from math import gcd, pi, sin
 
 from cogtally.gears.errors import UserError
 
@@ -150,6 +150,11 @@ class Train:
         )
 
     @cached_property
+    def gear_wheels(self) -> Mapping[str, tuple[tuple[str, str], ...]]:
+        """For each gear, `path_wheels` of the pairs that carry it."""
+        return {gear: self.path_wheels(self.path(gear) or ()) for gear in self.gears}
+
+    @cached_property
     def meshes(self) -> tuple[tuple[str, str], ...]:
         """Every two wheels in mesh, once, by their kept names; an idler makes two such meshes.
 
@@ -178,9 +183,13 @@ def pair_ratio(teeth: Sequence[int | None]) -> Fraction | None:
 
 def train_ratio(pairs: Iterable[Sequence[int | None]]) -> Fraction | None:
     """Return turns in for one turn out of pairs one after the other, or None if unknown."""
-    ratios = [pair_ratio(teeth) for teeth in pairs]
-    known = [ratio for ratio in ratios if ratio is not None]
-    return prod(known, start=Fraction(1)) if len(known) == len(ratios) else None
+    drivers, driven = 1, 1
+    for teeth in pairs:
+        first, last = teeth[0], teeth[-1]
+        if first is None or last is None:
+            return None
+        drivers, driven = drivers * first, driven * last
+    return Fraction(driven, drivers)
 
 
 def tooth_sums(teeth: Sequence[int | None]) -> tuple[int | None, ...]:

@@ -19,7 +19,7 @@ from cogtally.store.log import (
 )
 from cogtally.store.rows import faults, read_records, read_rows, total_of
 from cogtally.store.steps import STEPS, Step, latest
-from cogtally.store.whole import refuse_there, write_beside, write_whole
+from cogtally.store.whole import read_summed, refuse_there, write_beside, write_summed, write_whole
 
 __all__ = [
     "MAGIC",
@@ -44,12 +44,14 @@ __all__ = [
     "now",
     "read_records",
     "read_rows",
+    "read_summed",
     "reading",
     "refuse_there",
     "total_of",
     "undo",
     "upgrade",
     "write_beside",
+    "write_summed",
     "write_whole",
     "writing",
 ]

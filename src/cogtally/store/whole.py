@@ -10,6 +10,7 @@ import re
 from collections.abc import Mapping, Sequence
 from contextlib import suppress
 from pathlib import Path
+from zlib import crc32
 
 from cogtally.gears.errors import UserError
 
@@ -75,6 +76,24 @@ def write_beside(path: Path, data: bytes) -> None:
         os.replace(new, path)
     finally:
         clear(new)
+
+
+def write_summed(path: Path, data: bytes) -> None:
+    """Write a file as `write_beside` does, behind a sum of all that stands in it."""
+    write_beside(path, b"%08x\n%b" % (crc32(data), data))
+
+
+def read_summed(path: Path, most: int | None = None) -> bytes:
+    """Return what `write_summed` wrote; raise ValueError for what it did not write, OSError.
+
+    `most`: bytes; of more it is not read.
+    """
+    if most is not None and path.stat().st_size > most:
+        raise ValueError("it is too large")
+    told, _, data = path.read_bytes().partition(b"\n")
+    if int(told, 16) != crc32(data):
+        raise ValueError("it is not what was written")
+    return data
 
 
 def clear(path: Path) -> None:

@@ -3,28 +3,24 @@
 Leaves how they are told to `show.catalog`.
 """
 
-from cogtally.catalog.search.found import Found, find_in, find_in_book
-from cogtally.catalog.search.small import (
+from cogtally.catalog.search.beside import Found, find_in, find_in_book
+from cogtally.catalog.search.plain import (
     ANY,
-    LEAST_LIKENESS,
     Hit,
     Likeness,
     Query,
-    compact,
+    likeliest,
     parse_query,
-    tokens_of,
 )
 
 __all__ = [
     "ANY",
-    "LEAST_LIKENESS",
     "Found",
     "Hit",
     "Likeness",
     "Query",
-    "compact",
     "find_in",
     "find_in_book",
+    "likeliest",
     "parse_query",
-    "tokens_of",
 ]

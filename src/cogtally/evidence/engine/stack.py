@@ -70,7 +70,7 @@ class Shape:
 def shape_of(family: Family) -> tuple[Shape, tuple[Array, ...]]:
     """Return the shape of a family with counted sets, and its clashes by types of two pieces."""
     train = family.train
-    gears = tuple((g, train.path_wheels(train.path(g) or ())) for g in train.gears)
+    gears = tuple(train.gear_wheels.items())
     clash = _clashes_of(family)
     pieces = tuple((piece.name, piece.wheels) for piece in family.pieces)
     shape = Shape(pieces, tying_meshes(family), tuple(train.names.items()), gears, tuple(clash))

@@ -10,13 +10,11 @@ from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass
 from decimal import Decimal
 
-from cogtally.catalog.search import ANY, LEAST_LIKENESS, Likeness, compact, parse_query, tokens_of
+from cogtally.catalog.search import ANY, Likeness, likeliest, parse_query
 from cogtally.gears.notation import Word
 from cogtally.gears.trains import pair_of, role_of
 from cogtally.shelf.stock.items import PIECE, Item, Share
 
-#: What is so many points less alike than the best is not found beside it.
-MOST_WORSE = 15.0
 #: A piece is called such a one from here on, as a box is.
 SURE = 0.90
 _NUMBER = re.compile(r"[0-9]{1,3}|_", re.ASCII)
@@ -61,25 +59,13 @@ def find_items(items: Iterable[Item], wanted: Wanted) -> tuple[Hit, ...]:
     found = [item for item in items if _has_teeth(item, wanted)]
     if not wanted.words:
         return tuple(Hit(item, 100.0) for item in found)
-    texts = [tuple(_texts(item)) for item in found]
-    asked = [token for word in wanted.words for token in tokens_of(word)]
-    whole = compact(" ".join(wanted.words))
-    if not asked:
-        return ()
-    likeness = Likeness((text for some in texts for _, text in some), asked, whole)
+    likeness = Likeness.among(wanted.words, (text for item in found for _, text in _texts(item)))
     hits = []
-    for item, some in zip(found, texts, strict=True):
-        each = [max((likeness.of(n, t), f"{k} {t}") for k, t in some) for n in range(len(asked))]
-        score = sum(like for like, _ in each) / len(asked)
-        because = tuple(dict.fromkeys(what.strip() for like, what in each if like))
-        best, what = likeness.whole(some)
-        if best > score:
-            score, because = best, (what.strip(),)
-        if score >= LEAST_LIKENESS:
+    for item in found:
+        _, score, because = likeness.rate(_texts(item))
+        if score:
             hits.append(Hit(item, score, because))
-    best = max((hit.likeness for hit in hits), default=0.0)
-    near = [hit for hit in hits if hit.likeness > best - MOST_WORSE]
-    return tuple(sorted(near, key=lambda hit: -hit.likeness))
+    return tuple(likeliest(hits, lambda hit: hit.likeness))
 
 
 def pieces_for_sale(

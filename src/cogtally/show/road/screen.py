@@ -98,7 +98,7 @@ def _axle(known: RatioSet, ratio: Fraction | None, before: str = "") -> Axle | N
 
 def _not_counted(family: Family, known: RatioSet, gear: str) -> tuple[str, ...]:
     teeth = family.teeth_of(known)
-    wheels = (w for pair in family.train.path_wheels(family.train.path(gear) or ()) for w in pair)
+    wheels = (wheel for pair in family.train.gear_wheels.get(gear, ()) for wheel in pair)
     return tuple(dict.fromkeys(wheel for wheel in wheels if teeth.get(wheel) is None))
 
 
