@@ -117,7 +117,7 @@ def judged(box: Box) -> Judged:
         family = box.catalog.by_id[answer.family]
         counted = counted_wheels(seen, family)
         for known in answer.sets:
-            asked = expected(found, family, known, counted, seen)
+            asked = expected(box.catalog, found, family.id, known, seen)
             wrong = asked.answer == YES and not (family.id == box.family and known in box.right)
             teeth = _teeth(family, next(s for s in family.sets if s.id == known))
             yes |= wrong

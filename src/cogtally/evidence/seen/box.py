@@ -42,19 +42,14 @@ class SeenBox:
             (turn.gears, reading_of(turn)) for turn in seen.turns
         ]
         self.observed = Observed(seen, rho) if seen.looks else None
-        self._known: dict[tuple[tuple[str, ...], int], WheelLikelihood] = {}
 
     def _together(self, names: Sequence[str]) -> list[Count]:
         return [count for name in names for count in self.counts[name]]
 
     def likelihood(self, names: tuple[str, ...], hand: int) -> WheelLikelihood:
         """Return the likelihood of one wheel that was counted under these names."""
-        key = (names, hand)
-        found = self._known.get(key)
-        if found is None:
-            known = (t for name in names for t in self._rho.known_teeth(name))
-            found = self._known[key] = wheel_likelihood(self._together(names), hand, known)
-        return found
+        known = (t for name in names for t in self._rho.known_teeth(name))
+        return wheel_likelihood(self._together(names), hand, known)
 
     def log_unknown_looks(self, hand: int) -> float:
         """Return the log likelihood of all marks and features where nothing is known of them."""
