@@ -11,7 +11,6 @@ from hypothesis import strategies as st
 from cogtally.catalog.files.reading import demo_catalog
 from cogtally.catalog.model import Catalog, Family, PieceType, RatioSet
 from cogtally.evidence.loose import (
-    MARK,
     PIECE,
     RECOUNT,
     TYPE,
@@ -28,6 +27,7 @@ from cogtally.evidence.loose import (
 )
 from cogtally.evidence.posterior import UNCATALOGUED
 from cogtally.evidence.reading import UNDECIDED
+from cogtally.evidence.seen import MARK
 from cogtally.gears.looks import SeenPiece, parse_piece
 from small_catalog import SMALL, SORREL, pairs
 

@@ -20,10 +20,10 @@ from cogtally.evidence.reading import (
     RECOUNT,
     SURE,
     UNDECIDED,
-    base_sets,
     expected,
     judge,
 )
+from cogtally.evidence.reading.verdict import base_sets
 from cogtally.gears.notation import Seen, parse_seen
 from small_catalog import BIRCH, SMALL
 

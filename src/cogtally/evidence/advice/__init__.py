@@ -15,13 +15,12 @@ from cogtally.evidence.advice.advice import (
 )
 from cogtally.evidence.advice.bits import LEAST_WORTH, entropy, left_over
 from cogtally.evidence.advice.count_worth import count_laws
-from cogtally.evidence.advice.look_worth import MARK, LookWorth
+from cogtally.evidence.advice.look_worth import LookWorth
 from cogtally.evidence.advice.turn_worth import MOST_TURNS
 
 __all__ = [
     "LEAST_WORTH",
     "LIKELY",
-    "MARK",
     "MOST_TURNS",
     "SMALL_WORTH",
     "Advice",

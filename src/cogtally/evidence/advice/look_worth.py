@@ -18,11 +18,10 @@ from cogtally.evidence.advice.joints import Joints
 from cogtally.evidence.engine import HANDS, Array, Weighed
 from cogtally.evidence.laws import RIGHT_MARK, log_feature, size_sd
 from cogtally.evidence.rho import Pool, known_features, own_name, owner_in, value_in
+from cogtally.evidence.seen import MARK
 from cogtally.gears.looks import COUNTED, KINDS, MOST_COUNTED, OUTSIDE, Value, mark_key
 from cogtally.gears.notation import ReadFeature
 
-#: What is looked at where it is no feature.
-MARK = "mark"
 #: A size is gone through in steps of so many standard deviations, so many of them to either side;
 #: an outside diameter further down, for wear (mm).
 STEP_SD, REACH_SD, WORN_REACH_MM = 0.5, 5, 0.8
@@ -68,7 +67,7 @@ def looks_by_worth(joints: Joints, family: Family) -> tuple[LookWorth, ...]:
 def _looks(weighed: Weighed, family: Family) -> Iterator[tuple[str, str]]:
     """Every (owner, feature) in which types of a family differ, and that was not looked at."""
     seen = weighed.question.whole.observed
-    taken = set() if seen is None else seen.taken
+    taken = {} if seen is None else seen.taken
     for piece in family.pieces:
         types = family.types[piece.name]
         marks = {kind.marks for kind in types if kind.marks}

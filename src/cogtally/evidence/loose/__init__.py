@@ -7,7 +7,6 @@ neighbours here, words to `show`.
 
 from cogtally.evidence.loose.candidates import pool_of_all
 from cogtally.evidence.loose.groups import (
-    MARK,
     SMALL_GAIN,
     LooseGroup,
     LooseShare,

@@ -13,10 +13,10 @@ from math import log2
 from cogtally.catalog.model import Family, FeatureValue, Piece, PieceType, Teeth
 from cogtally.evidence.laws import likeliest_teeth
 from cogtally.evidence.loose.candidates import places
+from cogtally.evidence.seen import MARK
 from cogtally.gears.looks import SeenPiece
 from cogtally.gears.notation import FEWEST_TEETH, MOST_TEETH, Count
 
-MARK = "mark"
 #: What is measured parts two types from so much on, by the unit that its name ends with (common
 #: practice, no source: callipers on a worn piece, a helix seen against a protractor).
 LEAST_APART = {"_mm": 0.2, "_deg": 2.0}

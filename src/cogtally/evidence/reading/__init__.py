@@ -12,7 +12,7 @@ from cogtally.evidence.reading.nearest import (
     measure,
     turned_ratios,
 )
-from cogtally.evidence.reading.remedy import Change, Remedy, held_pieces, remedies
+from cogtally.evidence.reading.remedy import Change, Remedy
 from cogtally.evidence.reading.verdict import (
     DENIED,
     NARROWED,
@@ -24,7 +24,6 @@ from cogtally.evidence.reading.verdict import (
     YES,
     Expectation,
     Verdict,
-    base_sets,
     expected,
     is_far_off,
     judge,
@@ -66,9 +65,7 @@ __all__ = [
     "TurnRead",
     "TurnedRound",
     "Verdict",
-    "base_sets",
     "expected",
-    "held_pieces",
     "identify",
     "is_far_off",
     "judge",
@@ -76,6 +73,5 @@ __all__ = [
     "likeliest_pieces",
     "measure",
     "piece_look_lines",
-    "remedies",
     "turned_ratios",
 ]
