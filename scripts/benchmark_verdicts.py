@@ -19,7 +19,8 @@ from cogtally.catalog.model import Catalog, Family, RatioSet
 from cogtally.evidence.engine import posterior
 from cogtally.evidence.laws import HAND_PRIOR, Q_OF_HAND, SLIP, TEETH_RANGE
 from cogtally.evidence.posterior import MATCHED, MIXED, NEW, UNCATALOGUED, VARIANT
-from cogtally.evidence.reading import NARROWED, RECOUNT, SURE, UNDECIDED, YES, expected, judge
+from cogtally.evidence.reading import NARROWED, RECOUNT, SURE, UNDECIDED, YES, judge
+from cogtally.evidence.reading.verdict import expected
 from cogtally.evidence.seen.counted import counted_wheels
 from cogtally.gears.notation import FEWEST_TEETH, MOST_TEETH, parse_seen
 

@@ -15,16 +15,14 @@ from cogtally.evidence.loose import (
     RECOUNT,
     TYPE,
     UNLISTED,
-    Beyond,
-    Longer,
     LooseAnswer,
-    LoosePosterior,
     Off,
-    Ring,
     identify_piece,
     loose_posterior,
     partings,
 )
+from cogtally.evidence.loose.posterior import LoosePosterior
+from cogtally.evidence.loose.reading import Beyond, Longer, Ring
 from cogtally.evidence.posterior import UNCATALOGUED
 from cogtally.evidence.reading import UNDECIDED
 from cogtally.evidence.seen import MARK

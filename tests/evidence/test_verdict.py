@@ -20,10 +20,9 @@ from cogtally.evidence.reading import (
     RECOUNT,
     SURE,
     UNDECIDED,
-    expected,
     judge,
 )
-from cogtally.evidence.reading.verdict import base_sets
+from cogtally.evidence.reading.verdict import base_sets, expected
 from cogtally.gears.notation import Seen, parse_seen
 from small_catalog import BIRCH, SMALL
 

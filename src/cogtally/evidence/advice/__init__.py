@@ -13,8 +13,7 @@ from cogtally.evidence.advice.advice import (
     advise_briefly,
     advise_shut,
 )
-from cogtally.evidence.advice.bits import LEAST_WORTH, entropy, left_over
-from cogtally.evidence.advice.count_worth import count_laws
+from cogtally.evidence.advice.count_worth import LEAST_WORTH, count_laws, entropy, left_over
 from cogtally.evidence.advice.look_worth import LookWorth
 from cogtally.evidence.advice.turn_worth import MOST_TURNS
 

@@ -17,17 +17,14 @@ from cogtally.evidence.loose.groups import (
     counted_teeth,
     partings,
 )
-from cogtally.evidence.loose.posterior import LoosePosterior, loose_posterior
+from cogtally.evidence.loose.posterior import loose_posterior
 from cogtally.evidence.loose.reading import (
     PIECE,
     RECOUNT,
     TYPE,
     UNLISTED,
-    Beyond,
-    Longer,
     LooseAnswer,
     LooseVerdict,
-    Ring,
     identify_piece,
 )
 
@@ -38,18 +35,14 @@ __all__ = [
     "SMALL_GAIN",
     "TYPE",
     "UNLISTED",
-    "Beyond",
-    "Longer",
     "LooseAnswer",
     "LooseGroup",
-    "LoosePosterior",
     "LooseShare",
     "LooseVerdict",
     "Mate",
     "Member",
     "Off",
     "Parting",
-    "Ring",
     "counted_teeth",
     "identify_piece",
     "loose_posterior",
