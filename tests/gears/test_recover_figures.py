@@ -11,7 +11,7 @@ import pytest
 
 from cogtally.gears.recover.problem import Problem, pose
 from cogtally.gears.recover.rank import chance
-from cogtally.gears.recover.solutions import count, search
+from cogtally.gears.recover.solutions import counts_by_spread, search
 
 from .recover_boxes import Box, boxes, cut_ratio
 
@@ -45,7 +45,7 @@ def holds(problem: Problem, box: Box) -> bool:
     """Tell whether the true teeth are among the solutions: with all counted, one is left."""
     for wheel, teeth in zip(problem.wheels, (t for p in box.teeth for t in p), strict=True):
         problem = problem.with_counted(wheel, teeth)
-    return count(problem) == 1
+    return counts_by_spread(problem)[-1] == 1
 
 
 @runs

@@ -8,13 +8,10 @@ from hypothesis import strategies as st
 
 from cogtally.gears.errors import UserError
 from cogtally.gears.road.speed import (
-    KMH,
-    MPH,
     Drive,
     Tyre,
     bands,
     changes,
-    convert,
     drive,
     engine_speed,
     highest_gear,
@@ -39,13 +36,6 @@ def car(final: Fraction = Fraction(4)) -> Drive:
 def test_speed_by_hand():
     """4000 turns, 4:1, 1.5 m a turn: 1000 turns a minute, 1500 m, 90 km an hour."""
     assert road_speed(4000, Fraction(4), ONE_METRE_AND_A_HALF) == pytest.approx(90)
-
-
-@given(st.floats(1, 300))
-def test_units(speed):
-    """A mile is 1.609344 km, there and back."""
-    assert convert(speed, MPH, KMH) == pytest.approx(speed * 1.609344)
-    assert convert(convert(speed, MPH, KMH), KMH, MPH) == pytest.approx(speed)
 
 
 def test_changes_up():

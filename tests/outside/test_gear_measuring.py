@@ -5,8 +5,9 @@ from math import radians
 
 import pytest
 
+from cogtally.gears.callipers.fit import Fit
 from cogtally.gears.callipers.standards import MODULES_I, MODULES_II, Shape, find_standard, involute
-from cogtally.gears.callipers.two import Gear, run_together
+from cogtally.gears.callipers.two import run_together
 from cogtally.gears.callipers.wheel import wheel
 
 
@@ -67,7 +68,7 @@ def test_profile_shifted_pair():
     """The shifted pair of SDP/SI, Elements of Metric Gear Technology, comes out as printed."""
     standard = find_standard("3")
     assert standard.shape(36).sum_of_shifts(54.000) == pytest.approx(0, abs=1e-9)
-    mesh = run_together(Gear(standard, 12, 0, 0.6), Gear(standard, 24, 0, 0.36), 56.4999)
+    mesh = run_together(Fit(standard, 12, 0, 0.6), Fit(standard, 24, 0, 0.36), 56.4999)
     assert mesh.working_angle == pytest.approx(26.0886, abs=1e-3)
     assert mesh.shifts_needed == pytest.approx(0.96, abs=1e-4)
 

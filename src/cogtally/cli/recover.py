@@ -15,6 +15,7 @@ from cogtally.cli.output import now_written
 from cogtally.gears import recover as recovery
 from cogtally.gears.errors import UserError
 from cogtally.gears.printed import READINGS, ROUNDED
+from cogtally.gears.trains import FAMILY_LAYOUTS, LAYSHAFT
 from cogtally.show.screen import say_notes, show_or_json
 
 
@@ -24,9 +25,7 @@ def recover(
         "Printed ratios, 3.65 2.25 1.44 or 1=3.65 R=3.84; among them what was counted, "
         "input.driver=17 1=14/_.",
     ),
-    layout: str | None = option(
-        "LAYOUT", f"{', '.join(recovery.LAYOUTS)}; else {recovery.LAYSHAFT}."
-    ),
+    layout: str | None = option("LAYOUT", f"{', '.join(FAMILY_LAYOUTS)}; else {LAYSHAFT}."),
     direct: str | None = option("GEAR", "The gear that locks input to output and has no pair."),
     spread: str | None = option("0|1|2", "Tooth sums at most so far apart; else 2."),
     free_input: bool = flag(
@@ -61,7 +60,7 @@ def recover(
     sought = recovery.parse_sought(words)
     problem = recovery.pose(
         sought.gears,
-        layout=layout or recovery.LAYSHAFT,
+        layout=layout or LAYSHAFT,
         direct=direct,
         reading=reading or ROUNDED,
         spread=recovery.SPREADS[-1]

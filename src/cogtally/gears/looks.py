@@ -102,13 +102,10 @@ MOST_IN_PIECE = 40
 def parse_piece(words: Sequence[str]) -> SeenPiece:
     """Read the counts of a loose piece: `28 24 _ 14u ..`; raise UserError at a wrong one."""
     mend = "write the counts along the axis, for example 28 24 19 _ 12, with .. for wheels beyond"
-    inner = list(words)
-    start = bool(inner) and inner[0] == OPEN
-    if start:
-        inner = inner[1:]
-    end = bool(inner) and inner[-1] == OPEN
-    if end:
-        inner = inner[:-1]
+    start = list(words[:1]) == [OPEN]
+    inner = list(words[start:])
+    end = inner[-1:] == [OPEN]
+    inner = inner[: len(inner) - end]
     if not inner:
         raise UserError("no wheel was written", mend=mend)
     if len(inner) > MOST_IN_PIECE:

@@ -189,13 +189,17 @@ class Scanner:
 
     def number(self, what: str, mend: str) -> int:
         """Read a whole number, of which an error speaks as `what`; raise UserError."""
-        found = _DIGITS.match(self.text, self.at)
+        return int(self.digits(_DIGITS, f"{what} was expected", mend))
+
+    def digits(self, form: re.Pattern[str], what: str, mend: str) -> str:
+        """Read a number of a form, else raise UserError: `what`, or that it is too long."""
+        found = form.match(self.text, self.at)
         if found is None:
-            raise self.error(f"{what} was expected", mend)
+            raise self.error(what, mend)
         if len(found[0]) > LONGEST_NUMBER:
             raise self.error("the number is too long", mend)
         self.at = found.end()
-        return int(found[0])
+        return found[0]
 
     def count(self, wheel: str, mend: str = "a count is a number of teeth, or _") -> Count | None:
         """Read one count of `wheel`, None for `_`; raise UserError."""
@@ -204,8 +208,8 @@ class Scanner:
         start = self.at
         teeth = self.number("a count of teeth, or _,", mend)
         if not FEWEST_TEETH <= teeth <= MOST_TEETH:
-            self.at = start
-            raise self.error(f"a count is {FEWEST_TEETH} to {MOST_TEETH} teeth", mend)
+            what = f"a count is {FEWEST_TEETH} to {MOST_TEETH} teeth"
+            raise self.error(what, mend, back=self.at - start)
         unsure = self.take("u")
         if self.peek() == "?":
             raise self.error(f"an unsure count is written {teeth}u", mend)
@@ -214,21 +218,15 @@ class Scanner:
             start = self.at
             times = self.number("how many times it was counted", mend)
             if not 1 <= times <= MOST_TIMES:
-                self.at = start
-                raise self.error(f"x is followed by 1 to {MOST_TIMES}", mend)
+                what = f"x is followed by 1 to {MOST_TIMES}"
+                raise self.error(what, mend, back=self.at - start)
         return Count(wheel, teeth, unsure, times)
 
     def turns(self, mend: str) -> tuple[Fraction, bool]:
         """Read turns, and tell whether they were written as a whole number; raise UserError."""
         start = self.at
-        found = _DECIMAL.match(self.text, self.at)
-        if found is None:
-            raise self.error("turns were expected", mend)
-        if len(found[0]) > LONGEST_NUMBER:
-            raise self.error("the number is too long", mend)
-        self.at = found.end()
-        value = Fraction(found[0].replace(",", "."))
-        whole = found[0].isdigit()
+        written = self.digits(_DECIMAL, "turns were expected", mend)
+        value, whole = Fraction(written.replace(",", ".")), written.isdigit()
         if whole and self.take("+"):
             value += self.fraction(self.number("a fraction", mend), mend)
             whole = False
@@ -236,8 +234,7 @@ class Scanner:
             value = self.fraction(int(value), mend)
             whole = False
         if value <= 0:
-            self.at = start
-            raise self.error("turns must be more than 0", mend)
+            raise self.error("turns must be more than 0", mend, back=self.at - start)
         return value, whole
 
     def fraction(self, above: int, mend: str) -> Fraction:
@@ -247,24 +244,24 @@ class Scanner:
         start = self.at
         below = self.number("the lower half of a fraction", mend)
         if below == 0:
-            self.at = start
-            raise self.error("nothing can be divided by 0", mend)
+            raise self.error("nothing can be divided by 0", mend, back=self.at - start)
         return Fraction(above, below)
+
+    def role(self, mend: str) -> str:
+        """Read the role of a wheel in its pair; raise UserError."""
+        role = next((r for r in ROLES_OF_THREE if self.take(r)), None)
+        if role is None:
+            raise self.error("no wheel of a pair is called that", mend)
+        return role
 
 
 _ORDINALS = (
-    ("first", "1st"),
-    ("second", "2nd"),
-    ("third", "3rd"),
-    ("fourth", "4th"),
-    ("fifth", "5th"),
-    ("sixth", "6th"),
-    ("seventh", "7th"),
-    ("eighth", "8th"),
+    *("first 1st", "second 2nd", "third 3rd", "fourth 4th"),
+    *("fifth 5th", "sixth 6th", "seventh 7th", "eighth 8th"),
 )
 #: What the trade calls a gear, small letters, to the name that it means here.
 _TRADE_NAMES = {
-    **{word: str(n) for n, words in enumerate(_ORDINALS, start=1) for word in words},
+    **{word: str(n) for n, words in enumerate(_ORDINALS, start=1) for word in words.split()},
     **dict.fromkeys(("reverse", "rev", "r"), REVERSE),
     **{name: name for name in (INPUT, OUTPUT, "final")},
 }
@@ -481,12 +478,9 @@ def _counts(scan: Scanner, name: str, mend: str, or_one_wheel: str = "") -> Word
 
 def _wheel(scan: Scanner, name: str) -> Word:
     mend = f"write {name}.driver=14, {name}.idler=20 or {name}.driven=31"
-    role = next((r for r in ROLES_OF_THREE if scan.take(r)), None)
-    if role is None:
-        raise scan.error("no wheel of a pair is called that", mend)
+    wheel = f"{name}.{scan.role(mend)}"
     if not scan.take("="):
         raise scan.error("'=' is missing after the wheel", mend)
-    wheel = f"{name}.{role}"
     count = scan.count(wheel, mend)
     scan.end(mend)
     return Word(scan.text, () if count is None else (count,), wheel=wheel)

@@ -128,9 +128,6 @@ class RatioTable:
 #: Returns the number of teeth that all counts of one wheel make likeliest.
 Likeliest = Callable[[Sequence[Count]], int]
 
-#: Layouts in which a gear can lock input to output.
-WITH_DIRECT = ("layshaft", "sleeve")
-
 
 def ratio_table(
     seen: Seen,
@@ -157,21 +154,23 @@ def ratio_table(
         mend = "'cogtally ratios' and 'cogtally road' take one behind a box: --overdrive 24/84"
         raise UserError("an overdrive has no gears of its own", f"--layout {chosen}", mend)
     if chosen not in trains.LAYOUTS:
-        raise UserError("there is no such layout", f"--layout {chosen}", _one_of(trains.LAYOUTS))
+        *others, last = trains.LAYOUTS
+        mend = f"{', '.join(others)} or {last}"
+        raise UserError("there is no such layout", f"--layout {chosen}", mend)
     spelled = _spelled(paths, sizes)
     words = seen.words
     if axle is not None:
         words, place = (*words, axle), f"--axle {axle.text}"
-        if chosen == "axle":
+        if chosen == trains.AXLE:
             raise UserError("the axle is what the words describe", place, "leave --axle out")
         if trains.FINAL in sizes:
             raise UserError("the axle is written as final too", place, "keep one of the two")
     sizes = pair_sizes(words)
     named = {*spelled, *(pair for path in spelled.values() for pair in path)}
-    behind = trains.FINAL in sizes and chosen != "axle" and trains.FINAL not in named
+    behind = trains.FINAL in sizes and chosen != trains.AXLE and trains.FINAL not in named
     inside = {name: size for name, size in sizes.items() if not (behind and name == trains.FINAL)}
     _check_direct(direct, chosen, inside, spelled)
-    if overdrive is not None and chosen == "axle":
+    if overdrive is not None and chosen == trains.AXLE:
         raise UserError("an axle alone has no overdrive", "--overdrive", "leave it out")
     pairs = _pairs(words, sizes, likeliest)
     train = trains.Train(chosen, inside, direct, spelled)
@@ -217,11 +216,8 @@ def _two_counts(text: str, pair: str, option: str, mend: str) -> Word:
 def default_layout(pairs: Iterable[str]) -> str:
     """Return the layout that the names of the pairs speak for."""
     names = set(pairs)
-    if trains.INPUT in names:
-        return "layshaft"
-    if trains.OUTPUT in names:
-        return "sleeve"
-    return "axle" if names == {trains.FINAL} else "two-shaft"
+    shared = (layout for layout, pair in trains.SHARED.items() if pair in names)
+    return next(shared, trains.AXLE if names == {trains.FINAL} else trains.TWO_SHAFT)
 
 
 def pair_sizes(words: Iterable[Word], known: Mapping[str, int] | None = None) -> dict[str, int]:
@@ -270,8 +266,8 @@ def _check_direct(
     if direct is None:
         return
     place = f"--direct {direct}"
-    if layout not in WITH_DIRECT:
-        mend = f"write the input pair, or --layout {_one_of(WITH_DIRECT)}"
+    if layout not in trains.SHARED:
+        mend = f"write the input pair, or --layout {' or '.join(trains.SHARED)}"
         raise UserError(f"no gear of the layout {layout} locks input to output", place, mend)
     if direct in pairs or direct in spelled or direct in (*trains.NO_GEAR, trains.FINAL):
         mend = "direct is the gear that locks input to output and has no pair of its own"
@@ -365,7 +361,3 @@ def _sums_apart(train: trains.Train, pairs: Mapping[str, Pair]) -> tuple[str, ..
         if known and max(known.values()) - min(known.values()) > trains.MOST_SUMS_APART:
             return tuple(known)
     return ()
-
-
-def _one_of(names: Sequence[str]) -> str:
-    return f"{', '.join(names[:-1])} or {names[-1]}"

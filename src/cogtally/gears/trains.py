@@ -14,15 +14,17 @@ from math import gcd, pi, sin
 
 from cogtally.gears.errors import UserError
 
-LAYOUTS = ("layshaft", "sleeve", "two-shaft", "axle")
+LAYSHAFT, SLEEVE, TWO_SHAFT, AXLE = LAYOUTS = ("layshaft", "sleeve", "two-shaft", "axle")
 #: A sun and its annulus, written as a pair: what a family of a catalog can be besides.
 OVERDRIVE = "overdrive"
 FAMILY_LAYOUTS = (*LAYOUTS, OVERDRIVE)
 #: Layouts whose pairs share no shafts with others, so that tooth sums say nothing.
-NO_SUMS = ("axle", OVERDRIVE)
+NO_SUMS = (AXLE, OVERDRIVE)
 ROLES_OF_TWO = ("driver", "driven")
 ROLES_OF_THREE = ("driver", "idler", "driven")
 INPUT, OUTPUT, REVERSE, FINAL = "input", "output", "R", "final"
+#: The pair that every gear but direct runs through, in the layouts in which a gear can be direct.
+SHARED = {LAYSHAFT: INPUT, SLEEVE: OUTPUT}
 
 #: Pairs that are never a position of the lever.
 NO_GEAR = (INPUT, OUTPUT)
@@ -137,9 +139,9 @@ class Train:
 
     def rule_path(self, gear: str) -> tuple[str, ...]:
         """Return the path that the layout's rule gives to a gear with a pair of its own."""
-        if self.layout == "layshaft":
+        if self.layout == LAYSHAFT:
             return (INPUT, gear)
-        if self.layout == "sleeve":
+        if self.layout == SLEEVE:
             return (gear, OUTPUT)
         return (gear,)
 
@@ -202,10 +204,9 @@ def is_hunting(teeth: Sequence[int | None]) -> bool | None:
 
     That is so where the two counts have no common factor; None where a count is missing.
     """
-    if any(t is None for t in teeth):
+    if None in teeth:
         return None
-    known = [t for t in teeth if t is not None]
-    return all(factor == 1 for factor in common_factors(known))
+    return all(factor == 1 for factor in common_factors(teeth))
 
 
 def common_factors(teeth: Sequence[int | None]) -> tuple[int | None, ...]:
@@ -227,7 +228,7 @@ def same_shafts(train: Train) -> tuple[tuple[str, ...], ...]:
     """
     if train.layout in NO_SUMS:
         return ()
-    shared = {"layshaft": INPUT, "sleeve": OUTPUT}.get(train.layout)
+    shared = SHARED.get(train.layout)
     inside = {p for path in train.paths.values() for p in path}
     group = [
         p

@@ -14,7 +14,7 @@ from typing import Any
 
 from cogtally.catalog.model import Catalog, Family, Teeth
 from cogtally.gears.errors import UserError
-from cogtally.shelf.stock import PIECE, Item, Share, Want, Wanted
+from cogtally.shelf.stock import PIECE, Item, Share, Want, Wanted, type_in
 
 #: A place to be filled: family, set, piece.
 Slot = tuple[str, str, str]
@@ -287,10 +287,7 @@ def _nearly(
     left: Sequence[Part],
 ) -> tuple[Near, ...]:
     """The sets that lack few pieces, those that lack fewest first, then the most valuable."""
-    fitting: dict[Slot, list[Part]] = defaultdict(list)
-    for part in sorted(left, key=lambda p: (-p.value, p.item, p.piece)):
-        for slot in part.slots:
-            fitting[slot].append(part)
+    fitting = _by_slot(sorted(left, key=lambda p: (-p.value, p.item, p.piece)))
     found = []
     for family in families:
         for known in family.counted_sets:
@@ -299,19 +296,9 @@ def _nearly(
             lacking = [slot[2] for slot in slots if slot not in there]
             if not lacking or len(lacking) > MOST_MISSING or len(lacking) >= len(there):
                 continue
-            teeth = family.teeth_of(known)
-            found.append(
-                Near(
-                    family.id,
-                    known.id,
-                    tuple((slot[2], there[slot]) for slot in slots if slot in there),
-                    tuple(
-                        (p.name, tuple(teeth.get(w) for w in p.wheels))
-                        for p in family.pieces
-                        if p.name in lacking
-                    ),
-                )
-            )
+            parts = tuple((slot[2], there[slot]) for slot in slots if slot in there)
+            missing = tuple((name, type_in(family, known.id, name) or ()) for name in lacking)
+            found.append(Near(family.id, known.id, parts, missing))
 
     def order(near: Near) -> tuple[int, Decimal]:
         return len(near.missing), -sum((part.value for _, part in near.parts), Decimal(0))
@@ -323,10 +310,7 @@ def completing(
     found: Iterable[Wanted], items: Iterable[Item], catalog: Catalog
 ) -> tuple[Wanted, ...]:
     """Return what a piece is wanted for, told whether the stock has all else of each set."""
-    fitting: dict[Slot, list[Part]] = defaultdict(list)
-    for part in parts_of(items, catalog):
-        for slot in part.slots:
-            fitting[slot].append(part)
+    fitting = _by_slot(parts_of(items, catalog))
 
     def is_last(want: Want) -> bool:
         slots = _slots(catalog.by_id[want.family], want.set) if want.type else ()
@@ -334,6 +318,14 @@ def completing(
         return bool(others) and len(_matched(others, fitting)) == len(others)
 
     return tuple(replace(one, completes=is_last(one.want)) for one in found)
+
+
+def _by_slot(parts: Iterable[Part]) -> Mapping[Slot, list[Part]]:
+    found: dict[Slot, list[Part]] = defaultdict(list)
+    for part in parts:
+        for slot in part.slots:
+            found[slot].append(part)
+    return found
 
 
 def _matched(slots: Sequence[Slot], fitting: Mapping[Slot, Sequence[Part]]) -> dict[Slot, Part]:
@@ -362,7 +354,6 @@ def _slots(family: Family, known: str) -> tuple[Slot, ...]:
 
 
 def _fitting(shares: Sequence[Share], least: float, mixed: bool) -> set[Slot]:
-    """The places that a piece fits from `least` on."""
     sure: dict[Slot, float] = defaultdict(float)
     for share in shares:
         for known in share.sets:
@@ -396,13 +387,5 @@ def _broken_up(item: Item, catalog: Catalog, least: float) -> list[Part]:
 
 def _known(slots: Iterable[Slot], catalog: Catalog) -> frozenset[Slot]:
     """The places that the catalog still has."""
-
-    def is_there(slot: Slot) -> bool:
-        family = catalog.by_id.get(slot[0])
-        return (
-            family is not None
-            and any(known.id == slot[1] for known in family.counted_sets)
-            and any(piece.name == slot[2] for piece in family.pieces)
-        )
-
-    return frozenset(filter(is_there, slots))
+    found = {slot: type_in(catalog.by_id.get(slot[0]), *slot[1:]) for slot in slots}
+    return frozenset(slot for slot, teeth in found.items() if teeth is not None)

@@ -13,7 +13,7 @@ from rich.text import Text
 
 from cogtally.gears import recover as recovered
 from cogtally.gears.printed import CUT, EITHER, MISPRINT, ROUNDED
-from cogtally.gears.trains import REVERSE
+from cogtally.gears.trains import AXLE, OVERDRIVE, REVERSE
 from cogtally.show.ratios import MARK, NOTHING, RATIO_PLACES, decimal
 from cogtally.show.screen import (
     FORMAT,
@@ -34,7 +34,7 @@ if TYPE_CHECKING:
 
 
 #: What the wheels of a pair that stands alone are called.
-ENDS = {recovered.AXLE: ("pinion", "crown wheel"), recovered.OVERDRIVE: ("sun", "annulus")}
+ENDS = {AXLE: ("pinion", "crown wheel"), OVERDRIVE: ("sun", "annulus")}
 #: Names of the groups of twins, in order; no list has more.
 LETTERS = "ABCDEFGHIJKLMNOPQRSTUVWXYZ"
 #: Keeps a name and its value on one line.
@@ -154,7 +154,7 @@ def _left_by(found: recovered.Recovery, wheel: str) -> list[str]:
 
 
 def _named(found: recovered.Recovery, wheel: str) -> str:
-    if found.problem.layout == recovered.OVERDRIVE:
+    if found.problem.layout == OVERDRIVE:
         return {"driver": "the sun", "driven": "the annulus"}[wheel.rpartition(".")[2]]
     return wheel
 
@@ -244,7 +244,7 @@ def _heading(problem: recovered.Problem) -> str:
         for t in problem.targets
     )
     box = layout_title(problem.layout)
-    if problem.layout == recovered.OVERDRIVE:
+    if problem.layout == OVERDRIVE:
         box += f" with {problem.planets} planets"
     said = [f"{box}: {printed}, {_READ[problem.reading]}."]
     if problem.layout not in recovered.OF_ONE_PAIR:

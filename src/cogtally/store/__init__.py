@@ -6,7 +6,7 @@ What the tables mean is left to the rooms that own them: the catalog and the she
 from __future__ import annotations
 
 from cogtally.store.change import Row, Writing, copy_of, make_book, reading, upgrade, writing
-from cogtally.store.file import MAGIC, check_head, damaged, looks_like_book, now
+from cogtally.store.file import MAGIC, check_head, damaged, flush, looks_like_book, now
 from cogtally.store.log import (
     Change,
     Entry,
@@ -36,6 +36,7 @@ __all__ = [
     "entries",
     "entry_of",
     "faults",
+    "flush",
     "last_change",
     "latest",
     "looks_like_book",

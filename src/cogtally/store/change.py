@@ -19,6 +19,7 @@ from cogtally.store.file import (
     check_version,
     damaged,
     flush,
+    has_log_ahead,
     held,
     now,
     read_only,
@@ -27,10 +28,13 @@ from cogtally.store.file import (
 from cogtally.store.rows import (
     DIGEST,
     Layout,
+    Total,
     add_total,
+    count_in,
     digester,
+    insertion,
     layout_of,
-    parts_of,
+    listed,
     refuse_faults,
     row_of,
     seal_all,
@@ -80,17 +84,6 @@ def opened(path: Path, *, foreign_keys: bool = True) -> Iterator[Database]:
         yield Database(connection, execute_plugins=False)
     finally:
         connection.close()
-
-
-@contextmanager
-def opened_to_change(path: Path, steps: Sequence[Step] = STEPS) -> Iterator[Database]:
-    """Open the book at `path` for one transaction, which is given up where the block raises.
-
-    Raises UserError where the book cannot be written.
-    """
-    _up_to_date(path, steps)
-    with one_transaction(path) as db:
-        yield db
 
 
 @contextmanager
@@ -204,8 +197,7 @@ def _opened_to_read(path: Path) -> Connection:
     try:
         return _connected(path, "mode=rw")
     except sqlite3.OperationalError:
-        log = path.with_name(path.name + "-wal")
-        if log.exists() and log.stat().st_size > 0:
+        if has_log_ahead(path):
             raise
         return _connected(path, "mode=ro&immutable=1")
 
@@ -292,8 +284,7 @@ class Writing:
                 self._unseal(table, key)
             others = [f'"{c}" = excluded."{c}"' for c in after if c not in layout.key]
             then = f"UPDATE SET {', '.join(others)}" if others else "NOTHING"
-            listed = ", ".join(f'"{column}"' for column in layout.key)
-            sql = f"{_insert(table, after)} ON CONFLICT ({listed}) DO {then}"
+            sql = f"{insertion(table, after)} ON CONFLICT ({listed(layout.key)}) DO {then}"
             self.db.conn.execute(sql, list(after.values()))
             self._seal(table, [key])
             self._note(table, [(before, after)])
@@ -335,7 +326,7 @@ class Writing:
         stored = [layout.stored(row) for row in rows]
         digests = [digest_of(*row) for row in stored]
         self.db.conn.executemany(
-            _insert(table, (*layout.columns, DIGEST)),
+            insertion(table, (*layout.columns, DIGEST)),
             ((*row, digest) for row, digest in zip(stored, digests, strict=True)),
         )
         self._count(layout, zip(map(layout.key_of, stored), digests, strict=True), 1)
@@ -343,9 +334,8 @@ class Writing:
     def _seal(self, table: str, keys: Iterable[tuple[Any, ...]]) -> None:
         """Give rows that were just written their digests, from what stands there."""
         layout = self._layout(table)
-        columns = ", ".join(f'"{column}"' for column in layout.columns)
         sql = (
-            f'UPDATE "{table}" SET {DIGEST} = digest_of({columns}) WHERE {layout.is_key}'
+            f'UPDATE "{table}" SET {DIGEST} = digest_of({layout.listed}) WHERE {layout.is_key}'
             f" RETURNING {DIGEST}"
         )
         found = [(key, self.db.conn.execute(sql, key).fetchall()[0][0]) for key in keys]
@@ -362,11 +352,9 @@ class Writing:
         self, layout: Layout, digests: Iterable[tuple[tuple[Any, ...], int]], each: int
     ) -> None:
         """Take rows, by key and digest, into what their table comes to, or (-1) out of it."""
-        totals: dict[str, tuple[int, int]] = {}
+        totals: dict[str, Total] = {}
         for key, digest in digests:
-            for part in parts_of(layout, key):
-                count, total = totals.get(part, (0, 0))
-                totals[part] = (count + each, total ^ digest)
+            count_in(totals, layout.parts_of(key), digest, each)
         for part, (count, total) in totals.items():
             add_total(self.db.conn, layout.table, part, count, total)
 
@@ -386,7 +374,8 @@ def writing(
     to LONGEST_WAIT seconds. A block that changes nothing leaves no entry in the log. Raises
     UserError where the book cannot be written.
     """
-    with opened_to_change(path, steps) as db:
+    _up_to_date(path, steps)
+    with one_transaction(path) as db:
         change = Writing(db, path, room, what)
         with held(path, what, change.at):
             sweep(path.parent)
@@ -453,12 +442,6 @@ def _appear(new: Path, path: Path) -> None:
 def _there_already(path: Path) -> UserError:
     mend = "nothing was changed; name another with --catalog, or take it away first"
     return UserError("there is a file already", str(path), mend)
-
-
-def _insert(table: str, columns: Iterable[str]) -> str:
-    names = list(columns)
-    listed = ", ".join(f'"{name}"' for name in names)
-    return f'INSERT INTO "{table}" ({listed}) VALUES ({", ".join("?" * len(names))})'
 
 
 def _kept(row: Row | None) -> str | None:

@@ -13,7 +13,7 @@ from contextlib import contextmanager, suppress
 from datetime import UTC, datetime
 from pathlib import Path
 
-from cogtally.gears.errors import UserError
+from cogtally.gears.errors import UserError, why_of
 from cogtally.store.steps import APPLICATION_ID, latest
 
 MAGIC = b"SQLite format 3\0"
@@ -69,7 +69,7 @@ def check_head(path: Path, newest: int | None = None) -> int:
         raise _not_a_book(path, "its end is missing")
     if _number(head, _APPLICATION) != APPLICATION_ID:
         raise _not_a_book(path, "it is another program's database")
-    if not _has_log_ahead(path) and size < _size_by_head(head):
+    if not has_log_ahead(path) and size < _size_by_head(head):
         raise _not_a_book(path, "its end is missing")
     version = _number(head, _VERSION)
     check_version(path, version, newest)
@@ -98,8 +98,8 @@ def _size_by_head(head: bytes) -> int:
     return (65536 if page == 1 else page) * _number(head, _PAGES)
 
 
-def _has_log_ahead(path: Path) -> bool:
-    """Whether pages of the book may stand in its write-ahead log still."""
+def has_log_ahead(path: Path) -> bool:
+    """Tell whether pages of the book may stand in its write-ahead log still."""
     log = path.with_name(path.name + "-wal")
     return log.exists() and log.stat().st_size > 0
 
@@ -148,6 +148,7 @@ def told(path: Path, *, writes: bool = False, held: bool = False) -> Iterator[No
 
 def _as_user_error(error: Exception, path: Path, writes: bool, held: bool) -> UserError:
     name = str(getattr(error, "sqlite_errorname", ""))
+    done = "written" if writes else "read"
     if name.startswith(_BUSY):
         mend = "nothing was changed; try again when that has ended"
         return UserError(f"the book is in use: {_held_by(path, held)}", str(path), mend)
@@ -167,9 +168,8 @@ def _as_user_error(error: Exception, path: Path, writes: bool, held: bool) -> Us
             return DiskError(path)
         if writes and error.errno in _NOT_ALLOWED:
             return read_only(path)
-        reason = (error.strerror or str(error)).lower()
-        return UserError(f"it cannot be {'written' if writes else 'read'}: {reason}", str(path))
-    return UserError(f"the book cannot be {'written' if writes else 'read'}: {error}", str(path))
+        return UserError(f"it cannot be {done}: {why_of(error)}", str(path))
+    return UserError(f"the book cannot be {done}: {error}", str(path))
 
 
 @contextmanager

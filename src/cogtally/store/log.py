@@ -21,7 +21,9 @@ from cogtally.store.rows import (
     digested_tables,
     digester,
     faults,
+    insertion,
     layout_of,
+    listed,
     read_rows,
     row_of,
     seal_all,
@@ -133,7 +135,6 @@ def undo(
 
 
 def _entries(book: Connection, path: Path) -> tuple[Entry, ...]:
-    """All entries, the newest first."""
     rows = list(read_rows(book, path, LOG, order="id DESC"))
     asked = "SELECT part, row_count FROM totals WHERE place = ?"
     counts = dict(book.execute(asked, [CHANGES]).fetchall())
@@ -269,8 +270,7 @@ def _is_whole(
     table = layout.table
     if table in (LOG, CHANGES) or total_of(book, table) == total:
         return True
-    key = ", ".join(f'"{column}"' for column in layout.key)
-    there = set(book.execute(f'SELECT {key} FROM "{table}"'))
+    there = set(book.execute(f'SELECT {listed(layout.key)} FROM "{table}"'))
     return there == {known for (of, known), row in last.items() if of == table and row is not None}
 
 
@@ -309,10 +309,9 @@ def _put_back(
 ) -> Iterator[Key]:
     """Take the spoilt rows of a table out, write those in that are missing; give their keys."""
     digest_of, table = digester(), layout.table
-    columns = ", ".join(f'"{column}"' for column in layout.columns)
     there = set()
     for number, digest, *content in book.execute(
-        f'SELECT rowid, {DIGEST}, {columns} FROM "{table}" NOT INDEXED'
+        f'SELECT rowid, {DIGEST}, {layout.listed} FROM "{table}" NOT INDEXED'
     ).fetchall():
         if digest_of(*content) == digest:
             there.add(layout.key_of(content))
@@ -320,7 +319,5 @@ def _put_back(
             book.execute(f'DELETE FROM "{table}" WHERE rowid = ?', [number])
     for (of, key), row in last.items():
         if of == table and row is not None and key not in there:
-            names = ", ".join(f'"{column}"' for column in row)
-            marks = ", ".join("?" * len(row))
-            book.execute(f'INSERT INTO "{table}" ({names}) VALUES ({marks})', list(row.values()))
+            book.execute(insertion(table, row), list(row.values()))
             yield key

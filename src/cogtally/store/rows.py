@@ -7,7 +7,7 @@ A table whose key has several columns is in parts by the first of them: the sets
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterator, Mapping, Sequence
+from collections.abc import Callable, Collection, Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from itertools import islice
 from pathlib import Path
@@ -28,6 +28,7 @@ _AT_ONCE = 500
 
 #: How many rows there are, and their digests taken together.
 Total = tuple[int, int]
+_NONE: Total = (0, 0)
 
 
 @dataclass(frozen=True, slots=True)
@@ -44,9 +45,9 @@ class Layout:
     at: int
 
     @property
-    def has_parts(self) -> bool:
-        """Whether the table is in parts, by the first column of its key."""
-        return len(self.key) > 1
+    def listed(self) -> str:
+        """The columns as a statement lists them."""
+        return listed(self.columns)
 
     @property
     def is_key(self) -> str:
@@ -56,6 +57,14 @@ class Layout:
     def key_of(self, row: Sequence[Any]) -> tuple[Any, ...]:
         """Return the key of a row that has all columns."""
         return tuple(row[self.columns.index(column)] for column in self.key)
+
+    def parts_of(self, key: Sequence[Any]) -> tuple[str, ...]:
+        """Return what a row, by its key, counts in: the whole table, and its part if in parts."""
+        return (WHOLE, str(key[0])) if len(self.key) > 1 else (WHOLE,)
+
+    def parted(self, row: tuple[Any, ...]) -> tuple[tuple[Any, ...], int]:
+        """Return a row as the table holds it as its content and its digest."""
+        return row[: self.at] + row[self.at + 1 :], row[self.at]
 
     def stored(self, row: Sequence[Any]) -> tuple[Any, ...]:
         """Return the values of a row as the table gives them back: 1 is 1.0 in a column of REAL."""
@@ -156,27 +165,24 @@ def _checked(
     values: Sequence[Any],
     wanted: Sequence[Any] | None,
 ) -> Iterator[tuple[Any, ...]]:
-    digest_of, at = digester(), layout.at
+    digest_of = digester()
     place = layout.columns.index(layout.key[0])
-    by_part = wanted is not None and layout.has_parts
+    by_part = wanted is not None and len(layout.key) > 1
     found: dict[str, Total] = {}
     for row in book.execute(f'SELECT * FROM "{layout.table}"{behind}', values):
-        content = row[:at] + row[at + 1 :]
-        digest = row[at]
+        content, digest = layout.parted(row)
         if digest_of(*content) != digest:
             raise _spoilt(path, Fault(layout.table, layout.key_of(content), ""))
-        part = str(content[place]) if by_part else WHOLE
-        count, total = found.get(part, (0, 0))
-        found[part] = (count + 1, total ^ digest)
+        count_in(found, [str(content[place]) if by_part else WHOLE], digest)
         yield content
     if wanted is None or by_part:
         parts = [WHOLE] if wanted is None else [str(value) for value in wanted]
         kept = _totals(book, layout.table, parts)
         for part in parts:
-            if found.get(part, (0, 0)) != kept.get(part, (0, 0)):
+            if found.get(part, _NONE) != kept.get(part, _NONE):
                 raise _lost(path, layout.table, part)
-    elif sum(count for count, _ in found.values()) < len(wanted):
-        _check_absent(book, path, layout, values, sum(count for count, _ in found.values()))
+    elif (count := found.get(WHOLE, _NONE)[0]) < len(wanted):
+        _check_absent(book, path, layout, values, count)
 
 
 def _check_absent(
@@ -189,8 +195,7 @@ def _check_absent(
         f' FROM "{layout.table}" NOT INDEXED'
     )
     count, there = book.execute(asked, wanted).fetchone()
-    kept = _totals(book, layout.table, [WHOLE]).get(WHOLE, (0, 0))
-    if (count, there) != (kept[0], found):
+    if (count, there) != (total_of(book, layout.table)[0], found):
         raise _lost(path, layout.table, WHOLE)
 
 
@@ -206,15 +211,22 @@ def row_of(
     row = book.execute(asked, values).fetchone()
     if row is None:
         return None
-    content = row[: layout.at] + row[layout.at + 1 :]
-    if digester()(*content) != row[layout.at]:
+    content, digest = layout.parted(row)
+    if digester()(*content) != digest:
         raise _spoilt(path, Fault(layout.table, layout.key_of(content), ""))
     return dict(zip(layout.columns, content, strict=True))
 
 
 def total_of(book: Connection, table: str, part: str = WHOLE) -> Total:
     """Return how many rows a table, or a part of it, has, and their digests taken together."""
-    return _totals(book, table, [part]).get(part, (0, 0))
+    return _totals(book, table, [part]).get(part, _NONE)
+
+
+def count_in(totals: dict[str, Total], parts: Sequence[str], digest: int, each: int = 1) -> None:
+    """Take a row, by its digest, into some totals; out of them if `each` is -1."""
+    for part in parts:
+        count, digests = totals.get(part, _NONE)
+        totals[part] = (count + each, digests ^ digest)
 
 
 def add_total(book: Connection, table: str, part: str, count: int, digest: int) -> None:
@@ -245,13 +257,10 @@ def seal_all(book: Connection) -> None:
         return
     book.execute(f"DELETE FROM {TOTALS}")
     for layout in tables:
-        columns = ", ".join(f'"{column}"' for column in layout.columns)
-        book.execute(f'UPDATE "{layout.table}" SET {DIGEST} = digest_of({columns})')
+        book.execute(f'UPDATE "{layout.table}" SET {DIGEST} = digest_of({layout.listed})')
         found: dict[str, Total] = {}
-        for content in book.execute(f'SELECT {columns} FROM "{layout.table}"'):
-            for part in parts_of(layout, layout.key_of(content)):
-                count, total = found.get(part, (0, 0))
-                found[part] = (count + 1, total ^ digest_of(*content))
+        for content in book.execute(f'SELECT {layout.listed} FROM "{layout.table}"'):
+            count_in(found, layout.parts_of(layout.key_of(content)), digest_of(*content))
         book.executemany(
             f"INSERT INTO {TOTALS} VALUES (?, ?, ?, ?)",
             [(layout.table, part, *total) for part, total in found.items()],
@@ -263,24 +272,17 @@ def faults(book: Connection) -> list[Fault]:
     said = [row[0] for row in book.execute("PRAGMA integrity_check(10)") if row[0] != "ok"]
     found = [Fault("the file", (), text.replace("\n", " ")) for text in said]
     for layout in digested_tables(book):
-        digest_of, at = digester(), layout.at
+        digest_of = digester()
         there: dict[str, Total] = {}
         for row in book.execute(f'SELECT * FROM "{layout.table}" NOT INDEXED'):
-            content = row[:at] + row[at + 1 :]
-            if digest_of(*content) != row[at]:
-                key = layout.key_of(content)
+            content, digest = layout.parted(row)
+            key = layout.key_of(content)
+            if digest_of(*content) != digest:
                 found.append(Fault(layout.table, key, "it is not as it was written"))
-            for part in parts_of(layout, layout.key_of(content)):
-                count, total = there.get(part, (0, 0))
-                there[part] = (count + 1, total ^ row[at])
-        kept = {
-            part: (count, digests)
-            for part, count, digests in book.execute(
-                f"SELECT part, row_count, digests FROM {TOTALS} WHERE place = ?", [layout.table]
-            )
-        }
+            count_in(there, layout.parts_of(key), digest)
+        kept = _totals(book, layout.table)
         for part in sorted({*there, *kept}):
-            if there.get(part, (0, 0)) != kept.get(part, (0, 0)):
+            if there.get(part, _NONE) != kept.get(part, _NONE):
                 says = "rows are missing, or are not those that were written"
                 found.append(Fault(layout.table, (part,) if part else (), says))
     return found
@@ -292,15 +294,23 @@ def refuse_faults(book: Connection, path: Path) -> None:
         raise _spoilt(path, fault)
 
 
-def parts_of(layout: Layout, key: Sequence[Any]) -> tuple[str, ...]:
-    """Return what a row, by its key, counts in: the whole table, and its part where there are."""
-    return (WHOLE, str(key[0])) if layout.has_parts else (WHOLE,)
+def listed(columns: Iterable[str]) -> str:
+    """Return columns as a statement lists them."""
+    return ", ".join(f'"{column}"' for column in columns)
 
 
-def _totals(book: Connection, table: str, parts: Sequence[str]) -> dict[str, Total]:
-    marks = ", ".join("?" * len(parts))
-    asked = f"SELECT part, row_count, digests FROM {TOTALS} WHERE place = ? AND part IN ({marks})"
-    return {part: (n, total) for part, n, total in book.execute(asked, [table, *parts])}
+def insertion(table: str, columns: Collection[str]) -> str:
+    """Return the statement that writes a new row of some columns."""
+    marks = ", ".join("?" * len(columns))
+    return f'INSERT INTO "{table}" ({listed(columns)}) VALUES ({marks})'
+
+
+def _totals(book: Connection, table: str, parts: Sequence[str] | None = None) -> dict[str, Total]:
+    """What some parts of a table come to, or all of them."""
+    asked = f"SELECT part, row_count, digests FROM {TOTALS} WHERE place = ?"
+    if parts is not None:
+        asked += f" AND part IN ({', '.join('?' * len(parts))})"
+    return {part: (n, total) for part, n, total in book.execute(asked, [table, *(parts or ())])}
 
 
 def _spoilt(path: Path, fault: Fault) -> UserError:

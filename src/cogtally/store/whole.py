@@ -12,7 +12,7 @@ from contextlib import suppress
 from pathlib import Path
 from zlib import crc32
 
-from cogtally.gears.errors import UserError
+from cogtally.gears.errors import UserError, why_of
 
 #: What SQLite keeps beside a file.
 _SIDES = ("", "-journal", "-wal", "-shm")
@@ -52,8 +52,7 @@ def write_whole(files: Mapping[Path, bytes], place: Path | None = None) -> None:
         for file, temporary in new.items():
             os.replace(temporary, file)
     except OSError as error:
-        reason = (error.strerror or str(error)).lower()
-        raise UserError(f"it cannot be written: {reason}", str(place or file)) from error
+        raise UserError(f"it cannot be written: {why_of(error)}", str(place or file)) from error
     finally:
         for temporary in new.values():
             clear(temporary)

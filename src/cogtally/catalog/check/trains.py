@@ -16,20 +16,17 @@ from cogtally.catalog.problem import Finding
 from cogtally.gears.errors import shown
 from cogtally.gears.trains import (
     FINAL,
-    INPUT,
     MOST_SUMS_APART,
     NO_GEAR,
-    OUTPUT,
     REVERSE,
     ROLES_OF_THREE,
+    SHARED,
     same_shafts,
     wheel_names,
 )
 
 #: Two tips of one module each: so many teeth more than their own wheels need.
 TIPS = 4
-#: Layouts that have a gear which locks input to output.
-WITH_DIRECT = ("layshaft", "sleeve")
 
 
 def known_pairs(family: Family) -> Mapping[str, int]:
@@ -77,7 +74,7 @@ def _direct(family: Family) -> Iterator[Finding]:
     direct = family.direct
     if direct is None:
         return
-    if family.layout not in WITH_DIRECT:
+    if family.layout not in SHARED:
         sentence = f"a {family.layout} box has no direct gear"
         yield Finding("direct", sentence, "take the key out", None, "direct")
     elif direct in NO_GEAR:
@@ -149,7 +146,7 @@ def _paths(family: Family) -> Iterator[Finding]:
 
 def _rule_paths(family: Family) -> Iterator[Finding]:
     """The layout's rule leads every gear through a pair that has to be there."""
-    shared = {"layshaft": INPUT, "sleeve": OUTPUT}.get(family.layout)
+    shared = SHARED.get(family.layout)
     train = family.train
     if shared is None or not family.counted_sets or shared in train.pairs:
         return
@@ -164,7 +161,7 @@ def _rule_paths(family: Family) -> Iterator[Finding]:
 
 
 def _final(family: Family) -> Iterator[Finding]:
-    shared = {"layshaft": INPUT, "sleeve": OUTPUT}.get(family.layout)
+    shared = SHARED.get(family.layout)
     if shared and FINAL in family.train.pairs and FINAL not in family.paths:
         sentence = f"by the rule of a {family.layout} box final would run through pair {shared} too"
         mend = f'if it stands alone, give its path, {FINAL} = ["{FINAL}"], and all pieces'

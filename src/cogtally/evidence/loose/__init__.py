@@ -7,6 +7,7 @@ neighbours here, words to `show`.
 
 from cogtally.evidence.loose.candidates import pool_of_all
 from cogtally.evidence.loose.groups import (
+    MARK,
     SMALL_GAIN,
     LooseGroup,
     LooseShare,
@@ -17,14 +18,17 @@ from cogtally.evidence.loose.groups import (
     counted_teeth,
     partings,
 )
-from cogtally.evidence.loose.posterior import loose_posterior
+from cogtally.evidence.loose.posterior import LoosePosterior, loose_posterior
 from cogtally.evidence.loose.reading import (
     PIECE,
     RECOUNT,
     TYPE,
     UNLISTED,
+    Beyond,
+    Longer,
     LooseAnswer,
     LooseVerdict,
+    Ring,
     identify_piece,
 )
 
@@ -35,14 +39,18 @@ __all__ = [
     "SMALL_GAIN",
     "TYPE",
     "UNLISTED",
+    "Beyond",
+    "Longer",
     "LooseAnswer",
     "LooseGroup",
+    "LoosePosterior",
     "LooseShare",
     "LooseVerdict",
     "Mate",
     "Member",
     "Off",
     "Parting",
+    "Ring",
     "counted_teeth",
     "identify_piece",
     "loose_posterior",

@@ -12,7 +12,7 @@ from cogtally.evidence.reading.nearest import (
     measure,
     turned_ratios,
 )
-from cogtally.evidence.reading.remedy import Change, Remedy
+from cogtally.evidence.reading.remedy import Change, Remedy, held_pieces, remedies
 from cogtally.evidence.reading.verdict import (
     DENIED,
     NARROWED,
@@ -23,7 +23,10 @@ from cogtally.evidence.reading.verdict import (
     UNDECIDED,
     YES,
     Expectation,
+    Foreign,
     Verdict,
+    base_sets,
+    expected,
     is_far_off,
     judge,
     likeliest_pieces,
@@ -54,6 +57,7 @@ __all__ = [
     "CheckedPair",
     "Difference",
     "Expectation",
+    "Foreign",
     "LookLine",
     "MeshSum",
     "PairLine",
@@ -64,6 +68,9 @@ __all__ = [
     "TurnRead",
     "TurnedRound",
     "Verdict",
+    "base_sets",
+    "expected",
+    "held_pieces",
     "identify",
     "is_far_off",
     "judge",
@@ -71,5 +78,6 @@ __all__ = [
     "likeliest_pieces",
     "measure",
     "piece_look_lines",
+    "remedies",
     "turned_ratios",
 ]

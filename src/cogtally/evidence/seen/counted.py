@@ -126,7 +126,7 @@ def _count_text(count: Count | None) -> str:
 
 def _word_turned(word: Word, pair: str | None) -> Word:
     counts = tuple(
-        replace(c, wheel=f"{pair_of(c.wheel)}.{_OTHER_END[role_of(c.wheel)]}")
+        Count(f"{pair_of(c.wheel)}.{_OTHER_END[role_of(c.wheel)]}", c.teeth, c.unsure, c.times)
         if pair in (None, pair_of(c.wheel))
         else c
         for c in word.counts

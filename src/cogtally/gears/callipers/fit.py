@@ -50,14 +50,15 @@ class Fit:
 
     `thinning`: how much shorter every span is than standard; `cut`: how much lower the outside
     diameter. `land`: how much more callipers reach across odd teeth because tips are no edges.
-    The errors are two standard deviations. `misfit` is the cost of the residuals alone, `cost`
-    all but what the standard itself costs, `worst` the largest residual in tolerances.
+    The errors are two standard deviations, 0 where nothing was measured. `misfit` is the cost of
+    the residuals alone, `cost` all but what the standard itself costs, `worst` the largest residual
+    in tolerances. `hand` is left, right or None (not known).
     """
 
-    teeth: int
     standard: Standard
-    helix: float
-    shift: float
+    teeth: int
+    helix: float = 0.0
+    shift: float = 0.0
     thinning: float = 0.0
     cut: float = 0.0
     land: float = 0.0
@@ -66,6 +67,7 @@ class Fit:
     misfit: float = 0.0
     cost: float = 0.0
     worst: float = 0.0
+    hand: str | None = None
 
     @property
     def outside(self) -> float:

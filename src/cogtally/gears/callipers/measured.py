@@ -109,13 +109,11 @@ def checked(seen: Measured) -> Measured:
             mend = "count the teeth between the jaws again"
             raise UserError(sentence, f"span {span.across}", mend)
     if seen.helix is not None and seen.helix > LARGEST_HELIX_DEG:
-        raise UserError(
-            f"a helix of {seen.helix:g} degrees is steeper than any here",
-            "helix",
-            f"measured from the axis? against the face it would be {90 - seen.helix:g}"
-            if seen.helix < 90
-            else "write degrees from the axis",
-        )
+        mend = "write degrees from the axis"
+        if seen.helix < 90:
+            mend = f"measured from the axis? against the face it would be {90 - seen.helix:g}"
+        sentence = f"a helix of {seen.helix:g} degrees is steeper than any here"
+        raise UserError(sentence, "helix", mend)
     if not 0 < seen.helix_tolerance <= 10:
         raise UserError("a helix tolerance is up to 10 degrees", "helix tolerance", "1 is usual")
     _check_sizes(seen)
@@ -172,12 +170,10 @@ def _check_together(seen: Measured) -> None:
         )
     for first, second in zip(seen.spans, seen.spans[1:], strict=False):
         if first.across < second.across and first.length >= second.length - seen.tolerance:
-            raise UserError(
-                f"the span across {second.across} teeth is not longer than that across "
-                f"{first.across}",
-                f"span {second.across}",
-                "one tooth more adds about three modules: measure both again",
-            )
+            one, more = first.across, second.across
+            sentence = f"the span across {more} teeth is not longer than that across {one}"
+            mend = "one tooth more adds about three modules: measure both again"
+            raise UserError(sentence, f"span {more}", mend)
     if seen.outside is not None:
         for span in seen.spans:
             if span.length >= seen.outside:

@@ -84,8 +84,8 @@ class Fitter:
             return None
         cost, shift, thinning, cut, land, stiffness = best
         fit = Fit(
-            self.teeth,
             self.standard,
+            self.teeth,
             helix,
             shift,
             thinning,

@@ -16,7 +16,6 @@ from cogtally.gears.callipers.fit import Explanation, Fit
 from cogtally.gears.callipers.measured import INCHES, MILLIMETRES, UNITS
 from cogtally.gears.callipers.standards import (
     DIAMETRAL,
-    Shape,
     Standard,
     base_pitch,
     find_standard,
@@ -43,38 +42,6 @@ SAME_HELIX_DEG = 0.5
 LEAST_CONTACT = 1.1
 #: Backlash along the flanks that counts as none, mm.
 NO_BACKLASH_MM = 0.005
-
-
-@dataclass(frozen=True, slots=True)
-class Gear:
-    """One wheel that is to run: helix in degrees, shift and thinning as `callipers` finds them.
-
-    `thinning` is how much shorter its spans are than standard, mm; `outside` its true outside
-    diameter, where it is not that of its standard; `hand` left, right or None (not known).
-    """
-
-    standard: Standard
-    teeth: int
-    helix: float = 0.0
-    shift: float = 0.0
-    thinning: float = 0.0
-    outside: float | None = None
-    hand: str | None = None
-
-    @property
-    def shape(self) -> Shape:
-        """The wheel as its standard cuts it."""
-        return self.standard.shape(self.teeth, self.helix, self.shift)
-
-    @property
-    def tip(self) -> float:
-        """Outside diameter, mm."""
-        return self.shape.tip if self.outside is None else self.outside
-
-    @property
-    def root(self) -> float:
-        """Root diameter of the standard, mm."""
-        return self.shape.root(float(self.standard.dedendum))
 
 
 @dataclass(frozen=True, slots=True)
@@ -108,12 +75,7 @@ class Mesh:
         return 1 if self.backlash > 0 else -1
 
 
-def gear_of(fit: Fit, hand: str | None = None) -> Gear:
-    """Return the wheel that an explanation of measurements describes."""
-    return Gear(fit.standard, fit.teeth, fit.helix, fit.shift, fit.thinning, fit.outside, hand)
-
-
-def run_together(first: Gear, second: Gear, centres: float) -> Mesh:
+def run_together(first: Fit, second: Fit, centres: float) -> Mesh:
     """Tell whether two external wheels on parallel shafts can run at a centre distance in mm.
 
     They can where normal base pitches and base helices agree, hands oppose, the centres leave
@@ -133,7 +95,9 @@ def run_together(first: Gear, second: Gear, centres: float) -> Mesh:
     needed = both.sum_of_shifts(centres) if alike else None
     backlash = _backlash(first, second, centres)
     contact = contact_ratio(first, second, centres)
-    clearances = (centres - (first.tip + second.root) / 2, centres - (second.tip + first.root) / 2)
+    roots = [gear.shape.root(float(gear.standard.dedendum)) for gear in (first, second)]
+    tips = (first.outside, second.outside)
+    clearances = (centres - (tips[0] + roots[1]) / 2, centres - (tips[1] + roots[0]) / 2)
     reasons, warnings = [], []
     if not alike:
         warnings.append("two standards that share one base pitch, so their shifts do not add up")
@@ -143,7 +107,7 @@ def run_together(first: Gear, second: Gear, centres: float) -> Mesh:
         warnings.append("no backlash at all")
     if min(clearances) <= 0:
         reasons.append("a tip would strike the other wheel's root")
-    if (first.tip + second.tip) / 2 <= centres:
+    if sum(tips) / 2 <= centres:
         reasons.append("the tips do not reach each other")
     elif contact < 1 and not first.helix:
         reasons.append(f"contact ratio {contact:.2f}: a tooth leaves before the next one meets")
@@ -167,7 +131,7 @@ def run_together(first: Gear, second: Gear, centres: float) -> Mesh:
     )
 
 
-def contact_ratio(first: Gear, second: Gear, centres: float) -> float:
+def contact_ratio(first: Fit, second: Fit, centres: float) -> float:
     """Return the transverse contact ratio ε_α: the path of contact over the base pitch across.
 
     g = √(r_a1² − r_b1²) + √(r_a2² − r_b2²) − a sin α_wt; negative where the tips do not meet.
@@ -177,7 +141,7 @@ def contact_ratio(first: Gear, second: Gear, centres: float) -> float:
     return path / _pitch_across(first)
 
 
-def _strangers(first: Gear, second: Gear) -> list[str]:
+def _strangers(first: Fit, second: Fit) -> list[str]:
     """Return why two wheels share no mesh at any centre distance."""
     found = []
     one = base_pitch(first.standard.module_mm, first.standard.angle)
@@ -194,7 +158,7 @@ def _strangers(first: Gear, second: Gear) -> list[str]:
     return found
 
 
-def _backlash(first: Gear, second: Gear, centres: float) -> float:
+def _backlash(first: Fit, second: Fit, centres: float) -> float:
     """Return the backlash normal to the flanks, mm, from the teeth's thickness at the base.
 
     Across the axis: j_b = p_b − Σ d_b (ψ_b − inv α_w), with ψ_b the angle of a tooth at its base
@@ -210,12 +174,12 @@ def _backlash(first: Gear, second: Gear, centres: float) -> float:
     return free * slope + first.thinning + second.thinning
 
 
-def _pitch_across(gear: Gear) -> float:
+def _pitch_across(gear: Fit) -> float:
     return pi * gear.shape.base / gear.teeth
 
 
-def _reach(gear: Gear) -> float:
-    return sqrt(max(0.0, gear.tip**2 - gear.shape.base**2)) / 2
+def _reach(gear: Fit) -> float:
+    return sqrt(max(0.0, gear.outside**2 - gear.shape.base**2)) / 2
 
 
 def expected_of(
@@ -287,15 +251,13 @@ MUCH_BACKLASH = 0.15
 class Candidate:
     """One thing that a wheel may be, and its share; `gear` is what is to run.
 
-    `spread` is how far its teeth may be off along the span, in mm, `helix_error` how far its helix
-    in degrees, both two standard deviations and 0 for a wheel that was not measured; then
-    `explanation` is None.
+    `spread` is how far its teeth may be off along the span, in mm, two standard deviations and 0
+    for a wheel that was not measured; then `explanation` is None.
     """
 
-    gear: Gear
+    gear: Fit
     share: float
     spread: float = 0.0
-    helix_error: float = 0.0
     explanation: Explanation | None = None
 
 
@@ -337,7 +299,7 @@ class Meeting:
         apart = abs(one.gear.helix - two.gear.helix)
         straight = 0 in (one.gear.helix, two.gear.helix)
         alike = one.gear.standard == two.gear.standard
-        known = hypot(one.helix_error, two.helix_error) + SAME_HELIX_DEG
+        known = hypot(one.gear.helix_error, two.gear.helix_error) + SAME_HELIX_DEG
         return alike and not straight and SAME_HELIX_DEG < apart <= known
 
 
@@ -367,11 +329,9 @@ class Together:
 def parse_pair(texts: Sequence[str], shared: Taken) -> tuple[Taken, Taken]:
     """Return two wheels as they were written, each with the tolerances of both; raise UserError."""
     if len(texts) != 2:
-        raise UserError(
-            f"two wheels run together, and {len(texts)} {'is' if len(texts) == 1 else 'are'} here",
-            "--pair",
-            "give --pair twice",
-        )
+        there = f"{len(texts)} {'is' if len(texts) == 1 else 'are'}"
+        sentence = f"two wheels run together, and {there} here"
+        raise UserError(sentence, "--pair", "give --pair twice")
     first, second = (
         replace(
             words.parse_wheel(text, f"--pair {number}"),
@@ -429,7 +389,7 @@ def _candidates(taken: Taken, unit: str | None, place: str) -> tuple[Candidate, 
     if taken.standard is not None:
         standard, teeth = standard_of(taken, option), words.teeth_of(taken, option) or 0
         helix, shift = _cut(standard, (teeth,), taken, option)
-        return (Candidate(Gear(standard, teeth, helix, shift, hand=taken.hand), 1.0),)
+        return (Candidate(Fit(standard, teeth, helix, shift, hand=taken.hand), 1.0),)
     if taken.helix is None:
         mend = "add helix=0 for straight teeth, or its angle"
         raise UserError("its helix is missing", place, mend)
@@ -443,7 +403,7 @@ def _candidates(taken: Taken, unit: str | None, place: str) -> tuple[Candidate, 
         slip = answer.slips[0] if answer.slips else "gauge it alone"
         raise UserError("no standard here explains these measurements", place, slip)
     return tuple(
-        Candidate(gear_of(e.fit, taken.hand), e.share, _spread(e, answer), e.fit.helix_error, e)
+        Candidate(replace(e.fit, hand=taken.hand), e.share, _spread(e, answer), e)
         for e in answer.explanations[:MOST_COMPARED]
         if e.share >= LEAST_SHARE or e is answer.explanations[0]
     )

@@ -15,7 +15,7 @@ from cogtally.gears.callipers import measured
 from cogtally.gears.callipers.measured import INCHES, MILLIMETRES, UNITS, Measured
 from cogtally.gears.callipers.standards import INCH_MM
 from cogtally.gears.errors import UserError
-from cogtally.gears.notation import LONGEST_NUMBER, Scanner
+from cogtally.gears.notation import Scanner
 
 LENGTH_FORMS = "write 94.2, 94.2mm, 3.25in or 3+1/4in"
 ANGLE_FORMS = "write degrees, as 22, 22.5 or 22+1/2"
@@ -152,21 +152,15 @@ def _length(scan: Scanner, what: str, mend: str) -> Length:
 
 def _number(scan: Scanner, what: str, mend: str) -> Fraction:
     """Read a decimal, a fraction or a whole number and a fraction; raise UserError."""
-    start = scan.at
-    found = _DECIMAL.match(scan.text, scan.at)
-    if found is None:
-        rest = scan.text[start:]
-        if rest[:1] in ("-", "\u2212") and _DECIMAL.match(rest[1:]):
-            raise scan.error(f"{what} is not negative", f"did you mean {rest[1:]}?")
-        raise scan.error(f"{what} was expected", mend)
-    if len(found[0]) > LONGEST_NUMBER:
-        raise scan.error("the number is too long", mend)
-    scan.at = found.end()
+    rest = scan.text[scan.at :]
+    if rest[:1] in ("-", "\u2212") and _DECIMAL.match(rest[1:]):
+        raise scan.error(f"{what} is not negative", f"did you mean {rest[1:]}?")
+    written = scan.digits(_DECIMAL, f"{what} was expected", mend)
     if scan.peek() == ",":
-        meant = scan.text[start:].replace(",", ".", 1)
+        meant = rest.replace(",", ".", 1)
         raise scan.error("a decimal is written with a point", f"did you mean {meant}?")
-    value = Fraction(found[0])
-    if not found[0].isdigit():
+    value = Fraction(written)
+    if not written.isdigit():
         return value
     if scan.peek() == "/":
         return scan.fraction(int(value), mend)
@@ -399,13 +393,9 @@ def _check_tolerance(tolerance: float, unit: str, place: str) -> None:
     if FINEST_TOLERANCE_MM <= size <= COARSEST_TOLERANCE_MM:
         return
     meant = unit != MILLIMETRES and FINEST_TOLERANCE_MM <= tolerance <= COARSEST_TOLERANCE_MM
-    raise UserError(
-        f"a tolerance of {size:.3g} mm is none that callipers have",
-        place,
-        f"did you mean {tolerance:g}mm?"
-        if meant
-        else f"it is {FINEST_TOLERANCE_MM:g} to {COARSEST_TOLERANCE_MM:g} mm",
-    )
+    usual = f"it is {FINEST_TOLERANCE_MM:g} to {COARSEST_TOLERANCE_MM:g} mm"
+    mend = f"did you mean {tolerance:g}mm?" if meant else usual
+    raise UserError(f"a tolerance of {size:.3g} mm is none that callipers have", place, mend)
 
 
 def _spelt(name: str) -> str:

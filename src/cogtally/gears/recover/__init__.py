@@ -4,14 +4,8 @@ Leaves to the catalog how a chosen filling is kept as a set.
 """
 
 from cogtally.gears.recover.problem import (
-    AXLE,
-    LAYOUTS,
-    LAYSHAFT,
     OF_ONE_PAIR,
-    OVERDRIVE,
-    SLEEVE,
     SPREADS,
-    TWO_SHAFT,
     Problem,
     Span,
     parse_sought,
@@ -32,16 +26,10 @@ from cogtally.gears.recover.rank import (
 )
 
 __all__ = [
-    "AXLE",
     "COPIES",
-    "LAYOUTS",
-    "LAYSHAFT",
     "LIKELIEST",
     "OF_ONE_PAIR",
-    "OVERDRIVE",
-    "SLEEVE",
     "SPREADS",
-    "TWO_SHAFT",
     "Advice",
     "Beside",
     "Problem",

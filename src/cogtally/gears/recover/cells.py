@@ -13,8 +13,8 @@ from math import exp, gcd, log, prod
 
 from cogtally.gears.errors import UserError
 from cogtally.gears.printed import Interval
-from cogtally.gears.recover.problem import AXLE, OF_ONE_PAIR, Problem, Span, Target
-from cogtally.gears.trains import ROLES_OF_TWO
+from cogtally.gears.recover.problem import OF_ONE_PAIR, Problem, Span, Target
+from cogtally.gears.trains import AXLE, ROLES_OF_TWO
 
 #: One unit of a whole weight is this much of a natural logarithm.
 HUNDREDTH = 0.01

@@ -14,12 +14,8 @@ from fractions import Fraction
 from cogtally.gears import notation, trains
 from cogtally.gears.errors import UserError, shown
 from cogtally.gears.printed import ROUNDED, Interval, Printed, interval, parse_ratio
+from cogtally.gears.trains import AXLE, FAMILY_LAYOUTS, LAYSHAFT, OVERDRIVE, SHARED
 
-LAYSHAFT, SLEEVE, TWO_SHAFT = "layshaft", "sleeve", "two-shaft"
-AXLE, OVERDRIVE = "axle", "overdrive"
-LAYOUTS = (LAYSHAFT, SLEEVE, TWO_SHAFT, AXLE, OVERDRIVE)
-#: The pair that every gear but direct runs through, where the layout has one.
-SHARED = {LAYSHAFT: trains.INPUT, SLEEVE: trains.OUTPUT}
 #: The layouts of one pair alone: an axle's pinion and crown wheel, an overdrive's sun and annulus.
 OF_ONE_PAIR = {AXLE: trains.FINAL, OVERDRIVE: OVERDRIVE}
 SPREADS = (0, 1, 2)
@@ -39,7 +35,7 @@ class Span:
 #: Ranges of teeth where none are given: (driver, driven). An overdrive's sun stands as driver,
 #: its annulus as driven.
 _SPANS = {
-    **dict.fromkeys((LAYSHAFT, SLEEVE, TWO_SHAFT), (Span(11, 40), Span(15, 50))),
+    **dict.fromkeys((*SHARED, trains.TWO_SHAFT), (Span(11, 40), Span(15, 50))),
     AXLE: (Span(5, 20), Span(20, 90)),
     OVERDRIVE: (Span(11, 40), Span(20, 90)),
 }
@@ -147,8 +143,9 @@ def pose(
     (`{"input.driver": 17}`) has its own count, inside its range or not. An idler may be counted
     and changes nothing, since it is in no ratio. `planets`: of an overdrive.
     """
-    if layout not in LAYOUTS:
-        raise UserError(f"no layout is called '{shown(layout)}'", mend=f"use {', '.join(LAYOUTS)}")
+    if layout not in FAMILY_LAYOUTS:
+        mend = f"use {', '.join(FAMILY_LAYOUTS)}"
+        raise UserError(f"no layout is called '{shown(layout)}'", mend=mend)
     if spread not in SPREADS:
         raise UserError(f"a spread of {spread} was read", mend="the spread is 0, 1 or 2")
     if free_input and layout not in SHARED:
@@ -179,7 +176,6 @@ def pose(
 def _targets(
     gears: Mapping[str, str], layout: str, direct: str | None, reading: str
 ) -> tuple[tuple[Target, ...], Target | None]:
-    """Return the forward gears with a pair, and reverse, as targets."""
     read = {gear: parse_ratio(text) for gear, text in gears.items()}
     found = {gear: Target(gear, p, interval(p, reading)) for gear, p in read.items()}
     if not found:
@@ -304,7 +300,6 @@ def parse_whole(text: str, option: str, example: int) -> int:
 
 
 def _named(text: str, name: str, others: Collection[str]) -> str:
-    """Return the gear of a ratio that is written with its gear's name."""
     gear = notation.parse_name(name)
     if gear in others:
         raise UserError(f"gear {gear} has two ratios", shown(text), "keep one of them")

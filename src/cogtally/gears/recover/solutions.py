@@ -15,7 +15,8 @@ from math import exp, inf, log
 
 from cogtally.gears.recover import cells
 from cogtally.gears.recover.cells import Cell, Choice, Steps
-from cogtally.gears.recover.problem import OVERDRIVE, SPREADS, Problem
+from cogtally.gears.recover.problem import SPREADS, Problem
+from cogtally.gears.trains import OVERDRIVE
 
 #: Weights that agree to so many decimals are alike: then fewer teeth come first.
 ALIKE_DECIMALS = 9
@@ -177,11 +178,6 @@ class Found:
     def whole(self) -> bool:
         """Whether the list holds every filling."""
         return len(self.best) == self.count
-
-
-def count(problem: Problem) -> int:
-    """Return the exact number of fillings; raise UserError where that would take too long."""
-    return counts_by_spread(problem)[-1]
 
 
 def counts_by_spread(problem: Problem, steps: Steps | None = None) -> tuple[int, ...]:

@@ -14,11 +14,11 @@ from fractions import Fraction
 from cogtally.gears.errors import UserError, shown
 from cogtally.gears.notation import parse_name
 from cogtally.gears.printed import parse_ratio
-from cogtally.gears.ratios import WITH_DIRECT, RatioTable, parse_axle, parse_overdrive
+from cogtally.gears.ratios import RatioTable, parse_axle, parse_overdrive
 from cogtally.gears.recover import parse_sought
 from cogtally.gears.road import speed as road
 from cogtally.gears.road.speed import KMH, MPH
-from cogtally.gears.trains import gear_order, is_numbered
+from cogtally.gears.trains import SHARED, TWO_SHAFT, gear_order, is_numbered
 
 #: More cars side by side than anybody compares, and than letters and a screen have room for.
 MOST_CARS = 6
@@ -146,8 +146,8 @@ def box_of_counts(table: RatioTable) -> Box:
         gears=known,
         missing=tuple((gear.name, gear.missing) for gear in table.gears if gear.ratio is None),
         final=own,
-        assumed=table.layout if table.assumed and table.layout == "two-shaft" else "",
-        may_lock=table.layout in WITH_DIRECT and table.direct is None,
+        assumed=table.layout if table.assumed and table.layout == TWO_SHAFT else "",
+        may_lock=table.layout in SHARED and table.direct is None,
     )
 
 
@@ -209,7 +209,10 @@ def on_the_road(car: Car, asked: Asked) -> OnTheRoad:
 
 def _rows(car: Car, unit: str) -> tuple[road.GearRow, ...]:
     found: list[road.GearRow] = []
-    for row in road.rows(car.drive, unit):
+    for (gear, ratio), (_, fast) in zip(
+        car.drive.gears, road.speeds(car.drive, 1000, unit), strict=True
+    ):
+        row = road.GearRow(gear, ratio, ratio * car.drive.final, fast)
         below = found[-1] if found and not road.is_reverse(row.gear) else None
         if below is not None and car.box.is_next(below.gear, row.gear):
             row = replace(row, step_from=below.gear, step=below.ratio / row.ratio)
@@ -237,7 +240,6 @@ def _car(box: Box, axle: Axle, tyre: road.Tyre, overdrive: Overdrive | None) -> 
 
 
 def _no_gear(gear: str, box: Box) -> UserError:
-    """Return the error for an overdrive on a gear that has no ratio."""
     place = f"--overdriven {gear}"
     wheels = dict(box.missing).get(gear)
     if wheels:
@@ -331,7 +333,7 @@ def parse_speed(text: str, unit: str) -> float:
     if found is None or written is None:
         mend = f"write --speed 80, --speed 80{KMH} or --speed 50{MPH}"
         raise UserError("this is no road speed", f"--speed {shown(text)}", _digits(text, mend))
-    return road.convert(float(found[1]), written, unit)
+    return float(found[1]) * road.DISTANCE_MM[written] / road.DISTANCE_MM[unit]
 
 
 def parse_band(text: str) -> tuple[float, float]:

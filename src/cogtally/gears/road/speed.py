@@ -315,12 +315,9 @@ def drive(gears: Iterable[tuple[str, Fraction]], final: Fraction, tyre: Tyre) ->
     found = dict(gears)
     for name, ratio in (*found.items(), ("final", final)):
         if not LEAST_RATIO <= ratio <= MOST_RATIO:
-            raise UserError(
-                f"a ratio of {float(ratio):.3g} is outside {float(LEAST_RATIO):g} to "
-                f"{float(MOST_RATIO):g}",
-                name,
-                f"the other way round it is {float(1 / ratio):.3g}",
-            )
+            usual = f"{float(LEAST_RATIO):g} to {float(MOST_RATIO):g}"
+            mend = f"the other way round it is {float(1 / ratio):.3g}"
+            raise UserError(f"a ratio of {float(ratio):.3g} is outside {usual}", name, mend)
     ordered = sorted(found.items(), key=lambda item: (is_reverse(item[0]), -item[1]))
     return Drive(tuple((name, Fraction(ratio)) for name, ratio in ordered), Fraction(final), tyre)
 
@@ -345,14 +342,6 @@ def engine_speed(speed: float, overall: Fraction, tyre: Tyre, unit: str = KMH) -
     if speed > FASTEST_SPEED:
         raise UserError(f"{speed:g} {unit} is no road speed", f"{speed:g}", f"as 50 {unit}")
     return speed * DISTANCE_MM[unit] / tyre.rolled_mm * float(overall) / MINUTES
-
-
-def rows(car: Drive, unit: str = KMH) -> tuple[GearRow, ...]:
-    """Return every gear, reverse too, with its speed at 1000 engine turns a minute."""
-    return tuple(
-        GearRow(gear, ratio, ratio * car.final, road_speed(1000, ratio * car.final, car.tyre, unit))
-        for gear, ratio in car.gears
-    )
 
 
 def speeds(car: Drive, rpm: float, unit: str = KMH) -> tuple[tuple[str, float], ...]:
@@ -408,11 +397,6 @@ def saw_tooth(car: Drive, high: float, unit: str = KMH) -> tuple[Tooth, ...]:
         end = road_speed(high, ratio, car.tyre, unit)
         found.append(Tooth(gear, start, turning, end, high))
     return tuple(found)
-
-
-def convert(speed: float, unit: str, to: str) -> float:
-    """Return a speed in another unit."""
-    return speed * DISTANCE_MM[unit] / DISTANCE_MM[to]
 
 
 def _check_rpm(rpm: float) -> None:

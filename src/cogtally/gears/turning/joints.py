@@ -180,12 +180,11 @@ def joints(train: Train, *, axle: bool = False, sliding: Collection[str] = ()) -
     group.join(INPUT_SHAFT, INPUT_SHAFT)
     group.join(OUTPUT_SHAFT, OUTPUT_SHAFT)
     locks = {gear: _fix(train, paths, gear, group) for gear in gears}
-    slid = _slid(train, paths, locks, sliding)
+    held = {gear: lock for gear, lock in locks.items() if lock is not None}
+    slid = _slid(train, paths, held, sliding)
     for gear in slid:
-        lock = locks[gear]
-        if lock is not None:
-            group.join(lock.wheel, lock.to)
-    meshes = _meshes(train, paths, locks, slid)
+        group.join(held[gear].wheel, held[gear].to)
+    meshes = _meshes(train, paths, held, slid)
     if axle:
         driver, driven = wheel_names(FINAL, 2)
         group.join(OUTPUT_SHAFT, driver)
@@ -199,7 +198,7 @@ def joints(train: Train, *, axle: bool = False, sliding: Collection[str] = ()) -
             raise UserError("an axle is one pair", "turning", "write final=9/41 alone")
         group.join(train.path_wheels(paths[gears[0]])[0][1], OUTPUT_SHAFT)
     states = gears if train.layout == "axle" else (NEUTRAL, *gears)
-    frees = {lock.wheel: gear for gear, lock in locks.items() if lock is not None}
+    frees = {lock.wheel: gear for gear, lock in held.items()}
     pieces = named_pieces(train, paths, group.parts(), frees)
     found = Joints(states, pieces, tuple(meshes), locks, slid)
     one, other = found.piece_of[INPUT_SHAFT], found.piece_of[OUTPUT_SHAFT]
@@ -266,7 +265,7 @@ def _is_shared(train: Train, paths: Mapping[str, tuple[str, ...]], pair: str) ->
 def _slid(
     train: Train,
     paths: Mapping[str, tuple[str, ...]],
-    locks: Mapping[str, Lock | None],
+    locks: Mapping[str, Lock],
     sliding: Collection[str],
 ) -> tuple[str, ...]:
     """Return the gears that slide: those named, and those whose driven wheels are one wheel.
@@ -275,26 +274,22 @@ def _slid(
     """
     leads: dict[str, set[str]] = {}
     for gear, lock in locks.items():
-        if lock is not None:
-            into = (p for p in paths[gear] if train.path_wheels([p])[0][1] == lock.wheel)
-            leads.setdefault(lock.wheel, set()).update(into)
+        into = (p for p in paths[gear] if train.path_wheels([p])[0][1] == lock.wheel)
+        leads.setdefault(lock.wheel, set()).update(into)
     wheels = {wheel for wheel, pairs in leads.items() if len(pairs) > 1}
-    wheels |= {lock.wheel for gear, lock in locks.items() if lock is not None and gear in sliding}
-    return tuple(gear for gear, lock in locks.items() if lock is not None and lock.wheel in wheels)
+    wheels |= {lock.wheel for gear, lock in locks.items() if gear in sliding}
+    return tuple(gear for gear, lock in locks.items() if lock.wheel in wheels)
 
 
 def _meshes(
     train: Train,
     paths: Mapping[str, tuple[str, ...]],
-    locks: Mapping[str, Lock | None],
+    locks: Mapping[str, Lock],
     sliding: Collection[str],
 ) -> list[Mesh]:
-    """Return the meshes of every pair that a gear runs through."""
     slid: dict[str, list[str]] = {}
     for gear in sliding:
-        lock = locks[gear]
-        if lock is not None:
-            slid.setdefault(lock.wheel, []).append(gear)
+        slid.setdefault(locks[gear].wheel, []).append(gear)
     found = []
     for pair in (p for p in train.pairs if any(p in path for path in paths.values())):
         wheels = [train.canonical(w) for w in wheel_names(pair, train.pairs[pair])]
@@ -303,11 +298,9 @@ def _meshes(
             mine = [g for g in slid.get(other, []) if pair in paths[g]]
             others = [g for g in paths if pair in paths[g] and g not in mine]
             if mine and others:
-                raise UserError(
-                    f"gear {mine[0]} cannot slide, for gear {others[0]} runs through its pair too",
-                    "turning",
-                    "look at the paths again",
-                )
+                why = f"gear {others[0]} runs through its pair too"
+                sentence = f"gear {mine[0]} cannot slide, for {why}"
+                raise UserError(sentence, "turning", "look at the paths again")
             only_in = tuple(mine) if other == wheels[-1] and mine else None
             found.append(Mesh((left, other), pair, only_in, right))
     return found

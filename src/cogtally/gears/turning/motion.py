@@ -12,7 +12,7 @@ from math import ceil
 
 from cogtally.gears.errors import UserError
 from cogtally.gears.ratios import RatioTable
-from cogtally.gears.trains import FINAL, REVERSE, Train, pair_of
+from cogtally.gears.trains import FINAL, LAYSHAFT, REVERSE, SHARED, Train, pair_of
 from cogtally.gears.turning.joints import (
     INPUT_SHAFT,
     MEND,
@@ -249,8 +249,6 @@ def _free(box: Joints, speeds: Mapping[str, Mapping[str, Fraction | None]]) -> I
 
 
 MESH, BEARING, BUSH = "mesh", "bearing", "bush"
-#: Layouts in which the output's shaft runs in or round the input's.
-_COAXIAL = ("layshaft", "sleeve")
 
 
 @dataclass(frozen=True, slots=True)
@@ -336,8 +334,9 @@ def parts(box: Turning) -> tuple[Part, ...]:
             touching = [m for m in meshes if set(m.wheels) & set(piece.wheels)]
             loaded = frozenset(gear for mesh in touching for gear in box.loaded(mesh))
         found.append(Part(BEARING, piece.name, turns[piece.name], loaded))
-    if box.table.layout in _COAXIAL:
-        inner, outer = (end, start) if box.table.layout == "layshaft" else (start, end)
+    # In the layouts with a shared pair the output's shaft runs in or round the input's.
+    if box.table.layout in SHARED:
+        inner, outer = (end, start) if box.table.layout == LAYSHAFT else (start, end)
         apart = frozenset(s for s in box.states if hung.locked(s) != (start, end))
         found.append(Part(BEARING, f"{inner} in {outer}", apart, under_load & apart))
     for free in box.free:

@@ -131,11 +131,8 @@ def parse_wheel(text: str) -> str:
     """Read the name of a wheel that stands alone, `3.driven`; raise UserError."""
     scan = notation.Scanner(text)
     name = scan.name(WHEEL_MEND)
-    role = None
-    if scan.take("."):
-        role = next((r for r in ROLES_OF_THREE if scan.take(r)), None)
-    if role is None:
-        raise scan.error("no wheel of a pair is called that", WHEEL_MEND)
+    scan.take(".")
+    role = scan.role(WHEEL_MEND)
     scan.end(WHEEL_MEND)
     return f"{notation.trade_name(name)}.{role}"
 

@@ -21,6 +21,7 @@ from zlib import crc32
 from cogtally.catalog.model import Catalog
 from cogtally.gears.errors import UserError, shown, why_of
 from cogtally.shelf.session.bench import ENDS, FEATURE, MARK, NAME, STEPS, Bench, Step
+from cogtally.store import flush
 
 FORMAT = 1
 #: The key of a line under which the sum of all the others stands.
@@ -132,11 +133,6 @@ def read_record(session_id: str, data: bytes, file: str) -> Session:
     return Session(session_id, begun, last, asked, bench, size, so_far, entered, torn)
 
 
-def is_record(line: bytes) -> bool:
-    """Tell whether a line was written to its end by somebody."""
-    return line.endswith(b"\n") and _whole(line) is not None
-
-
 def _whole(text: bytes) -> dict[str, Any] | None:
     """What a line says; None where it is not as it was written. Lines of before had no sum."""
     try:
@@ -150,14 +146,8 @@ def _whole(text: bytes) -> dict[str, Any] | None:
 def _asked(told: Mapping[str, Any]) -> Asked:
     if told["format"] > FORMAT:
         raise ValueError("written by a later version")
-    asked = Asked(
-        end=str(told["end"]),
-        catalog=str(told["catalog"]),
-        demo=bool(told["demo"]),
-        digest=str(told["digest"]),
-        family=str(told["family"]),
-        title=str(told.get("title", "")),
-    )
+    end, catalog, digest, family = (str(told[k]) for k in ("end", "catalog", "digest", "family"))
+    asked = Asked(end, catalog, bool(told["demo"]), digest, family, str(told.get("title", "")))
     if asked.end not in ENDS:
         raise ValueError(asked.end)
     return asked
@@ -263,13 +253,12 @@ class SessionFile:
             else:
                 self._append(self.path, text)
         except OSError as error:
-            raise UserError(
-                f"{'the entry' if step else 'the session'} could not be kept: {why_of(error)}",
-                str(self.path or self._folder),
-                "mend that and enter it again; what was entered before is kept"
-                if step
-                else "nothing was asked yet; mend that and begin again",
-            ) from error
+            what, mend = "the session", "nothing was asked yet; mend that and begin again"
+            if step:
+                what = "the entry"
+                mend = "mend that and enter it again; what was entered before is kept"
+            sentence = f"{what} could not be kept: {why_of(error)}"
+            raise UserError(sentence, str(self.path or self._folder), mend) from error
         self._size += len(text)
 
     def _begin(self, text: bytes) -> None:
@@ -281,7 +270,9 @@ class SessionFile:
             with suppress(FileExistsError), open(path, "xb", buffering=0) as stream:
                 try:
                     _write_through(stream.fileno(), text)
-                    _sync_folder(self._folder)
+                    # Where the name of a file cannot be seen onto the disk, that is trusted.
+                    with suppress(OSError):
+                        flush(self._folder)
                 except OSError:
                     with suppress(OSError):
                         path.unlink()
@@ -293,12 +284,10 @@ class SessionFile:
     def _append(self, path: Path, text: bytes) -> None:
         with open(path, "r+b", buffering=0) as stream:
             stream.seek(self._size)
-            if any(map(is_record, stream.read().splitlines(keepends=True))):
-                raise UserError(
-                    "this session was gone on with elsewhere",
-                    self.id,
-                    f"quit, and take it up again with --resume {self.id}",
-                )
+            *more, _ = stream.read().split(b"\n")
+            if any(_whole(line) is not None for line in more):
+                mend = f"quit, and take it up again with --resume {self.id}"
+                raise UserError("this session was gone on with elsewhere", self.id, mend)
             # What a crash left half written is cut off, and so is what a full disk leaves now.
             stream.truncate(self._size)
             stream.seek(self._size)
@@ -321,11 +310,8 @@ def delete_session(folder: Path, session_id: str) -> None:
 def _path(folder: Path, session_id: str) -> Path:
     path = folder / f"{session_id}{SUFFIX}"
     if not _ID.fullmatch(session_id) or not path.is_file():
-        raise UserError(
-            "there is no session called that",
-            shown(session_id),
-            "'cogtally session --list' lists them",
-        )
+        mend = "'cogtally session --list' lists them"
+        raise UserError("there is no session called that", shown(session_id), mend)
     return path
 
 
@@ -375,17 +361,3 @@ def _write_through(handle: int, text: bytes) -> None:
     while left:
         left = left[os.write(handle, left) :]
     os.fsync(handle)
-
-
-def _sync_folder(folder: Path) -> None:
-    """See the name of a new file onto the disk; where a folder cannot be opened, trust it."""
-    try:
-        handle = os.open(folder, os.O_RDONLY)
-    except OSError:
-        return
-    try:
-        os.fsync(handle)
-    except OSError:
-        pass
-    finally:
-        os.close(handle)

@@ -58,6 +58,7 @@ from cogtally.shelf.stock.wants import (
     drop_want,
     note_wants,
     read_wants,
+    type_in,
     want_of,
     wanted_among,
 )
@@ -115,6 +116,7 @@ __all__ = [
     "stock_writing",
     "text_of",
     "thing_of_catalog",
+    "type_in",
     "values_in",
     "want_of",
     "wanted_among",

@@ -154,7 +154,6 @@ def sort_out(
 
 
 def _thing(row: batch.Row) -> items.Thing:
-    """What a row says that its item is, as it was typed."""
     cells = row.cells
     given = [column for column in SEEN_IN if column in cells]
     if not given:

@@ -189,7 +189,6 @@ def _tuple(kept: str | None) -> tuple[Any, ...]:
 
 
 def _kept(value: Any) -> str | None:
-    """Return a list as JSON; None for an empty one."""
     return json.dumps(value, ensure_ascii=False, separators=(",", ":")) if value else None
 
 

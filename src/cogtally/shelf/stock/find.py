@@ -152,7 +152,6 @@ def _runs(teeth: Sequence[set[int]], run: Sequence[int | None]) -> bool:
 
 
 def _has_pair(counted: dict[str, set[int]], pair: str, word: Word) -> bool:
-    """Whether one pair of a box has all the counts of a word."""
     named = word.pair or pair_of(word.wheel or "")
     return named in (ANY, pair) and all(
         count.teeth in counted.get(f"{pair}.{role_of(count.wheel)}", set()) for count in word.counts

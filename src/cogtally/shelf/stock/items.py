@@ -315,9 +315,8 @@ def parse_number(text: str) -> int:
     """Read the number of an item, `12` or `#12`; raise UserError."""
     digits = text.strip().removeprefix("#")
     if not (digits.isascii() and digits.isdigit() and len(digits) <= 15):
-        raise UserError(
-            "this is no number of an item", shown(text), "'cogtally stock list' lists them"
-        )
+        mend = "'cogtally stock list' lists them"
+        raise UserError("this is no number of an item", shown(text), mend)
     return int(digits)
 
 
@@ -369,12 +368,9 @@ def values_in(text: str, item: Item, file: str) -> dict[str, Any]:
     try:
         found = tomllib.loads(text)
     except tomllib.TOMLDecodeError as error:
-        sentence = str(error)
-        raise UserError(
-            f"this is no TOML: {sentence[:1].lower()}{sentence[1:]}",
-            file,
-            'write each key as key = "text"',
-        ) from None
+        why = str(error)
+        sentence = f"this is no TOML: {why[:1].lower()}{why[1:]}"
+        raise UserError(sentence, file, 'write each key as key = "text"') from None
     except RecursionError:
         raise UserError("this is no item: it is far too deep", file) from None
     known = values_of(item)
@@ -382,9 +378,8 @@ def values_in(text: str, item: Item, file: str) -> dict[str, Any]:
         if key not in known:
             from cogtally.catalog.find import did_you_mean
 
-            raise UserError(
-                "an item has no such key", f"{file}: {shown(key)}", did_you_mean(key, known)
-            )
+            mend = did_you_mean(key, known)
+            raise UserError("an item has no such key", f"{file}: {shown(key)}", mend)
         right = isinstance(value, list) if key in LISTS else isinstance(value, str)
         if not right or (key in LISTS and not all(isinstance(one, str) for one in value)):
             wanted = 'a list of texts: ["LG 3102"]' if key in LISTS else 'a text: "…"'

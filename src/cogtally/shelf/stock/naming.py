@@ -23,7 +23,7 @@ from cogtally.shelf.stock.items import BOX, PAIR, PIECE, Item, Named, Share, Thi
 
 if TYPE_CHECKING:
     from cogtally.catalog.book import Difference
-    from cogtally.evidence.loose import LooseGroup
+    from cogtally.evidence.loose import LooseAnswer, LooseGroup
     from cogtally.evidence.reading import Answer
     from cogtally.gears.notation import Seen
 
@@ -90,11 +90,9 @@ def thing_of_catalog(catalog: Catalog, thing: Thing) -> Thing:
 
 
 def _piece(naming: Naming, thing: Thing) -> Named:
-    from cogtally.evidence.loose import RECOUNT, TYPE, UNLISTED, identify_piece
+    from cogtally.evidence.loose import RECOUNT, TYPE, UNLISTED
 
-    answer = identify_piece(
-        naming.catalog, thing.piece, thing.role or None, family=thing.only_family or None
-    )
+    answer = _loose(naming.catalog, thing)
     verdict = answer.verdict
     shares = [
         Share(s.family, s.sets, s.probability, s.piece, s.kind.teeth if s.kind else ())
@@ -116,6 +114,14 @@ def _piece(naming: Naming, thing: Thing) -> Named:
     named = _named(naming, name, verdict.kind, verdict.probability, shares, lead.away)
     teeth = lead.teeth if lead.is_listed else ()
     return replace(named, family=lead.family.id, piece=lead.piece.name, teeth=teeth, sets=lead.sets)
+
+
+def _loose(catalog: Catalog, thing: Thing) -> LooseAnswer:
+    from cogtally.evidence.loose import identify_piece
+
+    return identify_piece(
+        catalog, thing.piece, thing.role or None, family=thing.only_family or None
+    )
 
 
 def _of_group(group: LooseGroup) -> str:
@@ -432,11 +438,7 @@ def _to_count(catalog: Catalog, thing: Thing) -> tuple[str, bool]:
     counted = dict(thing.places)
     try:
         if thing.kind == PIECE:
-            from cogtally.evidence.loose import identify_piece
-
-            answer = identify_piece(
-                catalog, thing.piece, thing.role or None, family=thing.only_family or None
-            )
+            answer = _loose(catalog, thing)
             worth = list(answer.posterior.worth) if answer.fits else []
             if not worth:
                 return "", False

@@ -11,7 +11,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from cogtally.catalog.find import find_any
-from cogtally.catalog.model import Catalog, Teeth
+from cogtally.catalog.model import Catalog, Family, Teeth
 from cogtally.gears.errors import UserError
 from cogtally.shelf.stock.book import ROOM, WANTS
 from cogtally.shelf.stock.items import Money
@@ -65,7 +65,7 @@ def read_wants(path: Path, catalog: Catalog) -> tuple[Want, ...]:
             row["family"],
             row["set_id"],
             row["piece"],
-            _type(catalog, row["family"], row["set_id"], row["piece"]),
+            type_in(catalog.by_id.get(row["family"]), row["set_id"], row["piece"]),
             row["up_to"] or "",
             row["currency"] or "",
         )
@@ -85,7 +85,7 @@ def want_of(catalog: Catalog, subject: str, piece: str, up_to: Money | None) -> 
         name = find_role(Catalog((family,)), piece)
     except UserError as error:
         raise UserError(f"{family.id} has no such piece", piece, error.mend) from error
-    teeth = _type(catalog, family.id, known.id, name)
+    teeth = type_in(family, known.id, name)
     price = (up_to.amount, up_to.currency) if up_to is not None else ("", "")
     return Want(family.id, known.id, name, teeth, *price)
 
@@ -138,12 +138,7 @@ def _key(want: Want) -> dict[str, str]:
     return {"family": want.family, "set_id": want.set, "piece": want.piece}
 
 
-def _type(catalog: Catalog, family: str, known: str, piece: str) -> Teeth | None:
-    home = catalog.by_id.get(family)
-    for one in home.counted_sets if home is not None else ():
-        if one.id == known and home is not None:
-            teeth = home.teeth_of(one)
-            for part in home.pieces:
-                if part.name == piece:
-                    return tuple(teeth.get(wheel) for wheel in part.wheels)
-    return None
+def type_in(family: Family | None, known: str, piece: str) -> Teeth | None:
+    """Return the teeth of a piece in a counted set of a family; None where there is no such."""
+    types = family.types.get(piece, ()) if family is not None else ()
+    return next((one.teeth for one in types if known in one.sets), None)

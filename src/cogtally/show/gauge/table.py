@@ -323,6 +323,6 @@ def _candidate(candidate: callipers.Candidate) -> dict[str, Any]:
     return {
         **standard_json(gear.standard),
         **keys_of(gear, "teeth", "helix", "shift", "thinning"),
-        "outside": gear.tip,
+        "outside": gear.outside,
         "hand": gear.hand,
     }
