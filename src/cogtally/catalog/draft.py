@@ -9,7 +9,7 @@ from __future__ import annotations
 import math
 import re
 from collections import Counter
-from collections.abc import Callable, Collection, Mapping, Sized
+from collections.abc import Collection, Mapping, Sized
 from dataclasses import dataclass, replace
 
 from cogtally.catalog.model import Family, FeatureValue, RatioSet, Teeth, written_pair
@@ -251,18 +251,12 @@ def shown_value(value: object) -> str:
 
 
 def _kind_of(value: object) -> str:
-    kinds: tuple[tuple[type, Callable[[object], str]], ...] = (
-        (bool, lambda v: f"'{shown_value(v)}'"),
-        (int, lambda v: f"the number {shown_value(v)}"),
-        (float, lambda v: f"the number {shown_value(v)}"),
-        (str, lambda v: f"the text '{shown_value(v)}'"),
-        (list, lambda v: "a list"),
-        (dict, lambda v: "a table"),
-    )
-    for kind, said in kinds:
-        if isinstance(value, kind):
-            return said(value)
-    return f"the date or time {shown_value(value)}"
+    if isinstance(value, (list, dict)):
+        return "a list" if isinstance(value, list) else "a table"
+    if isinstance(value, (str, bool)):
+        return f"{'the text ' if isinstance(value, str) else ''}'{shown_value(value)}'"
+    what = "number" if isinstance(value, (int, float)) else "date or time"
+    return f"the {what} {shown_value(value)}"
 
 
 FAMILY_KEYS = (

@@ -138,7 +138,7 @@ def find_set(catalog: Catalog, text: str) -> tuple[Family, RatioSet]:
         raise UserError("a set is named with its family", shown(text), mend)
     head, _, tail = text.partition("/")
     named = named_families(catalog)
-    for before, after in _splits(text):
+    for before, after in splits(text):
         if len(matching(named, before)) == 1:
             head, tail = before, after
             break
@@ -175,8 +175,8 @@ def find_set_of(family: Family, text: str) -> RatioSet:
     return found[0]
 
 
-def _splits(text: str) -> Iterator[tuple[str, str]]:
-    """Every way to part a text at a stroke: names may have strokes in them."""
+def splits(text: str) -> Iterator[tuple[str, str]]:
+    """Yield every way to part a text at a stroke: names may have strokes in them."""
     at = text.find("/")
     while at >= 0:
         yield text[:at], text[at + 1 :]

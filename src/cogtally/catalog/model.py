@@ -322,11 +322,9 @@ def _default_pieces(
     """The layout's pieces; none where the family has to give them itself."""
     if has_paths or layout == "sleeve":
         return {}
-    if layout in _ENDS:
-        ends = _ENDS[layout]
-        return {f"{p}-{ends[r]}": (f"{p}.{r}",) for p, n in pairs.items() for r in roles(n)}
-    if layout == "two-shaft":
-        return {f"{p}-{r}": (f"{p}.{r}",) for p, n in pairs.items() for r in roles(n)}
+    if layout in _ENDS or layout == "two-shaft":
+        ends = _ENDS.get(layout, {})
+        return {f"{p}-{ends.get(r, r)}": (f"{p}.{r}",) for p, n in pairs.items() for r in roles(n)}
     gears = [p for p in pairs if p != INPUT]
     forward = sorted((p for p in gears if p.isdigit()), key=int, reverse=True)
     others = [p for p in gears if not p.isdigit() and p != REVERSE]

@@ -345,18 +345,14 @@ class Difference:
 
 def compare_families(before: Family | None, after: Family | None) -> Difference:
     """Return how a family's own keys differ; its sets are left aside. One of both is there."""
-    there = after if after is not None else before
-    assert there is not None
     tables = [None if one is None else family_table(one) for one in (before, after)]
-    return _difference(there.id, "", *tables)
+    return _difference((tables[1] or tables[0] or {})["id"], "", *tables)
 
 
 def compare_sets(family_id: str, before: RatioSet | None, after: RatioSet | None) -> Difference:
     """Return how two states of a set differ. One of both is there."""
-    there = after if after is not None else before
-    assert there is not None
     tables = [None if one is None else set_table(one) for one in (before, after)]
-    return _difference(family_id, there.id, *tables)
+    return _difference(family_id, (tables[1] or tables[0] or {})["id"], *tables)
 
 
 def differences_of(changes: Iterable[Change]) -> tuple[Difference, ...]:

@@ -25,7 +25,7 @@ from cogtally.catalog.book import (
 from cogtally.catalog.check import Entangled, check_between, check_draft, problem_of
 from cogtally.catalog.draft import Draft
 from cogtally.catalog.files import MOST_BYTES, TomlPlaces, read_toml, toml_of
-from cogtally.catalog.find import Named, did_you_mean, matching, named_families
+from cogtally.catalog.find import Named, did_you_mean, matching, named_families, splits
 from cogtally.catalog.model import Catalog, Family, RatioSet
 from cogtally.catalog.problem import CatalogError, Finding, Problem, file_error
 from cogtally.catalog.words import renew_words, write_words
@@ -54,13 +54,12 @@ def new_set_name(catalog: Catalog, text: str) -> tuple[Family | None, str, str]:
     if not stroke or not head.strip() or not tail.strip():
         raise UserError("a set is named with its family", shown(text), "write FAMILY/SET")
     named = named_families(catalog)
-    found: list[Named] = []
-    at = text.find("/")
-    while at >= 0 and not found:
-        found = matching(named, text[:at])
+    found: Sequence[Named] = []
+    for before, after in splits(text):
+        found = matching(named, before)
         if found:
-            head, tail = text[:at], text[at + 1 :]
-        at = text.find("/", at + 1)
+            head, tail = before, after
+            break
     if len(found) > 1:
         ids = " or ".join(family.id for family in found)
         raise UserError("several families are called that", shown(head), f"say {ids}")
@@ -279,9 +278,36 @@ def from_edited(
     Several sets in the text of one take its place together. Raises CatalogError with all errors,
     their lines those of the text, under the name `file`.
     """
-    if editing.known is None:
-        return _whole(editing, text, file, entangled)
-    return _one_set(editing, text, file, entangled)
+    family, known, whole = editing.family, editing.known, text
+    others: tuple[RatioSet, ...] = ()
+    if known is not None:
+        _refuse(_of_the_text_alone(text, file))
+        others = tuple(one for one in family.sets if one is not known)
+        # The rest of the family comes behind the text, so that the lines of this are its own.
+        whole = f"{text}\n{toml_of([replace(family, sets=others)])}"
+    reading, places = read_toml(whole, file), TomlPlaces(whole)
+    problems = list(reading.problems)
+    if len(reading.drafts) > 1:
+        problems.append(_wrong(file, "several families stand in the text", "leave one of them"))
+    for draft in reading.drafts[:1]:
+        ids = [one.id for one in draft.family.sets]
+        for finding in check_draft(draft, entangled=entangled):
+            set_no = finding.set_no
+            if known is not None and finding.code == "id-twice" and set_no is not None:
+                # Said of the second of two: here that is a set behind the text, the first is in it.
+                set_no = ids.index(ids[set_no])
+            line = places.line(0, set_no, finding.key)
+            problems.append(problem_of(draft.family, finding, file, line))
+    if known is not None:
+        problems = [_inside(problem, text.count("\n") + 1) for problem in problems]
+    _refuse(problems)
+    found = reading.drafts[0].family
+    if known is None:
+        return found
+    place = next(number for number, one in enumerate(family.sets) if one is known)
+    count = len(found.sets) - len(others)
+    edited, rest = found.sets[:count], found.sets[count:]
+    return replace(found, sets=(*rest[:place], *edited, *rest[place:]))
 
 
 def read_text(path: Path) -> str:
@@ -305,56 +331,6 @@ def decoded(data: bytes, file: str) -> str:
         line = data.count(b"\n", 0, error.start) + 1
         sentence, mend = "the file is not UTF-8", "save it as text in UTF-8"
         raise CatalogError([file_error("not-utf8", file, sentence, mend, line)]) from None
-
-
-def _whole(editing: Editing, text: str, file: str, entangled: Entangled | None) -> Family:
-    reading = read_toml(text, file)
-    problems = list(reading.problems)
-    if len(reading.drafts) > 1:
-        problems.append(_wrong(file, "several families stand in the text", "leave one of them"))
-    places = TomlPlaces(text)
-    for draft in reading.drafts[:1]:
-        for finding in check_draft(draft, entangled=entangled):
-            line = places.line(0, finding.set_no, finding.key)
-            problems.append(problem_of(draft.family, finding, file, line))
-    _refuse(problems)
-    return reading.drafts[0].family
-
-
-def _one_set(editing: Editing, text: str, file: str, entangled: Entangled | None) -> Family:
-    """The text comes first and the rest of the family behind it, so that its lines are its own."""
-    assert editing.known is not None
-    _refuse(_of_the_text_alone(text, file))
-    family = editing.family
-    others = tuple(known for known in family.sets if known is not editing.known)
-    rest = toml_of([replace(family, sets=others)])
-    whole = f"{text}\n{rest}"
-    reading = read_toml(whole, file)
-    last = text.count("\n") + 1
-    problems = [_inside(problem, last) for problem in reading.problems]
-    places = TomlPlaces(whole)
-    for draft in reading.drafts[:1]:
-        for finding in check_draft(draft, entangled=entangled):
-            set_no = finding.set_no
-            if finding.code == "id-twice" and set_no is not None:
-                # Said of the second of two: here that is a set behind the text, the first is in it.
-                ids = [known.id for known in draft.family.sets]
-                set_no = ids.index(ids[set_no])
-            line = places.line(0, set_no, finding.key)
-            problems.append(_inside(problem_of(draft.family, finding, file, line), last))
-    _refuse(problems)
-    found = reading.drafts[0].family
-    count = len(found.sets) - len(others)
-    return replace(found, sets=_placed(family, editing.known, found.sets, count))
-
-
-def _placed(
-    family: Family, known: RatioSet, sets: Sequence[RatioSet], count: int
-) -> tuple[RatioSet, ...]:
-    """Put the first `count` sets where the edited one stood among the others."""
-    place = next(number for number, one in enumerate(family.sets) if one is known)
-    edited, others = tuple(sets[:count]), tuple(sets[count:])
-    return (*others[:place], *edited, *others[place:])
 
 
 def _of_the_text_alone(text: str, file: str) -> list[Problem]:

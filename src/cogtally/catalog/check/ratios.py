@@ -285,10 +285,7 @@ def check_ratios(draft: Draft, family: Family, effort: Effort) -> Iterator[Findi
     for number, known in enumerate(draft.family.sets):
         if not known.ratios:
             continue
-        if known.is_counted:
-            yield from _counted(family, number, known, effort)
-        else:
-            yield from _printed_only(family, number, known, effort)
+        yield from _printed(family, number, known, effort)
         if was_left and effort.left <= 0:
             was_left = False
             sentence = "from here on nobody looked whether any teeth give the printed ratios"
@@ -296,39 +293,28 @@ def check_ratios(draft: Draft, family: Family, effort: Effort) -> Iterator[Findi
             yield Finding("ratio-unchecked", sentence, mend, number, "ratios")
 
 
-def _counted(family: Family, number: int, known: RatioSet, effort: Effort) -> Iterator[Finding]:
+def _printed(family: Family, number: int, known: RatioSet, effort: Effort) -> Iterator[Finding]:
     """Compare printed ratios with the set's own teeth; wheels not counted may have any."""
+    counted = known.is_counted
     teeth = {w: t for w, t in family.teeth_of(known).items() if t is not None}
     gears: dict[str, Printed] = {}
     for gear, text in known.ratios.items():
         key = f"ratios.{gear}"
-        path = family.train.path(gear)
+        path = family.train.path(gear) if counted else family.path_of(gear)
         if path is None:
             sentence = f"the family has no gear {gear}: the ratio is compared with nothing"
             yield Finding("ratio-unchecked", sentence, "", number, key)
             continue
-        if not all(pair in known.pairs for pair in path):
+        if counted and not all(pair in known.pairs for pair in path):
             continue
         wheels = family.train.path_wheels(path)
-        printed = printed_gear(text, wheels)
-        ends = [w for pair in wheels for w in pair]
-        if all(w in teeth for w in ends):
+        if counted and all(wheel in teeth for ends in wheels for wheel in ends):
             ratio = train_ratio([(teeth[driver], teeth[driven]) for driver, driven in wheels])
             through = " and ".join(path) if path else "the direct gear"
             yield from _contradicted(text, ratio, through, number, key)
         else:
-            gears[gear] = printed
+            gears[gear] = printed_gear(text, wheels)
     yield from _impossible(gears, known, teeth, number, effort)
-
-
-def _printed_only(
-    family: Family, number: int, known: RatioSet, effort: Effort
-) -> Iterator[Finding]:
-    gears = {
-        gear: printed_gear(text, family.train.path_wheels(family.path_of(gear)))
-        for gear, text in known.ratios.items()
-    }
-    yield from _impossible(gears, known, {}, number, effort)
 
 
 def _impossible(

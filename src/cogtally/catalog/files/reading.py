@@ -8,6 +8,7 @@ from __future__ import annotations
 import os
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass, replace
+from functools import partial
 from pathlib import Path
 from typing import TYPE_CHECKING
 
@@ -200,19 +201,9 @@ def _read_file(path: Path) -> tuple[list[_Read], list[Problem]]:
 
 
 def _read_toml(text: str, file: str) -> tuple[list[_Read], list[Problem]]:
-    reading = read_toml(text, file)
-
-    def place(family_no: int) -> Callable[[int | None, str], int | None]:
-        def line(set_no: int | None, key: str) -> int | None:
-            # The text is gone through once, and only where something is wrong in it.
-            if not places:
-                places.append(TomlPlaces(text))
-            return places[0].line(family_no, set_no, key)
-
-        return line
-
-    places: list[TomlPlaces] = []
-    read = [_Read(draft, file, place(number)) for number, draft in enumerate(reading.drafts)]
+    reading, places = read_toml(text, file), TomlPlaces(text)
+    drafts = enumerate(reading.drafts)
+    read = [_Read(draft, file, partial(places.line, number)) for number, draft in drafts]
     return read, list(reading.problems)
 
 
@@ -229,15 +220,15 @@ def _read_csv(text: str, file: str) -> tuple[list[_Read], list[Problem]]:
     from cogtally.catalog.files.csv import column_of, read_csv
 
     reading = read_csv(text, file)
-
-    def place(lines: Sequence[int]) -> Callable[[int | None, str], int | None]:
-        return lambda set_no, key: lines[set_no or 0]
-
     read = [
-        _Read(draft, file, place(lines), column_of)
+        _Read(draft, file, partial(_line_of_row, lines), column_of)
         for draft, lines in zip(reading.drafts, reading.lines, strict=True)
     ]
     return read, list(reading.problems)
+
+
+def _line_of_row(lines: Sequence[int], set_no: int | None, _: str) -> int:
+    return lines[set_no or 0]
 
 
 def _checked(

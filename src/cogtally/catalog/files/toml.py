@@ -63,22 +63,14 @@ def read_toml(text: str, file: str) -> TomlReading:
 
     large = _too_large(text)
     if large:
-        return TomlReading(
-            problems=(file_error("too-big", file, large, "part it into smaller ones"),)
-        )
+        return _wrong(file, "too-big", large, "part it into smaller ones")
     if len(text) > _SMALL and _LONG_KEY.search(text) is not None:
-        return TomlReading(
-            problems=(file_error("too-deep", file, "a key of too many parts was read"),)
-        )
+        return _wrong(file, "too-deep", "a key of too many parts was read")
     try:
         document = tomllib.loads(text)
     except RecursionError:
         mend = "a family needs no more than three tables in one another"
-        return TomlReading(
-            problems=(
-                file_error("too-deep", file, "tables or lists stand too deep in one another", mend),
-            )
-        )
+        return _wrong(file, "too-deep", "tables or lists stand too deep in one another", mend)
     except ValueError as error:
         return TomlReading(problems=(_syntax(str(error), file, text),))
     return _families(document, file, text)
@@ -118,7 +110,8 @@ def _some_of_many(families: Sequence[Mapping[str, object]]) -> tuple[Draft, ...]
     for table in families:
         if findings > MOST_FINDINGS:
             break
-        found.append(_one_of_many(table))
+        own = {key: value for key, value in table.items() if key != "set"}
+        found.append(draft_family(own, table.get("set", [])))
         findings += len(found[-1].findings)
     return tuple(found)
 
@@ -137,11 +130,6 @@ def _too_large(text: str) -> str:
         (MOST_VALUES, "lists", text.count("[")),
     )
     return next((f"the file has more than {m:,} {w}" for m, w, n in counts if n > m), "")
-
-
-def _one_of_many(table: Mapping[str, object]) -> Draft:
-    rest = {key: value for key, value in table.items() if key != "set"}
-    return draft_family(rest, table.get("set", []))
 
 
 def _unknown_tables(document: Mapping[str, object], file: str, text: str) -> tuple[Problem, ...]:
@@ -201,7 +189,7 @@ Address = tuple[int, int | None, str]
 
 
 class TomlPlaces:
-    """The lines of one TOML text's tables and keys."""
+    """The lines of one TOML text's tables and keys: gone through when one is first asked for."""
 
     def __init__(self, text: str) -> None:
         self.text = text
@@ -211,27 +199,17 @@ class TomlPlaces:
         if set_no is None and key == "set":
             return self.line_of_top(key)
         parts = key
+        lines, _ = self._scan
         while parts:
-            found = self._lines.get((family_no, set_no, parts))
+            found = lines.get((family_no, set_no, parts))
             if found is not None:
                 return found
             parts = parts.rpartition(".")[0]
-        found = self._lines.get((family_no, set_no, ""))
-        if found is None and set_no is not None:
-            return self._lines.get((family_no, None, ""))
-        return found
+        return lines.get((family_no, set_no, ""), lines.get((family_no, None, "")))
 
     def line_of_top(self, key: str) -> int | None:
         """Return the line where a top-level key or table of the file is first named."""
-        return self._top.get(key)
-
-    @cached_property
-    def _lines(self) -> dict[Address, int]:
-        return self._scan[0]
-
-    @cached_property
-    def _top(self) -> dict[str, int]:
-        return self._scan[1]
+        return self._scan[1].get(key)
 
     @cached_property
     def _scan(self) -> tuple[dict[Address, int], dict[str, int]]:
