@@ -9,7 +9,7 @@ from collections.abc import Iterable, Iterator, Sequence
 from typing import Protocol, TypeVar
 
 from cogtally.catalog.model import Catalog, Family, RatioSet
-from cogtally.gears.errors import UserError, shown
+from cogtally.gears.errors import UserError, few, shown
 from cogtally.gears.notation import Seen, named, refuse_other_pairs
 
 MOST_NEAREST = 3
@@ -82,9 +82,8 @@ def did_you_mean(
     known = known if listed is None else list(listed)
     if not known:
         return ""
-    if len(known) > MOST_LISTED:
-        return f"{what} {', '.join(known[:MOST_LISTED])} and {len(known) - MOST_LISTED} more"
-    return f"{what} {_listed(known, 'and')}"
+    listed_all = len(known) <= MOST_LISTED
+    return f"{what} {_listed(known, 'and') if listed_all else few(known, MOST_LISTED)}"
 
 
 def as_called(catalog: Catalog, seen: Seen) -> Seen:

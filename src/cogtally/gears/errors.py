@@ -6,6 +6,7 @@ How an error is printed, and with which exit code, is left to the command line.
 from __future__ import annotations
 
 import re
+from collections.abc import Sequence
 
 #: What an error shows of a text of somebody's.
 LONGEST_SHOWN = 40
@@ -40,6 +41,12 @@ def text_cell(text: str) -> str:
 def cell_text(cell: str) -> str:
     """Return the text of a cell that `text_cell` wrote, and any other cell as it stands."""
     return cell[1:] if cell.startswith(_SIGN) and _ACTIVE.match(cell) else cell
+
+
+def few(names: Sequence[str], most: int = 3) -> str:
+    """Return the first names of several, and how many more there are."""
+    more = f" and {len(names) - most} more" if names[most:] else ""
+    return ", ".join(names[:most]) + more
 
 
 def why_of(error: Exception) -> str:

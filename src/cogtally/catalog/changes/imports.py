@@ -26,7 +26,7 @@ from cogtally.catalog.check import Entangled, check_catalog
 from cogtally.catalog.files import CSV, MOST_BYTES, TOML, csv_of, left_out_of_csv, toml_of
 from cogtally.catalog.model import Catalog, Family
 from cogtally.catalog.problem import CatalogError
-from cogtally.gears.errors import UserError
+from cogtally.gears.errors import UserError, few, why_of
 from cogtally.store import refuse_there, write_whole
 
 
@@ -119,16 +119,14 @@ def _write(book: Book, plan: Plan) -> None:
 
 
 def _would_change(plan: Plan) -> UserError:
-    changed = [d.subject for d in (*plan.families, *plan.sets) if d.status == CHANGED]
-    named = ", ".join(changed[:3]) + (f" and {len(changed) - 3} more" if changed[3:] else "")
+    named = few([d.subject for d in (*plan.families, *plan.sets) if d.status == CHANGED])
     mend = "nothing was written; --dry-run shows what would change, --replace changes it"
     return UserError(f"the book has these otherwise: {named}", mend=mend)
 
 
 def named(paths: Sequence[str]) -> str:
     """Return the paths of an import as the log names them."""
-    names = [Path(path).name or path for path in paths]
-    return ", ".join(names[:3]) + (f" and {len(names) - 3} more" if names[3:] else "")
+    return few([Path(path).name or path for path in paths])
 
 
 FORMATS = ("toml", "csv")
@@ -167,8 +165,7 @@ def export_catalog(
     try:
         folder.mkdir(parents=True, exist_ok=True)
     except OSError as error:
-        reason = (error.strerror or str(error)).lower()
-        raise UserError(f"it cannot be written: {reason}", str(folder)) from error
+        raise UserError(f"it cannot be written: {why_of(error)}", str(folder)) from error
     write_whole(texts, folder)
     return Exported(tuple(texts), _left_out(catalog, kind))
 

@@ -29,7 +29,7 @@ from cogtally.catalog.find import Named, did_you_mean, matching, named_families,
 from cogtally.catalog.model import Catalog, Family, RatioSet
 from cogtally.catalog.problem import CatalogError, Finding, Problem, file_error
 from cogtally.catalog.words import renew_words, write_words
-from cogtally.gears.errors import UserError, shown
+from cogtally.gears.errors import UserError, shown, why_of
 
 
 @dataclass(frozen=True, slots=True)
@@ -316,8 +316,7 @@ def read_text(path: Path) -> str:
         with open(path, "rb") as stream:
             data = stream.read(MOST_BYTES + 1)
     except (OSError, ValueError) as error:
-        reason = getattr(error, "strerror", None) or str(error)
-        raise UserError(f"it cannot be read: {reason[:1].lower()}{reason[1:]}", str(path)) from None
+        raise UserError(f"it cannot be read: {why_of(error)}", str(path)) from None
     if len(data) > MOST_BYTES:
         raise UserError(f"the file is larger than {MOST_BYTES // 1_000_000} MB", str(path))
     return decoded(data, str(path))

@@ -9,7 +9,6 @@ import io
 import re
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field, replace
-from itertools import islice
 
 from cogtally.catalog.draft import MOST_FINDINGS, MOST_SETS, Draft, draft_family, is_id, is_name
 from cogtally.catalog.problem import WARNING, Finding, Problem, file_error
@@ -288,11 +287,10 @@ OF_FAMILY = ("layout", "direct")
 
 @dataclass(frozen=True, slots=True)
 class CsvReading:
-    """What one CSV text holds: drafts of its families, the line of each set, other problems."""
+    """What one CSV text holds: drafts of its families with the lines of their sets, problems."""
 
-    drafts: tuple[Draft, ...] = ()
-    lines: tuple[tuple[int, ...], ...] = ()
-    problems: tuple[Problem, ...] = ()
+    families: tuple[tuple[Draft, tuple[int, ...]], ...]
+    problems: tuple[Problem, ...]
 
 
 def read_csv(text: str, file: str) -> CsvReading:
@@ -301,18 +299,15 @@ def read_csv(text: str, file: str) -> CsvReading:
     families: dict[str, list[Row]] = {}
     for row in sheet.rows:
         families.setdefault(row.cells.get("family", ""), []).append(row)
-    drafts: list[Draft] = []
+    found: list[tuple[Draft, tuple[int, ...]]] = []
     findings = len(sheet.problems)
     for rows in families.values():
         if findings > MOST_FINDINGS:
             break
-        drafts.append(_draft(rows, sheet))
-        findings += len(drafts[-1].findings)
-    return CsvReading(
-        tuple(drafts),
-        tuple(tuple(row.line for row in rows) for rows in islice(families.values(), len(drafts))),
-        (*sheet.problems, *_without_decimals(sheet)),
-    )
+        draft = _draft(rows, sheet)
+        found.append((draft, tuple(row.line for row in rows)))
+        findings += len(draft.findings)
+    return CsvReading(tuple(found), (*sheet.problems, *_without_decimals(sheet)))
 
 
 def column_of(key: str, set_no: int | None) -> str:

@@ -16,6 +16,7 @@ from cogtally.catalog.draft import MOST_FINDINGS, Draft
 from cogtally.catalog.files.toml import TomlPlaces, read_toml
 from cogtally.catalog.model import Catalog
 from cogtally.catalog.problem import CatalogError, Finding, Problem, file_error
+from cogtally.gears.errors import why_of
 
 if TYPE_CHECKING:
     from cogtally.catalog.check import Entangled
@@ -155,7 +156,7 @@ def _files_at(path: str | Path) -> tuple[list[Path], list[Problem]]:
             return [Path(path)], []
         names = sorted(os.listdir(text))
     except (OSError, ValueError) as error:
-        return [], [file_error("unreadable", text, f"it cannot be read: {_reason(error)}")]
+        return [], [file_error("unreadable", text, f"it cannot be read: {why_of(error)}")]
     kept = [
         Path(path) / name
         for name in names
@@ -183,7 +184,7 @@ def _read_file(path: Path) -> tuple[list[_Read], list[Problem]]:
         with open(path, "rb") as stream:
             data = stream.read(MOST_BYTES + 1)
     except OSError as error:
-        return [], [file_error("unreadable", file, f"it cannot be read: {_reason(error)}")]
+        return [], [file_error("unreadable", file, f"it cannot be read: {why_of(error)}")]
     kind = path.suffix.lower()
     if kind not in (TOML, CSV) or _is_book(data):
         sentence = "this is no TOML or CSV catalog"
@@ -220,11 +221,8 @@ def _read_csv(text: str, file: str) -> tuple[list[_Read], list[Problem]]:
     from cogtally.catalog.files.csv import column_of, read_csv
 
     reading = read_csv(text, file)
-    read = [
-        _Read(draft, file, partial(_line_of_row, lines), column_of)
-        for draft, lines in zip(reading.drafts, reading.lines, strict=True)
-    ]
-    return read, list(reading.problems)
+    places = ((draft, partial(_line_of_row, lines)) for draft, lines in reading.families)
+    return [_Read(draft, file, at, column_of) for draft, at in places], list(reading.problems)
 
 
 def _line_of_row(lines: Sequence[int], set_no: int | None, _: str) -> int:
@@ -266,8 +264,3 @@ def _in_order(files: Sequence[Path]) -> Callable[[Problem], tuple[int, int, int]
 def _name_of(path: str | Path) -> str:
     """The name of the file or folder, to say where a catalog comes from."""
     return os.path.basename(os.path.abspath(str(path))) if "\0" not in str(path) else ""
-
-
-def _reason(error: Exception) -> str:
-    said = error.strerror if isinstance(error, OSError) and error.strerror else str(error)
-    return said[:1].lower() + said[1:]

@@ -88,18 +88,15 @@ def _families(document: Mapping[str, object], file: str, text: str) -> TomlReadi
         if "set" in document:
             sentence = "sets stand apart from the families of this file"
             mend = "write [[family.set]] below each [[family]]"
-            line = _line(text, "set")
-            problems = (*problems, file_error("wrong-kind", file, sentence, mend, line, key="set"))
+            problems += (_wrong_kind(file, text, "set", sentence, mend),)
         return TomlReading(_some_of_many(family), problems)
     if "family" in document:
-        sentence = "family is no table"
         mend = 'write [family] and below it id = "…"'
-        line = _line(text, "family")
-        problems = (*problems, file_error("wrong-kind", file, sentence, mend, line, key="family"))
+        problems += (_wrong_kind(file, text, "family", "family is no table", mend),)
     elif not any(problem.mend == "did you mean family?" for problem in problems):
         sentence = "there is no family in this file"
         mend = 'write [family] and below it id = "…" and layout = "layshaft"'
-        problems = (*problems, file_error("no-family", file, sentence, mend))
+        problems += (file_error("no-family", file, sentence, mend),)
     return TomlReading(problems=problems)
 
 
@@ -144,15 +141,16 @@ def _unknown_tables(document: Mapping[str, object], file: str, text: str) -> tup
             file,
             f"there is no table or key '{shown(key)}' at the top of a file",
             did_you_mean(key, TOP_KEYS),
-            _line(text, key),
+            TomlPlaces(text).line_of_top(key),
             key=shown(key),
         )
         for key in unknown
     )
 
 
-def _line(text: str, key: str) -> int | None:
-    return TomlPlaces(text).line_of_top(key)
+def _wrong_kind(file: str, text: str, key: str, sentence: str, mend: str) -> Problem:
+    line = TomlPlaces(text).line_of_top(key)
+    return file_error("wrong-kind", file, sentence, mend, line, key=key)
 
 
 def _syntax(message: str, file: str, text: str) -> Problem:

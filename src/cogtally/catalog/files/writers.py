@@ -13,7 +13,7 @@ from typing import Any
 
 from cogtally.catalog.files.csv import GAP, LONGEST_CELL, MOST_DECIMALS, RATIO_PREFIX
 from cogtally.catalog.model import Family, RatioSet, family_table, set_table, written_number
-from cogtally.gears.errors import UserError, text_cell
+from cogtally.gears.errors import UserError, few, text_cell
 from cogtally.gears.trains import wheel_names
 
 _BARE = re.compile(r"[A-Za-z0-9_-]+")
@@ -113,8 +113,7 @@ def lost_in_csv(family: Family) -> tuple[str, ...]:
     for what in ("marks", "features"):
         of = [known.id for known in family.sets if getattr(known, what)]
         if of:
-            more = f" and {len(of) - 3} more" if of[3:] else ""
-            found.append(f"the {what} of {', '.join(of[:3])}{more}")
+            found.append(f"the {what} of {few(of)}")
     return tuple(found)
 
 
