@@ -310,11 +310,8 @@ def _gears(
         path = train.path(name) or ()
         ratio = _ratio(path, pairs)
         lower = found[-1] if found and _is_next(found[-1].name, name) else None
-        geared_up = (
-            None
-            if overdrive is None or name == trains.REVERSE
-            else _times(ratio, overdrive.overdrive)
-        )
+        factor = None if overdrive is None or name == trains.REVERSE else overdrive.overdrive
+        geared_up = _times(ratio, factor)
         found.append(
             Gear(
                 name=name,

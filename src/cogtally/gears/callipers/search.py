@@ -83,17 +83,8 @@ class Fitter:
         if best is None:
             return None
         cost, shift, thinning, cut, land, stiffness = best
-        fit = Fit(
-            self.standard,
-            self.teeth,
-            helix,
-            shift,
-            thinning,
-            cut,
-            land,
-            shift_error=2 / sqrt(stiffness),
-            cost=cost,
-        )
+        wheel, error = (self.standard, self.teeth), 2 / sqrt(stiffness)
+        fit = Fit(*wheel, helix, shift, thinning, cut, land, shift_error=error, cost=cost)
         if not self._possible(fit):
             return None
         off = [abs(o) for o in residuals(fit, self.seen)]

@@ -118,17 +118,9 @@ def run_together(first: Fit, second: Fit, centres: float) -> Mesh:
         warnings.append("a tip reaches past the other wheel's base tangent: it may strike the root")
     if first.helix and (first.hand is None or second.hand is None):
         warnings.append("look at the hands: one must be left, the other right")
-    return Mesh(
-        not reasons,
-        tuple(reasons),
-        tuple(warnings),
-        shifts,
-        needed,
-        backlash,
-        degrees(acos(nearest / centres)),
-        contact,
-        clearances,
-    )
+    said = (tuple(reasons), tuple(warnings))
+    working = degrees(acos(nearest / centres))
+    return Mesh(not reasons, *said, shifts, needed, backlash, working, contact, clearances)
 
 
 def contact_ratio(first: Fit, second: Fit, centres: float) -> float:

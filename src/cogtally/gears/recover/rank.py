@@ -410,14 +410,8 @@ def _twins(problem: Problem, found: Found, solutions: tuple[Solution, ...]) -> t
             ]
             alike = search(problem.with_targets(targets), listed=0)
             in_all, share = alike.count, exp(alike.log_total - found.log_total)
-        twins.append(
-            Twins(
-                group[0].ratios,
-                tuple(s.place for s in group),
-                in_all,
-                share if problem.ranked else None,
-            )
-        )
+        places = tuple(s.place for s in group)
+        twins.append(Twins(group[0].ratios, places, in_all, share if problem.ranked else None))
     return tuple(twins)
 
 

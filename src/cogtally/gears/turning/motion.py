@@ -160,18 +160,13 @@ def turning(table: RatioTable, sliding: Collection[str] = ()) -> Turning:
     )
     output = found.piece_of[OUTPUT_SHAFT]
     crown = found.piece_of.get(f"{FINAL}.driven") if behind else None
-    gears = tuple(
-        InGear(
-            gear.name,
-            gear.path,
-            gear.missing,
-            speeds[gear.name].get(output),
-            None if at_wheels is None else abs(at_wheels),
-        )
-        for gear in table.gears
-        for at_wheels in [speeds[gear.name].get(crown) if crown else None]
-    )
-    return Turning(table, found, pieces, gears, tuple(_free(found, speeds)))
+    gears = []
+    for gear in table.gears:
+        own = speeds[gear.name]
+        crown_speed = own.get(crown) if crown else None
+        at_wheels = None if crown_speed is None else abs(crown_speed)
+        gears.append(InGear(gear.name, gear.path, gear.missing, own.get(output), at_wheels))
+    return Turning(table, found, pieces, tuple(gears), tuple(_free(found, speeds)))
 
 
 def speeds_in(

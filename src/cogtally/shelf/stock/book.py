@@ -74,30 +74,25 @@ def answer_row(number: int, moment: str, named: Named) -> Row:
         "sets": _kept(named.sets),
         "probability": named.probability,
         "away": named.away,
-        "shares": _kept(
-            [
-                {
-                    "family": s.family,
-                    "piece": s.piece or None,
-                    "teeth": s.teeth or None,
-                    "sets": s.sets,
-                    "probability": s.probability,
-                }
-                for s in named.shares
-            ]
-        ),
+        "shares": _kept(list(map(_share, named.shares))),
         "catalog": named.catalog,
         "entry": named.entry,
         "at": named.at,
     }
 
 
+def _share(share: Share) -> dict[str, Any]:
+    found = {"family": share.family, "piece": share.piece or None, "teeth": share.teeth or None}
+    return {**found, "sets": share.sets, "probability": share.probability}
+
+
 def item_of(row: Mapping[str, Any], then: Mapping[str, Any], now: Mapping[str, Any]) -> Item:
     """Return the item of a row and its two answers; ValueError or such if it is none."""
     sale = None
     if row["sold"] is not None:
-        price = _money(row["sold_price"], row["sold_currency"])
-        sale = Sale(row["sold"], row["sold_to"] or "", price, row["sold_note"] or "")
+        paid = _money(row["sold_price"], row["sold_currency"])
+        sale = Sale(row["sold"], row["sold_to"] or "", paid, row["sold_note"] or "")
+    price = _money(row["price"], row["currency"])
     return Item(
         number=row["id"],
         thing=Thing(
@@ -108,13 +103,7 @@ def item_of(row: Mapping[str, Any], then: Mapping[str, Any], now: Mapping[str, A
             marks=_tuple(row["marks"]),
             features=_tuple(row["features"]),
         ),
-        details=Details(
-            condition=row["condition"],
-            place=row["place"],
-            price=_money(row["price"], row["currency"]),
-            photo=row["photo"],
-            note=row["note"],
-        ),
+        details=Details(row["condition"], row["place"], price, row["photo"], row["note"]),
         then=named_of(then),
         now=named_of(now),
         added=row["added"],
@@ -164,19 +153,10 @@ def parsed(thing: Thing) -> dict[str, Any]:
         counts += [
             {by: where, "teeth": c.teeth, "unsure": c.unsure, "times": c.times} for c in found
         ] or [{by: where, "teeth": None, "unsure": False, "times": 0}]
-    turns = (
-        []
-        if thing.kind == PIECE
-        else [
-            {
-                "gears": list(turn.gears),
-                "in": str(turn.turns_in),
-                "out": str(turn.turns_out),
-                "held": turn.held,
-            }
-            for turn in thing.box.turns
-        ]
-    )
+    turns = [
+        {"gears": list(t.gears), "in": str(t.turns_in), "out": str(t.turns_out), "held": t.held}
+        for t in (() if thing.kind == PIECE else thing.box.turns)
+    ]
     return {"counts": counts, "turns": turns}
 
 

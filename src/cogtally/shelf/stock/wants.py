@@ -60,17 +60,12 @@ def read_wants(path: Path, catalog: Catalog) -> tuple[Want, ...]:
     """Return what is looked for by the book at `path`, by names; `catalog` is that of the book."""
     with reading(path) as book:
         rows = list(read_records(book, path, WANTS, order="family, set_id, piece"))
-    return tuple(
-        Want(
-            row["family"],
-            row["set_id"],
-            row["piece"],
-            type_in(catalog.by_id.get(row["family"]), row["set_id"], row["piece"]),
-            row["up_to"] or "",
-            row["currency"] or "",
-        )
-        for row in rows
-    )
+    found = []
+    for row in rows:
+        family, known, piece = row["family"], row["set_id"], row["piece"]
+        teeth = type_in(catalog.by_id.get(family), known, piece)
+        found.append(Want(family, known, piece, teeth, row["up_to"] or "", row["currency"] or ""))
+    return tuple(found)
 
 
 def want_of(catalog: Catalog, subject: str, piece: str, up_to: Money | None) -> Want:
@@ -98,15 +93,8 @@ def note_wants(path: Path, wants: Sequence[Want]) -> int:
     what = wants[0].text if len(wants) == 1 else f"{len(wants)} pieces"
     with writing(path, ROOM, f"stock want: {what}") as change:
         for want in wants:
-            change.put(
-                WANTS,
-                {
-                    **_key(want),
-                    "up_to": want.up_to or None,
-                    "currency": want.currency or None,
-                    "noted": change.at,
-                },
-            )
+            price = {"up_to": want.up_to or None, "currency": want.currency or None}
+            change.put(WANTS, {**_key(want), **price, "noted": change.at})
     return change.entry if change.changed else 0
 
 
