@@ -7,7 +7,7 @@ table is printed is left to `benchmark_measure`.
 from __future__ import annotations
 
 import random
-from collections.abc import Iterator, Mapping, Sequence
+from collections.abc import Collection, Iterator, Mapping, Sequence
 from itertools import count, islice
 from math import fsum
 
@@ -28,7 +28,7 @@ from cogtally.evidence.laws import (
     UNLISTED,
     count_law,
 )
-from cogtally.evidence.rho import Rho, excluding
+from cogtally.evidence.rho import Rho
 from cogtally.gears.notation import parse_seen
 
 SETS = 6
@@ -180,6 +180,12 @@ class Network:
                 # The last state is a count that cannot be written.
                 rows[t - LEAST, hand] = [*law, max(1 - fsum(law), 0.0)]
         self._fill(name, rows)
+
+
+def excluding(rho: Sequence[float], excluded: Collection[int]) -> list[float]:
+    """Return ρ without the excluded teeth, renormalised."""
+    left = [0.0 if t in excluded else w for t, w in zip(TEETH_RANGE, rho, strict=True)]
+    return [value / sum(left) for value in left]
 
 
 def shares(catalog: Catalog, family: Family, counts: Mapping[str, int]) -> dict[str, list[float]]:

@@ -19,7 +19,8 @@ from cogtally.catalog.model import Catalog, Family, RatioSet
 from cogtally.evidence.engine import posterior
 from cogtally.evidence.laws import HAND_PRIOR, Q_OF_HAND, SLIP, TEETH_RANGE
 from cogtally.evidence.posterior import MATCHED, MIXED, NEW, UNCATALOGUED, VARIANT
-from cogtally.evidence.reading import NARROWED, RECOUNT, SURE, UNDECIDED, YES, expected, judge
+from cogtally.evidence.reading import NARROWED, RECOUNT, SURE, UNDECIDED, YES, judge
+from cogtally.evidence.reading.verdict import expected
 from cogtally.evidence.seen.counted import counted_wheels
 from cogtally.gears.notation import FEWEST_TEETH, MOST_TEETH, parse_seen
 
@@ -117,7 +118,7 @@ def judged(box: Box) -> Judged:
         family = box.catalog.by_id[answer.family]
         counted = counted_wheels(seen, family)
         for known in answer.sets:
-            asked = expected(found, family, known, counted, seen)
+            asked = expected(box.catalog, found, family.id, known, seen)
             wrong = asked.answer == YES and not (family.id == box.family and known in box.right)
             teeth = _teeth(family, next(s for s in family.sets if s.id == known))
             yes |= wrong

@@ -11,23 +11,21 @@ from hypothesis import strategies as st
 from cogtally.catalog.files.reading import demo_catalog
 from cogtally.catalog.model import Catalog, Family, PieceType, RatioSet
 from cogtally.evidence.loose import (
-    MARK,
     PIECE,
     RECOUNT,
     TYPE,
     UNLISTED,
-    Beyond,
-    Longer,
     LooseAnswer,
-    LoosePosterior,
     Off,
-    Ring,
     identify_piece,
     loose_posterior,
     partings,
 )
+from cogtally.evidence.loose.posterior import LoosePosterior
+from cogtally.evidence.loose.reading import Beyond, Longer, Ring
 from cogtally.evidence.posterior import UNCATALOGUED
 from cogtally.evidence.reading import UNDECIDED
+from cogtally.evidence.seen import MARK
 from cogtally.gears.looks import SeenPiece, parse_piece
 from small_catalog import SMALL, SORREL, pairs
 

@@ -8,7 +8,8 @@ import pytest
 
 from cogtally.catalog.files.reading import demo_catalog
 from cogtally.catalog.model import Family, RatioSet, Teeth
-from cogtally.evidence.reading import Remedy, held_pieces, identify, remedies
+from cogtally.evidence.reading import Remedy, identify
+from cogtally.evidence.reading.remedy import held_pieces, remedies
 from cogtally.gears.notation import parse_seen
 
 GEARS = ("input", "1", "2", "3")

@@ -20,11 +20,9 @@ from cogtally.evidence.reading import (
     RECOUNT,
     SURE,
     UNDECIDED,
-    base_sets,
-    expected,
     judge,
 )
-from cogtally.evidence.seen.counted import counted_wheels
+from cogtally.evidence.reading.verdict import base_sets, expected
 from cogtally.gears.notation import Seen, parse_seen
 from small_catalog import BIRCH, SMALL
 
@@ -176,7 +174,7 @@ def test_a_piece_likelier_of_another_set_is_foreign():
     )
     verdict = judge(SMALL, posterior(0.02, mixed=0.96, pieces=shares), ALL)
     assert verdict.sets == ("early",)
-    assert [(f.piece, f.teeth, f.from_sets, f.probability) for f in verdict.foreign] == [
+    assert [(f.piece, f.teeth, f.sets, f.probability) for f in verdict.foreign] == [
         ("3-gear", (21,), ("sport",), 0.96)
     ]
     assert [(u.piece, u.probability) for u in verdict.unlisted] == [("3-gear", 0.01)]
@@ -223,5 +221,5 @@ def test_what_the_family_lacks_is_named_once():
 )
 def test_an_expectation_at_its_thresholds(probability, seen, answer):
     """Yes needs 0.90, a count of every piece and no wheel off; no is said at 0.10; else open."""
-    found = expected(posterior(probability), BIRCH, "early", counted_wheels(seen, BIRCH), seen)
+    found = expected(SMALL, posterior(probability), "birch-4", "early", seen)
     assert (found.answer, found.probability) == (answer, probability)

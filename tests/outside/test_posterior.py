@@ -4,7 +4,7 @@ Source: pyAgrum 3.3.1, a general-purpose library of graphical models (exact infe
 propagation); scikit-learn and scipy for the calibration table and its tests.
 """
 
-from collections.abc import Sequence
+from collections.abc import Collection, Sequence
 
 import numpy as np
 import pytest
@@ -20,12 +20,19 @@ from cogtally.evidence.laws import (
     UNLISTED,
     count_law,
 )
-from cogtally.evidence.rho import Rho, excluding
+from cogtally.evidence.rho import Rho
 from cogtally.gears.notation import parse_seen
 
 gum = pytest.importorskip("pyagrum")
 
 TEETH = range(5, 100)
+
+
+def excluding(rho: Sequence[float], excluded: Collection[int]) -> list[float]:
+    """Return ρ of teeth 5…99 without the excluded ones, renormalised."""
+    left = [0.0 if teeth in excluded else value for teeth, value in zip(TEETH, rho, strict=True)]
+    total = sum(left)
+    return [value / total for value in left] if total > 0 else left
 
 
 def test_the_worked_case():

@@ -77,7 +77,7 @@ def _logs(q: float) -> list[float]:
 
 _LOG_LAW = {q: _logs(q) for q in (*Q_OF_HAND, Q_UNSURE)}
 
-#: So many laws of one count, and of several counts of one wheel, are kept.
+#: So many laws of the counts of one wheel are kept.
 _LAWS_KEPT = 512
 
 
@@ -100,36 +100,26 @@ def wheel_likelihood(
 
     It is scaled over the teeth in question: 5…99 and `also`.
     """
-    found = tuple([(c.teeth, Q_UNSURE if c.unsure else Q_OF_HAND[hand], c.times) for c in counts])
-    return _together(found, frozenset([t for t in also if t not in TEETH_RANGE]))
-
-
-@lru_cache(maxsize=_LAWS_KEPT)
-def _together(counts: tuple[tuple[int, float, int], ...], also: frozenset[int]) -> WheelLikelihood:
-    logs = [0.0] * (MOST_TEETH + 1)
-    for teeth, q, times in counts:
-        law = _LOG_LAW[q]
-        mirrored = law[teeth:0:-1] + law[: MOST_TEETH + 1 - teeth]
-        logs = [a + times * b for a, b in zip(logs, mirrored, strict=True)]
+    logs = _logs_of(tuple([(c.teeth, c.unsure, c.times) for c in counts]), hand)
     scale = max([logs[t] for t in (*TEETH_RANGE, *also)])
     return WheelLikelihood([exp(min(value - scale, 0.0)) for value in logs], scale)
 
 
-def likeliest_teeth(counts: Iterable[Count], among: range | tuple[int, ...] = TEETH_RANGE) -> int:
+def likeliest_teeth(counts: Iterable[Count], among: Iterable[int] = TEETH_RANGE) -> int:
     """Return the teeth that the counts make likeliest from a steady hand, the lower on a tie."""
-    return _likeliest(tuple((c.teeth, c.unsure, c.times) for c in counts), among)
+    logs = _logs_of(tuple([(c.teeth, c.unsure, c.times) for c in counts]), STEADY)
+    return max(among, key=lambda teeth: (logs[teeth], -teeth))
 
 
 @lru_cache(maxsize=_LAWS_KEPT)
-def _likeliest(counts: tuple[tuple[int, bool, int], ...], among: range | tuple[int, ...]) -> int:
-    laws = [
-        (teeth, times, _LOG_LAW[Q_UNSURE if u else Q_OF_HAND[STEADY]]) for teeth, u, times in counts
-    ]
-
-    def log_likelihood(teeth: int) -> float:
-        return sum(times * law[abs(counted - teeth)] for counted, times, law in laws)
-
-    return max(among, key=lambda teeth: (log_likelihood(teeth), -teeth))
+def _logs_of(counts: tuple[tuple[int, bool, int], ...], hand: int) -> list[float]:
+    """The log likelihood of counts of one wheel, (teeth, unsure, times), by its teeth 0…200."""
+    logs = [0.0] * (MOST_TEETH + 1)
+    for teeth, unsure, times in counts:
+        law = _LOG_LAW[Q_UNSURE if unsure else Q_OF_HAND[hand]]
+        mirrored = law[teeth:0:-1] + law[: MOST_TEETH + 1 - teeth]
+        logs = [a + times * b for a, b in zip(logs, mirrored, strict=True)]
+    return logs
 
 
 @dataclass(frozen=True, slots=True)

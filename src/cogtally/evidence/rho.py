@@ -5,7 +5,7 @@ Which wheels have unknown teeth is left to the engine, the law of what is seen o
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Iterator, Mapping, Sequence
+from collections.abc import Iterable, Iterator, Mapping
 from functools import cache, cached_property
 from typing import Any
 
@@ -38,24 +38,18 @@ Pools = Mapping[str, Mapping[int, float]]
 
 
 class Rho:
-    """ρ of every wheel name of one catalog, worked out when first asked for."""
+    """ρ of every wheel name of one catalog, worked out when first asked for.
+
+    `pools`: how often the catalog has which teeth, by wheel name.
+    """
 
     def __init__(self, catalog: Catalog, pools: Pools | None = None) -> None:
         """Of a catalog; `pools`: where it is known already how often that has which teeth."""
         self._catalog = catalog
-        self._pools = _pools_of(catalog) if pools is None else pools
+        self.pools = _pools_of(catalog) if pools is None else pools
         self._of: dict[str, list[float]] = {}
         #: The log of what counts are worth whose teeth are drawn from ρ, as `SeenBox` keeps it.
         self.drawn: dict[object, float] = {}
-
-    def known_teeth(self, name: str) -> Iterable[int]:
-        """Return every count that the catalog has for a wheel of this name."""
-        return self._pools.get(name, {})
-
-    @property
-    def pools(self) -> Pools:
-        """Wheel name to catalogued count to summed commonness."""
-        return self._pools
 
     @cached_property
     def features(self) -> FeaturePool:
@@ -66,7 +60,7 @@ class Rho:
         """Return ρ of a wheel of this name over 5…99; uniform where the catalog has none."""
         found = self._of.get(name)
         if found is None:
-            found = self._of[name] = spread_of(self._pools.get(name, {}))
+            found = self._of[name] = spread_of(self.pools.get(name, {}))
         return found
 
 
@@ -92,16 +86,6 @@ def spread_of(pool: Mapping[int, float]) -> list[float]:
         share = weight / total
         near = [n + share * s for n, s in zip(near, _spread(teeth), strict=True)]
     return [RHO_UNIFORM / SIZE + RHO_NEAR * n for n in near]
-
-
-def excluding(rho: Sequence[float], excluded: Iterable[int]) -> list[float]:
-    """Return ρ without the excluded teeth, renormalised; all 0 where nothing is left."""
-    left = list(rho)
-    for teeth in excluded:
-        if LEAST_TEETH <= teeth <= GREATEST_TEETH:
-            left[teeth - LEAST_TEETH] = 0.0
-    total = sum(left)
-    return [value / total for value in left] if total > 0 else left
 
 
 #: Values with their weights.

@@ -13,13 +13,13 @@ from cogtally.evidence.advice.advice import (
     advise_briefly,
     advise_shut,
 )
-from cogtally.evidence.advice.bits import entropy
-from cogtally.evidence.advice.look_worth import MARK, LookWorth
+from cogtally.evidence.advice.count_worth import LEAST_WORTH, count_laws, entropy, left_over
+from cogtally.evidence.advice.look_worth import LookWorth
 from cogtally.evidence.advice.turn_worth import MOST_TURNS
 
 __all__ = [
+    "LEAST_WORTH",
     "LIKELY",
-    "MARK",
     "MOST_TURNS",
     "SMALL_WORTH",
     "Advice",
@@ -28,5 +28,7 @@ __all__ = [
     "advise",
     "advise_briefly",
     "advise_shut",
+    "count_laws",
     "entropy",
+    "left_over",
 ]

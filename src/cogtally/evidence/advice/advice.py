@@ -8,7 +8,7 @@ from __future__ import annotations
 from typing import NamedTuple
 
 from cogtally.catalog.model import Catalog, Family
-from cogtally.evidence.advice.bits import entropy
+from cogtally.evidence.advice.count_worth import entropy
 from cogtally.evidence.advice.joints import Joints
 from cogtally.evidence.advice.look_worth import LookWorth, looks_by_worth
 from cogtally.evidence.engine import Asking, ask

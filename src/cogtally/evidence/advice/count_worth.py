@@ -1,23 +1,55 @@
-"""How many bits one more count is expected to bring, from the joint of answer, teeth and hand.
+"""How many bits a look is expected to bring, and a count: from its joint with the answer.
 
-What goes into the joint of a box is left to `joints`.
+Whatever may be counted or looked at next, the fall of an entropy is worked out here. What goes into
+the joint of a box is left to `joints`.
 """
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from functools import cache
 
 import numpy as np
 
-from cogtally.evidence.advice.bits import expected_fall
 from cogtally.evidence.engine import Array
 from cogtally.evidence.laws import Q_OF_HAND, count_law
 from cogtally.gears.notation import FEWEST_TEETH, MOST_TEETH
 
+#: "printed as 0 below 1e-9"
+LEAST_WORTH = 1e-9
 #: Teeth 0…200.
 TEETH = MOST_TEETH + 1
 #: Answers rarer than this are taken together; it changes no worth by 1e-8 bit.
 TOO_RARE = 1e-12
+
+
+def x_log_x(values: Array) -> Array:
+    """Return x·log₂x; 0 of 0."""
+    found: Array = values * np.log2(np.where(values > 0, values, 1.0))
+    return found
+
+
+def entropy(weights: Sequence[float] | Array) -> float:
+    """Return the entropy in bits of weights that need not add up to 1."""
+    known = np.asarray(weights)
+    total = float(known.sum())
+    return 0.0 if total <= 0 else -float(x_log_x(known / total).sum())
+
+
+def left_over(outcomes: Array) -> float:
+    """Return the entropy that an answer keeps, summed over what comes out: [answer, outcome]."""
+    return float((x_log_x(outcomes.sum(axis=0)) - x_log_x(outcomes).sum(axis=0)).sum())
+
+
+def expected_fall(weights: Array, outcomes: Array) -> float:
+    """Return the expected fall of the entropy of the answer, in bits; 0 below LEAST_WORTH.
+
+    `weights` [answer] are those that all have now, `outcomes` [answer, outcome] those beside
+    everything that may come out. Outcomes are weighted by their predictive probability and divided
+    by the total of it.
+    """
+    worth = entropy(weights) - left_over(outcomes) / float(outcomes.sum())
+    return worth if worth >= LEAST_WORTH else 0.0
 
 
 @cache
@@ -61,6 +93,7 @@ class TeethJoint:
         rare = whole <= TOO_RARE * whole.sum()
         outcomes = np.zeros((1 + len(whole[~rare]), counts.shape[2]))
         for hand, law in enumerate(counts):
-            outcomes[0] += np.bincount(numbers[rare], weights[rare, hand], len(law)) @ law
+            of_rare = np.bincount(numbers[rare], weights[rare, hand], len(law))
+            outcomes[0] += np.einsum("n,nc->c", of_rare, law)
             outcomes[1:] += weights[~rare, hand, None] * law[numbers[~rare]]
         return expected_fall(np.append(whole[rare].sum(), whole[~rare]), outcomes)

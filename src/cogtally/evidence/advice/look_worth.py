@@ -6,31 +6,28 @@ The joint comes from `joints`, the laws from the room of laws; how a look is wor
 
 from __future__ import annotations
 
-from collections.abc import Callable, Collection, Iterator, Sequence
-from math import exp
+from collections.abc import Collection, Iterator, Sequence
+from functools import cache
 from typing import NamedTuple
 
 import numpy as np
 
 from cogtally.catalog.model import Family, PieceType
-from cogtally.evidence.advice.bits import entropy, left_over
+from cogtally.evidence.advice.count_worth import entropy, left_over
 from cogtally.evidence.advice.joints import Joints
 from cogtally.evidence.engine import HANDS, Array, Weighed
 from cogtally.evidence.laws import RIGHT_MARK, log_feature, size_sd
 from cogtally.evidence.rho import Pool, known_features, own_name, owner_in, value_in
+from cogtally.evidence.seen import MARK
 from cogtally.gears.looks import COUNTED, KINDS, MOST_COUNTED, OUTSIDE, Value, mark_key
 from cogtally.gears.notation import ReadFeature
 
-#: What is looked at where it is no feature.
-MARK = "mark"
 #: A size is gone through in steps of so many standard deviations, so many of them to either side;
 #: an outside diameter further down, for wear (mm).
 STEP_SD, REACH_SD, WORN_REACH_MM = 0.5, 5, 0.8
 
 #: What a type has there: the keys of its marks, or a value; None where it is not known.
 Has = tuple[str, ...] | Value | None
-#: The probability (or weighted density) of each outcome of a look, given what is had and the hand.
-Law = Callable[[Has, int], Sequence[float]]
 
 
 class LookWorth(NamedTuple):
@@ -59,8 +56,7 @@ def looks_by_worth(joints: Joints, family: Family) -> tuple[LookWorth, ...]:
     found = []
     for owner, feature in looks:
         had, joint = _joint(joints, owner, feature)
-        law = _law(feature, had, pool.of(owner, feature))
-        bits = _fall(joint, had, law)
+        bits = _fall(joint, _laws(feature, had, pool.of(owner, feature)))
         found.append(LookWorth(bits, owner, feature, _values(family, owner, feature)))
     return tuple(sorted(found, key=lambda look: -look.bits))
 
@@ -68,7 +64,7 @@ def looks_by_worth(joints: Joints, family: Family) -> tuple[LookWorth, ...]:
 def _looks(weighed: Weighed, family: Family) -> Iterator[tuple[str, str]]:
     """Every (owner, feature) in which types of a family differ, and that was not looked at."""
     seen = weighed.question.whole.observed
-    taken = set() if seen is None else seen.taken
+    taken = {} if seen is None else seen.taken
     for piece in family.pieces:
         types = family.types[piece.name]
         marks = {kind.marks for kind in types if kind.marks}
@@ -133,11 +129,16 @@ def _joint(joints: Joints, owner: str, feature: str) -> tuple[list[Has], Array]:
     return [*places], np.concatenate(found)
 
 
-def _law(feature: str, had: Collection[Has], pool: Pool) -> Law:
-    """Return the law of one plain look: what is found, given what is had."""
+def _laws(feature: str, had: Collection[Has], pool: Pool) -> Array:
+    """Return how likely one plain look finds what, given what is had: [had, hand, outcome].
+
+    Of a size it is a density, times the step of its grid.
+    """
     if feature == MARK:
-        marks = sorted({mark for has in had if isinstance(has, tuple) for mark in has})
-        return lambda has, hand: _mark_outcomes(marks, has if isinstance(has, tuple) else ())
+        known = [has if isinstance(has, tuple) else () for has in had]
+        marks = sorted({mark for has in known for mark in has})
+        found = np.array([_mark_outcomes(marks, has) for has in known])
+        return np.repeat(found[:, None], len(HANDS), axis=1)
     outcomes: list[tuple[Value, float]]
     if feature in KINDS:
         outcomes = [(kind, 1.0) for kind in KINDS[feature]]
@@ -145,27 +146,16 @@ def _law(feature: str, had: Collection[Has], pool: Pool) -> Law:
         outcomes = [(count, 1.0) for count in range(1, MOST_COUNTED + 1)]
     else:
         outcomes = _grid(feature, [has for has in had if isinstance(has, float)])
-    reads = [(ReadFeature("", feature, value), step) for value, step in outcomes]
+    reads = [ReadFeature("", feature, value) for value, _ in outcomes]
+    steps = np.array([step for _, step in outcomes])
 
-    def of_value(value: Value, hand: int) -> list[float]:
-        return [step * exp(log_feature(read, value, hand)) for read, step in reads]
+    @cache
+    def law(value: Value) -> Array:
+        logs = [[log_feature(read, value, hand) for read in reads] for hand in HANDS]
+        return np.asarray(steps * np.exp(logs))
 
-    known = {
-        (value, hand): of_value(value, hand)
-        for value in {*had, *pool}
-        if value is not None and not isinstance(value, tuple)
-        for hand in HANDS
-    }
-    total = sum(pool.values())
-    unknown = [
-        [sum(w * known[v, hand][i] for v, w in pool.items()) / total for i in range(len(reads))]
-        for hand in HANDS
-    ]
-
-    def law(has: Has, hand: int) -> Sequence[float]:
-        return unknown[hand] if has is None or isinstance(has, tuple) else known[has, hand]
-
-    return law
+    unknown = sum(w * law(value) for value, w in pool.items()) / sum(pool.values())
+    return np.array([unknown if has is None or isinstance(has, tuple) else law(has) for has in had])
 
 
 def _mark_outcomes(marks: Sequence[str], has: Sequence[str]) -> list[float]:
@@ -188,12 +178,11 @@ def _grid(feature: str, sizes: Sequence[float]) -> list[tuple[Value, float]]:
     ]
 
 
-def _fall(joint: Array, had: Sequence[Has], law: Law) -> float:
+def _fall(joint: Array, laws: Array) -> float:
     """Return the expected fall of the answer's entropy, in bits.
 
     What no outcome covers is taken as one outcome more.
     """
-    laws = np.array([[law(has, hand) for hand in HANDS] for has in had])
     whole = joint.sum(axis=(1, 2))
     outcomes = np.einsum("ahq,hqo->ao", joint, laws)
     left = np.maximum(whole - outcomes.sum(axis=1), 0.0)

@@ -11,7 +11,7 @@ from typing import NamedTuple
 
 import numpy as np
 
-from cogtally.evidence.advice.bits import LEAST_WORTH, entropy, x_log_x
+from cogtally.evidence.advice.count_worth import LEAST_WORTH, entropy, x_log_x
 from cogtally.evidence.engine import Array, distinct
 from cogtally.evidence.laws import READING_SD, READING_SLIP, READING_SPAN
 from cogtally.gears.notation import LEAST_TURN_RATIO, MOST_TURN_RATIO

@@ -7,7 +7,6 @@ neighbours here, words to `show`.
 
 from cogtally.evidence.loose.candidates import pool_of_all
 from cogtally.evidence.loose.groups import (
-    MARK,
     SMALL_GAIN,
     LooseGroup,
     LooseShare,
@@ -18,17 +17,14 @@ from cogtally.evidence.loose.groups import (
     counted_teeth,
     partings,
 )
-from cogtally.evidence.loose.posterior import LoosePosterior, loose_posterior
+from cogtally.evidence.loose.posterior import loose_posterior
 from cogtally.evidence.loose.reading import (
     PIECE,
     RECOUNT,
     TYPE,
     UNLISTED,
-    Beyond,
-    Longer,
     LooseAnswer,
     LooseVerdict,
-    Ring,
     identify_piece,
 )
 
@@ -39,18 +35,14 @@ __all__ = [
     "SMALL_GAIN",
     "TYPE",
     "UNLISTED",
-    "Beyond",
-    "Longer",
     "LooseAnswer",
     "LooseGroup",
-    "LoosePosterior",
     "LooseShare",
     "LooseVerdict",
     "Mate",
     "Member",
     "Off",
     "Parting",
-    "Ring",
     "counted_teeth",
     "identify_piece",
     "loose_posterior",

@@ -5,7 +5,7 @@ And which marks and features part several of them. The probabilities are left to
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from functools import cached_property
 from math import log2
@@ -13,10 +13,10 @@ from math import log2
 from cogtally.catalog.model import Family, FeatureValue, Piece, PieceType, Teeth
 from cogtally.evidence.laws import likeliest_teeth
 from cogtally.evidence.loose.candidates import places
+from cogtally.evidence.seen import MARK
 from cogtally.gears.looks import SeenPiece
 from cogtally.gears.notation import FEWEST_TEETH, MOST_TEETH, Count
 
-MARK = "mark"
 #: What is measured parts two types from so much on, by the unit that its name ends with (common
 #: practice, no source: callipers on a worn piece, a helix seen against a protractor).
 LEAST_APART = {"_mm": 0.2, "_deg": 2.0}
@@ -112,7 +112,7 @@ class LooseGroup:
     @property
     def away(self) -> int:
         """How many teeth that is in all."""
-        return sum(abs(off.counted - off.listed) for off in self.off)
+        return _away(self.off)
 
     @cached_property
     def sets(self) -> tuple[str, ...]:
@@ -131,10 +131,13 @@ class LooseGroup:
     def _fit(self) -> tuple[PieceType, tuple[int, ...], tuple[Off, ...]]:
         counted = [counted_teeth(counts) for counts in self.seen.places]
         kinds = [share.kind for share in self.shares if share.kind is not None][:1]
-        found = [
-            (kind, *best_place(self.seen, counted, kind.teeth))
-            for kind in kinds or self.family.types[self.piece_name]
-        ]
+        found = []
+        for kind in kinds or self.family.types[self.piece_name]:
+            fits = [
+                (kind, wheels, tuple(_off(counted, [kind.teeth[w] for w in wheels])))
+                for wheels in places(len(kind.teeth), self.seen)
+            ]
+            found.append(min(fits, key=lambda fit: _away(fit[2])))
         # Of the nearest the commonest.
         return min(found, key=lambda fit: (len(fit[2]), _away(fit[2]), -fit[0].weight))
 
@@ -163,19 +166,11 @@ def counted_teeth(counts: Sequence[Count]) -> int | None:
     return likeliest_teeth(counts, _ANY_TEETH) if counts else None
 
 
-def best_place(
-    seen: SeenPiece, counted: Sequence[int | None], teeth: Teeth
-) -> tuple[tuple[int, ...], tuple[Off, ...]]:
-    """Return where on a type the counts fit with the fewest teeth off, and where they are off."""
-    found = []
-    for wheels in places(len(teeth), seen):
-        off = tuple(
-            Off(place, count, listed)
-            for place, (wheel, count) in enumerate(zip(wheels, counted, strict=True), 1)
-            if count is not None and (listed := teeth[wheel]) is not None and listed != count
-        )
-        found.append((wheels, off))
-    return min(found, key=lambda fit: _away(fit[1]))
+def _off(counted: Sequence[int | None], teeth: Sequence[int | None]) -> Iterator[Off]:
+    """Where counts, by place, are not the teeth there; a gap differs from nothing."""
+    for place, (count, has) in enumerate(zip(counted, teeth, strict=True), 1):
+        if count is not None and has is not None and count != has:
+            yield Off(place, count, has)
 
 
 def _away(off: Sequence[Off]) -> int:

@@ -6,24 +6,22 @@ How it is typed belongs to `gears.looks`, where its counts can lie to `candidate
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Sequence
-from functools import cache, cached_property
+from collections.abc import Sequence
+from functools import cached_property
 from itertools import repeat
 from math import exp, fsum, inf, log
-from typing import Any
 
 import numpy as np
 
 from cogtally.catalog.model import Catalog, PieceType
+from cogtally.evidence.advice import LEAST_WORTH, count_laws, entropy, left_over
 from cogtally.evidence.laws import (
     CHANGED_SHARE,
     HAND_PRIOR,
     HANDS,
     LOOSE_UNLISTED,
-    Q_OF_HAND,
     STEADY,
     UNCATALOGUED_PRIOR,
-    count_law,
     log_feature,
     log_mark,
     log_unknown_mark,
@@ -41,10 +39,8 @@ from cogtally.evidence.loose.groups import LooseGroup, LooseShare, counted_teeth
 from cogtally.evidence.rho import own_name, value_in
 from cogtally.evidence.seen import log_unknown_feature
 from cogtally.gears.looks import SeenPiece
-from cogtally.gears.notation import FEWEST_TEETH, MOST_TEETH, ReadFeature
+from cogtally.gears.notation import ReadFeature
 
-#: "printed as 0 below 1e-9"
-LEAST_WORTH = 1e-9
 #: Answers that are together rarer than this change no worth by 1e-7 bit, and are left out.
 TOO_RARE = 1e-9
 #: So many numbers are made at once of counts to come.
@@ -100,6 +96,7 @@ class LoosePosterior:
         self.steady = float(by_hand[STEADY] / total)
         # The probability of each type of the frame as listed, of each piece of it to be of none.
         self._listed, self._unlisted, none = (part.sum(axis=0)[0] / total for part in parts)
+        self._every = np.concatenate([self._listed, self._unlisted])
         self.uncatalogued = float(none[0])
 
     def _look(self) -> Reals:
@@ -171,37 +168,35 @@ class LoosePosterior:
 
     def listed(self, least: float) -> tuple[LooseShare, ...]:
         """Return the answers of at least that probability, falling."""
-        found = [self._of_kind(at) for at in np.flatnonzero(self._listed >= least).tolist()]
-        found += [self._of_none(at) for at in np.flatnonzero(self._unlisted >= least).tolist()]
+        found = map(self._share, np.flatnonzero(self._every >= least).tolist())
         return tuple(sorted(found, key=lambda share: -share.probability))
 
-    def _of_kind(self, at: int) -> LooseShare:
-        kind = self._ready.kinds[self._frame.kinds[at]]
-        family, piece = self._ready.pieces[self._ready.piece_of[self._frame.kinds[at]]]
-        return LooseShare(family.id, piece.name, kind, kind.sets, float(self._listed[at]))
-
-    def _of_none(self, at: int) -> LooseShare:
-        family, piece = self._ready.pieces[self._frame.pieces[at]]
-        return LooseShare(family.id, piece.name, None, (), float(self._unlisted[at]))
+    def _share(self, at: int) -> LooseShare:
+        """The answer at a place: the types of the frame, then its pieces, of no listed type."""
+        kinds, kind, sets = self._frame.kinds, None, ()
+        if at < len(kinds):
+            kind, number = self._ready.kinds[kinds[at]], self._ready.piece_of[kinds[at]]
+            sets = kind.sets
+        else:
+            number = self._frame.pieces[at - len(kinds)]
+        family, piece = self._ready.pieces[number]
+        return LooseShare(family.id, piece.name, kind, sets, float(self._every[at]))
 
     def leading(self, most: int | None = None, least: float = 0.0) -> tuple[LooseGroup, ...]:
         """Return the most probable answers, so many, those alike in teeth as one; falling.
 
         None of less than `least`.
         """
-        alike = self._ready.alike[self._frame.kinds]
+        ready, frame = self._ready, self._frame
+        alike = np.concatenate([ready.alike[frame.kinds], len(ready.kinds) + frame.pieces])
         starts = np.append(np.flatnonzero(np.diff(alike, prepend=-1)), len(alike))
-        sums = summed(self._listed, alike)
-        every = np.concatenate([sums, self._unlisted])
-        found = np.flatnonzero(every >= least)
+        sums = summed(self._every, alike)
+        found = np.flatnonzero(sums >= least)
         groups: list[LooseGroup] = []
-        for at in found[np.argsort(-every[found], kind="stable")][:most]:
+        for at in found[np.argsort(-sums[found], kind="stable")][:most]:
             levels: dict[float, list[LooseShare]] = {}
-            if at >= len(sums):
-                levels[0.0] = [self._of_none(at - len(sums))]
-            else:
-                for share in map(self._of_kind, range(starts[at], starts[at + 1])):
-                    levels.setdefault(self._level(share), []).append(share)
+            for share in map(self._share, range(starts[at], starts[at + 1])):
+                levels.setdefault(self._level(share), []).append(share)
             groups += map(self._group, levels.values())
         groups = [group for group in groups if group.probability >= least]
         return tuple(sorted(groups, key=lambda group: -group.probability)[:most])
@@ -240,7 +235,7 @@ class LoosePosterior:
             if counted is not None:
                 away += np.where(index < TEETH, np.abs(index - counted), 0)
         order = np.lexsort((-frame.prior[frame.kind], away))
-        return self._group([self._of_kind(frame.kind[order[0]])]) if order.size else None
+        return self._group([self._share(frame.kind[order[0]])]) if order.size else None
 
     @cached_property
     def worth(self) -> tuple[float, ...]:
@@ -259,36 +254,17 @@ class LoosePosterior:
             parts = self._weights(frame, beside, spots)
             return np.concatenate([part.sum(axis=0) for part in parts], axis=-1)
 
-        now = _entropy(answers(self._spots))[0]
-        numbers = max(self._ready.spreads, len(frame.kind))
+        now = entropy(answers(self._spots)[0])
+        laws = np.ascontiguousarray(count_laws().swapaxes(1, 2))
+        step = max(NUMBERS_AT_ONCE // max(self._ready.spreads, len(frame.kind)), 1)
         found = []
         for place, seen in enumerate(self._spots):
-            mass = fall = 0.0
-            for laws in _laws_to_come(numbers):
-                to_come = self._ready.said(seen.by_teeth * laws)
+            mass = left = 0.0
+            for first in range(0, laws.shape[1], step):
+                to_come = self._ready.said(seen.by_teeth * laws[:, first : first + step])
                 weights = answers([*self._spots[:place], to_come, *self._spots[place + 1 :]])
-                chance = weights.sum(axis=-1)
-                mass += float(chance.sum())
-                fall += float((chance * (now - _entropy(weights))).sum())
-            found.append(fall / mass if fall / mass >= LEAST_WORTH else 0.0)
+                mass += float(weights.sum())
+                left += left_over(weights.T)
+            fall = now - left / mass
+            found.append(fall if fall >= LEAST_WORTH else 0.0)
         return tuple(found)
-
-
-@cache
-def _laws() -> Reals:
-    """The probability of one plain count 0…200 by hand, count and teeth 0…200."""
-    off = np.abs(np.subtract.outer(np.arange(TEETH), np.arange(TEETH)))
-    return np.array([np.array([count_law(o, q) for o in range(TEETH)])[off] for q in Q_OF_HAND])
-
-
-def _laws_to_come(numbers: int) -> Iterator[Reals]:
-    """Give the laws of counts to come some at a time, of which each takes so many numbers."""
-    step = max(NUMBERS_AT_ONCE // numbers, 1)
-    for first in range(FEWEST_TEETH, MOST_TEETH + 1, step):
-        yield _laws()[:, first : min(first + step, MOST_TEETH + 1)]
-
-
-def _entropy(weights: Reals) -> Any:
-    """The entropy in bits of weights that need not add up to 1, along the last axis."""
-    shares = weights / weights.sum(axis=-1, keepdims=True)
-    return -(shares * np.log2(np.where(shares > 0, shares, 1.0))).sum(axis=-1)

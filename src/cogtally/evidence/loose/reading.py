@@ -8,18 +8,24 @@ from __future__ import annotations
 from collections.abc import Iterator
 from dataclasses import dataclass, replace
 from functools import cached_property
-from typing import TYPE_CHECKING
 
 from cogtally.catalog.model import Catalog, Family, PieceType
 from cogtally.evidence.loose.candidates import places
 from cogtally.evidence.loose.groups import LooseGroup, Off, counted_teeth
 from cogtally.evidence.loose.posterior import LoosePosterior, loose_posterior
 from cogtally.evidence.posterior import UNCATALOGUED
-from cogtally.evidence.reading import DENIED, NO, OPEN, SURE, UNDECIDED, YES, Expectation
+from cogtally.evidence.reading import (
+    DENIED,
+    NO,
+    OPEN,
+    SURE,
+    UNDECIDED,
+    YES,
+    Expectation,
+    LookLine,
+    piece_look_lines,
+)
 from cogtally.gears.looks import SeenPiece
-
-if TYPE_CHECKING:
-    from cogtally.evidence.reading import LookLine
 
 #: The verdict is of types alike in teeth; of such, while a count disagrees; of a piece of no listed
 #: type; of a piece whose teeth are not settled; else as of boxes.
@@ -104,7 +110,8 @@ class LooseAnswer:
     @property
     def expected_off(self) -> tuple[Off, ...]:
         """Where the counts are not those that the set expected has."""
-        found = _of_set(self.groups, self.expectation) if self.expectation else None
+        wanted = self.expectation
+        found = _of_set(self.groups, wanted.family, wanted.set) if wanted else None
         return found.off if found else ()
 
     @cached_property
@@ -214,8 +221,6 @@ def identify_piece(
     verdict = _verdict(groups, found)
     looks: tuple[LookLine, ...] = ()
     if seen.marks or seen.features:
-        from cogtally.evidence.reading import piece_look_lines
-
         lead = groups[0] if groups and verdict.kind in (TYPE, RECOUNT) else None
         kinds = [s.kind for s in lead.shares if s.kind is not None] if lead else []
         looks = piece_look_lines(seen, kinds, lead.wheels if lead else ())
@@ -249,17 +254,15 @@ def _expected(
     probability = sum(
         s.probability for s in found.answers if s.family == family and set_id in s.sets
     )
-    found_open = Expectation(family, set_id, OPEN, probability)
-    own = _of_set(groups, found_open)
+    own = _of_set(groups, family, set_id)
+    answer = OPEN
     if probability <= DENIED:
-        return replace(found_open, answer=NO)
-    if probability >= SURE and own is not None and not own.off:
-        return replace(found_open, answer=YES)
-    return found_open
+        answer = NO
+    elif probability >= SURE and own is not None and not own.off:
+        answer = YES
+    return Expectation(family, set_id, answer, probability)
 
 
-def _of_set(groups: tuple[LooseGroup, ...], expected: Expectation) -> LooseGroup | None:
-    """The likeliest answer that the set expected has."""
-    return next(
-        (g for g in groups if g.family.id == expected.family and expected.set in g.sets), None
-    )
+def _of_set(groups: tuple[LooseGroup, ...], family: str, set_id: str) -> LooseGroup | None:
+    """The likeliest answer that a set has."""
+    return next((g for g in groups if g.family.id == family and set_id in g.sets), None)

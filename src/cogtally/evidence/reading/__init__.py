@@ -12,7 +12,7 @@ from cogtally.evidence.reading.nearest import (
     measure,
     turned_ratios,
 )
-from cogtally.evidence.reading.remedy import Change, Remedy, held_pieces, remedies
+from cogtally.evidence.reading.remedy import Change, Remedy
 from cogtally.evidence.reading.verdict import (
     DENIED,
     NARROWED,
@@ -23,10 +23,7 @@ from cogtally.evidence.reading.verdict import (
     UNDECIDED,
     YES,
     Expectation,
-    Foreign,
     Verdict,
-    base_sets,
-    expected,
     is_far_off,
     judge,
     likeliest_pieces,
@@ -57,7 +54,6 @@ __all__ = [
     "CheckedPair",
     "Difference",
     "Expectation",
-    "Foreign",
     "LookLine",
     "MeshSum",
     "PairLine",
@@ -68,9 +64,6 @@ __all__ = [
     "TurnRead",
     "TurnedRound",
     "Verdict",
-    "base_sets",
-    "expected",
-    "held_pieces",
     "identify",
     "is_far_off",
     "judge",
@@ -78,6 +71,5 @@ __all__ = [
     "likeliest_pieces",
     "measure",
     "piece_look_lines",
-    "remedies",
     "turned_ratios",
 ]

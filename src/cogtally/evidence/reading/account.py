@@ -7,7 +7,7 @@ to the log of the posterior odds by the chain rule.
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Sequence
+from collections.abc import Callable, Iterator, Sequence
 from dataclasses import replace
 from math import fsum, log
 from typing import NamedTuple
@@ -169,62 +169,55 @@ def uncounted_reasons(
                 yield wheel, f"{wheel} not counted: worth nothing either way"
 
 
-def _sets(catalog: Catalog, share: Share) -> tuple[Family, RatioSet] | None:
-    if share.kind != MATCHED:
-        return None
-    family = catalog.by_id[share.family]
-    return family, next(s for s in family.sets if s.id == share.sets[0])
+def _each(
+    catalog: Catalog, shares: Sequence[Share], says: Callable[[Family, RatioSet], str]
+) -> str:
+    """What the first set of each answer says, by the answer's name; any may be of the others."""
+    told = []
+    for share in shares:
+        if share.kind == MATCHED:
+            family = catalog.by_id[share.family]
+            known = next(s for s in family.sets if s.id == share.sets[0])
+            told.append(f"{short_name(share)} {says(family, known)}")
+    return ", ".join(told) or "any may be"
+
+
+def _how(seen: Count | ReadFeature) -> str:
+    """How often it was seen, and whether it is sure."""
+    times = "" if seen.times == 1 else _TIMES.get(seen.times, f" {seen.times} times")
+    return f"{times}{', unsure' if seen.unsure else ''}"
 
 
 def _count_reason(catalog: Catalog, count: Count, shares: Sequence[Share]) -> str:
-    unsure = ", unsure" if count.unsure else ""
-    times = "" if count.times == 1 else _TIMES.get(count.times, f" {count.times} times")
-    has = [f"{short_name(s)} {_has(catalog, count.wheel, s)}" for s in shares if s.kind == MATCHED]
-    return f"{count.wheel} counted {count.teeth}{times}{unsure}: {', '.join(has) or 'any may be'}"
+    def has(family: Family, known: RatioSet) -> str:
+        if not known.is_counted:
+            return "is known by its ratios only"
+        name = family.train.names.get(count.wheel)
+        if name is None:
+            return "has no such wheel"
+        teeth = family.teeth_of(known).get(name)
+        return "was never counted there" if teeth is None else f"has {teeth}"
 
-
-def _has(catalog: Catalog, wheel: str, share: Share) -> str:
-    found = _sets(catalog, share)
-    if found is None:
-        return ""
-    family, known = found
-    if not known.is_counted:
-        return "is known by its ratios only"
-    name = family.train.names.get(wheel)
-    if name is None:
-        return "has no such wheel"
-    teeth = family.teeth_of(known).get(name)
-    return "was never counted there" if teeth is None else f"has {teeth}"
+    return f"{count.wheel} counted {count.teeth}{_how(count)}: {_each(catalog, shares, has)}"
 
 
 def _look_reason(catalog: Catalog, look: ReadMark | ReadFeature, shares: Sequence[Share]) -> str:
     """The sentence of a mark or a feature: `laygear splines counted 10: wide has 10`."""
-    has = [
-        f"{short_name(share)} {listed_text(catalog.by_id[share.family], share.sets[0], look)}"
-        for share in shares
-        if share.kind == MATCHED
-    ]
+    has = _each(catalog, shares, lambda family, known: listed_text(family, known.id, look))
     if isinstance(look, ReadMark):
-        return f"{look.piece} read {look.reading.upper()}: {', '.join(has) or 'any may be'}"
-    times = "" if look.times == 1 else _TIMES.get(look.times, f" {look.times} times")
+        return f"{look.piece} read {look.reading.upper()}: {has}"
     verb = "counted" if look.feature in COUNTED else "is" if isinstance(look.value, str) else "read"
     name = f"{feature_name(look.feature)} of {look.owner}"
-    seen = f"{value_text(look.feature, look.value)}{times}{', unsure' if look.unsure else ''}"
-    return f"{name} {verb} {seen}: {', '.join(has) or 'any may be'}"
+    return f"{name} {verb} {value_text(look.feature, look.value)}{_how(look)}: {has}"
 
 
 def _turn_reason(catalog: Catalog, turn: Turn, shares: Sequence[Share]) -> str:
     reading = reading_of(turn)
-    gives = []
-    for share in shares:
-        found = _sets(catalog, share)
-        if found is None:
-            continue
-        ratio = ratio_of_path(*found, turn.gears)
-        expected = (
-            "gives no one ratio" if ratio is None else f"gives {reading.mean(float(ratio)):.2f}"
-        )
-        gives.append(f"{short_name(share)} {expected}")
+
+    def gives(family: Family, known: RatioSet) -> str:
+        ratio = ratio_of_path(family, known, turn.gears)
+        return "gives no one ratio" if ratio is None else f"gives {reading.mean(float(ratio)):.2f}"
+
     read = "turns in" if turn.reads_input else "turns out"
     gears = " and ".join(turn.gears)
-    return f"in {gears} {reading.value:.4g} {read} read: {', '.join(gives) or 'any may be'}"
+    return f"in {gears} {reading.value:.4g} {read} read: {_each(catalog, shares, gives)}"

@@ -5,8 +5,9 @@ Every number in it comes from a room below; `show` makes views of it and compute
 
 from __future__ import annotations
 
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass
+from fractions import Fraction
 from functools import cache, partial
 from typing import TYPE_CHECKING, NamedTuple
 
@@ -14,16 +15,7 @@ from cogtally.catalog.model import Catalog, Family, RatioSet
 from cogtally.evidence.engine import posterior
 from cogtally.evidence.posterior import MATCHED, Posterior, Share, first_answers
 from cogtally.evidence.reading.account import Account, account
-from cogtally.evidence.reading.hints import (
-    Ask,
-    Recount,
-    TurnedRound,
-    exchanged_turns,
-    recount_hint,
-    recounts_of,
-    turnable,
-    turned_hint,
-)
+from cogtally.evidence.reading.hints import Ask, Recount, TurnedRound, exchanged_turns, hints
 from cogtally.evidence.reading.nearest import Difference, Near, measure, nearest_sets, turned_ratios
 from cogtally.evidence.reading.remedy import Remedy, remedies_of
 from cogtally.evidence.reading.verdict import (
@@ -37,19 +29,15 @@ from cogtally.evidence.reading.verdict import (
 )
 from cogtally.evidence.reading.views import (
     Checked,
-    GearRatio,
     LookLine,
     MeshSum,
     PairLine,
+    PairTable,
     checked_wheels,
-    gear_ratios,
     look_lines,
-    mesh_sums,
-    pair_lines,
 )
 from cogtally.evidence.seen import Arrangement, Counted, counted_wheels
 from cogtally.gears.notation import Seen
-from cogtally.gears.trains import pair_of
 
 if TYPE_CHECKING:
     from cogtally.evidence.advice import Advice
@@ -81,21 +69,21 @@ class Rival(NamedTuple):
 class Answer:
     """All that is to be said of one assembled box.
 
-    `beside`: the sets that stand beside the counts in `lines`, of the family `beside_family`;
-    they are the verdict's, or the nearest one where there is none. `advice` and `account`: what to
-    count next and why, where they were asked for. `recounts`: wheels to count again; `thirds`:
-    wheels counted differently, no result more often than another; `turned`: pairs that may have
-    been written the wrong way round. `checked`: each wheel of the set that was expected, else of
-    the one that is named, as agreeing or not. `remedies`: what makes a box whole.
-    `restricted`: the id of the only family that was
-    asked about, if any.
+    `gears`: the exact ratio of every gear as counted, None where a count is missing. `beside`: the
+    sets that stand beside the counts in `lines`, of the family `beside_family`; they are the
+    verdict's, or the nearest one where there is none. `advice` and `account`: what to count next
+    and why, where they were asked for. `recounts`: wheels to count again; `thirds`: wheels counted
+    differently, no result more often than another; `turned`: pairs that may have been written the
+    wrong way round. `checked`: each wheel of the set that was expected, else of the one that is
+    named, as agreeing or not. `remedies`: what makes a box whole. `restricted`: the id of the only
+    family that was asked about, if any.
     """
 
     catalog: Catalog
     seen: Seen
     posterior: Posterior
     verdict: Verdict
-    gears: tuple[GearRatio, ...]
+    gears: Mapping[str, Fraction | None]
     meshes: tuple[MeshSum, ...]
     lines: tuple[PairLine, ...]
     rivals: tuple[Rival, ...]
@@ -140,11 +128,12 @@ def identify(
     advice = None if advising is None else advising(catalog, seen, family)
     verdict = judge(catalog, found, seen)
     near = nearest_sets(catalog, seen, family)
-    recounts, turned = _hints(catalog, seen, found, verdict, near, ask, family)
+    recounts, turned = hints(catalog, seen, found, verdict, near, ask, family)
     stands = catalog.by_id.get(verdict.family)
     arrangement = Arrangement(stands, seen)
-    counted = counted_wheels(seen, stands)
     beside_family, beside = _beside(catalog, verdict, near)
+    likeliest = likeliest_pieces(found.pieces) if verdict.family == found.leading else {}
+    table = PairTable(arrangement, seen, beside_family, beside, likeliest)
     # An account needs a rival, however improbable.
     rivals = _rivals(catalog, seen, found, verdict, 1 if why else 0)
     return Answer(
@@ -152,24 +141,18 @@ def identify(
         seen=seen,
         posterior=found,
         verdict=verdict,
-        gears=gear_ratios(arrangement, counted),
-        meshes=mesh_sums(arrangement, counted),
-        lines=pair_lines(
-            arrangement,
-            seen,
-            counted,
-            (beside_family, beside) if beside_family else None,
-            likeliest_pieces(found.pieces) if verdict.family == found.leading else {},
-        ),
+        gears={gear: arrangement.ratio(gear) for gear in arrangement.gears},
+        meshes=table.meshes,
+        lines=table.lines(),
         rivals=rivals,
         nearest=near,
         beside_family=beside_family,
         beside=tuple(beside),
         recounts=recounts,
-        thirds=tuple(c for c in counted.values() if c.is_tied),
+        thirds=tuple(c for c in arrangement.counted.values() if c.is_tied),
         turned=turned,
         exchanged=exchanged_turns(catalog, seen, found.leading, near) if seen.turns else (),
-        expectation=_expectation(catalog, seen, found, expect),
+        expectation=expected(catalog, found, *expect, seen) if expect else None,
         restricted=family,
         advice=advice,
         account=account(
@@ -193,32 +176,6 @@ def _checked(
         return None
     known = next((s for s in family.counted_sets if s.id == wanted), None)
     return None if known is None else checked_wheels(family, known, counted_wheels(seen, family))
-
-
-def _hints(
-    catalog: Catalog,
-    seen: Seen,
-    found: Posterior,
-    verdict: Verdict,
-    near: Sequence[Near],
-    ask: Ask,
-    only: str | None,
-) -> tuple[tuple[Recount, ...], TurnedRound | None]:
-    """A count that agrees in everything raises no question and is not asked again."""
-    if verdict.is_clean:
-        return (), None
-    counted = counted_wheels(seen, catalog.by_id.get(verdict.family))
-    again = recounts_of(verdict.disagrees, counted)
-    named = verdict.kind == RECOUNT and verdict.is_sure
-    pairs = turnable([d.wheel for d in verdict.disagrees], seen, everything=not named)
-    turned = turned_hint(catalog, seen, found, ask, pairs, only)
-    if turned is not None:
-        round_ = {text.partition("=")[0] for text in turned.read}
-        return tuple(r for r in again if pair_of(r.wheel) not in round_), turned
-    if named:
-        return again, None
-    one = recount_hint(catalog, seen, verdict, near, ask)
-    return (again if one is None else (one,)), None
 
 
 def _beside(
@@ -267,12 +224,3 @@ def _is_said(share: Share, verdict: Verdict) -> bool:
         )
         return one and share.sets == verdict.sets
     return share.kind == verdict.kind and share.family in ("", verdict.family)
-
-
-def _expectation(
-    catalog: Catalog, seen: Seen, found: Posterior, expect: tuple[str, str] | None
-) -> Expectation | None:
-    if expect is None:
-        return None
-    family = catalog.by_id[expect[0]]
-    return expected(found, family, expect[1], counted_wheels(seen, family), seen)

@@ -5,7 +5,7 @@ The verdict itself is left to `verdict`; a hint never changes it.
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterable, Mapping, Sequence
+from collections.abc import Callable, Iterable, Sequence
 from dataclasses import replace
 from functools import partial
 from math import log
@@ -21,9 +21,8 @@ from cogtally.evidence.reading.nearest import (
     ratio_in_set,
     reads_as,
 )
-from cogtally.evidence.reading.verdict import Verdict, disagreeing, judge
+from cogtally.evidence.reading.verdict import RECOUNT, Verdict, disagreeing, judge
 from cogtally.evidence.seen import (
-    Counted,
     counted_wheels,
     kept_name,
     pair_text,
@@ -72,18 +71,47 @@ class TurnedRound(NamedTuple):
     verdict: Verdict
 
 
-def turned_hint(
+def hints(
+    catalog: Catalog,
+    seen: Seen,
+    found: Posterior,
+    verdict: Verdict,
+    near: Sequence[Near],
+    ask: Ask,
+    only: str | None = None,
+) -> tuple[tuple[Recount, ...], TurnedRound | None]:
+    """Return wheels to count again, and pairs that may have been written the wrong way round.
+
+    `only` is the id of the one family that is asked about, if it is one. A count that agrees in
+    everything raises no question and is not asked again.
+    """
+    if verdict.is_clean:
+        return (), None
+    counted = counted_wheels(seen, catalog.by_id.get(verdict.family))
+    again = tuple(
+        Recount(d.wheel, d.counted, d.listed, counted[d.wheel].results) for d in verdict.disagrees
+    )
+    named = verdict.kind == RECOUNT and verdict.is_sure
+    # Of a set that is named the pairs that differ; else every one.
+    differing = {pair_of(d.wheel) for d in verdict.disagrees}
+    pairs = [w.pair for w in seen.words if w.pair and (not named or w.pair in differing)]
+    turned = _turned_hint(catalog, seen, found, ask, pairs, only)
+    if turned is not None:
+        round_ = {text.partition("=")[0] for text in turned.read}
+        return tuple(r for r in again if pair_of(r.wheel) not in round_), turned
+    one = None if named else _recount_hint(catalog, seen, verdict, near, ask)
+    return (again if one is None else (one,)), None
+
+
+def _turned_hint(
     catalog: Catalog,
     seen: Seen,
     before: Posterior,
     ask: Ask,
     pairs: Iterable[str],
-    only: str | None = None,
+    only: str | None,
 ) -> TurnedRound | None:
-    """Ask again with each of `pairs`, and all of them, turned round; None if none gains much.
-
-    `only` is the id of the one family that is asked about, if it is one.
-    """
+    """Ask again with each of `pairs`, and all of them, turned round; None if none gains much."""
     words = [w for w in seen.words if w.pair is not None and len(w.counts) > 1]
     single = dict.fromkeys(p for p in pairs if any(w.pair == p for w in words))
     apart = least_difference(catalog, seen, only)
@@ -137,10 +165,10 @@ def exchanged_turns(
     return tuple(found)
 
 
-def recount_hint(
+def _recount_hint(
     catalog: Catalog, seen: Seen, verdict: Verdict, near: Sequence[Near], ask: Ask
 ) -> Recount | None:
-    """Return the one single count without which a set could be named, None if there is none."""
+    """The one single count without which a set could be named, None if there is none."""
     best: Recount | None = None
     for family, wheel in _doubtful(catalog, seen, verdict, near):
         left = without_wheel(seen, wheel, family)
@@ -157,19 +185,6 @@ def recount_hint(
         if best is None or best.without is None or after.probability > best.without.probability:
             best = Recount(kept, counted[kept].teeth, listed, counted[kept].results, after)
     return best
-
-
-def recounts_of(
-    wheels: Iterable[Difference], counted: Mapping[str, Counted]
-) -> tuple[Recount, ...]:
-    """Return wheels that disagree as wheels to count again."""
-    return tuple(Recount(d.wheel, d.counted, d.listed, counted[d.wheel].results) for d in wheels)
-
-
-def turnable(differing: Iterable[str], seen: Seen, everything: bool) -> list[str]:
-    """Return the pairs to ask about turned round: those that differ, or every one."""
-    wanted = {pair_of(wheel) for wheel in differing}
-    return [w.pair for w in seen.words if w.pair and (everything or w.pair in wanted)]
 
 
 def _doubtful(

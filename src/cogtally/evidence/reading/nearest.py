@@ -127,12 +127,20 @@ def measure(
     turned: Mapping[str, Fraction] | None = None,
 ) -> Near:
     """Return how far one set is from the counts, which are by the family's kept names."""
-    teeth = _teeth(family, known)
+    return _near(family, known, counted, _box_ratios(family, counted, turned or {}))
+
+
+def _near(
+    family: Family, known: RatioSet, counted: Mapping[str, Counted], of_box: Mapping[str, Fraction]
+) -> Near:
+    teeth = family.teeth_of(known) if known.is_counted else {}
+    ratios = {gear: ratio_in_set(family, known, gear, teeth) for gear in of_box}
+    errors = [abs(of_box[gear] / ratio - 1) for gear, ratio in ratios.items() if ratio is not None]
     return Near(
         family.id,
         known.id,
         _teeth_apart(teeth, counted) if known.is_counted else None,
-        _worst_ratio_error(family, known, _box_ratios(family, counted, turned or {}), teeth),
+        float(max(errors)) if errors else None,
         differences(family, known, counted),
         sum(teeth.get(wheel) is not None for wheel in counted),
     )
@@ -177,11 +185,11 @@ def nearest_sets(catalog: Catalog, seen: Seen, only: str | None = None) -> tuple
         if teeth <= bar:
             if family.id not in of_box:
                 of_box[family.id] = _box_ratios(family, counted, turned)
-            of_set = _teeth(family, known) if of_box[family.id] else {}
-            error = _worst_ratio_error(family, known, of_box[family.id], of_set)
-            found.append((teeth, _FAR if error is None else error, family, known, counted))
+            near = _near(family, known, counted, of_box[family.id])
+            error = near.worst_ratio_error
+            found.append((teeth, _FAR if error is None else error, near))
     found.sort(key=itemgetter(0, 1))
-    return tuple(measure(*one[2:], turned) for one in found[:NEAREST_SHOWN])
+    return tuple(near for _, _, near in found[:NEAREST_SHOWN])
 
 
 def _asked(catalog: Catalog, seen: Seen, only: str | None) -> Sequence[Family]:
@@ -190,11 +198,6 @@ def _asked(catalog: Catalog, seen: Seen, only: str | None) -> Sequence[Family]:
         return [catalog.families[place] for place in near_families(catalog, seen, NEAREST_SHOWN)]
     one = catalog.by_id.get(only)
     return () if one is None else (one,)
-
-
-def _teeth(family: Family, known: RatioSet) -> Mapping[str, int | None]:
-    """The teeth of a set; nothing of one that is known by printed ratios only."""
-    return family.teeth_of(known) if known.is_counted else {}
 
 
 def _teeth_apart(teeth: Mapping[str, int | None], counted: Mapping[str, Counted]) -> int:
@@ -220,15 +223,3 @@ def _box_ratios(
             found[gear] = ratio
     found.pop(family.direct or "", None)
     return found
-
-
-def _worst_ratio_error(
-    family: Family,
-    known: RatioSet,
-    of_box: Mapping[str, Fraction],
-    teeth: Mapping[str, int | None],
-) -> float | None:
-    """The greatest |box/set − 1| over the gears that both give; `teeth` of the set."""
-    listed = {gear: ratio_in_set(family, known, gear, teeth) for gear in of_box}
-    errors = [abs(of_box[gear] / ratio - 1) for gear, ratio in listed.items() if ratio is not None]
-    return float(max(errors)) if errors else None

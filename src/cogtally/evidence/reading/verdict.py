@@ -45,22 +45,6 @@ MOST_OFF = 2
 YES, NO, OPEN = "yes", "no", "open"
 
 
-class Foreign(NamedTuple):
-    """A piece of another listed type than the box's own set has, and the sets that carry it."""
-
-    piece: str
-    teeth: tuple[int | None, ...]
-    from_sets: tuple[str, ...]
-    probability: float
-
-
-class Unlisted(NamedTuple):
-    """A piece that may be of no listed type, with the probability of that."""
-
-    piece: str
-    probability: float
-
-
 class Verdict(NamedTuple):
     """What to say of a box.
 
@@ -69,7 +53,8 @@ class Verdict(NamedTuple):
     mixed and variant the set that the box has most of, none for a new set; empty where it leans to
     no family. `probability` is that of what `leaning` says, `whole_box` that nothing else is in the
     box either. `not_counted`: pieces without any count. `foreign`: pieces likelier of another set
-    than of `sets`; `suspects`: pieces that may be so, falling. `lacking`: things seen that the
+    than of `sets`; `suspects`: pieces that may be so, falling; `unlisted`: pieces that may be of no
+    listed type. `lacking`: things seen that the
     family does not have. `disagrees`: every wheel whose likeliest count is not what the verdict
     says of its piece.
     """
@@ -81,9 +66,9 @@ class Verdict(NamedTuple):
     probability: float
     whole_box: float
     not_counted: tuple[str, ...] = ()
-    foreign: tuple[Foreign, ...] = ()
-    unlisted: tuple[Unlisted, ...] = ()
-    suspects: tuple[Foreign, ...] = ()
+    foreign: tuple[PieceShare, ...] = ()
+    unlisted: tuple[PieceShare, ...] = ()
+    suspects: tuple[PieceShare, ...] = ()
     lacking: tuple[Lacking, ...] = ()
     disagrees: tuple[Difference, ...] = ()
 
@@ -167,10 +152,10 @@ def judge(catalog: Catalog, posterior: Posterior, seen: Seen) -> Verdict:
 
 def _unlisted(
     posterior: Posterior, family: Family, pieces: Sequence[PieceShare]
-) -> tuple[Unlisted, ...]:
+) -> tuple[PieceShare, ...]:
     """The pieces that may be of no listed type; those of a new set are no strangers in it."""
     new = sum(a.probability for a in posterior.answers.of_family(family.id) if a.kind == NEW)
-    found = [Unlisted(p.piece, p.probability - new) for p in pieces if p.teeth is None]
+    found = [p._replace(probability=p.probability - new) for p in pieces if p.teeth is None]
     return tuple(u for u in found if u.probability >= UNLISTED_WORTH_SAYING)
 
 
@@ -216,14 +201,16 @@ def _lacking(family: Family, sets: tuple[str, ...], seen: Seen) -> tuple[Lacking
 
 
 def expected(
-    posterior: Posterior, family: Family, set_id: str, counted: Mapping[str, Counted], seen: Seen
+    catalog: Catalog, posterior: Posterior, family_id: str, set_id: str, seen: Seen
 ) -> Expectation:
-    """Say whether the box is `set_id` of `family`; `counted` by that family's kept names.
+    """Say whether the box is a set of a family, both by their ids.
 
     Yes only where every piece has a count, no wheel disagrees and nothing is strange to the family.
     """
+    family = catalog.by_id[family_id]
+    counted = counted_wheels(seen, family)
     probability = sum(
-        a.probability for a in posterior.answers.of_family(family.id) if set_id in a.sets
+        a.probability for a in posterior.answers.of_family(family_id) if set_id in a.sets
     )
     all_counted = all(any(w in counted for w in piece.wheels) for piece in family.pieces)
     disagrees = disagreeing(family, (set_id,), counted)
@@ -232,7 +219,7 @@ def expected(
         answer = NO
     elif probability >= SURE and all_counted and not disagrees:
         answer = OPEN if _lacking(family, (set_id,), seen) else YES
-    return Expectation(family.id, set_id, answer, probability, disagrees)
+    return Expectation(family_id, set_id, answer, probability, disagrees)
 
 
 def base_sets(
@@ -285,29 +272,20 @@ def _whole_box(posterior: Posterior, best: Share) -> float:
     )
 
 
-def _suspects(pieces: Sequence[PieceShare], sets: tuple[str, ...]) -> list[Foreign]:
+def _suspects(pieces: Sequence[PieceShare], sets: tuple[str, ...]) -> list[PieceShare]:
     """The likeliest foreign type of each piece, falling."""
     strange = likeliest_pieces(
         [p for p in pieces if p.teeth is not None and not set(p.sets) & set(sets)]
     )
-    found = [
-        Foreign(p.piece, p.teeth, p.sets, p.probability)
-        for p in strange.values()
-        if p.teeth is not None
-    ]
-    return sorted(found, key=lambda f: -f.probability)
+    return sorted(strange.values(), key=lambda p: -p.probability)
 
 
 def _likelier_than_own(
-    pieces: Sequence[PieceShare], sets: tuple[str, ...], suspects: Sequence[Foreign]
-) -> tuple[Foreign, ...]:
+    pieces: Sequence[PieceShare], sets: tuple[str, ...], suspects: Sequence[PieceShare]
+) -> tuple[PieceShare, ...]:
     def others(piece: str) -> float:
-        own = sum(
-            p.probability
-            for p in pieces
-            if p.piece == piece and p.teeth is not None and set(p.sets) & set(sets)
-        )
-        unlisted = sum(p.probability for p in pieces if p.piece == piece and p.teeth is None)
-        return max(own, unlisted)
+        mine = [p for p in pieces if p.piece == piece]
+        own = sum(p.probability for p in mine if set(p.sets) & set(sets))
+        return max(own, sum(p.probability for p in mine if p.teeth is None))
 
     return tuple(s for s in suspects if s.probability > others(s.piece))

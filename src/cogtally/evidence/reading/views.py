@@ -5,7 +5,7 @@ Which set stands beside it is left to `verdict`, how a line looks to `show`.
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
 from fractions import Fraction
 from itertools import pairwise
@@ -27,13 +27,6 @@ from cogtally.evidence.seen import Arrangement, Counted, kept_name
 from cogtally.gears.looks import HAND, HELIX, SIZED, SeenPiece, Value, mark_key, value_text
 from cogtally.gears.notation import ReadFeature, ReadMark, Seen, Turn
 from cogtally.gears.trains import NO_SUMS, OVERDRIVE, pair_of, tooth_sums, wheel_names
-
-
-class GearRatio(NamedTuple):
-    """The exact ratio of one gear as counted; None where a count is missing."""
-
-    gear: str
-    ratio: Fraction | None
 
 
 class MeshSum(NamedTuple):
@@ -145,182 +138,165 @@ def checked_wheels(family: Family, known: RatioSet, counted: Mapping[str, Counte
     return Checked(family.id, known.id, tuple(pairs))
 
 
-def gear_ratios(arrangement: Arrangement, counted: Mapping[str, Counted]) -> tuple[GearRatio, ...]:
-    """Return the exact ratio of every gear of the box, in the order of the gears."""
-    return tuple(GearRatio(gear, arrangement.ratio(gear, counted)) for gear in arrangement.gears)
+class PairTable:
+    """The table of pairs.
 
-
-def mesh_sums(arrangement: Arrangement, counted: Mapping[str, Counted]) -> tuple[MeshSum, ...]:
-    """Return every mesh whose two wheels are counted, with the sums that the family gives it."""
-    known = arrangement.family.sums if arrangement.family else {}
-    by_wheels = {frozenset(mesh): sums for mesh, sums in known.items()}
-    return tuple(
-        MeshSum(
-            (left, right),
-            (counted[left].teeth, counted[right].teeth),
-            by_wheels.get(frozenset((left, right)), ()),
-        )
-        for left, right in arrangement.mesh_wheels()
-        if left in counted and right in counted
-    )
-
-
-def pair_lines(
-    arrangement: Arrangement,
-    seen: Seen,
-    counted: Mapping[str, Counted],
-    beside: tuple[Family, Sequence[RatioSet]] | None,
-    likeliest: Mapping[str, PieceShare],
-) -> tuple[PairLine, ...]:
-    """Return the lines of the table of pairs.
-
-    `counted` by the arrangement's kept names; `beside`: the family and the sets to stand beside the
-    counts; `likeliest`: the likeliest type of each piece of the arrangement's family.
+    `family` and `beside`: the sets to stand beside the counts; `likeliest`: the likeliest type of
+    each piece of the arrangement's family. `meshes`: those whose two wheels are counted.
     """
-    meshes = {frozenset(m.wheels): m for m in mesh_sums(arrangement, counted)}
-    turns: dict[str, list[Turn]] = {}
-    for turn in seen.turns:
-        turns.setdefault("+".join(turn.gears), []).append(turn)
-    names = arrangement.names()
-    names += [name for name in turns if name not in names]
-    return tuple(
-        _line(arrangement, name, counted, beside, meshes, likeliest, turns.get(name, []), seen)
-        for name in names
-    )
 
+    def __init__(
+        self,
+        arrangement: Arrangement,
+        seen: Seen,
+        family: Family | None,
+        beside: Sequence[RatioSet],
+        likeliest: Mapping[str, PieceShare],
+    ) -> None:
+        self._arrangement = arrangement
+        self._seen = seen
+        self._counted = counted = arrangement.counted
+        self._beside_family = family
+        self._beside = beside
+        self._likeliest = likeliest
+        known = arrangement.family.sums if arrangement.family else {}
+        given = {frozenset(mesh): sums for mesh, sums in known.items()}
+        self._sums = {
+            ends: MeshSum(
+                mesh, (counted[mesh[0]].teeth, counted[mesh[1]].teeth), given.get(ends, ())
+            )
+            for mesh in arrangement.mesh_wheels()
+            if (ends := frozenset(mesh)) <= counted.keys()
+        }
+        self.meshes = tuple(self._sums.values())
 
-def _line(
-    arrangement: Arrangement,
-    name: str,
-    counted: Mapping[str, Counted],
-    beside: tuple[Family, Sequence[RatioSet]] | None,
-    meshes: Mapping[frozenset[str], MeshSum],
-    likeliest: Mapping[str, PieceShare],
-    turns: Sequence[Turn],
-    seen: Seen,
-) -> PairLine:
-    wheels = wheel_names(name, arrangement.pairs[name]) if name in arrangement.pairs else ()
-    kept = [arrangement.kept(w) for w in wheels]
-    found = [counted.get(w) for w in kept]
-    teeth = tuple(None if c is None else c.teeth for c in found)
-    listed = _listed(beside, wheels)
-    own = [meshes.get(frozenset(two)) for two in pairwise(kept)]
-    listed_ratio, printed = _listed_ratio(beside, name)
-    family = arrangement.family
-    return PairLine(
-        name=name,
-        wheels=wheels,
-        teeth=teeth,
-        results=tuple(() if c is None else c.results for c in found),
-        listed=listed,
-        # Sun and annulus mesh with planets, not with each other.
-        sums=()
-        if not wheels or (family is not None and family.layout == OVERDRIVE)
-        else tooth_sums(teeth),
-        ratio=_ratio(arrangement, name, counted),
-        listed_ratio=listed_ratio,
-        printed=printed,
-        is_direct=name in arrangement.gears and arrangement.path(name) == (),
-        lacking=bool(wheels)
-        and family is not None
-        and any(w not in family.train.names for w in wheels),
-        differs=tuple(
-            Difference(wheel, c.teeth, listed[0][place])
-            for place, (wheel, c) in enumerate(zip(wheels, found, strict=True))
-            if c is not None and listed and _differs(c.teeth, [row[place] for row in listed])
-        ),
-        off=tuple(m for m in own if m is not None and m.agrees is False),
-        parted=_parted(family, kept, counted, likeliest),
-        clashing=_clashing(family, kept, likeliest, seen),
-        turns=tuple(_turn_read(turn, beside) for turn in turns),
-    )
+    def lines(self) -> tuple[PairLine, ...]:
+        """Return the lines of the table."""
+        turned = ("+".join(turn.gears) for turn in self._seen.turns)
+        return tuple(map(self._line, dict.fromkeys([*self._arrangement.names(), *turned])))
 
+    def _line(self, name: str) -> PairLine:
+        arrangement, family = self._arrangement, self._arrangement.family
+        wheels = wheel_names(name, arrangement.pairs[name]) if name in arrangement.pairs else ()
+        kept = [arrangement.kept(w) for w in wheels]
+        found = [self._counted.get(w) for w in kept]
+        teeth = tuple(None if c is None else c.teeth for c in found)
+        listed = self._listed(wheels)
+        meshes = [self._sums.get(frozenset(two)) for two in pairwise(kept)]
+        listed_ratio, printed = self._listed_ratio(name)
+        strange = family is not None and any(w not in family.train.names for w in wheels)
+        return PairLine(
+            name=name,
+            wheels=wheels,
+            teeth=teeth,
+            results=tuple(() if c is None else c.results for c in found),
+            listed=listed,
+            # Sun and annulus mesh with planets, not with each other.
+            sums=()
+            if not wheels or (family is not None and family.layout == OVERDRIVE)
+            else tooth_sums(teeth),
+            ratio=self._ratio(name),
+            listed_ratio=listed_ratio,
+            printed=printed,
+            is_direct=name in arrangement.gears and arrangement.path(name) == (),
+            lacking=strange,
+            differs=tuple(
+                Difference(wheel, has, listed[0][place])
+                for place, (wheel, has) in enumerate(zip(wheels, teeth, strict=True))
+                # A gap differs from nothing.
+                if has is not None and listed and {None, has}.isdisjoint(r[place] for r in listed)
+            ),
+            off=tuple(m for m in meshes if m is not None and m.agrees is False),
+            parted=() if family is None else tuple(self._parted(family, kept)),
+            clashing=() if family is None else tuple(self._clashing(family, kept)),
+            turns=tuple(self._turn(t) for t in self._seen.turns if "+".join(t.gears) == name),
+        )
 
-def _ratio(arrangement: Arrangement, name: str, counted: Mapping[str, Counted]) -> Fraction | None:
-    """The ratio of a gear as counted, or of several one after the other: `1+final`."""
-    ratios = [
-        arrangement.ratio(gear, counted) if gear in arrangement.gears else None
-        for gear in name.split("+")
-    ]
-    known = [ratio for ratio in ratios if ratio is not None]
-    return prod(known, start=Fraction(1)) if len(known) == len(ratios) else None
+    def _ratio(self, name: str) -> Fraction | None:
+        """The ratio of a gear as counted, or of several one after the other: `1+final`."""
+        arrangement = self._arrangement
+        ratios = [
+            arrangement.ratio(gear) if gear in arrangement.gears else None
+            for gear in name.split("+")
+        ]
+        known = [ratio for ratio in ratios if ratio is not None]
+        return prod(known, start=Fraction(1)) if len(known) == len(ratios) else None
 
+    def _listed(self, wheels: Sequence[str]) -> tuple[tuple[int | None, ...], ...]:
+        """What each set has for the wheels of one pair, alike ones once; none without any teeth."""
+        family = self._beside_family
+        if family is None:
+            return ()
+        kept = [kept_name(family, wheel) for wheel in wheels]
+        teeth = [family.teeth_of(known) for known in self._beside if known.is_counted]
+        rows = dict.fromkeys(tuple(t.get(w) for w in kept) for t in teeth)
+        return tuple(row for row in rows if any(t is not None for t in row))
 
-def _listed(
-    beside: tuple[Family, Sequence[RatioSet]] | None, wheels: Sequence[str]
-) -> tuple[tuple[int | None, ...], ...]:
-    """What each set has for the wheels of one pair, alike ones once; none without any teeth."""
-    if beside is None:
-        return ()
-    family, sets = beside
-    kept = [kept_name(family, wheel) for wheel in wheels]
-    teeth = [family.teeth_of(known) for known in sets if known.is_counted]
-    rows = dict.fromkeys(tuple(t.get(w) for w in kept) for t in teeth)
-    return tuple(row for row in rows if any(t is not None for t in row))
+    def _listed_ratio(self, gear: str) -> tuple[Fraction | None, str]:
+        """The ratio that all sets beside the counts give to a gear, and how it is printed."""
+        family, sets = self._beside_family, self._beside
+        if family is None:
+            return None, ""
+        ratios = {ratio_of_path(family, known, gear.split("+")) for known in sets}
+        ratio = ratios.pop() if len(ratios) == 1 else None
+        if ratio is None:
+            return None, ""
+        return ratio, "" if sets[0].is_counted else sets[0].ratios.get(gear, "")
 
+    def _turn(self, turn: Turn) -> TurnRead:
+        ratio = turn.turns_in / turn.turns_out * (2 if turn.held else 1)
+        expected, _ = self._listed_ratio("+".join(turn.gears))
+        return TurnRead(turn, ratio, expected is not None and not reads_as(turn, expected))
 
-def _differs(counted: int, listed: Sequence[int | None]) -> bool:
-    """Whether no set has the count; a gap differs from nothing."""
-    return None not in listed and counted not in listed
+    def _shares(self, family: Family, wheels: Sequence[str]) -> list[PieceShare]:
+        """The likeliest types of the pieces of some wheels, as far as there are any."""
+        pieces = [family.piece_of[wheel].name for wheel in wheels if wheel in family.piece_of]
+        return [self._likeliest[name] for name in pieces if name in self._likeliest]
 
+    def _parted(self, family: Family, kept: Sequence[str]) -> Iterator[tuple[str, str]]:
+        """Two counted pieces in mesh whose likeliest types no set carries together."""
+        for mesh in pairwise(kept):
+            shares = self._shares(family, mesh)
+            if len(shares) == 2 and self._counted.keys() >= set(mesh):
+                a, b = shares
+                if a.teeth and b.teeth and not set(a.sets) & set(b.sets):
+                    yield a.piece, b.piece
 
-def _listed_ratio(
-    beside: tuple[Family, Sequence[RatioSet]] | None, gear: str
-) -> tuple[Fraction | None, str]:
-    """The ratio that all sets beside the counts give to a gear, and how it is printed."""
-    if beside is None:
-        return None, ""
-    family, sets = beside
-    ratios = {ratio_of_path(family, known, gear.split("+")) for known in sets}
-    ratio = ratios.pop() if len(ratios) == 1 else None
-    if ratio is None:
-        return None, ""
-    return ratio, "" if sets[0].is_counted else sets[0].ratios.get(gear, "")
+    def _clashing(self, family: Family, kept: Sequence[str]) -> Iterator[tuple[str, str]]:
+        """Two wheels in mesh that cannot run together, as far as their helices are known."""
+        looked = self._seen.features
+        if family.layout in NO_SUMS or not (looked or may_clash(family)):
+            return
+        for mesh in pairwise(kept):
+            sets = [set(share.sets) for share in self._shares(family, mesh)]
+            # What one set carries together runs together, unless something else was seen.
+            if not looked and (len(sets) < 2 or sets[0] & sets[1]):
+                continue
+            if all(wheel in family.piece_of for wheel in mesh) and clashes(
+                *(self._helix(family, wheel) for wheel in mesh)
+            ):
+                yield mesh
 
-
-def _turn_read(turn: Turn, beside: tuple[Family, Sequence[RatioSet]] | None) -> TurnRead:
-    ratio = turn.turns_in / turn.turns_out * (2 if turn.held else 1)
-    expected, _ = _listed_ratio(beside, "+".join(turn.gears))
-    return TurnRead(turn, ratio, expected is not None and not reads_as(turn, expected))
-
-
-def _parted(
-    family: Family | None,
-    kept: Sequence[str],
-    counted: Mapping[str, Counted],
-    likeliest: Mapping[str, PieceShare],
-) -> tuple[tuple[str, str], ...]:
-    """Two counted pieces in mesh whose likeliest types no set carries together."""
-    if family is None:
-        return ()
-    found = []
-    for left, right in pairwise(kept):
-        pieces = [family.piece_of.get(left), family.piece_of.get(right)]
-        shares = [likeliest.get(p.name) for p in pieces if p is not None]
-        if len(shares) < 2 or left not in counted or right not in counted:
-            continue
-        a, b = shares
-        if a and b and a.teeth and b.teeth and not set(a.sets) & set(b.sets):
-            found.append((a.piece, b.piece))
-    return tuple(found)
-
-
-def _clashing(
-    family: Family | None, kept: Sequence[str], likeliest: Mapping[str, PieceShare], seen: Seen
-) -> tuple[tuple[str, str], ...]:
-    """Two wheels in mesh that cannot run together, as far as their helices are known."""
-    if family is None or family.layout in NO_SUMS or not (seen.features or may_clash(family)):
-        return ()
-    found = []
-    for left, right in pairwise(kept):
-        pieces = [family.piece_of.get(left), family.piece_of.get(right)]
-        sets = [set(likeliest[p.name].sets) for p in pieces if p and p.name in likeliest]
-        # What one set carries together runs together, unless something else was seen.
-        if None in pieces or (not seen.features and (len(sets) < 2 or sets[0] & sets[1])):
-            continue
-        if clashing(family, (left, right), likeliest, seen):
-            found.append((left, right))
-    return tuple(found)
+    def _helix(self, family: Family, wheel: str) -> Helix:
+        """What is known of a wheel: as it was looked at, else as its likeliest type has it."""
+        piece = family.piece_of[wheel]
+        found = {
+            f.feature: f.value
+            for f in self._seen.features
+            if owner_in(family, f.owner) == (piece, wheel)
+        }
+        share = self._likeliest.get(piece.name)
+        for kind in family.types[piece.name]:
+            if share is not None and kind.sets == share.sets:
+                for feature in (HAND, HELIX):
+                    value = value_in(kind, wheel, feature)
+                    if value is not None:
+                        found.setdefault(feature, value)
+        hand, angle = found.get(HAND), found.get(HELIX)
+        return Helix(
+            hand if isinstance(hand, str) else None,
+            float(angle) if isinstance(angle, (int, float)) else None,
+        )
 
 
 NOT_KNOWN = "is not known there"
@@ -378,37 +354,6 @@ def listed_text(family: Family, set_id: str, look: ReadMark | ReadFeature) -> st
     there = _there(family, set_id, look)
     found = () if there is None else _listed_there(*there, look)
     return f"has {' or '.join(found)}" if found else NOT_KNOWN
-
-
-def clashing(
-    family: Family, wheels: Sequence[str], likeliest: Mapping[str, PieceShare], seen: Seen
-) -> bool:
-    """Tell whether two wheels in mesh (kept names) cannot run together by hand or angle of helix.
-
-    As they were looked at, else as the likeliest type of their piece has it.
-    """
-    return clashes(*(_helix(family, wheel, likeliest, seen) for wheel in wheels))
-
-
-def _helix(family: Family, wheel: str, likeliest: Mapping[str, PieceShare], seen: Seen) -> Helix:
-    piece = family.piece_of[wheel]
-    looked = {
-        f.feature: f.value for f in seen.features if owner_in(family, f.owner) == (piece, wheel)
-    }
-    share = likeliest.get(piece.name)
-    types = family.types[piece.name]
-    kind = next((k for k in types if share and k.sets == share.sets), None)
-
-    def value(feature: str) -> Value | None:
-        if feature in looked:
-            return looked[feature]
-        return None if kind is None else value_in(kind, wheel, feature)
-
-    hand, angle = value(HAND), value(HELIX)
-    return Helix(
-        hand if isinstance(hand, str) else None,
-        float(angle) if isinstance(angle, (int, float)) else None,
-    )
 
 
 #: A type of the piece that was looked at, and what its features are kept under there.

@@ -4,7 +4,7 @@
 where pairs stand; `box` what counts, turn tests, marks and features weigh, for every family.
 """
 
-from cogtally.evidence.seen.box import SeenBox, log_unknown_feature
+from cogtally.evidence.seen.box import MARK, SeenBox, log_unknown_feature
 from cogtally.evidence.seen.counted import (
     GEAR,
     IDLER,
@@ -30,6 +30,7 @@ from cogtally.evidence.seen.looked import (
 __all__ = [
     "GEAR",
     "IDLER",
+    "MARK",
     "PAIR",
     "TRADE_NAMES",
     "Arrangement",

@@ -7,6 +7,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
+from functools import cache
 from math import exp, fsum, log
 from operator import mul
 
@@ -19,12 +20,14 @@ from cogtally.evidence.laws import (
     likeliest_teeth,
     log_feature,
     log_mark,
-    log_unknown_mark,
     reading_of,
     wheel_likelihood,
 )
 from cogtally.evidence.rho import SIZE, Pool, Rho, owner_in, value_in
 from cogtally.gears.notation import Count, ReadFeature, ReadMark, Seen
+
+#: What is looked at where it is no feature.
+MARK = "mark"
 
 
 class SeenBox:
@@ -42,19 +45,16 @@ class SeenBox:
             (turn.gears, reading_of(turn)) for turn in seen.turns
         ]
         self.observed = Observed(seen, rho) if seen.looks else None
-        self._known: dict[tuple[tuple[str, ...], int], WheelLikelihood] = {}
+        #: Worked out once for all families.
+        self.likelihood = cache(self._likelihood)
 
     def _together(self, names: Sequence[str]) -> list[Count]:
         return [count for name in names for count in self.counts[name]]
 
-    def likelihood(self, names: tuple[str, ...], hand: int) -> WheelLikelihood:
+    def _likelihood(self, names: tuple[str, ...], hand: int) -> WheelLikelihood:
         """Return the likelihood of one wheel that was counted under these names."""
-        key = (names, hand)
-        found = self._known.get(key)
-        if found is None:
-            known = (t for name in names for t in self._rho.known_teeth(name))
-            found = self._known[key] = wheel_likelihood(self._together(names), hand, known)
-        return found
+        known = (t for name in names for t in self._rho.pools.get(name, ()))
+        return wheel_likelihood(self._together(names), hand, known)
 
     def log_unknown_looks(self, hand: int) -> float:
         """Return the log likelihood of all marks and features where nothing is known of them."""
@@ -96,58 +96,40 @@ class FamilyLooks:
     parts: Mapping[int, tuple[int, ...]]
 
 
+#: All that was seen of one thing: (piece, MARK), or (owner, feature).
+Things = dict[tuple[str, str], list[ReadMark | ReadFeature]]
+
+
 class Observed:
-    """The marks and features of one box."""
+    """The marks and features of one box; `taken`: at what things it was looked."""
 
     def __init__(self, seen: Seen, rho: Rho) -> None:
-        self._seen = seen
         self._rho = rho
-        tied: dict[tuple[str, str], list[ReadFeature]] = {}
-        for feature in seen.features:
-            tied.setdefault((feature.owner, feature.feature), []).append(feature)
-        #: What was looked at: (piece, "mark"), and (owner, feature).
-        self.taken = {*((mark.piece, "mark") for mark in seen.marks), *tied}
-        marks = [log_unknown_mark(mark.reading) for mark in seen.marks]
+        self.taken: Things = {}
+        for mark in seen.marks:
+            self.taken.setdefault((mark.piece, MARK), []).append(mark)
+        for look in seen.features:
+            self.taken.setdefault((look.owner, look.feature), []).append(look)
         #: For each hand the log likelihood where nothing is known of any of it.
-        self.log_elsewhere = tuple(
-            fsum([*marks, *(self._unknown(group, hand) for group in tied.values())])
-            for hand in HANDS
-        )
-
-    def _unknown(self, group: Sequence[ReadFeature], hand: int) -> float:
-        return log_unknown_feature(
-            group, self._rho.features.of(group[0].owner, group[0].feature), hand
-        )
+        self.log_elsewhere = tuple(self._log(None, self.taken, hand) for hand in HANDS)
 
     def of(self, family: Family) -> FamilyLooks:
         """Return what was looked at as `family` sees it."""
         place = {piece.name: number for number, piece in enumerate(family.pieces)}
-        marks: dict[int, list[ReadMark]] = {}
-        features: dict[int, dict[tuple[str, str], list[ReadFeature]]] = {}
-        outside: dict[tuple[str, str], list[ReadFeature]] = {}
-        scale = [0.0] * len(HANDS)
-        for mark in self._seen.marks:
-            if mark.piece in place:
-                marks.setdefault(place[mark.piece], []).append(mark)
-            else:
-                scale = [s + log_unknown_mark(mark.reading) for s in scale]
-        for feature in self._seen.features:
-            found = owner_in(family, feature.owner)
+        outside: Things = {}
+        of_piece: dict[int, Things] = {}
+        for (name, feature), looks in self.taken.items():
+            found = owner_in(family, name)
             if found is None:
-                outside.setdefault((feature.owner, feature.feature), []).append(feature)
+                outside[name, feature] = looks
             else:
-                piece, owner = found
-                tied = features.setdefault(place[piece.name], {})
-                tied.setdefault((owner, feature.feature), []).append(feature)
-        for group in outside.values():
-            scale = [s + self._unknown(group, hand) for hand, s in enumerate(scale)]
+                things = of_piece.setdefault(place[found[0].name], {})
+                things.setdefault((found[1], feature), []).extend(looks)
+        scale = [self._log(None, outside, hand) for hand in HANDS]
         values, parts = {}, {}
-        for number in sorted({*marks, *features}):
+        for number, things in sorted(of_piece.items()):
             types = family.types[family.pieces[number].name]
-            read, groups = marks.get(number, []), features.get(number, {})
-            logs = [
-                [self._log(kind, read, groups, hand) for kind in (*types, None)] for hand in HANDS
-            ]
+            logs = [[self._log(kind, things, hand) for kind in (*types, None)] for hand in HANDS]
             tops = [max(column) for column in logs]
             scale = [s + top for s, top in zip(scale, tops, strict=True)]
             values[number] = tuple(
@@ -161,23 +143,20 @@ class Observed:
                 parts[number] = level[:-1]
         return FamilyLooks(values, tuple(scale), parts)
 
-    def _log(
-        self,
-        kind: PieceType | None,
-        marks: Sequence[ReadMark],
-        groups: Mapping[tuple[str, str], Sequence[ReadFeature]],
-        hand: int,
-    ) -> float:
-        """The log likelihood of all that was seen of a piece; `kind` None: unlisted."""
-        listed = None if kind is None else kind.marks
-        logs = [log_mark(mark.reading, listed) for mark in marks]
-        for (owner, feature), group in groups.items():
+    def _log(self, kind: PieceType | None, things: Things, hand: int) -> float:
+        """The log likelihood of all that was seen of a piece; `kind` None: nothing is known."""
+        logs = []
+        for (owner, feature), looks in things.items():
             value = None if kind is None else value_in(kind, owner, feature)
-            logs.append(
-                self._unknown(group, hand)
-                if value is None
-                else fsum(log_feature(seen, value, hand) for seen in group)
-            )
+            features = [look for look in looks if isinstance(look, ReadFeature)]
+            for look in looks:
+                if isinstance(look, ReadMark):
+                    logs.append(log_mark(look.reading, None if kind is None else kind.marks))
+                elif value is not None:
+                    logs.append(log_feature(look, value, hand))
+            if features and value is None:
+                pool = self._rho.features.of(features[0].owner, feature)
+                logs.append(log_unknown_feature(features, pool, hand))
         return fsum(logs)
 
 

@@ -103,11 +103,12 @@ def turned_round(seen: Seen, pair: str | None = None) -> Seen:
 
 def without_wheel(seen: Seen, wheel: str, family: Family | None) -> Seen:
     """Return the same without any count of one wheel, named as `family` keeps it."""
-    kept = []
-    for word in seen.words:
+
+    def left(word: Word) -> Word:
         counts = tuple(c for c in word.counts if kept_name(family, c.wheel) != wheel)
-        kept.append(replace(word, counts=counts))
-    return replace(seen, words=tuple(kept))
+        return replace(word, counts=counts)
+
+    return replace(seen, words=tuple(map(left, seen.words)))
 
 
 def pair_text(word: Word) -> str:
@@ -126,22 +127,25 @@ def _count_text(count: Count | None) -> str:
 
 def _word_turned(word: Word, pair: str | None) -> Word:
     counts = tuple(
-        Count(f"{pair_of(c.wheel)}.{_OTHER_END[role_of(c.wheel)]}", c.teeth, c.unsure, c.times)
+        replace(c, wheel=f"{pair_of(c.wheel)}.{_OTHER_END[role_of(c.wheel)]}")
         if pair in (None, pair_of(c.wheel))
         else c
         for c in word.counts
     )
     turned = replace(word, counts=counts)
-    if counts == word.counts or word.pair is None:
-        return turned
-    return replace(turned, text=pair_text(turned))
+    written = counts == word.counts or word.pair is None
+    return turned if written else replace(turned, text=pair_text(turned))
 
 
 class Arrangement:
-    """Where the pairs of a box stand: as a family has them, and as written where it has none."""
+    """Where the pairs of a box stand: as a family has them, and as written where it has none.
+
+    `counted`: what was counted, by the kept names of the family.
+    """
 
     def __init__(self, family: Family | None, seen: Seen) -> None:
         self.family = family
+        self.counted = counted_wheels(seen, family)
         self.pairs = dict(family.train.pairs) if family else {}
         for word in seen.words:
             if word.pair is not None and word.counts and word.pair not in self.pairs:
@@ -150,7 +154,7 @@ class Arrangement:
                 pair = pair_of(count.wheel)
                 known = self.pairs.get(pair, 2)
                 self.pairs[pair] = 3 if count.wheel.endswith(".idler") else known
-        self.counted_pairs = {pair_of(c.wheel) for c in seen.counts}
+        self._counted_pairs = {pair_of(c.wheel) for c in seen.counts}
         self.gears = self._gears()
 
     def kept(self, wheel: str) -> str:
@@ -181,15 +185,15 @@ class Arrangement:
             return found
         if gear == FINAL:
             return (gear,)
-        if INPUT in self.counted_pairs:
+        if INPUT in self._counted_pairs:
             return (INPUT, gear)
-        return (gear, OUTPUT) if OUTPUT in self.counted_pairs else (gear,)
+        return (gear, OUTPUT) if OUTPUT in self._counted_pairs else (gear,)
 
-    def ratio(self, gear: str, counted: Mapping[str, Counted]) -> Fraction | None:
+    def ratio(self, gear: str) -> Fraction | None:
         """Return the exact ratio of a gear, None where a count is missing."""
 
         def teeth(wheel: str) -> int | None:
-            found = counted.get(self.kept(wheel))
+            found = self.counted.get(self.kept(wheel))
             return None if found is None else found.teeth
 
         if gear in self._overdrives:

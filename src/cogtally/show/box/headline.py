@@ -8,7 +8,7 @@ from __future__ import annotations
 from collections.abc import Iterable, Sequence
 
 from cogtally.catalog.model import Catalog
-from cogtally.evidence.posterior import MATCHED, MIXED, NEW, UNCATALOGUED, VARIANT
+from cogtally.evidence.posterior import MATCHED, MIXED, NEW, UNCATALOGUED, VARIANT, PieceShare
 from cogtally.evidence.reading import (
     NARROWED,
     NO,
@@ -17,7 +17,6 @@ from cogtally.evidence.reading import (
     YES,
     Answer,
     Difference,
-    Foreign,
     Recount,
     TurnedRound,
     Verdict,
@@ -153,9 +152,10 @@ def _uncatalogued(answer: Answer) -> str:
     return "no family there fits" if answer.verdict.kind == UNCATALOGUED else "not in the catalog"
 
 
-def _foreign_piece(foreign: Foreign) -> str:
-    teeth = teeth_text(foreign.teeth) + (" teeth" if len(foreign.teeth) == 1 else "")
-    return f"{foreign.piece} ({teeth}) of set {written_list(foreign.from_sets, 'or')}"
+def _foreign_piece(foreign: PieceShare) -> str:
+    teeth = foreign.teeth or ()
+    told = teeth_text(teeth) + (" teeth" if len(teeth) == 1 else "")
+    return f"{foreign.piece} ({told}) of set {written_list(foreign.sets, 'or')}"
 
 
 def _variant(answer: Answer, name: str) -> str:

@@ -36,7 +36,7 @@ def answer_json(answer: Answer, shelf: Shelf | None = None) -> dict[str, Any]:
     return {
         "format": FORMAT,
         "catalog": catalog_json(answer.catalog),
-        "gears": [{"gear": g.gear, **exact_json(g.ratio)} for g in answer.gears],
+        "gears": [{"gear": gear, **exact_json(ratio)} for gear, ratio in answer.gears.items()],
         "meshes": [
             keys_of(m, "wheels", "teeth", "sum", "expected_sums", "agrees") for m in answer.meshes
         ],
@@ -105,7 +105,7 @@ def _verdict(verdict: Verdict) -> dict[str, Any]:
         "family": verdict.family or None,
         **keys_of(verdict, "sets", "probability", "whole_box", "not_counted"),
         "foreign": [
-            {"piece": f.piece, "type": f.teeth, **keys_of(f, "from_sets", "probability")}
+            {"piece": f.piece, "type": f.teeth, "from_sets": f.sets, "probability": f.probability}
             for f in verdict.foreign
         ],
         "unlisted": [keys_of(u, "piece", "probability") for u in verdict.unlisted],

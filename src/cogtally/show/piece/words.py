@@ -12,6 +12,7 @@ from cogtally.evidence import loose
 from cogtally.evidence.advice import LIKELY, SMALL_WORTH, entropy
 from cogtally.evidence.posterior import UNCATALOGUED
 from cogtally.evidence.reading import NO, OPEN, UNDECIDED, YES
+from cogtally.evidence.seen import MARK
 from cogtally.show.box import bits, box_name
 from cogtally.show.screen import per_cent, plain, said, teeth_text, written_list
 
@@ -458,7 +459,7 @@ def _types(groups: Sequence[loose.LooseGroup], members: Sequence[loose.Member]) 
 
 
 def _feature(what: str) -> str:
-    if what == loose.MARK:
+    if what == MARK:
         return "mark"
     for unit in UNITS:
         what = what.removesuffix(unit)

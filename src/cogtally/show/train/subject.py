@@ -229,7 +229,7 @@ def answer_subject(answer: Answer, *, gear: str | None = None) -> Subject:
         pairs_in_order(inside, stands),
         teeth,
         labels,
-        {g.gear: g.ratio for g in answer.gears},
+        answer.gears,
         axle=axle,
         gear=gear,
         sliding=_sliding(stands, inside),
