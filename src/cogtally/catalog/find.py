@@ -6,9 +6,9 @@ What is then done with a family or a set is left to whoever asked.
 from __future__ import annotations
 
 from collections.abc import Iterable, Iterator, Sequence
-from typing import Protocol, TypeVar
+from typing import TypeVar
 
-from cogtally.catalog.model import Catalog, Family, RatioSet
+from cogtally.catalog.model import Catalog, Family, Named, RatioSet
 from cogtally.gears.errors import UserError, few, shown
 from cogtally.gears.notation import Seen, named, refuse_other_pairs
 
@@ -23,22 +23,6 @@ MOST_LISTED = 8
 LONGEST_WORD = 200
 
 _NO_EXAMPLE = "write FAMILY/SET"
-
-
-class Named(Protocol):
-    """What families and sets have in common."""
-
-    @property
-    def id(self) -> str:
-        """What it is known by."""
-
-    @property
-    def name(self) -> str:
-        """What it is called, if anything."""
-
-    @property
-    def aliases(self) -> tuple[str, ...]:
-        """What else it is called."""
 
 
 _N = TypeVar("_N", bound=Named)
@@ -104,19 +88,13 @@ def _pair_meant(name: str, known: Sequence[str]) -> str:
     return did_you_mean(name, known, "pairs and gears are called")
 
 
-def named_families(catalog: Catalog) -> Sequence[Named]:
-    """Return what the families of a catalog are called; one that is read in part reads no more."""
-    found: Sequence[Named] | None = getattr(catalog, "names", None)
-    return catalog.families if found is None else found
-
-
 def find_family(catalog: Catalog, text: str) -> Family:
     """Return the family of that id, name or alias; raise UserError with the nearest if none is.
 
     An id goes before names and aliases; upper and lower case are alike. Raises UserError also
     where a name means several families.
     """
-    named = named_families(catalog)
+    named = catalog.names
     found = matching(named, text)
     if not found:
         mend = did_you_mean(text, _words(named), listed=[family.id for family in named])
@@ -136,7 +114,7 @@ def find_set(catalog: Catalog, text: str) -> tuple[Family, RatioSet]:
         mend = _mend_without_slash(catalog, text)
         raise UserError("a set is named with its family", shown(text), mend)
     head, _, tail = text.partition("/")
-    named = named_families(catalog)
+    named = catalog.names
     for before, after in splits(text):
         if len(matching(named, before)) == 1:
             head, tail = before, after
@@ -151,7 +129,7 @@ def find_any(catalog: Catalog, text: str) -> tuple[Family, RatioSet | None]:
     A stroke in the name of a family does not part it. Raises UserError as the others do; a set
     that is named without its family is told how it is written.
     """
-    found = matching(named_families(catalog), text)
+    found = matching(catalog.names, text)
     if "/" not in text and not found:
         mend = _mend_without_slash(catalog, text)
         if mend != _NO_EXAMPLE:
@@ -184,20 +162,14 @@ def splits(text: str) -> Iterator[tuple[str, str]]:
 
 def _mend_without_slash(catalog: Catalog, text: str) -> str:
     """Name a set that is called that in some family, or say how it is written."""
-    for family_id, sets in _named_sets(catalog):
+    for family_id, sets in catalog.set_names:
         for known in matching(sets, text):
             return f"write FAMILY/SET, for example {family_id}/{known.id}"
-    for one in matching(named_families(catalog), text):
+    for one in matching(catalog.names, text):
         family = catalog.by_id[one.id]
         if family.sets:
             return f"write FAMILY/SET, for example {family.id}/{family.sets[0].id}"
     return _NO_EXAMPLE
-
-
-def _named_sets(catalog: Catalog) -> Iterable[tuple[str, Sequence[Named]]]:
-    """What the sets of each family are called, by the family's id."""
-    found: Iterable[tuple[str, Sequence[Named]]] | None = getattr(catalog, "set_names", None)
-    return ((one.id, one.sets) for one in catalog.families) if found is None else found
 
 
 def matching(named: Iterable[_N], text: str) -> list[_N]:

@@ -5,12 +5,12 @@ Whether what somebody wrote meets the rules belongs to `check`; files belong to 
 
 from __future__ import annotations
 
-from collections.abc import Callable, Mapping, Sequence
+from collections.abc import Callable, Iterable, Mapping, Sequence
 from dataclasses import dataclass, field
 from fractions import Fraction
 from functools import cached_property, lru_cache
 from pathlib import Path
-from typing import Any, NamedTuple
+from typing import Any, NamedTuple, Protocol
 
 from cogtally.gears.trains import (
     INPUT,
@@ -228,6 +228,22 @@ class Family:
         return found
 
 
+class Named(Protocol):
+    """What families and sets have in common."""
+
+    @property
+    def id(self) -> str:
+        """What it is known by."""
+
+    @property
+    def name(self) -> str:
+        """What it is called, if anything."""
+
+    @property
+    def aliases(self) -> tuple[str, ...]:
+        """What else it is called."""
+
+
 class Origin(NamedTuple):
     """The book that a catalog was read from, and what tells that state of it from others."""
 
@@ -251,6 +267,16 @@ class Catalog:
     def by_id(self) -> Mapping[str, Family]:
         """Each family by its id."""
         return {family.id: family for family in self.families}
+
+    @cached_property
+    def names(self) -> Sequence[Named]:
+        """What all families are called, in their order."""
+        return self.families
+
+    @property
+    def set_names(self) -> Iterable[tuple[str, Sequence[Named]]]:
+        """What the sets of each family are called, by its id, in their order."""
+        return ((family.id, family.sets) for family in self.families)
 
     @cached_property
     def pair_names(self) -> frozenset[str]:

@@ -13,7 +13,7 @@ from itertools import islice
 from typing import TYPE_CHECKING
 
 from cogtally.catalog.draft import is_name
-from cogtally.catalog.files import SEPARATORS, Fault, count_in, looks_like_date
+from cogtally.catalog.files import SEPARATORS, count_in, looks_like_date
 from cogtally.catalog.find import as_called, find_family, nearest
 from cogtally.catalog.model import Catalog
 from cogtally.evidence.loose import LooseAnswer, identify_piece
@@ -160,7 +160,7 @@ def refuse_date(cell: str, column: str) -> None:
         found = UserError(f"'{shown(cell)}' looks like a date", column, DATE_MEND)
     elif cell.isdigit() and len(cell) > 3:
         fault = count_in(cell)
-        if isinstance(fault, Fault) and fault.code == "csv-date":
+        if not isinstance(fault, str) and fault.code == "csv-date":
             found = UserError(fault.sentence, column, DATE_MEND)
     if found is not None:
         raise found

@@ -25,8 +25,8 @@ from cogtally.catalog.book import (
 from cogtally.catalog.check import Entangled, check_between, check_draft, problem_of
 from cogtally.catalog.draft import Draft
 from cogtally.catalog.files import MOST_BYTES, TomlPlaces, read_toml, toml_of
-from cogtally.catalog.find import Named, did_you_mean, matching, named_families, splits
-from cogtally.catalog.model import Catalog, Family, RatioSet
+from cogtally.catalog.find import did_you_mean, matching, splits
+from cogtally.catalog.model import Catalog, Family, Named, RatioSet
 from cogtally.catalog.problem import CatalogError, Finding, Problem, file_error
 from cogtally.catalog.words import renew_words, write_words
 from cogtally.gears.errors import UserError, shown, why_of
@@ -53,7 +53,7 @@ def new_set_name(catalog: Catalog, text: str) -> tuple[Family | None, str, str]:
     head, stroke, tail = text.partition("/")
     if not stroke or not head.strip() or not tail.strip():
         raise UserError("a set is named with its family", shown(text), "write FAMILY/SET")
-    named = named_families(catalog)
+    named = catalog.names
     found: Sequence[Named] = []
     for before, after in splits(text):
         found = matching(named, before)
@@ -73,7 +73,7 @@ def new_set_name(catalog: Catalog, text: str) -> tuple[Family | None, str, str]:
 
 def no_family(catalog: Catalog, text: str) -> UserError:
     """Return the error for a family that a set should go into and that is not there."""
-    near = did_you_mean(text, [family.id for family in named_families(catalog)])
+    near = did_you_mean(text, [family.id for family in catalog.names])
     begin = "--layout LAYOUT of 'cogtally catalog add' begins a new one"
     mend = f"{near} {begin}" if near.endswith("?") else begin
     return UserError("no family of the book is called that", shown(text), mend)

@@ -20,7 +20,7 @@ from cogtally.catalog.files.reading import (
 from cogtally.catalog.files.toml import TomlPlaces, read_toml
 
 if TYPE_CHECKING:
-    from cogtally.catalog.files.csv import SEPARATORS, Fault, count_in, looks_like_date
+    from cogtally.catalog.files.csv import SEPARATORS, count_in, looks_like_date
     from cogtally.catalog.files.writers import csv_of, left_out_of_csv, toml_of
 
 __all__ = [
@@ -28,7 +28,6 @@ __all__ = [
     "MOST_BYTES",
     "SEPARATORS",
     "TOML",
-    "Fault",
     "TomlPlaces",
     "count_in",
     "csv_of",
@@ -44,7 +43,7 @@ __all__ = [
 
 #: What a command that reads TOML does without, loaded with the first name of it that is asked for.
 _LATER = {
-    "csv": ("SEPARATORS", "Fault", "count_in", "looks_like_date"),
+    "csv": ("SEPARATORS", "count_in", "looks_like_date"),
     "writers": ("csv_of", "left_out_of_csv", "toml_of"),
 }
 

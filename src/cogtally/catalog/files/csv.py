@@ -37,15 +37,6 @@ _RATIO_DATE_MEND = "the spreadsheet made a date of it: format the column as text
 _DATE_MEND = "the spreadsheet made a date of it: give every wheel a column, formatted as text"
 
 
-@dataclass(frozen=True, slots=True)
-class Fault:
-    """Why a cell cannot be used: a code, a sentence and a mend."""
-
-    code: str
-    sentence: str
-    mend: str
-
-
 def looks_like_date(cell: str) -> bool:
     """Tell whether a cell looks like what a spreadsheet makes of `9/41` or `3.10.2`."""
     return len(cell) <= LONGEST_CELL and (
@@ -53,7 +44,7 @@ def looks_like_date(cell: str) -> bool:
     )
 
 
-def count_in(cell: str) -> str | Fault:
+def count_in(cell: str) -> str | Finding:
     """Return the count in a cell as text, `_` where it is empty, or what is wrong."""
     if cell in ("", GAP):
         return GAP
@@ -61,30 +52,30 @@ def count_in(cell: str) -> str | Fault:
         if FEWEST_TEETH <= int(cell) <= MOST_TEETH:
             return cell
         if int(cell) in _SERIAL_DAYS:
-            return Fault("csv-date", f"{cell} looks like a date kept as a number", _DATE_MEND)
+            return Finding("csv-date", f"{cell} looks like a date kept as a number", _DATE_MEND)
     elif looks_like_date(cell):
-        return Fault("csv-date", f"'{shown(cell)}' looks like a date", _DATE_MEND)
+        return Finding("csv-date", f"'{shown(cell)}' looks like a date", _DATE_MEND)
     elif _TWO_NUMBERS.fullmatch(cell) is not None:
         mend = "give every wheel a column: 1.driver, 1.driven"
-        return Fault("csv-two-counts", f"two counts stand in one cell: '{shown(cell)}'", mend)
+        return Finding("csv-two-counts", f"two counts stand in one cell: '{shown(cell)}'", mend)
     mend = "count again, or leave the cell of a wheel that nobody counted empty"
     wanted = f"a whole number from {FEWEST_TEETH} to {MOST_TEETH}"
-    return Fault("teeth", f"'{shown(cell)}' was read, not {wanted}", mend)
+    return Finding("teeth", f"'{shown(cell)}' was read, not {wanted}", mend)
 
 
-def ratio_in(cell: str, decimals: int | None, *, commas: bool) -> str | Fault:
+def ratio_in(cell: str, decimals: int | None, *, commas: bool) -> str | Finding:
     """Return the printed ratio in a cell, its lost zeros restored, or what is wrong.
 
     `decimals`: how many were printed, None where the file does not say. `commas`: a decimal comma
     is taken, for commas do not part the cells.
     """
     if looks_like_date(cell):
-        return Fault("csv-date", f"'{shown(cell)}' looks like a date", _RATIO_DATE_MEND)
+        return Finding("csv-date", f"'{shown(cell)}' looks like a date", _RATIO_DATE_MEND)
     if _DECIMAL_COMMA.fullmatch(cell) is not None:
         point = cell.replace(",", ".")
         if not commas:
             mend = f"write {shown(point)}, or part the cells with semicolons"
-            return Fault("csv-decimal-comma", f"'{shown(cell)}' has a decimal comma", mend)
+            return Finding("csv-decimal-comma", f"'{shown(cell)}' has a decimal comma", mend)
         cell = point
     # What is no decimal goes on as it is: the rules for ratios say what is wrong with it.
     if decimals is None or _DECIMAL.fullmatch(cell) is None:
@@ -92,18 +83,18 @@ def ratio_in(cell: str, decimals: int | None, *, commas: bool) -> str | Fault:
     whole, _, written = cell.partition(".")
     if len(written) > decimals:
         sentence = f"{shown(cell)} has {len(written)} decimals, where decimals says {decimals}"
-        return Fault("csv-decimals", sentence, "write how many were printed")
+        return Finding("csv-decimals", sentence, "write how many were printed")
     return f"{whole or '0'}.{written:0<{decimals}}" if decimals else whole
 
 
-def decimals_in(cell: str) -> int | Fault | None:
+def decimals_in(cell: str) -> int | Finding | None:
     """Return how many decimals were printed, None for an empty cell, or what is wrong."""
     if not cell:
         return None
     if cell.isascii() and cell.isdigit() and len(cell) <= 2 and int(cell) <= MOST_DECIMALS:
         return int(cell)
     mend = f"write 0 to {MOST_DECIMALS}: the decimals that the ratios were printed with"
-    return Fault("csv-decimals", f"'{shown(cell)}' was read, not a number of decimals", mend)
+    return Finding("csv-decimals", f"'{shown(cell)}' was read, not a number of decimals", mend)
 
 
 def number_in(cell: str, *, commas: bool) -> object:
@@ -412,10 +403,12 @@ class _Rows:
                     ratios[gear.removeprefix(RATIO_PREFIX)] = str(text)
         return ratios
 
-    def _good(self, value: str | int | Fault | None, number: int, column: str) -> str | int | None:
+    def _good(
+        self, value: str | int | Finding | None, number: int, column: str
+    ) -> str | int | None:
         """Return a value, or None, and note it, where it is a fault."""
-        if isinstance(value, Fault):
-            self.findings.append(Finding(value.code, value.sentence, value.mend, number, column))
+        if isinstance(value, Finding):
+            self.findings.append(replace(value, set_no=number, key=column))
             return None
         return value
 
