@@ -13,6 +13,7 @@ from cogtally.gears.errors import UserError
 from cogtally.shelf.kits import COUNT, VALUE, Kits, Part, Slot, currency_of, make_kits, parts_of
 from cogtally.shelf.stock.book import read_items
 from cogtally.shelf.stock.items import Details, Item, Money, Sale, Share
+from cogtally.shelf.stock.wants import type_in
 from shelf.stocked import put, stocked_book
 from small_catalog import BIRCH, SMALL
 
@@ -31,6 +32,17 @@ SLOTS = [
     for known in SMALL_FAMILY.sets
     for piece in SMALL_FAMILY.pieces
 ]
+
+
+def test_type_in_a_set():
+    """What a set needs has the teeth of that set; of a set or a piece that is not there, none."""
+    for known in SMALL_FAMILY.sets:
+        found = [type_in(SMALL_FAMILY, known.id, piece.name) for piece in SMALL_FAMILY.pieces]
+        teeth = SMALL_FAMILY.teeth_of(known)
+        assert found == [tuple(teeth[w] for w in piece.wheels) for piece in SMALL_FAMILY.pieces]
+    piece = SMALL_FAMILY.pieces[0].name
+    gone = ((SMALL_FAMILY, "four", piece), (SMALL_FAMILY, "one", "laygear"), (None, "one", piece))
+    assert [type_in(*names) for names in gone] == [None] * 3
 
 
 def shelf(dice: random.Random) -> list[Part]:
