@@ -124,16 +124,11 @@ def teeth_of(arounds: Mapping[int, Around], wheels: Iterable[str]) -> dict[int, 
         meshes = Meshes(pool)
         room = [meshes.count(place) for place in range(len(pool.form.alone))]
         around = np.concatenate(
-            [
-                # The outputs beside each other, as so many questions more.
-                pool.widened(c, np.concatenate([*arounds[numbers[at]].factor(n, c.size)], 1), room)
-                for at, n, c in mine
-            ]
+            [pool.widened(c, arounds[numbers[at]].factor(n, c.size), room) for at, n, c in mine],
+            axis=1,
         )
-        doubled = [None if law is None else np.concatenate([law, law], axis=1) for law in laws]
-        for at, wheel, spread in _spreads(meshes, mine, wanted, doubled, around):
-            shape = len(spread), 2, -1, spread.shape[2]
-            found[numbers[at]][wheel] = spread.reshape(shape).swapaxes(0, 1)
+        for at, wheel, spread in _spreads(meshes, mine, wanted, laws, around):
+            found[numbers[at]][wheel] = spread
     return found
 
 
@@ -149,9 +144,9 @@ def new_teeth_of(
     found: dict[int, dict[str, Array]] = {n: {} for n in numbers}
     known = [(stack, asked.laws(stack)) for stack, asked in stacks.values()]
     for pool, mine, laws in pools_of(known, lambda c, _: bool(wanted.intersection(c.wheels))):
-        around = np.ones((pool.count, 1, *[1] * len(pool.form.alone)))
+        around = np.ones((1, pool.count, 1, *[1] * len(pool.form.alone)))
         for at, wheel, spread in _spreads(NewMeshes(pool), mine, wanted, laws, around):
-            found[numbers[at]][wheel] = spread / spread.sum(axis=2, keepdims=True)
+            found[numbers[at]][wheel] = spread[0] / spread[0].sum(axis=2, keepdims=True)
     return found
 
 
@@ -167,7 +162,7 @@ def _spreads(
         if any(component.wheels[place] in wanted for _, _, component in mine):
             spread = meshes.spread(place, laws, around)
             for rows, (at, _, component) in zip(meshes.pool.rows, mine, strict=True):
-                yield at, component.wheels[place], spread[rows]
+                yield at, component.wheels[place], spread[:, rows]
 
 
 def arounds_of(
@@ -200,8 +195,8 @@ def matched_spread(part: Part, row: int, base: int, wheel: str) -> Array:
     laws = part.asked.laws(stack)
     component = next(c for c in components_of(stack) if wheel in c.wheels)
     pool = Pool(component.form, [(stack, component)])
-    around = np.zeros((1, part.asked.question.count, component.size))
+    around = np.zeros((1, 1, part.asked.question.count, component.size))
     around[..., sum(local[own[piece]] for piece, local in component.local.items())] = 1.0
-    shaped = around.reshape(*around.shape[:2], *component.counts)
-    found = Meshes(pool).spread(component.wheels.index(wheel), pool.laws([laws]), shaped)[0]
+    shaped = around.reshape(*around.shape[:3], *component.counts)
+    found = Meshes(pool).spread(component.wheels.index(wheel), pool.laws([laws]), shaped)[0, 0]
     return np.asarray(found / found.sum(axis=1, keepdims=True))

@@ -107,19 +107,20 @@ def _tree(
 
 
 class Modes(NamedTuple):
-    """What can be known of one wheel, in the order of its modes: `at` first, then `unknown`.
+    """What can be known of one wheel: in each mode so much of ρ, and single teeth more or less.
 
-    `at` [member, mode]: known teeth; where `gap` [member, mode] they are as the last of `unknown`.
-    `unknown` [member, mode, place]: how unknown teeth are spread. `modes`: how many of the unknown
-    are modes of their own.
+    In mode m the teeth t weigh `scale[m]`·ρ[t], and `more[k, m]` besides where t is `at[k]`. `rho`
+    [member, place], `scale` [member, mode], `at` [member, k], `more` [member, k, mode].
     """
 
+    rho: Array
+    scale: Array
     at: Array
-    gap: Array | None
-    unknown: Array
-    modes: int
+    more: Array
 
 
+#: What is left of ρ without all listed teeth is nothing where it is less.
+NOTHING_LEFT = 1e-12
 #: A member of a pool: a stack and one of its components.
 Member = tuple[Stack, Component]
 
@@ -203,9 +204,9 @@ class Pool:
 
     def widened(self, component: Component, table: Array, room: Sequence[int]) -> Array:
         """Return the table of a member, with room for the modes of all members."""
-        found = np.zeros((*table.shape[:2], prod(room)))
-        found[:, :, self._places(component, room)] = table
-        return found.reshape(*table.shape[:2], *room)
+        found = np.zeros((*table.shape[:-1], prod(room)))
+        found[..., self._places(component, room)] = table
+        return found.reshape(*table.shape[:-1], *room)
 
     def _places(self, component: Component, room: Sequence[int]) -> Array:
         """Where the modes of a component's own types stand in a table with room for more."""
@@ -246,25 +247,30 @@ class Meshes:
         """The modes of a wheel.
 
         Of a piece by itself: each type's teeth, then others than all of those. Of a piece of
-        several wheels: each type's, for each type others than its, then any.
+        several wheels: each type's, for each type others than its, then any. A gap can be any too.
         """
         teeth, _ = self.pool.teeth(wheel)
-        gap = teeth == NONE
-        has_gaps = bool(gap.any())
-        at = np.where(gap, 0, teeth) if has_gaps else teeth
         rho = self.pool.rho(wheel)
         alone = self.form.alone[wheel]
+        at = np.maximum(teeth, 0)
+        listed = np.where(teeth == NONE, 0.0, 1.0)
         members, types = at.shape
-        listed = np.zeros((members, 1 if alone else types, rho.shape[1]), dtype=bool)
-        rows, kinds = np.nonzero(~gap)
-        listed[rows, 0 if alone else kinds, at[rows, kinds]] = True
-        left = np.where(listed, 0.0, rho[:, None])
-        whole = left.sum(axis=2, keepdims=True)
-        others = left / np.where(whole > 0, whole, 1.0)
-        if alone and not has_gaps:
-            return Modes(at, None, others, 1)
-        unknown = np.concatenate([others, rho[:, None]], axis=1)
-        return Modes(at, gap if has_gaps else None, unknown, 1 if alone else types + 1)
+        each = np.arange(types)
+        excluded = np.zeros((members, types, 1 if alone else types))
+        if alone:
+            again = (teeth[:, :, None] == teeth[:, None, :]) & (each[:, None] > each)
+            excluded[:, :, 0] = listed * ~again.any(axis=2)
+        else:
+            excluded[:, each, each] = listed
+        excluded *= np.take_along_axis(rho, at, 1)[:, :, None]
+        left = rho.sum(axis=1, keepdims=True) - excluded.sum(axis=1)
+        others = np.where(left > NOTHING_LEFT, 1 / np.maximum(left, NOTHING_LEFT), 0.0)
+        known = listed[:, :, None] * np.eye(types)
+        scale, more = [1 - listed, others], [known, -others[:, None] * excluded]
+        if not alone:
+            scale.append(np.ones((members, 1)))
+            more.append(np.zeros((members, types, 1)))
+        return Modes(rho, np.concatenate(scale, axis=1), at, np.concatenate(more, axis=2))
 
     def table(self, laws: Sequence[Array | None]) -> Array:
         """Return the weight of all combinations of modes: [member, question or 1, mode, …]."""
@@ -276,22 +282,21 @@ class Meshes:
 
     def count(self, wheel: int) -> int:
         """Return how many modes a wheel has."""
-        modes = self.modes(wheel)
-        return int(modes.at.shape[1]) + modes.modes
+        return int(self.modes(wheel).scale.shape[1])
 
     def _behind(self, wheel: int, above: int | None, laws: Sequence[Array | None]) -> Array | None:
-        """What the wheels behind one say of its teeth: [member, question, place, combination]."""
+        """What the wheels behind one say of its teeth: [member, question, combination, place]."""
         found: Array | None = None
         for mate, edge in self._mates(wheel):
             if mate == above:
                 continue
             behind = self._behind(mate, wheel, laws)
-            message = _message(self.modes(mate), laws[mate], behind, self.factors(edge))
+            message = self._message(mate, laws[mate], behind, self.factors(edge))
             if found is None:
                 found = message
             else:
-                both = found[..., :, None] * message[..., None, :]
-                found = both.reshape(*both.shape[:3], -1)
+                both = found[:, :, :, None] * message[:, :, None]
+                found = both.reshape(*both.shape[:2], -1, both.shape[-1])
         return found
 
     def _mates(self, wheel: int) -> list[tuple[int, int]]:
@@ -309,37 +314,53 @@ class Meshes:
                 found += self._order(mate, wheel)
         return found
 
-    def spread(self, wheel: int, laws: Sequence[Array | None], around: Array) -> Array:
-        """Return the weight of every number of teeth of one wheel: [member, question, place].
+    def _message(self, wheel: int, law: Array | None, behind: Array | None, met: Array) -> Array:
+        """What one wheel and those behind say of a mate: [member, question, combination, place].
 
-        `around` [member, question, mode, mode, …]: what all else weighs beside each combination.
+        `met`: the factor of every sum of the two.
+        """
+        modes = self.modes(wheel)
+        shifted = _shifted(met)
+        of_rho = modes.rho[:, None] if law is None else modes.rho[:, None] * law
+        if behind is None:
+            # The same for all families of a stack: one product of matrices for them all.
+            meshed = np.empty((*of_rho.shape[:2], 1, of_rho.shape[2]))
+            for rows in self.pool.rows:
+                each = met[rows] @ _by_sum(of_rho[rows.start])
+                meshed[rows, :, 0] = each.reshape(len(each), *of_rho.shape[1:])
+        else:
+            meshed = np.einsum("ftu,fqcu->fqct", shifted, of_rho[:, :, None] * behind)
+        known = _at(modes, law, behind)
+        more = modes.more.swapaxes(1, 2)[:, None, :, None] * known[:, :, None]
+        here = shifted[np.arange(len(met))[:, None], modes.at]
+        found = np.matmul(more.reshape(*more.shape[:2], -1, more.shape[-1]), here[:, None])
+        found += (modes.scale[:, None, :, None, None] * meshed[:, :, None]).reshape(found.shape)
+        return np.asarray(np.maximum(found, 0.0, out=found))
+
+    def spread(self, wheel: int, laws: Sequence[Array | None], around: Array) -> Array:
+        """Return the weight of every number of teeth of a wheel: [output, member, question, place].
+
+        `around` [output, member, question, mode, mode, …]: what all else weighs beside each
+        combination.
         """
         if not self.form.is_tree:
             return self._ring(laws, wheel, around)
-        shaped = around.transpose(0, 1, *(2 + each for each in self._order(wheel, None)))
-        shaped = shaped.reshape(*shaped.shape[:3], -1)
+        shaped = around.transpose(0, 1, 2, *(3 + each for each in self._order(wheel, None)))
+        shaped = shaped.reshape(*shaped.shape[:4], -1)
         behind = self._behind(wheel, None, laws)
         modes, law = self.modes(wheel), laws[wheel]
-        size = modes.unknown.shape[2]
-        # By mode and teeth of the wheel, the others summed out: [member, question, mode, place].
-        by_mode = (
-            np.broadcast_to(shaped, (*shaped.shape[:3], size))
-            if behind is None
-            else np.matmul(shaped, behind.swapaxes(2, 3))
-        )
-        listed = modes.at.shape[1]
-        unknown = modes.unknown[:, : modes.modes]
-        found = (by_mode[:, :, listed:] * unknown[:, None]).sum(axis=2)
-        at = modes.at[:, None, :, None]
-        of_type = np.take_along_axis(by_mode[:, :, :listed], at, 3)[..., 0]
-        if modes.gap is not None:
-            gaps = np.einsum("fqkt,fk->fqt", by_mode[:, :, :listed], modes.gap.astype(float))
-            found = found + gaps * modes.unknown[:, None, -1]
-            of_type = np.where(modes.gap[:, None], 0.0, of_type)
-        members, questions = found.shape[:2]
-        index = np.broadcast_to(modes.at[:, None], of_type.shape)
-        rows = np.arange(members)[:, None, None], np.arange(questions)[None, :, None]
-        np.add.at(found, (*rows, index), of_type)
+        # By combination of the others, the modes of the wheel summed out.
+        of_rho = np.matmul(modes.scale[:, None, None], shaped)
+        more = np.matmul(modes.more[:, None], shaped)
+        if behind is None:
+            found = modes.rho[:, None] * of_rho[..., 0]
+            more = more[..., 0]
+        else:
+            found = modes.rho[:, None] * np.matmul(of_rho, behind)[..., 0, :]
+            more = (more * _at(modes, None, behind).swapaxes(2, 3)).sum(axis=4)
+        places = np.broadcast_to(modes.at[:, None], more.shape)
+        np.add.at(found, (*np.ogrid[tuple(map(slice, more.shape))][:3], places), more)
+        found = np.maximum(found, 0.0, out=found)
         return np.asarray(found if law is None else found * law)
 
     def _ring(
@@ -349,19 +370,19 @@ class Meshes:
         around: Array | None = None,
     ) -> Array:
         """The table, or the spread of one wheel, of wheels whose meshes close a ring: one sum."""
-        member, question, wheels = 0, 1, range(len(self.form.alone))
+        member, question, output, wheels = 0, 1, 2, range(len(self.form.alone))
         operands: list[Any] = []
         for each in wheels:
             dense = _dense(self.modes(each), laws[each])
-            operands += [dense, [member, question, 2 + 2 * each, 3 + 2 * each]]
+            operands += [dense, [member, question, 3 + 2 * each, 4 + 2 * each]]
         for edge, (left, right) in enumerate(self.form.edges):
-            operands += [_shifted(self.factors(edge)), [member, 2 + 2 * left, 2 + 2 * right]]
-        axes = [3 + 2 * each for each in wheels]
+            operands += [_shifted(self.factors(edge)), [member, 3 + 2 * left, 3 + 2 * right]]
+        axes = [4 + 2 * each for each in wheels]
         if wheel is None or around is None:
             return np.asarray(np.einsum(*operands, [member, question, *axes], optimize="greedy"))
-        operands += [around, [member, question, *axes]]
+        operands += [around, [output, member, question, *axes]]
         return np.asarray(
-            np.einsum(*operands, [member, question, 2 + 2 * wheel], optimize="greedy")
+            np.einsum(*operands, [output, member, question, 3 + 2 * wheel], optimize="greedy")
         )
 
 
@@ -375,14 +396,8 @@ class NewMeshes(Meshes):
         weight = np.where(teeth == NONE, 0.0, weight)
         whole = weight.sum(axis=1, keepdims=True)
         share = AS_LISTED_WHEEL * weight / np.where(whole > 0, whole, 1.0)
-        spread = np.where(whole > 0, 1 - AS_LISTED_WHEEL, 1.0) * self.pool.rho(wheel)
-        np.add.at(spread, (np.arange(len(teeth))[:, None], np.maximum(teeth, 0)), share)
-        return Modes(np.zeros((len(teeth), 0), dtype=np.intp), None, spread[:, None, :], 1)
-
-
-def _rows(array: Array, count: int) -> Array:
-    """An array with the first axis of all families."""
-    return np.broadcast_to(array, (count, *array.shape[1:]))
+        scale = np.where(whole > 0, 1 - AS_LISTED_WHEEL, 1.0)
+        return Modes(self.pool.rho(wheel), scale, np.maximum(teeth, 0), share[:, :, None])
 
 
 def _shifted(factors: Array) -> Array:
@@ -394,74 +409,44 @@ def _shifted(factors: Array) -> Array:
     )
 
 
-def _known(modes: Modes, law: Array | None, behind: Array | None) -> Array:
-    """What known teeth weigh with all behind them: [family, question, mode, combination]."""
-    if behind is None:
-        if law is None:
-            return np.ones((len(modes.at), 1, modes.at.shape[1], 1))
-        return np.take_along_axis(law, modes.at[:, None, :], 2)[..., None]
-    found = np.take_along_axis(behind, modes.at[:, None, :, None], 2)
-    if law is None:
-        return found
-    return np.asarray(found * np.take_along_axis(law, modes.at[:, None, :], 2)[..., None])
+def _by_sum(weights: Array) -> Array:
+    """The matrix that takes factors by sum to what a mate of these weights says of each place.
+
+    `weights` [question, place]; the answer is [sum, question · place].
+    """
+    questions, size = weights.shape
+    room = np.zeros((questions, 3 * size - 2))
+    room[:, size - 1 : 2 * size - 1] = weights
+    every = np.lib.stride_tricks.sliding_window_view(room, size, axis=1)[..., ::-1]
+    return np.ascontiguousarray(every.swapaxes(0, 1)).reshape(-1, questions * size)
 
 
-def _unknown(modes: Modes, law: Array | None) -> Array:
-    """How unknown teeth weigh: [family, question, mode, place]."""
-    found = modes.unknown[:, None]
-    return found if law is None else found * law[:, :, None, :]
+def _at(modes: Modes, law: Array | None, behind: Array | None) -> Array:
+    """What single teeth weigh with all behind them: [member, question, combination, k]."""
+    at = modes.at[:, None, None]
+    found = None if behind is None else np.take_along_axis(behind, at, 3)
+    mine = None if law is None else np.take_along_axis(law[:, :, None], at, 3)
+    if found is None:
+        return np.ones((len(modes.at), 1, 1, modes.at.shape[1])) if mine is None else mine
+    return found if mine is None else found * mine
 
 
 def _met(modes: Modes, law: Array | None, behind: Array | None) -> Array:
-    """The sum over the teeth of one wheel: [family, question, mode, combination]."""
-    weights = _unknown(modes, law)
-    unknown = weights.sum(axis=3, keepdims=True) if behind is None else np.matmul(weights, behind)
-    known = _known(modes, law, behind)
-    if not known.shape[2]:
-        return np.asarray(unknown[:, :, : modes.modes])
-    if modes.gap is not None:
-        known = np.where(modes.gap[:, None, :, None], unknown[:, :, -1:], known)
-    unknown = unknown[:, :, : modes.modes]
-    shape = np.broadcast_shapes(
-        (*known.shape[:2], 1, known.shape[3]), (*unknown.shape[:2], 1, unknown.shape[3])
-    )
-    parts = [np.broadcast_to(p, (*shape[:2], p.shape[2], shape[3])) for p in (known, unknown)]
-    return np.concatenate(parts, axis=2)
-
-
-def _message(modes: Modes, law: Array | None, behind: Array | None, factors: Array) -> Array:
-    """What one wheel and those behind say of a mate: [member, question, place, combination]."""
-    size = (factors.shape[1] + 1) // 2
-    weights = _unknown(modes, law)
+    """The sum over the teeth of one wheel: [member, question, mode, combination]."""
+    of_rho = modes.rho[:, None] if law is None else modes.rho[:, None] * law
     if behind is None:
-        weights = weights[..., None, :]
+        summed = of_rho.sum(axis=2)[..., None]
     else:
-        weights = weights[..., None, :] * behind.swapaxes(2, 3)[:, :, None]
-    # [family, question, mode, combination, place] against every place of the mate.
-    unknown = np.einsum("ftu,fqmju->fqtmj", _shifted(factors), _rows(weights, len(factors)))
-    if modes.at.shape[1]:
-        known = _known(modes, law, behind)
-        sums = np.arange(size)[None, :, None] + modes.at[:, None, :]
-        met = factors[np.arange(len(factors))[:, None, None], sums]
-        found = met[:, None, :, :, None] * known[:, :, None]
-        if modes.gap is not None:
-            found = np.where(modes.gap[:, None, None, :, None], unknown[:, :, :, -1:], found)
-        shape = np.broadcast_shapes(found.shape[:2], unknown.shape[:2])
-        parts = [
-            np.broadcast_to(p, (*shape, *p.shape[2:]))
-            for p in (found, unknown[:, :, :, : modes.modes])
-        ]
-        unknown = np.concatenate(parts, axis=3)
-    return np.asarray(unknown.reshape(*unknown.shape[:3], -1))
+        summed = np.matmul(behind, of_rho[..., None])[..., 0]
+    known = _at(modes, law, behind)
+    found = np.matmul(modes.more.swapaxes(1, 2)[:, None], known.swapaxes(2, 3))
+    found = found + modes.scale[:, None, :, None] * summed[:, :, None]
+    return np.asarray(np.maximum(found, 0.0, out=found))
 
 
 def _dense(modes: Modes, law: Array | None) -> Array:
-    """How the teeth of every mode weigh: [family, question, place, mode]."""
-    families, known = modes.at.shape
-    unknown = _rows(modes.unknown, families)
-    found = np.zeros((families, unknown.shape[2], known))
-    np.put_along_axis(found, modes.at[:, None, :], 1.0, 1)
-    if modes.gap is not None:
-        found = np.where(modes.gap[:, None, :], unknown[:, -1, :, None], found)
-    found = np.concatenate([found, unknown[:, : modes.modes].swapaxes(1, 2)], axis=2)[:, None]
-    return found if law is None else found * law[..., None]
+    """How the teeth of every mode weigh: [member, question, place, mode]."""
+    found = modes.rho[:, :, None] * modes.scale[:, None, :]
+    np.add.at(found, (np.arange(len(found))[:, None], modes.at), modes.more)
+    found = np.maximum(found, 0.0, out=found)[:, None]
+    return np.asarray(found if law is None else found * law[..., None])

@@ -7,7 +7,7 @@ one group of pieces out, `around` gives what all else weighs beside each of thei
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
 
 import numpy as np
@@ -171,23 +171,20 @@ class Sums:
         size = self.plan.hubs.size
         return [slice(start, min(start + step, size)) for start in range(0, size, step)]
 
-    def _hub_weights(self, part: slice, tables: Array) -> Array:
-        """Weights times tables of the hubs: [family, question or 1, hub state, column]."""
-        weights = self._joint_weights(self.plan.hubs, part)[:, None]
-        table = tables if tables.shape[2] == 1 else tables[:, :, part]
-        return weights * table[..., None]
+    def _seen(self, part: slice) -> Iterator[Array]:
+        """Give what each cluster says of some hub states: [family, question, state, column]."""
+        for cluster, message in zip(self.plan.clusters, self._messages, strict=True):
+            yield np.take(message, cluster.view[part], axis=2)
 
     def columns_summed(self) -> Array:
         """Return what every column adds up to: [family, question, column, base]."""
         tables = self.hub_table()
         found = np.zeros((self.stack.count, self.questions, self.columns.count * self.stack.bases))
-        # What is the same in all questions first: those arrays are smaller.
-        order = sorted(range(len(self._messages)), key=lambda n: self._messages[n].shape[1])
         for part in self._parts():
-            product = self._hub_weights(part, tables)
-            for number in order:
-                view = self.plan.clusters[number].view[part]
-                product = product * np.take(self._messages[number], view, axis=2)
+            product = self._joint_weights(self.plan.hubs, part)[:, None] * _of_part(tables, part)
+            # What is the same in all questions first: those arrays are smaller.
+            for message in sorted(self._seen(part), key=lambda each: each.shape[1]):
+                product = product * message
             found += product.sum(axis=2)
         return found.reshape(*found.shape[:2], self.columns.count, self.stack.bases)
 
@@ -212,34 +209,25 @@ class Sums:
         """
         clusters = self.plan.clusters
         tables = self.hub_table()
-        size = self.plan.hubs.size
         shape = self.stack.count, self.questions
         # What stands around each cluster by view and column, then by its own states.
         by_view = [np.zeros((*shape, len(c.views), outputs.shape[2])) for c in clusters]
-        on_hubs = np.zeros((len(outputs), *shape, size))
+        on_hubs = np.zeros((len(outputs), *shape, self.plan.hubs.size))
         for part in self._parts():
-            bare = self._hub_weights(part, np.ones((1, 1, 1)))
-            weighed = self._hub_weights(part, tables)
-            seen = [
-                np.take(message, cluster.view[part], axis=2)
-                for cluster, message in zip(clusters, self._messages, strict=True)
-            ]
-            before = [weighed]
-            for message in seen:
-                before.append(before[-1] * message)
-            whole = bare
-            for message in seen:
-                whole = whole * message
-            on_hubs[..., part] = np.einsum("fqhc,ofc->ofqh", whole, outputs)
+            known = [_of_part(tables, part), *self._seen(part)]
+            before = [self._joint_weights(self.plan.hubs, part)[:, None]]
+            for each in known[:-1]:
+                before.append(before[-1] * each)
             after: Array | None = None
-            for number in range(len(clusters) - 1, -1, -1):
+            for number in range(len(known) - 1, -1, -1):
                 rest = before[number] if after is None else before[number] * after
-                view = clusters[number].view[part]
-                order = np.argsort(view, kind="stable")
-                firsts = np.flatnonzero(np.diff(view[order], prepend=-1))
-                added = np.add.reduceat(rest[:, :, order], firsts, axis=2)
-                by_view[number][:, :, view[order][firsts]] += added
-                after = seen[number] if after is None else after * seen[number]
+                after = known[number] if after is None else after * known[number]
+                if number == 0:
+                    on_hubs[..., part] = np.einsum("fqhc,ofc->ofqh", rest, outputs)
+                    continue
+                view = clusters[number - 1].view[part]
+                for seen in set(view.tolist()):
+                    by_view[number - 1][:, :, seen] += rest[:, :, view == seen].sum(axis=2)
         found = []
         for mine, weights in zip(by_view, self._joint, strict=True):
             joint = weights.swapaxes(1, 2)[:, None]
@@ -264,3 +252,8 @@ class Sums:
                 chosen[np.arange(len(kinds)), kinds] = 1.0
                 found[piece] = joint @ chosen
         return [found[piece] for piece in range(len(found))]
+
+
+def _of_part(tables: Array, part: slice) -> Array:
+    """The tables of some hub states, for every column; those that are alike in all stay as one."""
+    return (tables if tables.shape[2] == 1 else tables[:, :, part])[..., None]
