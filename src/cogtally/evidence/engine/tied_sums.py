@@ -141,21 +141,14 @@ def _own_spread(
         return np.bincount(teeth[some] - LEAST_TEETH, each, SIZE)
     view = _View(gear, fixed, against)
     found = np.zeros(SIZE)
-    if view.is_one_pair:
-        teeth = _DRIVER if wheel == view.drivers[0] else _DRIVEN
-        for points, index, each in _reached(view, weights):
-            place = teeth[index] - LEAST_TEETH
-            found += np.bincount(place, weights=each * rest[points], minlength=SIZE)
-    elif len(view.drivers) + len(view.drivens) == 1:
-        points, place, each = _reached_wheel(view, fixed, weights)
-        found += np.bincount(place, weights=each * rest[points], minlength=SIZE)
-    else:
+    if view.has_many:
         for number, weight in enumerate(weights[wheel]):
             alone = np.zeros(SIZE)
             alone[number] = weight
-            with_it = {**weights, wheel: alone}
-            many = _many_wheels(view.drivers, view.drivens, view.ends, view.ratio, with_it)
-            found[number] = np.sum(rest * many)
+            found[number] = np.sum(rest * _many_wheels(view, {**weights, wheel: alone}))
+        return found
+    for points, free, each in _reached(view, fixed, weights):
+        found += np.bincount(free[wheel] - LEAST_TEETH, each * rest[points], SIZE)
     return found
 
 
@@ -241,9 +234,9 @@ class _View:
         self.own = gear.summed or gear.path[-1]
 
     @property
-    def is_one_pair(self) -> bool:
-        """Whether one driver and one driven wheel are free."""
-        return len(self.drivers) == len(self.drivens) == 1
+    def has_many(self) -> bool:
+        """Whether more is free than one driver and one driven wheel."""
+        return len(self.drivers) > 1 or len(self.drivens) > 1
 
 
 def _gear_sum(
@@ -261,18 +254,13 @@ def _gear_sum(
         by_sum: Array = _OFF_SUMS @ np.bincount(_SUM[some], each, len(_OFF_SUMS))
         return by_sum[against]
     view = _View(gear, fixed, against)
-    if view.is_one_pair:
+    if view.has_many:
+        return _many_wheels(view, weights)
+    if view.drivers or view.drivens:
         value = np.zeros(view.ratio.size)
-        for points, _, each in _reached(view, weights):
+        for points, _, each in _reached(view, fixed, weights):
             value += np.bincount(points, weights=each, minlength=view.ratio.size)
         return value
-    free = len(view.drivers) + len(view.drivens)
-    if free > 1:
-        return _many_wheels(view.drivers, view.drivens, view.ends, view.ratio, weights)
-    if free == 1:
-        points, _, each = _reached_wheel(view, fixed, weights)
-        found: Array = np.bincount(points, weights=each, minlength=view.ratio.size)
-        return found
     inside = ((view.ends[0] <= view.ratio) & (view.ratio <= view.ends[1])).astype(float)
     if view.against is None:
         return inside
@@ -303,45 +291,36 @@ def _off_factor(sums: Array, against: Array) -> Array:
     return found
 
 
-def _reached_wheel(
+def _reached(
     view: _View, fixed: Mapping[str, Array], weights: Mapping[str, Array]
-) -> tuple[Array, Array, Array]:
-    """Every number of teeth of one free wheel in reach of each point: point, place, weight."""
-    if view.drivers:
-        wheel, mate = view.drivers[0], view.own[1]
+) -> Iterator[tuple[Array, dict[str, Array], Array]]:
+    """Every choice of the free wheels in reach of each point: the points, teeth, and weights."""
+    low: Array = view.ends[0] / view.ratio
+    high: Array = view.ends[1] / view.ratio
+    free: dict[str, Array]
+    values: Array = _TEETH
+    if view.drivers and view.drivens:
+        free = {view.drivers[0]: _DRIVER, view.drivens[0]: _DRIVEN}
+        values = _RATIO
+    elif view.drivers:
+        free = {view.drivers[0]: _TEETH}
         low, high = view.ratio / view.ends[1], view.ratio / view.ends[0]
     else:
-        wheel, mate = view.drivens[0], view.own[0]
-        low, high = view.ends[0] / view.ratio, view.ends[1] / view.ratio
-    begin = np.searchsorted(_TEETH, low, side="left")
-    count = np.maximum(np.searchsorted(_TEETH, high, side="right") - begin, 0)
-    points = np.repeat(np.arange(view.ratio.size), count)
-    behind = np.cumsum(count) - count
-    place = np.arange(points.size) + np.repeat(begin - behind, count)
-    each = weights[wheel][place]
-    if view.against is not None:
-        each = each * _off_factor(fixed[mate][points] + _TEETH[place], view.against[points])
-    return points, place, each
-
-
-def _reached(view: _View, weights: Mapping[str, Array]) -> Iterator[tuple[Array, Array, Array]]:
-    """Every pair of teeth in reach of each point of the grid: point, pair, weight."""
-    products = (
-        weights[view.drivers[0]][_DRIVER - LEAST_TEETH]
-        * weights[view.drivens[0]][_DRIVEN - LEAST_TEETH]
-    )
-    begin = np.searchsorted(_RATIO, view.ends[0] / view.ratio, side="left")
-    end = np.searchsorted(_RATIO, view.ends[1] / view.ratio, side="right")
-    reach = np.maximum(end - begin, 0)
+        free = {view.drivens[0]: _TEETH}
+    products = np.prod([weights[wheel][teeth - LEAST_TEETH] for wheel, teeth in free.items()], 0)
+    begin = np.searchsorted(values, low, side="left")
+    reach = np.maximum(np.searchsorted(values, high, side="right") - begin, 0)
     for points in _portions(reach):
         count = reach[points]
         point = np.repeat(points, count)
         behind = np.cumsum(count) - count
         index = np.arange(point.size) + np.repeat(begin[points] - behind, count)
+        here = {wheel: teeth[index] for wheel, teeth in free.items()}
         each = products[index]
         if view.against is not None:
-            each = each * _off_factor(_SUM[index], view.against[point])
-        yield point, index, each
+            driver, driven = (here[w] if w in here else fixed[w][point] for w in view.own)
+            each = each * _off_factor(driver + driven, view.against[point])
+        yield point, here, each
 
 
 def _portions(reach: Array) -> list[Array]:
@@ -350,25 +329,19 @@ def _portions(reach: Array) -> list[Array]:
     return [np.flatnonzero(part == number) for number in np.unique(part)]
 
 
-def _many_wheels(
-    drivers: Sequence[str],
-    drivens: Sequence[str],
-    ends: tuple[float, float],
-    ratio: Array,
-    weights: Mapping[str, Array],
-) -> Array:
+def _many_wheels(view: _View, weights: Mapping[str, Array]) -> Array:
     """Three or more free wheels (a compound path): two spreads of ratios against each other."""
-    wheels = [(w, -1) for w in drivers] + [(w, 1) for w in drivens]
+    wheels = [(w, -1) for w in view.drivers] + [(w, 1) for w in view.drivens]
     half = len(wheels) // 2
     first, first_weight = _spread(wheels[:half], weights)
     second, second_weight = _spread(wheels[half:], weights)
     below = np.concatenate([[0.0], np.cumsum(second_weight)])
-    ratios, back = np.unique(ratio, return_inverse=True)
+    ratios, back = np.unique(view.ratio, return_inverse=True)
     value = np.zeros(ratios.size)
     for part, weight in zip(first, first_weight, strict=True):
         if weight:
-            top = np.searchsorted(second, ends[1] / (ratios * part), side="right")
-            bottom = np.searchsorted(second, ends[0] / (ratios * part), side="left")
+            top = np.searchsorted(second, view.ends[1] / (ratios * part), side="right")
+            bottom = np.searchsorted(second, view.ends[0] / (ratios * part), side="left")
             value += weight * (below[top] - below[bottom])
     found: Array = value[back]
     return found
