@@ -17,7 +17,7 @@ from cogtally.evidence.engine.stack import Array, Stack
 from cogtally.evidence.laws import CHANGED_SHARE, FOREIGN, OWN, UNLISTED
 
 #: So many numbers are worked on at once: more would leave the cache, fewer cost calls.
-AT_ONCE = 400000
+AT_ONCE = 200000
 
 
 def prior_weights(stack: Stack, piece: int, states: States) -> Array:
