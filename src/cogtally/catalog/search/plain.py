@@ -123,9 +123,8 @@ class Likeness:
     def __init__(
         self, words: Sequence[str], tokens: Iterable[str], wholes: Iterable[str], sets: bool = False
     ) -> None:
-        asked = [token for word in words for token in tokens_of(word)]
         known = list(tokens)
-        self.near = [_near(word, known) for word in asked]
+        self.near = [_near(token, known) for word in words for token in tokens_of(word)]
         whole = compact(" ".join(words))
         self.whole = {} if UNREAD in whole or not whole else _alike(whole, wholes)
         self._sets = sets
