@@ -17,12 +17,12 @@ NEAR = ("1.10", "1.09", "1.08", "1.07", "1.06", "1.05", *ALONE[4:])
 @pytest.mark.parametrize("words", [ALONE, BESIDE, NEAR], ids=["alone", "beside", "near"])
 def test_chart(words, tmp_path, cogtally, monkeypatch):
     """Every gear and car is in it, no label overlaps, nothing is outside the page."""
-    from cogtally.cli import report as picture
+    from cogtally.cli import road
     from cogtally.show.drawing import Drawing, Group, leaves
     from show.drawing_checks import outside_page, overlapping_labels
 
     drawn: list[Drawing] = []
-    monkeypatch.setattr(picture, "write_picture", lambda one, *_, **__: drawn.append(one))
+    monkeypatch.setattr(road, "write_picture", lambda one, *_, **__: drawn.append(one))
     ran = cogtally("road", *words, "--chart", str(tmp_path / "x.svg"))
     assert ran.code == 0, ran.err
     (drawing,) = drawn

@@ -3,8 +3,6 @@
 What an entry makes of a session is left to `shelf.session`, the options to `session`.
 """
 
-from __future__ import annotations
-
 import sys
 from collections.abc import Iterable
 from contextlib import suppress
@@ -12,24 +10,21 @@ from dataclasses import replace
 from errno import EIO
 from functools import lru_cache, partial
 from pathlib import Path
-from typing import TYPE_CHECKING
+
+from rich.console import Console
 
 from cogtally.catalog.find import as_called
 from cogtally.catalog.model import Catalog
 from cogtally.cli.main import STOPPED
 from cogtally.cli.output import now_written
 from cogtally.evidence.advice import Advice, advise, advise_briefly
-from cogtally.evidence.reading import Answer, identify
+from cogtally.evidence.reading import identify
 from cogtally.gears.errors import UserError
 from cogtally.gears.notation import Seen
 from cogtally.shelf import session as sessions
 from cogtally.shelf.session import look
 from cogtally.show import session as said
 from cogtally.show.screen import STRONG, console_for, note, plain, print_json, wrapped
-
-if TYPE_CHECKING:
-    from rich.console import Console
-
 
 #: So many of the last answers are kept at hand.
 ANSWERS_KEPT = 32
@@ -109,7 +104,8 @@ class _Talk:
         self._answers = self._notes if as_json else console_for()
         self._typed = _Typed(self._notes)
         # A wish, something left out or taken back asks of what was answered before.
-        self._answer = lru_cache(ANSWERS_KEPT)(self._identify)
+        answered = partial(identify, catalog, family=asked.family or None)
+        self._answer = lru_cache(ANSWERS_KEPT)(answered)
         self._advice = lru_cache(ANSWERS_KEPT)(self._advise)
 
     def look(self, bench: sessions.Bench) -> sessions.View:
@@ -128,16 +124,10 @@ class _Talk:
         """What was just typed, its pairs too as the catalog calls them."""
         return self._named(as_called(self._catalog, typed), before="")
 
-    def _identify(self, seen: Seen) -> Answer:
-        return identify(self._catalog, seen, family=self._asked.family or None)
-
     def _advise(self, seen: Seen, turns: bool) -> Advice:
         if turns:
             self._note(["Weighing the turn tests …"])
         return advise(self._catalog, seen, self._asked.family or None, turns=turns)
-
-    def _best_turn(self, bench: sessions.Bench) -> sessions.Question | None:
-        return sessions.best_turn(bench, self._advice(self._named(bench.together), True))
 
     def begin(
         self, bench: sessions.Bench, view: sessions.View, kept: sessions.Session | None
@@ -166,7 +156,11 @@ class _Talk:
             if text is None:
                 return bench, view, False
             try:
-                turn = partial(self._best_turn, bench)
+
+                def turn(bench: sessions.Bench = bench) -> sessions.Question | None:
+                    advice = self._advice(self._named(bench.together), True)
+                    return sessions.best_turn(bench, advice)
+
                 outcome = sessions.enter(bench, view.question, text, turn, self._called)
                 if outcome.step is not None:
                     self._file.keep(outcome.step)
@@ -229,14 +223,12 @@ class _Talk:
             advising=advise if self._as_json else advise_briefly,
             why=self._as_json,
         )
-        if self._as_json:
-            from cogtally.show.box import answer_json
+        from cogtally.show.box import answer_json, show_answer
 
+        if self._as_json:
             print_json(answer_json(answer))
             sys.stdout.flush()
         else:
-            from cogtally.show.box import show_answer
-
             show_answer(answer, self._answers)
 
     def _note(self, lines: Iterable[str]) -> None:

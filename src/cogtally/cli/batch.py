@@ -6,11 +6,12 @@ What a row comes to is left to the shelf, how it is written to `show`.
 from __future__ import annotations
 
 import sys
-from collections.abc import Callable, Collection, Iterator, Mapping
+from collections.abc import Callable, Collection, Mapping
 from contextlib import nullcontext
+from functools import partial
 from itertools import islice
 from pathlib import PurePath
-from typing import TYPE_CHECKING, Any, TextIO
+from typing import TYPE_CHECKING, Any
 
 import typer
 
@@ -19,7 +20,7 @@ from cogtally.gears.errors import UserError, shown
 from cogtally.show import screen
 
 if TYPE_CHECKING:
-    from cogtally.shelf.batch import Boxes, Pieces, Row, Sheet
+    from cogtally.shelf.batch import Boxes, Pieces, Sheet
     from cogtally.show.batch import Done, Lines
 
 #: Exit code where rows could not be read.
@@ -62,8 +63,6 @@ def answer_pieces(given: Mapping[str, Any]) -> int:
     """Say what every loose piece of a file is, by the options given; return the exit code."""
     is_json = _is_json(given["out"], given["as_json"])
     known = asked_catalog(given["catalog"], given["demo"])
-    from functools import partial
-
     from cogtally.cli.known import asked_wants
     from cogtally.shelf.batch import Pieces
     from cogtally.show.batch import PIECE_COLUMNS, CsvLines, JsonLines, piece_cells, piece_document
@@ -104,19 +103,23 @@ def _run(asked: Pieces | Boxes, lines: Lines, given: Mapping[str, Any]) -> int:
     from_file, out, resume = (given[name] for name in OF_MANY)
     # Where the answers are on the screen themselves, a bar would only be in their way.
     on_screen = out is None and sys.stdout.isatty()
-    shown_bar = nullcontext(_no_bar) if on_screen else screen.progress("answering", left=True)
+    shown_bar = (
+        nullcontext(lambda done, total: None)
+        if on_screen
+        else screen.progress("answering", left=True)
+    )
     with shown_bar as at, reading(from_file, _seldom(at)) as text:
         sheet = Sheet(text, shown(PurePath(from_file).name), asked.check)
         with writing(out, lines, resume=resume) as (stream, done):
-            # Whatever reads it: nothing that strangers wrote in a cell steers a terminal.
-            write = _to_screen(stream) if out is None else stream.write
+
+            def write(line: str) -> None:
+                # Whatever reads it: nothing that strangers wrote in a cell steers a terminal.
+                safe = screen.plain(line.removesuffix("\n")) + "\n"
+                stream.write(safe if out is None else line)
+
             answered, refused = _answer(asked, sheet, lines, write, done)
     _say_end(answered, refused, asked.catalog.demo)
     return REFUSED if refused else 0
-
-
-def _no_bar(done: int, total: int) -> None:
-    """Show nothing of how far it has come."""
 
 
 def _seldom(at: Callable[[int, int], None]) -> Callable[[int, int], None]:
@@ -138,7 +141,12 @@ def _answer(
     """Answer every row behind those done; return how many were answered, and refused, in all."""
     answered, refused = done.rows - done.refused, done.refused
     rows = sheet.rows()
-    _skip(rows, done, sheet)
+    if done.rows:
+        # The rows that were answered before are passed over.
+        last = next(islice(rows, done.rows - 1, None), None)
+        if last is None or last.item != done.item:
+            mend = "give the file that it was begun with"
+            raise UserError("the rows written so far are not of this file", sheet.file, mend)
     for row in rows:
         try:
             line = lines.answered(row.line, row.item, asked.answer(row))
@@ -149,21 +157,6 @@ def _answer(
             refused += 1
         write(line)
     return answered, refused
-
-
-def _to_screen(stream: TextIO) -> Callable[[str], object]:
-    """Write lines with every character that a terminal would obey replaced."""
-    return lambda line: stream.write(screen.plain(line.removesuffix("\n")) + "\n")
-
-
-def _skip(rows: Iterator[Row], done: Done, sheet: Sheet) -> None:
-    """Pass over the rows that were answered before; raise UserError if they are others."""
-    if not done.rows:
-        return
-    last = next(islice(rows, done.rows - 1, None), None)
-    if last is None or last.item != done.item:
-        mend = "give the file that it was begun with"
-        raise UserError("the rows written so far are not of this file", sheet.file, mend)
 
 
 def _say_end(answered: int, refused: int, demo: bool) -> None:

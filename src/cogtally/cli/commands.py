@@ -6,8 +6,6 @@ it, and whatever is not plain text goes the parser's own way. What a command doe
 means is left to its own room, errors to `main`.
 """
 
-from __future__ import annotations
-
 import importlib
 import sys
 from collections.abc import Callable, Iterator, Mapping
@@ -23,6 +21,8 @@ from cogtally.cli.output import ReaderGoneError
 
 PROGRAM = "cogtally"
 CONTEXT: dict[str, Any] = {"help_option_names": ["-h", "--help"], "max_content_width": 100}
+#: How the parser is to be: with no completion, no markup of its own.
+PLAINLY: dict[str, Any] = {"add_completion": False, "rich_markup_mode": None}
 
 #: What commands are for, in the order in which help lists them: each command's name to the place
 #: of its function or of its app.
@@ -208,7 +208,7 @@ class Commands(LeanGroup):
         module, _, attribute = COMMANDS[cmd_name].partition(":")
         found = getattr(importlib.import_module(module), attribute)
         if not isinstance(found, typer.Typer):
-            function, found = found, typer.Typer(add_completion=False, rich_markup_mode=None)
+            function, found = found, typer.Typer(**PLAINLY)
             found.command(cmd_name, cls=LeanCommand, context_settings=CONTEXT)(function)
         command: Any = get_command(found)
         command.name = cmd_name
@@ -219,12 +219,8 @@ class Commands(LeanGroup):
         widest = max(map(len, COMMANDS))
         for title, names in GROUPS.items():
             with formatter.section(title):
-                formatter.write_dl(
-                    [
-                        (f"{n:{widest}}", self.get_command(ctx, n).get_short_help_str())
-                        for n in names
-                    ]
-                )
+                told = [(n, self.get_command(ctx, n).get_short_help_str()) for n in names]
+                formatter.write_dl([(f"{name:{widest}}", about) for name, about in told])
 
     def make_context(self, *words: Any, **more: Any) -> Any:
         """Read the words, or print help or the version; a reader that left is left to `main`."""
@@ -250,13 +246,7 @@ def _leaving_readers_to_main() -> Iterator[None]:
 
 def group(about: str, commands: Mapping[str, Callable[..., None]]) -> typer.Typer:
     """Return commands by their names as one, which by itself prints its help."""
-    found = typer.Typer(
-        cls=LeanGroup,
-        add_completion=False,
-        rich_markup_mode=None,
-        context_settings=CONTEXT,
-        help=about,
-    )
+    found = typer.Typer(cls=LeanGroup, context_settings=CONTEXT, help=about, **PLAINLY)
 
     def start(context: typer.Context) -> None:
         if context.invoked_subcommand is None:
@@ -268,13 +258,8 @@ def group(about: str, commands: Mapping[str, Callable[..., None]]) -> typer.Type
     return found
 
 
-app = typer.Typer(
-    cls=Commands,
-    add_completion=False,
-    rich_markup_mode=None,
-    context_settings=CONTEXT,
-    help="Name a gearbox set from counted teeth.",
-)
+ABOUT = "Name a gearbox set from counted teeth."
+app = typer.Typer(cls=Commands, context_settings=CONTEXT, help=ABOUT, **PLAINLY)
 
 
 def _print_version(asked: bool) -> None:

@@ -6,8 +6,6 @@ numbers of the stock to the store. What a place takes is told by its metavar: FA
 SEEN, GEAR, LAYOUT, ITEM.
 """
 
-from __future__ import annotations
-
 import shlex
 from collections.abc import Callable, Iterable, Sequence
 from functools import wraps
@@ -284,20 +282,12 @@ def completion(
         raise UserError("no shell of that name is known", shell, mend)
     if line is None:
         print(_SCRIPTS[shell], end="")
-        _write_words_of_own_catalog()
+        # A catalog from before completion was switched on gets its words now.
+        place = _place({})
+        if place is not None:
+            (catalog_words.write_words if looks_like_book(place) else offered_words)(place)
         return
-
     words, begun = split_line(line)
     found = offers(words, begun)
     for reply in as_replies(found, begun, part) if shell == "bash" else found:
         print(reply)
-
-
-def _write_words_of_own_catalog() -> None:
-    """A catalog from before completion was switched on gets its words now."""
-    try:
-        place = asked_place(None, demo=False)
-    except UserError:
-        return
-    if place is not None:
-        (catalog_words.write_words if looks_like_book(place) else offered_words)(place)

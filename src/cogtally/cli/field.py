@@ -5,17 +5,12 @@ What stands on the page and how it is written is left to the field, what is want
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING
-
+from cogtally.catalog.model import Catalog
 from cogtally.cli import options
 from cogtally.cli.known import asked_catalog
 from cogtally.cli.options import flag, option
 from cogtally.cli.output import now_written
 from cogtally.show import screen
-
-if TYPE_CHECKING:
-    from cogtally.catalog.model import Catalog
-    from cogtally.field import Wish
 
 
 def field(
@@ -42,7 +37,14 @@ def field(
     from cogtally.shelf.session import digest_of
 
     place, is_folder = asked_place(out, force=force)
-    wishes = _wishes(catalog, demo, family) if wanted else None
+    wishes = None
+    if wanted:
+        from cogtally.cli.known import asked_stock
+        from cogtally.field.wishes import wishes_of
+        from cogtally.shelf.stock import naming_of
+
+        book = asked_stock(catalog, demo)
+        wishes = wishes_of(book, _only(naming_of(book).catalog, family)[0])
     known = asked_catalog(catalog, demo)
     digest = digest_of(known)
     known, only = _only(known, family)
@@ -76,14 +78,3 @@ def _only(catalog: Catalog, named: list[str] | None) -> tuple[Catalog, tuple[str
 
     found = {one.id: one for one in (find_family(catalog, name) for name in named)}
     return replace(catalog, families=tuple(found.values()), origin=None), tuple(found)
-
-
-def _wishes(catalog: str | None, demo: bool, named: list[str] | None) -> tuple[Wish, ...]:
-    """What is looked for by the stock of the book that is asked."""
-    from cogtally.cli.known import asked_stock
-    from cogtally.field.wishes import wishes_of
-    from cogtally.shelf.stock import naming_of
-
-    book = asked_stock(catalog, demo)
-    known, _ = _only(naming_of(book).catalog, named)
-    return wishes_of(book, known)

@@ -3,8 +3,6 @@
 The arithmetic is left to `gears.callipers`, how a measurement is written to `gears.lengths`.
 """
 
-from __future__ import annotations
-
 import sys
 from dataclasses import fields, replace
 
@@ -75,10 +73,22 @@ def gauge(
     taken = callipers.Taken(**{**{n: given[n] for n in names}, "span": tuple(given["span"] or ())})
     if pair:
         _only(taken, _PAIR, "--pair")
-        _show_pair(pair, taken, unit, as_json)
+        found = callipers.together(callipers.parse_pair(pair, taken), taken.centres, unit)
+        from cogtally.show.gauge import show_together, together_json
+
+        show_or_json(
+            as_json, lambda: together_json(found), lambda console: show_together(found, console)
+        )
     elif standard is not None:
         _only(taken, _AHEAD, "--standard")
-        _show_ahead(taken, unit, as_json)
+        wheels, within, face = callipers.expected_of(taken, unit)
+        from cogtally.show.gauge import ahead_json, show_ahead
+
+        show_or_json(
+            as_json,
+            lambda: ahead_json(wheels),
+            lambda console: show_ahead(wheels, within, face, console),
+        )
     else:
         known = [name for name in callipers.KNOWN_KEYS if name in taken.written]
         if known:
@@ -90,11 +100,8 @@ def _show_gauging(
     taken: callipers.Taken, unit: str | None, everything: bool, as_json: bool
 ) -> None:
     if not taken.written:
-        raise UserError(
-            "nothing measured was written",
-            "cogtally gauge",
-            "write what you measured, for example --teeth 24 --outside 80.4 --span 4:32.83",
-        )
+        mend = "write what you measured, for example --teeth 24 --outside 80.4 --span 4:32.83"
+        raise UserError("nothing measured was written", "cogtally gauge", mend)
     question = callipers.jaws_asked(taken)
     if question is not None:
         taken = replace(taken, jaws=_asked(question))
@@ -109,26 +116,6 @@ def _show_gauging(
         lambda console: show_gauging(answer, console, everything=everything),
     )
     say_notes(notes(seen))
-
-
-def _show_ahead(taken: callipers.Taken, unit: str | None, as_json: bool) -> None:
-    wheels, within, width = callipers.expected_of(taken, unit)
-    from cogtally.show.gauge import ahead_json, show_ahead
-
-    show_or_json(
-        as_json,
-        lambda: ahead_json(wheels),
-        lambda console: show_ahead(wheels, within, width, console),
-    )
-
-
-def _show_pair(pair: list[str], taken: callipers.Taken, unit: str | None, as_json: bool) -> None:
-    found = callipers.together(callipers.parse_pair(pair, taken), taken.centres, unit)
-    from cogtally.show.gauge import show_together, together_json
-
-    show_or_json(
-        as_json, lambda: together_json(found), lambda console: show_together(found, console)
-    )
 
 
 def _only(taken: callipers.Taken, names: tuple[str, ...], job: str) -> None:

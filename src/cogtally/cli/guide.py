@@ -1,7 +1,5 @@
 """`cogtally guide`, `help` and `version`: the pages of the guide, and help on a command."""
 
-from __future__ import annotations
-
 import sys
 
 import typer

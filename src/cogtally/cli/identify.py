@@ -6,8 +6,8 @@ of the counts is kept to the catalog.
 
 from __future__ import annotations
 
-from dataclasses import dataclass, replace
-from pathlib import Path
+from collections.abc import Sequence
+from dataclasses import replace
 from typing import TYPE_CHECKING, Any
 
 import typer
@@ -16,14 +16,14 @@ from cogtally.cli import options
 from cogtally.cli.known import asked_about, asked_book, asked_catalog, code_of, is_entangled
 from cogtally.cli.options import argument, flag, option
 from cogtally.cli.output import now_written
+from cogtally.cli.report import asked_picture, asked_shelf, make_report, may_report
 from cogtally.gears.errors import UserError
-from cogtally.gears.notation import parse_seen
+from cogtally.gears.notation import Seen, parse_seen
 from cogtally.show import screen
 
 if TYPE_CHECKING:
-    from cogtally.catalog.changes import CountedPairs, Kept
+    from cogtally.catalog.changes import Kept
     from cogtally.evidence.reading import Answer
-    from cogtally.gears.notation import Seen
 
 #: What is said of a box whose --source nobody wrote.
 ONE_BOX = "counted on one box"
@@ -77,21 +77,17 @@ def identify(
         refuse_beside(context, ("family", "shop", "customer", "vehicle", "job"))
         raise typer.Exit(answer_boxes(context.params))
     if not (seen or mark or feature or shut):
-        raise UserError(
-            "nothing to go by was written",
-            mend="write what you counted, for example input=17/28 1=14/31",
-        )
+        mend = "write what you counted, for example input=17/28 1=14/31"
+        raise UserError("nothing to go by was written", mend=mend)
     box = parse_seen(seen or [])
     if mark or feature:
         from cogtally.gears.looks import with_looks
 
         box = with_looks(box, mark or (), feature or ())
     if shut and box.counts:
-        raise UserError(
-            "--shut is for a box of which nothing was counted",
-            next(word.text for word in box.words if word.counts),
-            "write turn tests alone (1@4:1.1), or leave --shut out",
-        )
+        mend = "write turn tests alone (1@4:1.1), or leave --shut out"
+        counted = next(word.text for word in box.words if word.counts)
+        raise UserError("--shut is for a box of which nothing was counted", counted, mend)
     if source is not None and keep_as is None:
         raise UserError("--source goes with --keep-as", mend="write --keep-as FAMILY/SET too")
     if keep_as is not None:
@@ -100,16 +96,8 @@ def identify(
     if report is None and any(text is not None for text in people.values()):
         given = next(name for name, text in people.items() if text is not None)
         raise UserError(f"--{given.lower()} goes with --report", mend="write --report FILE too")
-    page = None
-    if report is not None:
-        from cogtally.cli.report import may_report
-
-        page = may_report(report, demo, force=force)
-    drawn = None
-    if picture is not None or gear is not None or outlines:
-        from cogtally.cli.report import asked_picture
-
-        drawn = asked_picture(picture, gear, force=force, outlines=outlines)
+    page = None if report is None else may_report(report, demo, force=force)
+    drawn = asked_picture(picture, gear, force=force, outlines=outlines)
     # What is kept changes the book, of which nothing more could be read then.
     known = asked_catalog(catalog, demo)
 
@@ -137,14 +125,8 @@ def identify(
         from cogtally.show.train import answer_subject
 
         drawn.draw(lambda gear: answer_subject(answer, gear=gear))
-    shelf = None
-    if answer.remedies and not known.demo:
-        from cogtally.cli.report import asked_shelf
-
-        shelf = asked_shelf(answer, catalog)
+    shelf = asked_shelf(answer, catalog) if answer.remedies and not known.demo else None
     if page is not None:
-        from cogtally.cli.report import make_report
-
         make_report(answer, page, shelf, people)
         if not (why or as_json):
             answer = replace(answer, account=None)
@@ -152,7 +134,7 @@ def identify(
     from cogtally.show.box import answer_json, show_answer
 
     if as_json:
-        screen.print_json({**answer_json(answer, shelf), **(keeping.json if keeping else {})})
+        screen.print_json({**answer_json(answer, shelf), **(keeping[1] if keeping else {})})
     else:
         console = screen.console_for()
         show_answer(answer, console, shelf)
@@ -162,11 +144,11 @@ def identify(
             for line in answer_lines(answer, console.width):
                 console.print(line, markup=False, highlight=False)
         if keeping is not None:
-            keeping.say()
+            _say_kept(keeping[2])
     if keeping is not None:
         from cogtally.cli.catalog import say_warnings
 
-        say_warnings(keeping.kept)
+        say_warnings(keeping[0])
         _warn_of_recount(answer)
     raise typer.Exit(code_of(answer.expectation.answer if answer.expectation else None))
 
@@ -184,57 +166,6 @@ def _warn_of_recount(answer: Answer) -> None:
         )
 
 
-@dataclass(frozen=True, slots=True)
-class Keeping:
-    """What was kept of a box: the set, its family, and what the book was given."""
-
-    family: str
-    set: str
-    counted: CountedPairs
-    kept: Kept
-    book: Path
-    turned: bool
-
-    @property
-    def json(self) -> dict[str, Any]:
-        """The keys that a kept box adds to the JSON of an answer."""
-        return {
-            "kept_as": {
-                "family": self.family,
-                "set": self.set,
-                "book": str(self.book),
-                "gaps": list(self.counted.gaps),
-                "doubtful": list(self.counted.doubtful),
-            }
-        }
-
-    def say(self) -> None:
-        """Print what was kept, and what was not."""
-        console = screen.console_for()
-        said = [f"Kept as {self.family}/{self.set} in {self.book}"]
-        sure = [wheel for wheel in self.counted.gaps if wheel not in self.counted.doubtful]
-        if sure:
-            said.append(f"Not counted, kept as gaps: {screen.written_list(sure)}.")
-        if self.counted.doubtful:
-            wheels = screen.written_list(self.counted.doubtful)
-            said.append(
-                f"Counted in doubt, kept as gaps: {wheels}. Count again, then edit the set."
-            )
-        if self.turned:
-            said.append("Turn tests were not kept: they give no teeth.")
-        said.append("'cogtally undo' takes it back.")
-        console.print()
-        for number, text in enumerate(said):
-            # A path is not broken: it is there to be copied.
-            lines = (
-                [screen.plain(text)]
-                if number == 0
-                else screen.wrapped(screen.plain(text), console.width)
-            )
-            for line in lines:
-                console.print(line, soft_wrap=True)
-
-
 def _may_keep(box: Seen, catalog: str | None, demo: bool) -> None:
     """Raise UserError where nothing of this box can be kept: no counts, or no book of one's own."""
     from cogtally.cli.catalog import refuse_demo
@@ -248,8 +179,13 @@ def _may_keep(box: Seen, catalog: str | None, demo: bool) -> None:
     asked_book(catalog, there=True)
 
 
-def _keep_box(box: Seen, name: str, source: str | None, catalog: str | None) -> Keeping:
-    """Write what was counted of a box into the book as the set `FAMILY/SET`, which is new."""
+def _keep_box(
+    box: Seen, name: str, source: str | None, catalog: str | None
+) -> tuple[Kept, dict[str, Any], list[str]]:
+    """Write what was counted of a box into the book as the set `FAMILY/SET`, which is new.
+
+    Return what the book was given, the keys that it adds to the JSON of an answer, and what to say.
+    """
     from cogtally.catalog.book import partly_read
     from cogtally.catalog.changes import box_pairs, keep_set, new_set_name, no_family
     from cogtally.catalog.model import RatioSet
@@ -265,4 +201,30 @@ def _keep_box(box: Seen, name: str, source: str | None, catalog: str | None) -> 
     what = f"identify --keep-as {family.id}/{set_id}"
     kept = keep_set(book, family.id, new, what, entangled=is_entangled)
     now_written(f"{family.id}/{set_id} is in the book")
-    return Keeping(family.id, set_id, counted, kept, book, bool(box.turns))
+    document = {
+        "family": family.id,
+        "set": set_id,
+        "book": str(book),
+        "gaps": list(counted.gaps),
+        "doubtful": list(counted.doubtful),
+    }
+    said = [f"Kept as {family.id}/{set_id} in {book}"]
+    sure = [wheel for wheel in counted.gaps if wheel not in counted.doubtful]
+    if sure:
+        said.append(f"Not counted, kept as gaps: {screen.written_list(sure)}.")
+    if counted.doubtful:
+        wheels = screen.written_list(counted.doubtful)
+        said.append(f"Counted in doubt, kept as gaps: {wheels}. Count again, then edit the set.")
+    if box.turns:
+        said.append("Turn tests were not kept: they give no teeth.")
+    said.append("'cogtally undo' takes it back.")
+    return kept, {"kept_as": document}, said
+
+
+def _say_kept(said: Sequence[str]) -> None:
+    """Print what was kept, and what was not; a path is not broken: it is there to be copied."""
+    first, *others = map(screen.plain, said)
+    console = screen.console_for()
+    console.print()
+    for line in (first, *(line for text in others for line in screen.wrapped(text, console.width))):
+        console.print(line, soft_wrap=True)

@@ -10,10 +10,10 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 from zlib import crc32
 
+from cogtally.catalog.model import Catalog, Family
 from cogtally.gears.errors import UserError, shown
 
 if TYPE_CHECKING:
-    from cogtally.catalog.model import Catalog, Family
     from cogtally.shelf.stock import Money, Want
 
 
@@ -116,19 +116,15 @@ def asked_catalog(path: str | None, demo: bool) -> Catalog:
     if not catalog.families:
         raise empty_catalog(place)
     if path is None and catalog.set_count >= MANY_SETS:
-        _keep_words(place, catalog)
+        # The words of large catalog files that were just read, where they are old.
+        from cogtally.catalog import words
+        from cogtally.store import looks_like_book
+
+        if not looks_like_book(place) and are_many_bytes(place):
+            kept = words_kept_at(place)
+            if words.read_words_of_files(place, kept) is None:
+                words.write_words_of_files(place, kept, catalog)
     return catalog
-
-
-def _keep_words(place: Path, catalog: Catalog) -> None:
-    """Write the words of large catalog files that a command has just read, where they are old."""
-    from cogtally.catalog import words
-    from cogtally.store import looks_like_book
-
-    if not looks_like_book(place) and are_many_bytes(place):
-        kept = words_kept_at(place)
-        if words.read_words_of_files(place, kept) is None:
-            words.write_words_of_files(place, kept, catalog)
 
 
 def are_many_bytes(place: Path) -> bool | None:
@@ -252,7 +248,6 @@ def asked_money(
         if currency is not None:
             raise UserError(f"--currency goes with {option}", mend=f"write {option} 45 too")
         return None
-
     if currency is None:
         parse_money(price, "XXX", option)
         currency = last_currency(book)

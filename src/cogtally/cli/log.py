@@ -3,8 +3,6 @@
 What the log holds and what can be taken back is left to the store, its look to `show`.
 """
 
-from __future__ import annotations
-
 from cogtally.cli import options
 from cogtally.cli.completion import completing
 from cogtally.cli.known import asked_book

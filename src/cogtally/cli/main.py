@@ -7,8 +7,6 @@ not be understood or read, and nothing was written; 3 cannot be settled yet; 130
 Ctrl-C; 141 the reader of the output went away.
 """
 
-from __future__ import annotations
-
 import os
 import sys
 from collections.abc import Sequence
@@ -32,10 +30,12 @@ def main() -> None:
 
 def run(words: Sequence[str]) -> int:
     """Run the command that `words` ask for and return the exit code; errors become lines."""
-    debug, words = _without_debug(list(words))
+    # It is taken out wherever it stands before a `--`.
+    end = list(words).index("--") if "--" in words else len(words)
+    kept = [word for word in words[:end] if word != DEBUG]
     with watched_output():
         try:
-            code = _code_of(words, debug)
+            code = _code_of([*kept, *words[end:]], len(kept) < end)
         except BrokenPipeError:
             # The reader of standard error went away before the error was said.
             _leave_quietly(sys.stdout, sys.stderr)
@@ -89,13 +89,6 @@ def _run(words: list[str]) -> int:
         # The end of what is typed (Ctrl-D) at a question; older parsers say so of Ctrl-C too.
         return STOPPED
     return result if isinstance(result, int) else 0
-
-
-def _without_debug(words: list[str]) -> tuple[bool, list[str]]:
-    """Take `--debug` out, wherever it stands before a `--`."""
-    end = words.index("--") if "--" in words else len(words)
-    kept = [word for word in words[:end] if word != DEBUG]
-    return len(kept) < end, kept + words[end:]
 
 
 def _say(error: UserError) -> int:

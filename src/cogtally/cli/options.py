@@ -3,8 +3,6 @@
 What a command does with them is left to the command. Options of text take it as it was typed.
 """
 
-from __future__ import annotations
-
 from typing import Any
 
 import typer
@@ -43,24 +41,15 @@ FAMILY: Any = option("FAMILY", "Ask about this family only.")
 DRY_RUN: Any = flag("--dry-run", "Show what would change, and write nothing.")
 
 #: What was looked at besides teeth: of a box with the piece or wheel, of a loose piece without.
-MARK: Any = option(
-    "PIECE:MARK",
-    "What is read of a mark: 'laygear:LG 3?02', ? for a character that cannot be read, * for any "
-    "number. May be given again.",
-    "--mark",
-)
+_UNREAD = "? for a character that cannot be read, * for any number. May be given again."
+MARK: Any = option("PIECE:MARK", f"What is read of a mark: 'laygear:LG 3?02', {_UNREAD}", "--mark")
 FEATURE: Any = option(
     "OF.FEATURE=VALUE",
     "What was looked at: laygear.splines=10, 3.driver.hand=left, 1-gear.od_mm=94.2, 94.2u where "
     "unsure. May be given again.",
     "--feature",
 )
-LOOSE_MARK: Any = option(
-    "MARK",
-    "What is read of a mark on it: 'LG 3?02', ? for a character that cannot be read, * for any "
-    "number. May be given again.",
-    "--mark",
-)
+LOOSE_MARK: Any = option("MARK", f"What is read of a mark on it: 'LG 3?02', {_UNREAD}", "--mark")
 LOOSE_FEATURE: Any = option(
     "FEATURE=VALUE",
     "What was looked at: splines=10, bore_mm=19.05, of the wheel at place 2 2.hand=left. May be "

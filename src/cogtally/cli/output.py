@@ -4,8 +4,6 @@ It also keeps what a command had written elsewhere by then. What both come to is
 reader that went away and a terminal that is gone, to those who await them.
 """
 
-from __future__ import annotations
-
 import os
 import sys
 from collections.abc import Iterator

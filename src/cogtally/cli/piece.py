@@ -56,10 +56,8 @@ def piece(
         refuse_beside(context, ("role", "family"))
         raise typer.Exit(answer_pieces(context.params))
     if not seen:
-        raise UserError(
-            "no wheel was written",
-            mend="write the counts along the axis, for example 28 24 19 _ 12",
-        )
+        mend = "write the counts along the axis, for example 28 24 19 _ 12"
+        raise UserError("no wheel was written", mend=mend)
     read = with_looks(parse_piece(seen), mark or (), feature or ())
     known = asked_catalog(catalog, demo)
 

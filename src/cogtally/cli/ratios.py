@@ -3,8 +3,6 @@
 The arithmetic is left to `gears.ratios` and `gears.turning`.
 """
 
-from __future__ import annotations
-
 from collections.abc import Sequence
 
 from cogtally.cli import options

@@ -3,7 +3,7 @@
 The search and how words are read is left to `gears.recover`.
 """
 
-from __future__ import annotations
+from collections.abc import Callable
 
 from cogtally.catalog.book import partly_read
 from cogtally.catalog.changes import check_family, keep_set, new_set_name, no_family, picked, set_of
@@ -78,7 +78,7 @@ def recover(
     from cogtally.show.recover import notes, recovery_json, show_recovery
 
     if keeping is not None:
-        keeping.keep(found, as_json)
+        keeping(found, as_json)
     else:
         other = recovery.beside(problem)
         show_or_json(
@@ -91,8 +91,12 @@ def recover(
 
 def _keeping(
     problem: recovery.Problem, pick: str | None, keep_as: str | None, catalog: str | None
-) -> Keeping | None:
-    """Return what keeps a picked solution, None where nothing is to be kept; raise UserError."""
+) -> Callable[[recovery.Recovery, bool], None] | None:
+    """Return what keeps a picked solution, None where nothing is to be kept.
+
+    Where it goes is looked at before anything is searched for. Raises UserError for a family that
+    is not in the book or of another layout, and for a set that is there already.
+    """
     if pick is None and keep_as is None:
         if catalog is not None:
             raise UserError("--catalog names the book to keep in", mend="write --keep-as too")
@@ -100,34 +104,20 @@ def _keeping(
     if pick is None or keep_as is None:
         missing = "--pick N" if pick is None else "--keep-as FAMILY/SET"
         raise UserError(f"{missing} is missing", mend="--pick and --keep-as go together")
+    place = recovery.parse_whole(pick, "--pick", 1)
+    book = asked_book(catalog, there=True)
+    known = partly_read(book)
+    family, text, set_id = new_set_name(known, keep_as)
+    if family is None:
+        raise no_family(known, text)
+    check_family(problem, family)
+    named = f"{family.id}/{set_id}"
 
-    return Keeping(problem, recovery.parse_whole(pick, "--pick", 1), keep_as, catalog)
-
-
-class Keeping:
-    """Where a solution is to be kept; the name is looked at before anything is searched for.
-
-    Raises UserError for a family that is not in the book or of another layout, and for a set that
-    is there already.
-    """
-
-    def __init__(
-        self, problem: recovery.Problem, place: int, name: str, catalog: str | None
-    ) -> None:
-        self.place = place
-        self.book = asked_book(catalog, there=True)
-        known = partly_read(self.book)
-        family, text, self.set_id = new_set_name(known, name)
-        if family is None:
-            raise no_family(known, text)
-        check_family(problem, family)
-        self.family = family
-
-    def keep(self, found: recovery.Recovery, as_json: bool) -> None:
-        """Write the solution into the book, or nothing, and show what was written."""
-        chosen = set_of(found, picked(found, self.place), self.family, self.set_id)
-        what = f"recover {self.family.id}/{self.set_id}"
-        kept = keep_set(self.book, self.family.id, chosen, what, entangled=is_entangled)
-        now_written(f"{self.family.id}/{self.set_id} is in the book")
-        show_kept_or_json(kept, str(self.book), as_json=as_json)
+    def keep(found: recovery.Recovery, as_json: bool) -> None:
+        chosen = set_of(found, picked(found, place), family, set_id)
+        kept = keep_set(book, family.id, chosen, f"recover {named}", entangled=is_entangled)
+        now_written(f"{named} is in the book")
+        show_kept_or_json(kept, str(book), as_json=as_json)
         say_notes(problem.sentence for problem in kept.warnings)
+
+    return keep

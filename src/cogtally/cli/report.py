@@ -6,6 +6,7 @@ What stands on the page is left to `show.report`.
 from __future__ import annotations
 
 from collections.abc import Callable, Mapping
+from contextlib import suppress
 from dataclasses import dataclass
 from datetime import date
 from pathlib import Path
@@ -38,17 +39,6 @@ def may_report(path: str, demo: bool, *, force: bool = False) -> Path:
     return asked_file(path, OPTION, (*HTML, PDF), force=force)
 
 
-def _pictures(answer: Answer) -> tuple[Drawing | None, Drawing | None]:
-    """The train of the box, and the same for a telephone; none where no gear was counted."""
-    from cogtally.show.train import answer_subject, narrow_drawing, train_drawing
-
-    try:
-        subject = answer_subject(answer)
-    except UserError:
-        return None, None
-    return train_drawing(subject, bare=True), narrow_drawing(subject)
-
-
 def asked_shelf(answer: Answer, catalog: str | None) -> Shelf | None:
     """Return what is for sale for each change that makes a box whole; None without a stock."""
     from cogtally.shelf.stock import pieces_for_sale, read_items
@@ -71,9 +61,15 @@ def make_report(
     """Write the report of an answer; `people`: who it is for. Raise UserError where that fails."""
     from cogtally.shelf.session import digest_of
     from cogtally.show.report import report_of, write_report
+    from cogtally.show.train import answer_subject, narrow_drawing, train_drawing
 
     report = report_of(answer, date.today(), digest_of(answer.catalog), shelf, people)
-    write_report(report, place, *_pictures(answer))
+    # The train of the box, and the same for a telephone; none where no gear was counted.
+    whole = narrow = None
+    with suppress(UserError):
+        subject = answer_subject(answer)
+        whole, narrow = train_drawing(subject, bare=True), narrow_drawing(subject)
+    write_report(report, place, whole, narrow)
     now_written(f"{place} is written")
     note(f"Report written: {place}")
 

@@ -3,21 +3,18 @@
 How things are written and what they come to is left to `gears.road`.
 """
 
-from __future__ import annotations
-
 import sys
-from collections.abc import Callable, Sequence
-from functools import cache
-from typing import TYPE_CHECKING
+from collections.abc import Callable
+from functools import cache, partial
 
+from cogtally.catalog.model import Catalog
 from cogtally.cli import options
+from cogtally.cli.known import asked_named
 from cogtally.cli.options import argument, option
+from cogtally.cli.report import write_picture
 from cogtally.gears import road as roads
 from cogtally.gears.errors import UserError
 from cogtally.show.screen import say_notes, show_or_json
-
-if TYPE_CHECKING:
-    from cogtally.catalog.model import Catalog
 
 #: What --chart takes beside a file: on the screen even where that is no terminal, or not at all.
 SCREEN, NO_CHART = "screen", "none"
@@ -74,7 +71,8 @@ def road(
         _not_too_many([roads.parse_speed(text, unit) for text in speed or ()], "--speed"),
         None if band is None else roads.parse_band(band),
     )
-    known, asks_catalog = _catalog(catalog, demo)
+    # It is read when it is first asked for.
+    known = cache(partial(asked_named, catalog, demo))
     boxes = _written(words or [], layout, direct, path)
     if sets:
         from cogtally.catalog.find import find_set
@@ -82,29 +80,22 @@ def road(
 
         boxes += [box_of_set(*find_set(known(), text)) for text in sets]
     if not boxes:
-        raise UserError(
-            "no gearbox was written",
-            "cogtally road",
-            "write ratios, 3.65 2.25 1.44 1, counts, input=17/28 1=14/31, or --set FAMILY/SET",
-        )
+        mend = "write ratios, 3.65 2.25 1.44 1, counts, input=17/28 1=14/31, or --set FAMILY/SET"
+        raise UserError("no gearbox was written", "cogtally road", mend)
     cars = roads.line_up(
         boxes,
         [_axle(text, known) for text in axle or ()],
         [roads.parse_tyre(text) for text in tyre or ()],
         _overdrive(overdrive, overdriven),
     )
-    if (demo or catalog is not None) and not asks_catalog():
+    if (demo or catalog is not None) and not known.cache_info().currsize:
         raise UserError("no set of a catalog was asked for", mend="write --set FAMILY/SET")
     found = [roads.on_the_road(car, asked) for car in cars]
-    used = known() if asks_catalog() else None
+    used = known() if known.cache_info().currsize else None
     if chart not in (None, NO_CHART) and asked.change_at is None:
-        raise UserError(
-            "a chart needs the engine speed to change up at",
-            f"--chart {chart}",
-            "write --band 2200-4800, or --rpm 4800",
-        )
+        mend = "write --band 2200-4800, or --rpm 4800"
+        raise UserError("a chart needs the engine speed to change up at", f"--chart {chart}", mend)
     if chart not in (None, NO_CHART, SCREEN):
-        from cogtally.cli.report import write_picture
         from cogtally.show.drawing import asked_file
 
         place = asked_file(str(chart), "--chart", force=force)
@@ -114,24 +105,14 @@ def road(
 
         drawing = chart_drawing(found, used is not None and used.demo)
         write_picture(drawing, place, outlines=outlines)
-    _show(found, asked, used, chart, as_json)
-
-
-def _show(
-    found: Sequence[roads.OnTheRoad],
-    asked: roads.Asked,
-    catalog: Catalog | None,
-    chart: str | None,
-    as_json: bool,
-) -> None:
-    demo = catalog is not None and catalog.demo
     from cogtally.show.road import notes, road_json, show_road
 
+    is_demo = used is not None and used.demo
     drawn = chart == SCREEN or (chart is None and sys.stdout.isatty())
     show_or_json(
         as_json,
-        lambda: road_json(found, asked, catalog),
-        lambda console: show_road(found, console, demo=demo, chart=drawn),
+        lambda: road_json(found, asked, used),
+        lambda console: show_road(found, console, demo=is_demo, chart=drawn),
     )
     say_notes(notes(found))
 
@@ -153,18 +134,6 @@ def _written(
     if tests:
         raise UserError("a turn test gives no ratio to reckon with", tests[0], "leave it out")
     return [roads.box_of_counts(table_of(seen, layout, direct, path))]
-
-
-def _catalog(catalog: str | None, demo: bool) -> tuple[Callable[[], Catalog], Callable[[], bool]]:
-    """Return what reads the catalog when first asked for, and what tells whether it was."""
-
-    @cache
-    def known() -> Catalog:
-        from cogtally.cli.known import asked_named
-
-        return asked_named(catalog, demo)
-
-    return known, lambda: known.cache_info().currsize > 0
 
 
 def _axle(text: str, known: Callable[[], Catalog]) -> roads.Axle:

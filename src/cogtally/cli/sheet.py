@@ -3,11 +3,10 @@
 What it asks for and how it looks is left to `show`.
 """
 
-from __future__ import annotations
-
 from cogtally.cli import options
 from cogtally.cli.known import asked_catalog
 from cogtally.cli.options import argument, option
+from cogtally.cli.report import write_picture
 from cogtally.gears.errors import UserError
 from cogtally.gears.recover import parse_whole
 from cogtally.show.screen import caution_lines, console_for, plain, print_json
@@ -34,7 +33,6 @@ def sheet(
     The train drawn, boxes at each wheel for a count and a recount, the order to count in as ringed
     numbers, turn tests and marks, the key of the family, and a strip to write in and to type from.
     """
-    from cogtally.cli.report import write_picture
     from cogtally.show.drawing import PDF, PICTURES, asked_file
 
     if out is None:
@@ -44,18 +42,14 @@ def sheet(
     if size not in PAPERS:
         raise UserError("there is no such paper", f"--paper {paper}", f"use {' or '.join(PAPERS)}")
     if (family is None) == (blank is None):
-        raise UserError(
-            "name a family or a blank, one of the two",
-            "cogtally sheet",
-            "write a FAMILY, or --blank layshaft",
-        )
+        mend = "write a FAMILY, or --blank layshaft"
+        raise UserError("name a family or a blank, one of the two", "cogtally sheet", mend)
     from cogtally.show.sheet import blank_sheet, family_sheet, sheet_drawing, sheet_json
 
     if blank is not None:
         if catalog is not None or demo:
             raise UserError("a blank is of no catalog", f"--blank {blank}", "leave it out")
-        number = None if gears is None else parse_whole(gears, "--gears", 5)
-        asked = blank_sheet(blank, number)
+        asked = blank_sheet(blank, None if gears is None else parse_whole(gears, "--gears", 5))
     else:
         if gears is not None:
             raise UserError("--gears goes with --blank", f"--gears {gears}", "leave it out")

@@ -3,8 +3,6 @@
 How a page looks on a terminal is left to `show.guide`.
 """
 
-from __future__ import annotations
-
 from dataclasses import dataclass
 from importlib import resources
 

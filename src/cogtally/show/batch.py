@@ -4,8 +4,6 @@ All numbers are left to the evidence. Whatever ends a run, what it wrote is whol
 one that is cut short, so that it can be taken up behind the last whole one.
 """
 
-from __future__ import annotations
-
 import csv
 import io
 import json
@@ -15,23 +13,19 @@ from collections.abc import Callable, Iterator, Mapping, Sequence
 from contextlib import contextmanager
 from dataclasses import dataclass
 from pathlib import Path
-from typing import TYPE_CHECKING, Any, BinaryIO, TextIO
+from typing import Any, BinaryIO, TextIO
 
+from cogtally.evidence.loose import LooseAnswer
 from cogtally.evidence.posterior import UNCATALOGUED
+from cogtally.evidence.reading import Answer, Verdict
 from cogtally.gears.errors import UserError, cell_text, shown, text_cell, why_of
 from cogtally.gears.notation import written_count
 from cogtally.shelf.batch import LONGEST_LINE
-from cogtally.shelf.stock import wanted_among
+from cogtally.shelf.stock import Want, wanted_among
 from cogtally.show.box import answer_json
 from cogtally.show.piece import off_json
 from cogtally.show.screen import FORMAT, keys_of
 from cogtally.show.stock import wanted_json
-
-if TYPE_CHECKING:
-    from cogtally.evidence.loose import LooseAnswer
-    from cogtally.evidence.reading import Answer, Verdict
-    from cogtally.shelf.stock import Want
-
 
 ITEM, ERROR = "item", "error"
 PIECE_COLUMNS = (
@@ -46,27 +40,25 @@ BOX_COLUMNS = (
 _DIGITS = 6
 
 
+@dataclass(frozen=True, slots=True)
 class CsvLines:
     """Rows of CSV: `cells` are those of an answer, by column, `columns` all of them in order."""
 
-    def __init__(self, columns: Sequence[str], cells: Any) -> None:
-        self._columns = columns
-        self._cells = cells
-        self._text = io.StringIO()
-        self._writer = csv.writer(self._text, lineterminator="\n")
+    columns: Sequence[str]
+    cells: Any
 
     @property
     def header(self) -> str:
         """The names of the columns."""
-        return self._line(self._columns)
+        return self._line(self.columns)
 
     def answered(self, row: int, item: str, answer: Any) -> str:
         """Return the line of an answered row."""
-        return self._line([item, *self._cells(answer), ""])
+        return self._line([item, *self.cells(answer), ""])
 
     def refused(self, row: int, item: str, error: str) -> str:
         """Return the line of a row that could not be read."""
-        return self._line([item, *[""] * (len(self._columns) - 2), error])
+        return self._line([item, *[""] * (len(self.columns) - 2), error])
 
     def read(self, line: str) -> tuple[str, bool] | None:
         """Return what a line calls its item, and whether it was refused; None for no such line."""
@@ -74,26 +66,24 @@ class CsvLines:
             cells = next(csv.reader([line]), [])
         except csv.Error:
             return None
-        return (cell_text(cells[0]), bool(cells[-1])) if len(cells) == len(self._columns) else None
+        return (cell_text(cells[0]), bool(cells[-1])) if len(cells) == len(self.columns) else None
 
     def _line(self, cells: Sequence[str]) -> str:
-        self._text.seek(0)
-        self._text.truncate()
-        self._writer.writerow(map(text_cell, cells))
-        return self._text.getvalue()
+        text = io.StringIO()
+        csv.writer(text, lineterminator="\n").writerow(map(text_cell, cells))
+        return text.getvalue()
 
 
+@dataclass(frozen=True, slots=True)
 class JsonLines:
     """Lines of JSON: `document` is that of an answer."""
 
-    header = ""
-
-    def __init__(self, document: Any) -> None:
-        self._document = document
+    document: Any
+    header: str = ""
 
     def answered(self, row: int, item: str, answer: Any) -> str:
         """Return the line of an answered row."""
-        return _json({"format": FORMAT, "row": row, ITEM: item, **self._document(answer)})
+        return _json({"format": FORMAT, "row": row, ITEM: item, **self.document(answer)})
 
     def refused(self, row: int, item: str, error: str) -> str:
         """Return the line of a row that could not be read."""
@@ -144,8 +134,7 @@ def piece_document(found: LooseAnswer, wants: Sequence[Want] = ()) -> dict[str, 
         "verdict": keys_of(found.verdict, "kind", "probability"),
         "answers": [
             {
-                "family": group.family.id,
-                "piece": group.piece.name,
+                **keys_of(group, "family=family.id", "piece=piece.name"),
                 "type": list(group.teeth) if group.is_listed else None,
                 **keys_of(group, "sets", "probability"),
             }
@@ -254,8 +243,18 @@ def writing(name: str | None, lines: Lines, *, resume: bool) -> Iterator[tuple[T
     line. Raises UserError where it cannot be written, or was not written by such a run.
     """
     try:
-        with _opened(name, lines, resume=resume) as opened:
-            yield opened
+        if name is None:
+            sys.stdout.write(lines.header)
+            yield sys.stdout, Done()
+            sys.stdout.flush()
+            return
+        path = Path(name)
+        done = _taken_up(path, lines) if resume and path.exists() else Done()
+        begun = resume and path.exists() and path.stat().st_size > 0
+        with path.open("a" if resume else "x", encoding="utf-8", newline="\n") as stream:
+            if not begun:
+                stream.write(lines.header)
+            yield stream, done
     except BrokenPipeError:
         raise
     except FileExistsError as error:
@@ -265,22 +264,6 @@ def writing(name: str | None, lines: Lines, *, resume: bool) -> Iterator[tuple[T
         place = "standard output" if name is None else shown(name)
         mend = "" if name is None else "give --out a file in a folder that can be written"
         raise UserError(f"the answers cannot be written: {why_of(error)}", place, mend) from error
-
-
-@contextmanager
-def _opened(name: str | None, lines: Lines, *, resume: bool) -> Iterator[tuple[TextIO, Done]]:
-    if name is None:
-        sys.stdout.write(lines.header)
-        yield sys.stdout, Done()
-        sys.stdout.flush()
-        return
-    path = Path(name)
-    done = _taken_up(path, lines) if resume and path.exists() else Done()
-    begun = resume and path.exists() and path.stat().st_size > 0
-    with path.open("a" if resume else "x", encoding="utf-8", newline="\n") as stream:
-        if not begun:
-            stream.write(lines.header)
-        yield stream, done
 
 
 def _taken_up(path: Path, lines: Lines) -> Done:

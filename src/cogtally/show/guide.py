@@ -4,8 +4,6 @@ Which pages there are is left to `guide`. Of Markdown it knows what the pages us
 paragraphs, lists, tables, fenced and indented text.
 """
 
-from __future__ import annotations
-
 import re
 from collections.abc import Iterator, Mapping
 

@@ -4,8 +4,6 @@ What a label says is left to the shelf. Where all has no room in letters that ca
 number, the name or its teeth, and the place are what stays. Lengths are millimetres.
 """
 
-from __future__ import annotations
-
 import re
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
@@ -201,8 +199,11 @@ def lines_of(label: Label) -> tuple[list[Words], ...]:
     every = [number, name, (sure_text(label), REST, False)]
     if label.counted:
         every.append((f"counted {plain(label.counted)}", REST, False))
-    if label.ratios:
-        every.append((_ratio_text(label), REST, False))
+    if len(label.ratios) == 1:
+        every.append((f"ratio {decimal(label.ratios[0][1], RATIO_PLACES)}", REST, False))
+    elif label.ratios:
+        told = (f"{plain(gear)}={decimal(r, RATIO_PLACES)}" for gear, r in label.ratios)
+        every.append((f"ratios {' '.join(told)}", REST, False))
     teeth = _teeth_of(label)
     short = (teeth, NAME, True) if teeth else name
     place = ends[:1] if label.place else []
@@ -235,13 +236,6 @@ def _teeth_of(label: Label) -> str:
     """Return the teeth of a piece along its axis, as they stand in its name or were counted."""
     found = _TEETH.search(label.name) or _TEETH.search(label.counted)
     return "" if found is None else found.group().replace(" ", "-")
-
-
-def _ratio_text(label: Label) -> str:
-    if len(label.ratios) == 1:
-        return f"ratio {decimal(label.ratios[0][1], RATIO_PLACES)}"
-    told = " ".join(f"{plain(gear)}={decimal(r, RATIO_PLACES)}" for gear, r in label.ratios)
-    return f"ratios {told}"
 
 
 def _texts(label: Label, room: draw.Box) -> list[draw.Text]:

@@ -6,25 +6,13 @@ What the log holds is left to the store, what rows come to, to the catalog and t
 from __future__ import annotations
 
 from collections.abc import Iterator, Mapping, Sequence
-from typing import TYPE_CHECKING, Any
+from typing import Any
 
 from cogtally.catalog.book import CHANGED, GONE, NEW, differences_of
 from cogtally.shelf.stock import ANSWERS, ITEMS, NOW
+from cogtally.show import screen
 from cogtally.show.catalog import differences_json, show_differences
-from cogtally.show.screen import (
-    DIM,
-    FORMAT,
-    STRONG,
-    count_of,
-    keys_of,
-    plain,
-    say,
-    time_text,
-)
 from cogtally.store import Change, Entry
-
-if TYPE_CHECKING:
-    from rich.console import Console
 
 #: So many items are shown before and after; the rest is counted.
 MOST_SHOWN = 20
@@ -34,7 +22,7 @@ _LEFT_OUT = {"moment", "counts", "turns", "changed", "shares", "entry", "catalog
 _LEFT_OUT |= {"id", "item", "at"}
 
 
-def show_log(entries: Sequence[Entry], console: Console) -> None:
+def show_log(entries: Sequence[Entry], console: screen.Console) -> None:
     """Show the entries, one a line, the newest first; what was taken back says so."""
     if not entries:
         console.print("The log is empty: nothing was changed yet.", soft_wrap=True)
@@ -42,11 +30,15 @@ def show_log(entries: Sequence[Entry], console: Console) -> None:
     widest = max(len(str(entry.id)) for entry in entries)
     for entry in entries:
         back = "" if entry.undone_by is None else f"  (taken back by {entry.undone_by})"
-        text = f"{entry.id:>{widest}}  {time_text(entry.at)}  {plain(entry.what)}{back}"
-        say(console, text, DIM if back else "", widest + 2)
+        text = (
+            f"{entry.id:>{widest}}  {screen.time_text(entry.at)}  {screen.plain(entry.what)}{back}"
+        )
+        screen.say(console, text, screen.DIM if back else "", widest + 2)
 
 
-def show_entry(entry: Entry, changes: Sequence[Change], in_the_way: str, console: Console) -> None:
+def show_entry(
+    entry: Entry, changes: Sequence[Change], in_the_way: str, console: screen.Console
+) -> None:
     """Show one entry with what it changed, before and after, and whether it can be taken back.
 
     `in_the_way`: why it cannot be, empty where it can.
@@ -55,37 +47,39 @@ def show_entry(entry: Entry, changes: Sequence[Change], in_the_way: str, console
     show_differences(differences_of(changes), console)
     items = list(_changed_items(changes))
     for number, status, keys in items[:MOST_SHOWN]:
-        console.print(f"item {number}: {status}", style=STRONG, soft_wrap=True)
+        console.print(f"item {number}: {status}", style=screen.STRONG, soft_wrap=True)
         for key, (before, after) in keys.items():
             text = f"{key} {_short(after if status == NEW else before)}"
             if status == CHANGED:
                 text = f"{key}: before {_short(before)}, after {_short(after)}"
-            say(console, f"  {plain(text)}", hanging=4)
+            screen.say(console, f"  {screen.plain(text)}", hanging=4)
     if items[MOST_SHOWN:]:
-        console.print(f"… and {count_of(len(items) - MOST_SHOWN, 'more')}.", soft_wrap=True)
+        console.print(f"… and {len(items) - MOST_SHOWN:,} more.", soft_wrap=True)
     back = f"'cogtally undo {entry.id}' takes all of this back."
-    said = f"It cannot be taken back: {plain(in_the_way)}." if in_the_way else back
-    say(console, said)
+    said = f"It cannot be taken back: {screen.plain(in_the_way)}." if in_the_way else back
+    screen.say(console, said)
 
 
-def show_undone(entry: Entry, changes: Sequence[Change], console: Console) -> None:
+def show_undone(entry: Entry, changes: Sequence[Change], console: screen.Console) -> None:
     """Show what an undo took back."""
-    said = [count_of(len(differences_of(changes)), "family or set", "families and sets")]
-    said.append(count_of(len(list(_changed_items(changes))), "item"))
+    said = [screen.count_of(len(differences_of(changes)), "family or set", "families and sets")]
+    said.append(screen.count_of(len(list(_changed_items(changes))), "item"))
     told = " and ".join(text for text in said if not text.startswith("0 "))
-    text = f"Taken back: change {entry.id}, {plain(entry.what)}{f' ({told})' if told else ''}."
+    text = (
+        f"Taken back: change {entry.id}, {screen.plain(entry.what)}{f' ({told})' if told else ''}."
+    )
     console.print(text, soft_wrap=True)
 
 
 def log_json(entries: Sequence[Entry]) -> dict[str, Any]:
     """Return entries as plain values."""
-    return {"format": FORMAT, "log": [_entry_json(entry) for entry in entries]}
+    return {"format": screen.FORMAT, "log": [_entry_json(entry) for entry in entries]}
 
 
 def entry_json(entry: Entry, changes: Sequence[Change], in_the_way: str) -> dict[str, Any]:
     """Return one entry with what it changed, and why it cannot be taken back, as plain values."""
     return {
-        "format": FORMAT,
+        "format": screen.FORMAT,
         "entry": _entry_json(entry),
         "differences": differences_json(differences_of(changes)),
         "items": [
@@ -101,7 +95,7 @@ def entry_json(entry: Entry, changes: Sequence[Change], in_the_way: str) -> dict
 
 
 def _entry_json(entry: Entry) -> dict[str, Any]:
-    return keys_of(entry, "id", "at", "room", "what", "rows", "undoes", "undone_by")
+    return screen.keys_of(entry, "id", "at", "room", "what", "rows", "undoes", "undone_by")
 
 
 def _changed_items(

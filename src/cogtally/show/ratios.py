@@ -7,26 +7,13 @@ from __future__ import annotations
 
 from collections.abc import Collection, Iterable, Sequence
 from fractions import Fraction
-from typing import TYPE_CHECKING, Any
+from typing import Any
 
 from rich.text import Text
 
 from cogtally.gears.notation import Seen, written_count
 from cogtally.gears.ratios import Gear, Pair, RatioTable, Wheel
-from cogtally.show.screen import (
-    FORMAT,
-    exact_json,
-    keys_of,
-    on_terminal,
-    print_parts,
-    table_lines,
-    text_lines,
-    written_list,
-)
-
-if TYPE_CHECKING:
-    from rich.console import Console
-
+from cogtally.show import screen
 
 #: What stands where nothing can be said.
 NOTHING = "-"
@@ -43,28 +30,30 @@ _BOX = {
 }
 
 
-def show_ratios(table: RatioTable, console: Console) -> None:
+def show_ratios(table: RatioTable, console: screen.Console) -> None:
     """Print the gears, then the pairs, then what is missing or doubtful, then the caution."""
     width = console.width
     parts = [
-        text_lines([_heading(table)], width),
+        screen.text_lines([_heading(table)], width),
         picture_of(table, console),
         *_gear_tables(table, width),
-        table_lines(
+        screen.table_lines(
             ("pair", "teeth", "sum", "hunting", "common factor"), map(_pair, table.pairs), (0, 1)
         ),
-        text_lines([*_missing(table), *_doubts(table)], width),
+        screen.text_lines([*_missing(table), *_doubts(table)], width),
     ]
-    print_parts(parts, console)
+    screen.print_parts(parts, console)
 
 
-def picture_of(table: RatioTable, console: Console, sliding: Collection[str] = ()) -> list[Text]:
+def picture_of(
+    table: RatioTable, console: screen.Console, sliding: Collection[str] = ()
+) -> list[Text]:
     """Return the train in plain characters, on a terminal alone."""
-    if not on_terminal(console):
+    if not screen.on_terminal(console):
         return []
-    from cogtally.show.train import table_lines
+    from cogtally.show import train
 
-    return [Text(line) for line in table_lines(table, console.width, sliding)]
+    return [Text(line) for line in train.table_lines(table, console.width, sliding)]
 
 
 def notes(table: RatioTable, seen: Seen) -> list[str]:
@@ -74,15 +63,13 @@ def notes(table: RatioTable, seen: Seen) -> list[str]:
     if tests:
         what = "a turn test" if len(tests) == 1 else "turn tests"
         found.append(
-            f"ratios works from counts alone and does not use {what}: {written_list(tests)}"
+            f"ratios works from counts alone and does not use {what}: {screen.written_list(tests)}"
         )
     if not table.gears:
         found.append("no gear is written, only pairs that gears run through")
     elif table.unused:
-        runs = (
-            f"no gear runs through {written_list(table.unused)} in a box of layout {table.layout}"
-        )
-        found.append(f"{runs}; --layout and --path change that")
+        runs = f"no gear runs through {screen.written_list(table.unused)} in a box of layout"
+        found.append(f"{runs} {table.layout}; --layout and --path change that")
     for gear in table.rising:
         found.append(
             f"{gear.name} is no higher a gear than {gear.step_from}; "
@@ -93,7 +80,7 @@ def notes(table: RatioTable, seen: Seen) -> list[str]:
         found.append(f"the axle {pinion}/{crown} gears up; did you mean {crown}/{pinion}?")
     if table.sums_apart:
         sums = {pair.name: pair.sums[0] for pair in table.pairs}
-        told = written_list(f"{name} {sums[name]}" for name in table.sums_apart)
+        told = screen.written_list(f"{name} {sums[name]}" for name in table.sums_apart)
         found.append(f"pairs on the same two shafts have nearly the same sum, these not: {told}")
     return found
 
@@ -112,7 +99,9 @@ def _heading(table: RatioTable) -> str:
     said = [f"{box[0].upper()}{box[1:]}."]
     if table.direct is not None:
         said.append(f"{table.direct} is direct.")
-    said += [f"{gear} runs through {written_list(path)}." for gear, path in table.paths.items()]
+    said += [
+        f"{gear} runs through {screen.written_list(path)}." for gear, path in table.paths.items()
+    ]
     if table.axle is not None and table.axle_ratio is not None:
         said.append(f"Axle {_teeth(table.axle)}: {decimal(table.axle_ratio, RATIO_PLACES)}.")
     if table.overdrive is not None:
@@ -150,7 +139,7 @@ def _gear_lines(gears: Iterable[Gear], columns: Sequence[str]) -> list[Text]:
             "overdrive overall": _decimal(gear.overdrive_overall, OVERALL_PLACES),
         }
         rows.append((gear.name, *(cells[column] for column in columns)))
-    return table_lines(("gear", *columns), rows, (0, 1) if "ratio" in columns else (0,))
+    return screen.table_lines(("gear", *columns), rows, (0, 1) if "ratio" in columns else (0,))
 
 
 def _pair(pair: Pair) -> tuple[str, ...]:
@@ -175,12 +164,10 @@ def _teeth(pair: Pair) -> str:
 
 def _missing(table: RatioTable) -> list[str]:
     """Say which gears have no ratio and for want of what, gears of the same want together."""
-    wants: dict[tuple[str, ...], list[str]] = {}
-    for gear in table.gears:
-        if gear.missing:
-            wants.setdefault(gear.missing, []).append(gear.name)
+    wants = screen.grouped((gear.missing, gear.name) for gear in table.gears if gear.missing)
     found = [
-        f"No ratio for {written_list(gears)}: {_not_counted(w)}." for w, gears in wants.items()
+        f"No ratio for {screen.written_list(gears)}: {_not_counted(w)}."
+        for w, gears in wants.items()
     ]
     if table.axle is not None and table.axle.missing:
         found.append(f"No overall ratio: {_not_counted(table.axle.missing)}.")
@@ -188,7 +175,7 @@ def _missing(table: RatioTable) -> list[str]:
 
 
 def _not_counted(wheels: Sequence[str]) -> str:
-    return f"{written_list(wheels)} {'is' if len(wheels) == 1 else 'are'} not counted"
+    return f"{screen.written_list(wheels)} {'is' if len(wheels) == 1 else 'are'} not counted"
 
 
 def _doubts(table: RatioTable) -> list[str]:
@@ -204,7 +191,7 @@ def _doubts(table: RatioTable) -> list[str]:
 
 
 def _counts(wheel: Wheel) -> str:
-    return written_list(
+    return screen.written_list(
         written_count(count.teeth, count.unsure) + (f" ({count.times} times)" * (count.times > 1))
         for count in wheel.counts
     )
@@ -215,41 +202,45 @@ def ratios_json(table: RatioTable) -> dict[str, Any]:
 
     `overall` is there where there is an axle, the keys of the overdrive where there is one.
     """
-    found: dict[str, Any] = {"format": FORMAT, "layout": table.layout, "direct": table.direct}
+    found: dict[str, Any] = {
+        "format": screen.FORMAT,
+        "layout": table.layout,
+        "direct": table.direct,
+    }
     if table.axle is not None:
-        found["axle"] = {"pair": table.axle.name, **exact_json(table.axle_ratio)}
+        found["axle"] = {"pair": table.axle.name, **screen.exact_json(table.axle_ratio)}
     if table.overdrive is not None:
         train = table.overdrive
-        found["overdrive"] = {**keys_of(train, "sun", "annulus"), **exact_json(train.overdrive)}
+        found["overdrive"] = {
+            **screen.keys_of(train, "sun", "annulus"),
+            **screen.exact_json(train.overdrive),
+        }
     found["gears"] = [_gear(table, gear) for gear in table.gears]
-    found["pairs"] = [_json_pair(pair) for pair in table.pairs]
+    found["pairs"] = [
+        {
+            **screen.keys_of(pair, "pair=name", "teeth", "sums", "hunting"),
+            "common_factors": pair.factors,
+            "disputed": [wheel.name for wheel in pair.wheels if wheel.is_disputed],
+        }
+        for pair in table.pairs
+    ]
     return found
 
 
 def _gear(table: RatioTable, gear: Gear) -> dict[str, Any]:
     found: dict[str, Any] = {
-        "gear": gear.name,
-        "path": gear.path,
-        **exact_json(gear.ratio),
+        **screen.keys_of(gear, "gear=name", "path"),
+        **screen.exact_json(gear.ratio),
         "step_from": gear.step_from,
-        **exact_json(gear.step, "step", "step_decimal"),
+        **screen.exact_json(gear.step, "step", "step_decimal"),
         "missing": gear.missing,
     }
     if table.axle is not None:
-        found |= exact_json(gear.overall, "overall", "overall_decimal")
+        found |= screen.exact_json(gear.overall, "overall", "overall_decimal")
     if table.overdrive is not None:
-        found |= exact_json(gear.overdrive, "overdrive", "overdrive_decimal")
+        found |= screen.exact_json(gear.overdrive, "overdrive", "overdrive_decimal")
     if table.axle is not None and table.overdrive is not None:
-        found |= exact_json(
+        found |= screen.exact_json(
             gear.overdrive_overall, "overdrive_overall", "overdrive_overall_decimal"
         )
     return found
-
-
-def _json_pair(pair: Pair) -> dict[str, Any]:
-    return {
-        "pair": pair.name,
-        **keys_of(pair, "teeth", "sums", "hunting"),
-        "common_factors": pair.factors,
-        "disputed": [wheel.name for wheel in pair.wheels if wheel.is_disputed],
-    }

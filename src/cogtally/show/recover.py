@@ -7,31 +7,15 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Mapping, Sequence
 from fractions import Fraction
-from typing import TYPE_CHECKING, Any
+from typing import Any
 
 from rich.text import Text
 
 from cogtally.gears import recover as recovered
 from cogtally.gears.printed import CUT, EITHER, MISPRINT, ROUNDED
 from cogtally.gears.trains import AXLE, OVERDRIVE, REVERSE
+from cogtally.show import screen
 from cogtally.show.ratios import MARK, NOTHING, RATIO_PLACES, decimal
-from cogtally.show.screen import (
-    FORMAT,
-    exact_json,
-    fits,
-    keys_of,
-    layout_title,
-    print_parts,
-    table_lines,
-    tables_lines,
-    text_lines,
-    wrapped,
-    written_list,
-)
-
-if TYPE_CHECKING:
-    from rich.console import Console
-
 
 #: What the wheels of a pair that stands alone are called.
 ENDS = {AXLE: ("pinion", "crown wheel"), OVERDRIVE: ("sun", "annulus")}
@@ -63,7 +47,8 @@ def list_lines(found: recovered.Recovery, width: int) -> list[Text]:
     letters = dict(zip(map(id, several(found)), LETTERS, strict=False))
     problem = found.problem
     one_pair = problem.layout in recovered.OF_ONE_PAIR
-    columns = ["no.", *(_pair_name(problem, pair) for pair in problem.pairs)]
+    names = ["/".join(ENDS[problem.layout])] if problem.layout in ENDS else problem.pairs
+    columns = ["no.", *names]
     columns += ["ratio", "decimal"] if one_pair else ["sum"]
     columns += ([] if found.under_determined else ["weight"]) + (["twins"] if letters else [])
     rows = []
@@ -79,8 +64,10 @@ def list_lines(found: recovered.Recovery, width: int) -> list[Text]:
             row += [] if found.under_determined else [shared(solution.share)]
             row += [letters.get(id(twins), "")] if letters else []
             rows.append(row)
-    lines = table_lines(columns, rows, left=range(1, len(problem.pairs) + 1))
-    return lines if fits(lines, width) else _stacked(columns, rows, len(problem.pairs), width)
+    lines = screen.table_lines(columns, rows, left=range(1, len(problem.pairs) + 1))
+    return (
+        lines if screen.fits(lines, width) else _stacked(columns, rows, len(problem.pairs), width)
+    )
 
 
 def _stacked(
@@ -93,12 +80,8 @@ def _stacked(
         notation = " ".join(f"{name}={cell}" for name, cell in cells[:pairs])
         rest = [f"{name}{_HELD}{cell}" for name, cell in cells[pairs:] if cell]
         said = f"{row[0]}: {', '.join([notation, *rest])}"
-        found += [line.replace(_HELD, " ") for line in wrapped(said, width, hanging=4)]
+        found += [line.replace(_HELD, " ") for line in screen.wrapped(said, width, hanging=4)]
     return [Text(line) for line in found]
-
-
-def _pair_name(problem: recovered.Problem, pair: str) -> str:
-    return "/".join(ENDS[problem.layout]) if problem.layout in ENDS else pair
 
 
 def _sums(problem: recovered.Problem, solution: recovered.Solution) -> str:
@@ -132,7 +115,12 @@ def next_lines(found: recovered.Recovery) -> list[str]:
         # Only possible where every weight but one is too small for a number.
         return []
     found_lines = [f"Count {_named(found, first.wheel)} next (worth {first.bits:.2f} bits)."]
-    found_lines += _left_by(found, first.wheel)
+    left = screen.grouped((s.teeth[first.wheel], str(s.place)) for s in found.solutions)
+    if found.whole and len(left) <= MOST_TOLD:
+        told = "; ".join(
+            f"{teeth} no. {screen.written_list(left[teeth])}" for teeth in sorted(left)
+        )
+        found_lines.append(f"Teeth and what they leave: {told}.")
     if check is not None:
         noticed = round(100 * check.noticed)
         found_lines.append(
@@ -140,17 +128,6 @@ def next_lines(found: recovered.Recovery) -> list[str]:
             f"is noticed in {noticed} % of cases."
         )
     return found_lines
-
-
-def _left_by(found: recovered.Recovery, wheel: str) -> list[str]:
-    """Say which solutions each number of teeth leaves, where that is short enough to read."""
-    left: dict[int, list[str]] = {}
-    for solution in found.solutions:
-        left.setdefault(solution.teeth[wheel], []).append(str(solution.place))
-    if not found.whole or len(left) > MOST_TOLD:
-        return []
-    told = [f"{teeth} no. {written_list(left[teeth])}" for teeth in sorted(left)]
-    return [f"Teeth and what they leave: {'; '.join(told)}."]
 
 
 def _named(found: recovered.Recovery, wheel: str) -> str:
@@ -172,26 +149,26 @@ _READ = {
 
 
 def show_recovery(
-    found: recovered.Recovery, beside: recovered.Beside | None, console: Console
+    found: recovered.Recovery, beside: recovered.Beside | None, console: screen.Console
 ) -> None:
     """Print how many solutions there are, what that proves, the best, and what to count next."""
     width = console.width
     parts = [
-        text_lines([_heading(found.problem)], width),
-        text_lines(_number(found), width),
+        screen.text_lines([_heading(found.problem)], width),
+        screen.text_lines(_number(found), width),
         list_lines(found, width),
-        text_lines(_ranking(found), width),
+        screen.text_lines(_ranking(found), width),
         *_spreads(found, beside, width),
-        text_lines(next_lines(found), width, hanging=2),
+        screen.text_lines(next_lines(found), width, hanging=2),
     ]
-    print_parts(parts, console)
+    screen.print_parts(parts, console)
 
 
 def notes(found: recovered.Recovery, unsure: Sequence[str], direct: str | None) -> list[str]:
     """Return what a person may have meant otherwise, one sentence each."""
     problem, said = found.problem, []
     if unsure:
-        said.append(f"the unsure count of {written_list(unsure)} was taken as sure")
+        said.append(f"the unsure count of {screen.written_list(unsure)} was taken as sure")
     for target in problem.forward:
         printed = target.printed
         if problem.shared and direct is None and printed.value == 1:
@@ -237,13 +214,13 @@ def averaged(number: float) -> str:
 
 
 def _heading(problem: recovered.Problem) -> str:
-    printed = written_list(
+    printed = screen.written_list(
         f"{t.gear}={t.printed.text}"
         if problem.layout not in recovered.OF_ONE_PAIR
         else t.printed.text
         for t in problem.targets
     )
-    box = layout_title(problem.layout)
+    box = screen.layout_title(problem.layout)
     if problem.layout == OVERDRIVE:
         box += f" with {problem.planets} planets"
     said = [f"{box}: {printed}, {_READ[problem.reading]}."]
@@ -258,7 +235,7 @@ def _heading(problem: recovered.Problem) -> str:
         said.append(f"Sought: {ranges}.")
     if problem.counted:
         counted = (f"{wheel} {problem.spans[wheel].low}" for wheel in problem.counted)
-        said.append(f"Counted: {written_list(counted)}.")
+        said.append(f"Counted: {screen.written_list(counted)}.")
     return " ".join(said)
 
 
@@ -365,10 +342,10 @@ def _spreads(
     title = "How many there are where the tooth sums are at most so far apart"
     if beside is not None:
         title += f", also with the {found.problem.shared} pair {_tie(beside)}"
-    tables = tables_lines(columns, rows, width)
-    below = text_lines(others, width, hanging=2)
+    tables = screen.tables_lines(columns, rows, width)
+    below = screen.text_lines(others, width, hanging=2)
     return [
-        [*text_lines([f"{title}:"], width), *tables[0]],
+        [*screen.text_lines([f"{title}:"], width), *tables[0]],
         *tables[1:],
         *([below] if below else []),
     ]
@@ -388,17 +365,18 @@ def recovery_json(found: recovered.Recovery, beside: recovered.Beside | None) ->
     `weight` is a natural logarithm, `share` its part of the total weight, which is no probability;
     both null where nothing is ranked. `by_chance` is null where it would take too long.
     """
+    check = found.advice and found.advice.check
     return {
-        "format": FORMAT,
+        "format": screen.FORMAT,
         **_asked(found.problem),
-        **keys_of(found, "count", "by_chance"),
+        **screen.keys_of(found, "count", "by_chance"),
         "tries": found.chance.copies if found.chance else None,
-        **keys_of(found, "under_determined", "whole"),
+        **screen.keys_of(found, "under_determined", "whole"),
         "likeliest": found.likeliest.place if found.likeliest else None,
         "solutions": [{"place": s.place, **_solution(s)} for s in found.solutions],
         "twins": [
             {
-                **keys_of(twins, "places", "in_all"),
+                **screen.keys_of(twins, "places", "in_all"),
                 "ratios": _ratios(twins.ratios),
                 "share": twins.share,
             }
@@ -406,22 +384,28 @@ def recovery_json(found: recovered.Recovery, beside: recovered.Beside | None) ->
         ],
         "spreads": [
             {
-                **keys_of(row, "spread", "count", "by_chance"),
+                **screen.keys_of(row, "spread", "count", "by_chance"),
                 "first": _solution(row.first) if row.first else None,
             }
             for row in found.spreads
         ],
-        "beside": _beside(beside),
+        "beside": beside
+        and {
+            "free_input": beside.free,
+            "counts": beside.counts,
+            "by_chance": beside.chance and beside.chance.by_spread,
+        },
         "next": [
-            keys_of(w, "wheel", "bits") for w in (found.advice.worths if found.advice else ())
+            screen.keys_of(w, "wheel", "bits")
+            for w in (found.advice.worths if found.advice else ())
         ],
-        "check": _check(found.advice),
+        "check": check and screen.keys_of(check, "wheel", "bits", "noticed"),
     }
 
 
 def _asked(problem: recovered.Problem) -> dict[str, Any]:
     return {
-        **keys_of(problem, "layout", "reading", "spread", "free_input"),
+        **screen.keys_of(problem, "layout", "reading", "spread", "free_input"),
         "planets": problem.planets if problem.layout == "overdrive" else None,
         "printed": {target.gear: target.printed.text for target in problem.targets},
         "sought": {wheel: _json_span(span) for wheel, span in problem.spans.items()},
@@ -435,28 +419,12 @@ def _solution(solution: recovered.Solution) -> dict[str, Any]:
         "teeth": dict(solution.teeth),
         "ratios": _ratios(solution.ratios),
         "sums": dict(solution.sums),
-        **keys_of(solution, "weight", "share"),
+        **screen.keys_of(solution, "weight", "share"),
     }
 
 
 def _ratios(ratios: Mapping[str, Fraction]) -> list[dict[str, Any]]:
-    return [{"gear": gear, **exact_json(ratio)} for gear, ratio in ratios.items()]
-
-
-def _beside(beside: recovered.Beside | None) -> dict[str, Any] | None:
-    if beside is None:
-        return None
-    return {
-        "free_input": beside.free,
-        "counts": None if beside.counts is None else list(beside.counts),
-        "by_chance": list(beside.chance.by_spread) if beside.chance else None,
-    }
-
-
-def _check(advice: recovered.Advice | None) -> dict[str, Any] | None:
-    if advice is None or advice.check is None:
-        return None
-    return keys_of(advice.check, "wheel", "bits", "noticed")
+    return [{"gear": gear, **screen.exact_json(ratio)} for gear, ratio in ratios.items()]
 
 
 def _json_span(span: recovered.Span) -> list[int]:

@@ -16,22 +16,9 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from cogtally.evidence.posterior import NEW, UNCATALOGUED
-from cogtally.evidence.reading import Account, Answer, Row, label
+from cogtally.evidence.reading import Account, Answer
+from cogtally.show import box as boxes
 from cogtally.show import drawing as draw
-from cogtally.show.box import (
-    DIFFERS,
-    Shelf,
-    column_head,
-    conclusion,
-    look_row,
-    next_lines,
-    odds,
-    pair_remarks,
-    pair_row,
-    remedy_text,
-    rival_text,
-    sentences,
-)
 from cogtally.show.screen import CAUTIONS, per_cent, plain
 from cogtally.store.whole import write_whole
 
@@ -67,9 +54,8 @@ class Report:
     """All that the page says, as plain text; nothing in it is marked up or escaped.
 
     `people`: whose shop, customer, vehicle and job it is of. `pairs`: those that disagree, those
-    that agree, and those not counted; `checked` says how many.
-    `plainly`: the account without its bits. `seen`: the words
-    as they were written. `facts`: names and values of the foot.
+    that agree, and those not counted; `checked` says how many. `plainly`: the account without its
+    bits. `seen`: the words as they were written. `facts`: names and values of the foot.
     """
 
     title: str
@@ -94,7 +80,7 @@ def report_of(
     answer: Answer,
     made: date,
     digest: str,
-    shelf: Shelf | None = None,
+    shelf: boxes.Shelf | None = None,
     people: Mapping[str, str | None] | None = None,
 ) -> Report:
     """Return the report of one box, made on a day, by the catalog of that digest.
@@ -102,7 +88,7 @@ def report_of(
     `shelf` is what is for sale, where a stock was looked through; `people`: who it is for, by what
     each is called.
     """
-    first, *others = [plain(text) for text in sentences(answer)]
+    first, *others = [plain(text) for text in boxes.sentences(answer)]
     return Report(
         title="Gearbox report",
         people=tuple((name, plain(text)) for name, text in (people or {}).items() if text),
@@ -110,14 +96,14 @@ def report_of(
         sentences=tuple(others),
         pairs=_pairs(answer),
         looks=_looks(answer),
-        checked="" if answer.checked is None else conclusion(answer),
-        remedies=tuple(remedy_text(answer, remedy, shelf) for remedy in answer.remedies),
+        checked="" if answer.checked is None else boxes.conclusion(answer),
+        remedies=tuple(boxes.remedy_text(answer, remedy, shelf) for remedy in answer.remedies),
         rivals=_rivals(answer),
         plainly=None if answer.account is None else _plainly(answer.account),
         account=None if answer.account is None else _account(answer.account),
         seen=tuple(plain(one.text) for one in (*answer.seen.words, *answer.seen.looks)),
         not_counted=_not_counted(answer),
-        next=" ".join(next_lines(answer, sys.maxsize)),
+        next=" ".join(boxes.next_lines(answer, sys.maxsize)),
         facts=_facts(answer, made, digest),
         cautions=CAUTIONS,
     )
@@ -127,13 +113,13 @@ def _pairs(answer: Answer) -> tuple[Table, ...]:
     """Return the pairs in three tables: what disagrees comes first."""
     nearest = answer.verdict.leaning in (NEW, UNCATALOGUED)
     printed = bool(answer.beside) and not any(known.is_counted for known in answer.beside)
-    beside = plain(column_head(answer)) if answer.beside else ""
+    beside = plain(boxes.column_head(answer)) if answer.beside else ""
     listed = f"{beside.removesuffix(' has').removesuffix(' have')}: ratio" if beside else ""
     head = ("gear", "counted", "sum", "ratio", beside, listed, "remarks")
     sorted_out: dict[str, list[tuple[str, ...]]] = {name: [] for name in _GROUPS}
     for line in answer.lines:
-        remarks = pair_remarks(line, nearest, printed)
-        row = (*pair_row(line), plain("; ".join(remarks)))
+        remarks = boxes.pair_remarks(line, nearest, printed)
+        row = (*boxes.pair_row(line), plain("; ".join(remarks)))
         is_counted = any(t is not None for t in line.teeth) or line.turns
         off = line.differs or line.off or line.parted or line.clashing or line.lacking
         group = _NOT_COUNTED if line.wheels and not is_counted else _AGREES
@@ -147,47 +133,42 @@ def _pairs(answer: Answer) -> tuple[Table, ...]:
 def _looks(answer: Answer) -> Table | None:
     if not answer.looks:
         return None
-    head = ("looked at", "seen", plain(column_head(answer)), "remarks")
-    rows = [(*look_row(line), DIFFERS if line.differs else "") for line in answer.looks]
+    head = ("looked at", "seen", plain(boxes.column_head(answer)), "remarks")
+    rows = [(*boxes.look_row(line), boxes.DIFFERS if line.differs else "") for line in answer.looks]
     return _used(Table("Marks and features", head, tuple(rows)))
 
 
 def _rivals(answer: Answer) -> Table | None:
     rows = tuple(
-        (plain(rival_text(answer, rival, sys.maxsize)), per_cent(rival.share.probability))
+        (plain(boxes.rival_text(answer, rival, sys.maxsize)), per_cent(rival.share.probability))
         for rival in answer.rivals
     )
     return Table("Other answers", ("answer", "probability"), rows) if rows else None
 
 
-def _sides(account: Account) -> str:
-    sides = f"{label(account.headline)} against {label(account.rival)}"
-    return plain(f"{sides}, {'as far as counted' if account.so_far else 'for the whole box'}")
-
-
-def _told(account: Account) -> list[Row]:
-    return [row for row in account.rows if row.bits != 0.0 or "not counted" not in row.because]
-
-
 def _plainly(account: Account) -> Table:
     """The account in words: what speaks for the answer, what against it, and how much."""
     rows = []
-    for row in _told(account):
+    for row in boxes.account_rows(account):
         much = next((word for least, word in _MUCH if abs(row.bits) >= least), "")
         side = "for" if row.bits > 0 else "against"
         said = f"{much} {side} it".strip() if abs(row.bits) >= LEAST_TOLD else "for neither"
         rows.append((plain(row.seen), said, plain(row.because)))
-    return Table(f"What speaks for {_sides(account)}", ("seen", "speaks", "reason"), tuple(rows))
+    return Table(
+        f"What speaks for {boxes.account_sides(account)}", ("seen", "speaks", "reason"), tuple(rows)
+    )
 
 
 def _account(account: Account) -> Table:
     total = account.total
     side = "for" if total >= 0 else "against"
     return Table(
-        f"Why: {_sides(account)}",
+        f"Why: {boxes.account_sides(account)}",
         ("seen", "bits", "reason"),
-        tuple((plain(r.seen), f"{r.bits:+.2f}", plain(r.because)) for r in _told(account)),
-        f"Together {total:+.2f} bits, or {odds(total)} {side}. One bit doubles the odds.",
+        tuple(
+            (plain(r.seen), f"{r.bits:+.2f}", plain(r.because)) for r in boxes.account_rows(account)
+        ),
+        f"Together {total:+.2f} bits, or {boxes.odds(total)} {side}. One bit doubles the odds.",
     )
 
 
@@ -429,10 +410,13 @@ class _Flow:
         """Set a table, its head again on every page that it goes on to."""
         self._room(3 * HEAD)
         self.text(table.caption, WORDS, bold=True)
-        widths = _widths([table.head, *table.rows], SMALL * self._size)
+        size = SMALL * self._size
+        widths = _widths([table.head, *table.rows], size)
         self._row(table.head, widths, bold=True, rule=0.5)
         for row in table.rows:
-            height = self._height(row, widths)
+            cells = zip(row, widths, strict=True)
+            lines = [draw.wrapped_to(cell, wide, size, broken=True) for cell, wide in cells]
+            height = max(draw.lines_height(len(some), size) for some in lines) + LEADING
             if self._y + height > HEIGHT - MARGIN:
                 self._room(HEIGHT)
                 self._row(table.head, widths, bold=True, rule=0.5)
@@ -453,11 +437,6 @@ class _Flow:
             items, _ = draw.paragraph(name, start, end, foot + 0.6, SMALL * self._size)
             self._pages[-1] += [draw.Line((start, foot), (end, foot), draw.Pen(0.25)), *items]
         self._y += 5.0
-
-    def _height(self, row: Sequence[str], widths: Sequence[float]) -> float:
-        size = SMALL * self._size
-        cells = [draw.wrapped_to(c, w, size, broken=True) for c, w in zip(row, widths, strict=True)]
-        return max(draw.lines_height(len(lines), size) for lines in cells) + LEADING
 
     def _row(
         self, row: Sequence[str], widths: Sequence[float], *, bold: bool = False, rule: float = 0.15

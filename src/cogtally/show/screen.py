@@ -14,7 +14,8 @@ from contextlib import contextmanager
 from errno import EPIPE
 from fractions import Fraction
 from math import floor
-from typing import IO, TYPE_CHECKING, Any, TextIO
+from operator import attrgetter
+from typing import IO, TYPE_CHECKING, Any, TextIO, TypeVar
 
 from rich.text import Text
 
@@ -23,11 +24,13 @@ from cogtally.catalog.problem import Problem
 from cogtally.gears.errors import plain as plain
 
 if TYPE_CHECKING:
-    from rich.console import Console
+    from rich.console import Console as Console
 
     from cogtally.shelf.stock import Money
 
 
+K = TypeVar("K")
+V = TypeVar("V")
 NARROWEST, WIDEST = 60, 100
 #: Tables need the columns above; a note, which is running text, does with fewer.
 NARROWEST_NOTE = 20
@@ -48,7 +51,7 @@ def console_for(stream: TextIO | None = None, *, width: int | None = None) -> Co
     It never reads markup, emoji codes or numbers out of text. It has colour on a terminal only,
     and none where NO_COLOR is set or TERM is dumb.
     """
-    from rich.console import Console
+    from rich.console import Console as Console
 
     class Screen(Console):
         """A console that leaves a reader who went away to the way in, as all errors are."""
@@ -58,7 +61,8 @@ def console_for(stream: TextIO | None = None, *, width: int | None = None) -> Co
 
     out = stream or sys.stdout
     _never_fail_on_a_letter(out)
-    coloured = _is_terminal(out) and not os.environ.get("NO_COLOR") and not _is_dumb()
+    is_dumb = os.environ.get("TERM", "") in ("dumb", "unknown")
+    coloured = _is_terminal(out) and not os.environ.get("NO_COLOR") and not is_dumb
     return Screen(
         file=out,
         width=width or width_of(out),
@@ -162,10 +166,6 @@ def _is_terminal(stream: IO[str]) -> bool:
         return False
 
 
-def _is_dumb() -> bool:
-    return os.environ.get("TERM", "") in ("dumb", "unknown")
-
-
 def _never_fail_on_a_letter(stream: TextIO) -> None:
     """Let a stream of a narrow encoding write `?` for a letter that it does not have."""
     reconfigure = getattr(stream, "reconfigure", None)
@@ -204,8 +204,6 @@ def progress(what: str, *, left: bool = False) -> Iterator[Callable[[int, int], 
 
 def count_of(number: int, one: str, several: str = "") -> str:
     """Return a number of things in words: `1 set`, `1,200 sets`, `3 families`."""
-    if one == "more":
-        return f"{number:,} more"
     return f"{number:,} {one if number == 1 else several or one + 's'}"
 
 
@@ -256,12 +254,21 @@ def money_json(money: Money | None) -> dict[str, Any]:
 
 
 def keys_of(thing: object, *names: str) -> dict[str, Any]:
-    """Return attributes of a thing by their names, for a document that calls them so.
+    """Return attributes of a thing by their names, for a document.
 
-    A tuple becomes a list, as JSON has it.
+    One that the document calls otherwise is written `key=attribute`. A tuple becomes a list, as
+    JSON has it.
     """
-    found = {name: getattr(thing, name) for name in names}
-    return {name: list(it) if isinstance(it, tuple) else it for name, it in found.items()}
+    found = {}
+    for key, _, name in (each.partition("=") for each in names):
+        value = attrgetter(name or key)(thing)
+        found[key] = list(value) if isinstance(value, tuple) else value
+    return found
+
+
+def known_of(thing: object, *names: str) -> dict[str, Any]:
+    """Return the same, but null for what is empty."""
+    return {key: value or None for key, value in keys_of(thing, *names).items()}
 
 
 def print_json(document: Mapping[str, Any]) -> None:
@@ -322,6 +329,15 @@ def caution_lines(width: int, demo: bool = False) -> list[Text]:
     return text_lines([*([DEMO_CAUTION] if demo else []), CAUTION], width, DIM)
 
 
+def say_hit(console: Console, head: str, strong: int, because: str) -> None:
+    """Print what was found, its first `strong` characters strong, and by what, below."""
+    for number, line in enumerate(text_lines([head], console.width, hanging=4)):
+        line.stylize(STRONG, 0, 0 if number else strong)
+        console.print(line, soft_wrap=True)
+    for line in text_lines([because], console.width - 4):
+        console.print(Text("    ").append(line), soft_wrap=True)
+
+
 def print_parts(parts: Iterable[Sequence[Text]], console: Console, *, demo: bool = False) -> None:
     """Print parts with an empty line between two, and the caution below them."""
     every = [*parts, caution_lines(console.width, demo)]
@@ -332,6 +348,33 @@ def print_parts(parts: Iterable[Sequence[Text]], console: Console, *, demo: bool
 def hung(first: str, lines: Iterable[str]) -> list[str]:
     """Return lines beside a first column, which stands before the first of them alone."""
     return [(" " * len(first) if number else first) + line for number, line in enumerate(lines)]
+
+
+def last_wrapped(
+    head: Sequence[str], rows: Iterable[Sequence[str]], width: int, *, hanging: int = 0
+) -> tuple[list[list[str]], int]:
+    """Return each row of a table, the head's first, as its lines, and where its last column begins.
+
+    All columns are set left; the last is wrapped, but never narrower than its head.
+    """
+    cells = [head, *rows]
+    widths = [max(map(len, column)) for column in zip(*(row[:-1] for row in cells), strict=True)]
+    before = sum(widths) + len(GAP) * len(widths)
+    room = max(width - before, len(head[-1]))
+    found = []
+    for row in cells:
+        first = "".join(c.ljust(wide) + GAP for c, wide in zip(row[:-1], widths, strict=True))
+        lines = hung(first, wrapped(row[-1], room, hanging))
+        found.append([line.rstrip() for line in lines])
+    return found, before
+
+
+def grouped(pairs: Iterable[tuple[K, V]]) -> dict[K, list[V]]:
+    """Return the second of each pair by the first, both in the order in which they come."""
+    found: dict[K, list[V]] = {}
+    for key, value in pairs:
+        found.setdefault(key, []).append(value)
+    return found
 
 
 def fits(lines: Iterable[Text], width: int) -> bool:
@@ -432,12 +475,15 @@ def print_problems(console: Console, catalog: Catalog, problems: Sequence[Proble
     On a terminal a long line goes on below, indented; piped, it stays one line.
     """
     from rich.padding import Padding
-    from rich.text import Text
 
     for problem in problems:
+        # Place and severity: `alder-4.toml:12: error: `.
+        head = "".join(f"{part}: " for part in (problem.place, problem.severity) if part)
+        body = f"{problem.subject}: " if problem.subject else ""
+        body += f"{problem.sentence}; {problem.mend}" if problem.mend else problem.sentence
         text = Text.assemble(
-            (plain(_head(problem)), STRONG if problem.is_error else MARKED),
-            plain(_body(problem)),
+            (plain(head), STRONG if problem.is_error else MARKED),
+            plain(body),
             (f"  ({problem.code})", DIM),
         )
         if not console.is_terminal:
@@ -461,16 +507,6 @@ def problems_json(catalog: Catalog, problems: Sequence[Problem]) -> dict[str, An
             for problem in problems
         ],
     }
-
-
-def _head(problem: Problem) -> str:
-    """Place and severity: `alder-4.toml:12: error: `."""
-    return "".join(f"{part}: " for part in (problem.place, problem.severity) if part)
-
-
-def _body(problem: Problem) -> str:
-    text = f"{problem.subject}: {problem.sentence}" if problem.subject else problem.sentence
-    return f"{text}; {problem.mend}" if problem.mend else text
 
 
 def _summary(catalog: Catalog, problems: Sequence[Problem]) -> str:

@@ -3,8 +3,6 @@
 What is asked and what an entry comes to is left to `shelf`, the answer itself to `box`.
 """
 
-from __future__ import annotations
-
 import os
 from collections.abc import Sequence
 from pathlib import PurePath
@@ -21,6 +19,7 @@ from cogtally.show.screen import (
     DEMO_CAUTION,
     FORMAT,
     keys_of,
+    known_of,
     number_of,
     per_cent,
     plain,
@@ -80,13 +79,20 @@ def question_lines(view: sessions.View) -> list[str]:
     asked = view.question
     if asked is None:
         return ["Nothing is left to ask. Write what else you counted, or quit."]
-    if asked.feature:
-        found = _look_question(view, asked)
+    if asked.feature and asked.why == sessions.TIPPED:
+        what = asked.feature if asked.feature == sessions.MARK else feature_name(asked.feature)
+        found = f"Look at the {what} of {asked.owner} again; it alone tipped the answer."
+    elif asked.feature:
+        found = f"Look at {_look(view)}; {WORTH_MOST}."
     elif asked.wheel:
         beside = f" Or look at {_look(view)}; worth more." if view.look else ""
         found = f"{_count_question(view, asked)}{beside}"
     else:
-        found = _turn_question(asked)
+        turns = "one whole turn" if asked.turns == 1 else f"{asked.turns} whole turns"
+        why = "" if asked.bits is None else f"; {WORTH_MOST}"
+        if asked.why == sessions.TIPPED:
+            why = " again; this test alone tipped the answer"
+        found = f"In gear {asked.gear} turn the input {turns} and read the output{why}."
     if not view.then:
         return [found]
     from cogtally.show.box import then
@@ -214,28 +220,12 @@ def _why(view: sessions.View, asked: sessions.Question) -> str:
     return "" if asked.bits is None else WORTH_MOST
 
 
-def _look_question(view: sessions.View, asked: sessions.Question) -> str:
-    if asked.why != sessions.TIPPED:
-        return f"Look at {_look(view)}; {WORTH_MOST}."
-    what = asked.feature if asked.feature == sessions.MARK else feature_name(asked.feature)
-    return f"Look at the {what} of {asked.owner} again; it alone tipped the answer."
-
-
 def _look(view: sessions.View) -> str:
     if view.look is None:
         return ""
     from cogtally.show.box import look_words
 
     return look_words(view.answer, view.look)
-
-
-def _turn_question(asked: sessions.Question) -> str:
-    turns = "one whole turn" if asked.turns == 1 else f"{asked.turns} whole turns"
-    if asked.why == sessions.TIPPED:
-        why = " again; this test alone tipped the answer"
-    else:
-        why = "" if asked.bits is None else f"; {WORTH_MOST}"
-    return f"In gear {asked.gear} turn the input {turns} and read the output{why}."
 
 
 def _where(family: Family | None, wheel: str) -> str:
@@ -263,11 +253,8 @@ def _skipped(step: sessions.Step) -> str:
 
 def _entered(step: sessions.Step) -> str:
     """What was seen, as it can be typed again."""
-    return (
-        " ".join(step.words)
-        if step.kind == sessions.SEEN
-        else plain(f"{step.kind} {step.words[0]}")
-    )
+    seen = step.kind == sessions.SEEN
+    return " ".join(step.words) if seen else plain(f"{step.kind} {step.words[0]}")
 
 
 def _undone(step: sessions.Step) -> str:
@@ -292,9 +279,7 @@ _FOR = {
 def first_lines(bench: sessions.Bench, catalog: Catalog, family: str) -> list[str]:
     """Return what a session begins with."""
     asked = f"{family} alone" if family else number_of(len(catalog.families), "family", "families")
-    sets = catalog.set_count
-    if family:
-        sets = len(catalog.by_id[family].sets)
+    sets = len(catalog.by_id[family].sets) if family else catalog.set_count
     lines = [f"At the bench, {_FOR[bench.end]}."]
     name = f"the catalog {plain(catalog.name)}" if catalog.name else "the catalog"
     lines.append(f"Asking {name}: {asked}, {number_of(sets, 'set')}.")
@@ -352,8 +337,9 @@ def kept_lines(session_id: str, view: sessions.View | None, end: str) -> list[st
         return ["Nothing was entered, so nothing is kept."]
     again = f"cogtally session --resume {session_id}"
     lines = ["The session is kept. To go on with it:", again]
-    settled = view is not None and view.ending == sessions.NAMED and view.answer.verdict.is_clean
-    if settled and view is not None and end == sessions.NAME and view.uncounted:
+    if view is None or view.ending != sessions.NAMED or end != sessions.NAME:
+        return lines
+    if view.answer.verdict.is_clean and view.uncounted:
         lines += ["To be sure that the box is not mixed:", f"{again} --sure"]
     return lines
 
@@ -422,15 +408,12 @@ def list_json(every: Sequence[sessions.Session]) -> dict[str, Any]:
         "sessions": [
             {
                 "id": s.id,
-                "title": s.asked.title or None,
-                **keys_of(s, "begun", "last"),
-                "end": s.asked.end,
-                "so_far": s.so_far or None,
-                "catalog": s.asked.catalog or None,
+                **known_of(s, "title=asked.title"),
+                **keys_of(s, "begun", "last", "end=asked.end"),
+                **known_of(s, "so_far", "catalog=asked.catalog"),
                 "demo": s.asked.demo,
-                "family": s.asked.family or None,
-                "seen": s.bench.words,
-                **keys_of(s.bench, "marks", "features"),
+                **known_of(s, "family=asked.family"),
+                **keys_of(s.bench, "seen=words", "marks", "features"),
                 "skipped": sorted(s.bench.skipped),
             }
             for s in every
@@ -441,10 +424,8 @@ def list_json(every: Sequence[sessions.Session]) -> dict[str, Any]:
 def _listed(session: sessions.Session) -> list[str]:
     """How much was seen, for which end, of which catalog and family."""
     bench, asked = session.bench, session.asked
-    if asked.demo:
-        catalog = "demo"
-    else:
-        catalog = plain(PurePath(asked.catalog).name) if asked.catalog else "own book"
+    named = plain(PurePath(asked.catalog).name) if asked.catalog else "own book"
+    catalog = "demo" if asked.demo else named
     family = f", {asked.family}" if asked.family else ""
     seen = f"{len([*bench.words, *bench.marks, *bench.features])} seen"
     return [seen, _ENDS[asked.end], f"{catalog}{family}"]

@@ -4,34 +4,19 @@ Wheels in the order to count in with boxes at each, turn tests, marks, a key. Wh
 left to the catalog, the train's picture to the room that draws it.
 """
 
-from __future__ import annotations
-
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
-from typing import TYPE_CHECKING, Any
+from typing import Any
 
+from cogtally.catalog.apart import Key
 from cogtally.catalog.model import Family, Piece
 from cogtally.gears.errors import UserError
 from cogtally.gears.trains import OVERDRIVE, Train, wheel_names
 from cogtally.gears.turning import SHAFTS
 from cogtally.show import drawing as draw
+from cogtally.show import train as trains
 from cogtally.show.catalog import key_heading, key_tree, key_words
 from cogtally.show.screen import CAUTIONS, DEMO_CAUTION, FORMAT, plain, written_list
-from cogtally.show.train import (
-    BLANK_OVERDRIVE,
-    Label,
-    Letters,
-    Picture,
-    Subject,
-    blank_subject,
-    blank_train,
-    family_subject,
-    train_picture,
-)
-
-if TYPE_CHECKING:
-    from cogtally.catalog.apart import Key
-
 
 #: Layouts and numbers of gears that a blank can have.
 BLANKS = ("layshaft", "two-shaft", "sleeve", "axle", OVERDRIVE)
@@ -58,7 +43,7 @@ class Sheet:
 
     title: str
     note: str
-    picture: Subject
+    picture: trains.Subject
     wheels: Mapping[str, str]
     turns: Mapping[str, int | None]
     pieces: Mapping[str, str]
@@ -88,7 +73,7 @@ def family_sheet(family: Family, *, demo: bool = False) -> Sheet:
     pieces = list(dict.fromkeys([*(piece_of[w] for w in first), *family.pieces]))
     order = list(dict.fromkeys([*first, *(w for piece in pieces for w in piece.wheels)]))
     order += [wheel for wheel in family.train.wheels if wheel not in order]
-    labels = {wheel: Label(str(number)) for number, wheel in enumerate(order, 1)}
+    labels = {wheel: trains.Label(str(number)) for number, wheel in enumerate(order, 1)}
     asked = ["", "1 is", "1 and 2 are"][len(first)] if len(first) < 3 else f"1 to {len(first)} are"
     told = f"{asked} what the key asks for" if first else ""
     rest = "the rest follows piece by piece"
@@ -96,7 +81,7 @@ def family_sheet(family: Family, *, demo: bool = False) -> Sheet:
         title=plain(f"{family.title} ({family.id})" if family.title != family.id else family.id),
         # Its lines were written as lines.
         note="\n".join(map(plain, family.note.splitlines())),
-        picture=family_subject(family, labels),
+        picture=trains.family_subject(family, labels),
         wheels={wheel: piece_of[wheel].name if wheel in piece_of else "" for wheel in order},
         # A direct gear is one turn for one: a test of it tells nothing.
         turns={gear: MOST_TURNS for gear in family.train.gears if gear != family.direct},
@@ -125,23 +110,26 @@ def blank_sheet(layout: str, gears: int | None) -> Sheet:
     if not FEWEST_GEARS <= number <= MOST_GEARS:
         mend = f"write {FEWEST_GEARS} to {MOST_GEARS}"
         raise UserError("a blank does not have so many gears", f"--gears {gears}", mend)
-    train, axle = blank_train(layout, number)
+    train, axle = trains.blank_train(layout, number)
     whole = Train(train.layout, {**train.pairs, **({"final": 2} if axle else {})}, train.direct)
     named = {
         name: tuple(part for part in parts if part not in SHAFTS)
-        for name, parts in blank_subject(train, axle, {}).joints.pieces.items()
+        for name, parts in trains.blank_subject(train, axle, {}).joints.pieces.items()
     }
     if layout == OVERDRIVE:
-        sun, annulus = wheel_names(BLANK_OVERDRIVE, 2)
-        named = {f"{BLANK_OVERDRIVE}-sun": (sun,), f"{BLANK_OVERDRIVE}-annulus": (annulus,)}
+        sun, annulus = wheel_names(trains.BLANK_OVERDRIVE, 2)
+        named = {
+            f"{trains.BLANK_OVERDRIVE}-sun": (sun,),
+            f"{trains.BLANK_OVERDRIVE}-annulus": (annulus,),
+        }
     piece_of = {wheel: name for name, wheels in named.items() for wheel in wheels}
     order = [wheel for wheels in named.values() for wheel in wheels if wheel in whole.wheels]
-    labels = {wheel: Label(str(place)) for place, wheel in enumerate(order, 1)}
+    labels = {wheel: trains.Label(str(place)) for place, wheel in enumerate(order, 1)}
     title = f"A {layout} box of {number} gears"
     return Sheet(
         title=_NO_GEARS[layout][1] if layout in _NO_GEARS else title,
         note="",
-        picture=blank_subject(train, axle, labels),
+        picture=trains.blank_subject(train, axle, labels),
         wheels={wheel: piece_of[wheel] for wheel in order},
         turns={gear: None for gear in train.gears if gear != train.direct},
         pieces={name: _USUAL_FEATURES for name, wheels in named.items() if wheels},
@@ -365,7 +353,7 @@ class _Layout:
                 wide = (box.width - 11.0 * SMALL - side) / size / long
                 # What stands at the ends does not grow with the rest: once more as long as it may.
                 for _ in range(2):
-                    picture = train_picture(subject, _letters(size, side, wide), view=False)
+                    picture = trains.train_picture(subject, _letters(size, side, wide), view=False)
                     across, high = picture.box.width * size, picture.box.height * size
                     wide *= (box.width - 2.0) / across
                 if across <= box.width and high <= box.height:
@@ -446,12 +434,14 @@ class _Layout:
         return items, y
 
 
-def _letters(size: float, side: float, wide: float) -> Letters:
+def _letters(size: float, side: float, wide: float) -> trains.Letters:
     """Return letters and boxes that are as large as they should be once the train is drawn."""
-    return Letters(1.35 * WORDS / size, 1.05 * SMALL / size, side / size, min(max(1.0, wide), 4.0))
+    return trains.Letters(
+        1.35 * WORDS / size, 1.05 * SMALL / size, side / size, min(max(1.0, wide), 4.0)
+    )
 
 
-def _centred(picture: Picture, box: draw.Box, size: float) -> tuple[draw.Item, ...]:
+def _centred(picture: trains.Picture, box: draw.Box, size: float) -> tuple[draw.Item, ...]:
     x = box.left + (box.width - picture.box.width * size) / 2 - picture.box.left * size
     return draw.placed(picture.items, x, box.top - picture.box.top * size, size)
 

@@ -7,28 +7,14 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Mapping, Sequence
 from fractions import Fraction
-from typing import TYPE_CHECKING, Any
+from typing import Any
 
 from rich.text import Text
 
 from cogtally.gears.notation import written_count
 from cogtally.gears.turning import BEARING, BUSH, MESH, InGear, Noise, Part, Turning
+from cogtally.show import screen
 from cogtally.show.ratios import NOTHING, decimal, picture_of
-from cogtally.show.screen import (
-    FORMAT,
-    exact_json,
-    fits,
-    keys_of,
-    print_parts,
-    table_lines,
-    tables_lines,
-    text_lines,
-    written_list,
-)
-
-if TYPE_CHECKING:
-    from rich.console import Console
-
 
 SPEED_PLACES, SLIP_PLACES, DEGREE_PLACES, READ_PLACES = 4, 3, 1, 2
 LOCKED = "locked"
@@ -36,30 +22,32 @@ LOCKED = "locked"
 _KINDS = {MESH: ("mesh", "meshes"), BEARING: ("bearing", "bearings"), BUSH: ("bush", "bushes")}
 
 
-def show_turning(box: Turning, noise: Noise | None, console: Console) -> None:
+def show_turning(box: Turning, noise: Noise | None, console: screen.Console) -> None:
     """Print what turns, what comes out in each gear, the slip, then the noise and the caution."""
     width = console.width
     parts = [
-        text_lines([_heading(box)], width),
+        screen.text_lines([_heading(box)], width),
         picture_of(box.table, console, box.joints.sliding),
         *_steady(box, width),
         *_changing(box, width),
         *_gears(box, width),
         *_slips(box, width),
         *([_noise(box, noise, width)] if noise else []),
-        text_lines([_missing(box)], width),
+        screen.text_lines([_missing(box)], width),
     ]
-    print_parts(parts, console)
+    screen.print_parts(parts, console)
 
 
 def notes(box: Turning, turn_tests: Sequence[str]) -> list[str]:
     """Return what a person may have meant otherwise, one sentence each."""
     found = []
     if turn_tests:
-        found.append(f"turning works from counts alone and does not use {written_list(turn_tests)}")
+        found.append(
+            f"turning works from counts alone and does not use {screen.written_list(turn_tests)}"
+        )
     if box.table.unused:
         found.append(
-            f"no gear runs through {written_list(box.table.unused)} in a box of layout "
+            f"no gear runs through {screen.written_list(box.table.unused)} in a box of layout "
             f"{box.table.layout}; --layout and --path change that"
         )
     for gear in box.turned_round:
@@ -81,24 +69,25 @@ def _heading(box: Turning) -> str:
         return "Axle: a pinion and its crown wheel, at right angles."
     named = f"{table.layout} box"
     if table.assumed and table.layout == "two-shaft":
-        named = f"taken as a {named}, for no input or output pair is written;"
-        named += " the wheels in constant mesh"
+        named = f"taken as a {named}, for no input or output pair is written; the wheels"
     else:
-        named = f"{named}, the wheels taken to be in constant mesh"
-    on = written_list(dict.fromkeys(free.on for free in box.free))
-    said = [f"{named[0].upper()}{named[1:]}."]
+        named = f"{named}, the wheels taken to be"
+    on = screen.written_list(dict.fromkeys(free.on for free in box.free))
+    said = [f"{named[0].upper()}{named[1:]} in constant mesh."]
     if on:
         said.append(f"A gear's driven wheel runs free on the {on} until its gear locks it.")
     if box.joints.sliding:
         one = len(box.joints.sliding) == 1
         said.append(
-            f"{written_list(box.joints.sliding)} {'slides' if one else 'slide'}: the driven wheel "
-            "turns with its shaft and is in mesh in its own gear only."
+            f"{screen.written_list(box.joints.sliding)} {'slides' if one else 'slide'}: the driven "
+            "wheel turns with its shaft and is in mesh in its own gear only."
         )
     said.append(f"In neutral the {box.output.name} stands.")
     if table.direct is not None:
         said.append(f"{table.direct} is direct.")
-    said += [f"{gear} runs through {written_list(path)}." for gear, path in table.paths.items()]
+    said += [
+        f"{gear} runs through {screen.written_list(path)}." for gear, path in table.paths.items()
+    ]
     return " ".join(said)
 
 
@@ -110,12 +99,11 @@ def _steady(box: Turning, width: int) -> list[list[Text]]:
         for speed in [piece.speeds[box.states[0]]]
         if piece.is_steady
     ]
-    if box.table.layout == "axle":
-        title = "For one turn of the pinion"
-    else:
+    title = "For one turn of the pinion"
+    if box.table.layout != "axle":
         title = "For one turn of the input, in neutral and in every gear alike"
-    ways = "; minus: the other way round" if box.table.layout != "axle" else ""
-    return _titled(f"{title}{ways}:", [table_lines(("piece", "turns", "exact"), rows)], width)
+        title += "; minus: the other way round"
+    return _titled(f"{title}:", [screen.table_lines(("piece", "turns", "exact"), rows)], width)
 
 
 def _changing(box: Turning, width: int) -> list[list[Text]]:
@@ -128,7 +116,7 @@ def _changing(box: Turning, width: int) -> list[list[Text]]:
     ]
     if not rows:
         return []
-    tables = tables_lines(("piece", *box.states), rows, width)
+    tables = screen.tables_lines(("piece", *box.states), rows, width)
     return _titled("And what turns otherwise from gear to gear:", tables, width)
 
 
@@ -151,10 +139,10 @@ def _gears(box: Turning, width: int) -> list[list[Text]]:
 
     def lines(columns: Sequence[str]) -> list[Text]:
         left = [i for i, c in enumerate(columns) if c in ("gear", "turns out", *rest)]
-        return table_lines(columns, [[row[c] for c in columns] for row in cells], left)
+        return screen.table_lines(columns, [[row[c] for c in columns] for row in cells], left)
 
     one = lines((*out, *rest))
-    tables = [one] if fits(one, width) else [lines(out), lines(("gear", *rest))]
+    tables = [one] if screen.fits(one, width) else [lines(out), lines(("gear", *rest))]
     return _titled("The output, for one turn of the input:", tables, width)
 
 
@@ -173,45 +161,38 @@ def _slips(box: Turning, width: int) -> list[list[Text]]:
             if free.on == on
         ]
         title = f"How fast each free gear slips on the {on}, in turns for one of the input:"
-        found += _titled(title, tables_lines(("piece", *box.states), rows, width), width)
+        found += _titled(title, screen.tables_lines(("piece", *box.states), rows, width), width)
     return found
 
 
 def _titled(title: str, tables: list[list[Text]], width: int) -> list[list[Text]]:
     first, *others = tables
-    return [[*text_lines([title], width), *first], *others]
+    return [[*screen.text_lines([title], width), *first], *others]
 
 
 def _noise(box: Turning, noise: Noise, width: int) -> list[Text]:
     quiet = [state for state in box.states if state not in noise.heard]
-    where = f"Noise in {written_list(noise.heard)}"
-    said = [f"{where}, none in {written_list(quiet)}." if quiet else f"{where}."]
+    where = f"Noise in {screen.written_list(noise.heard)}"
+    said = [f"{where}, none in {screen.written_list(quiet)}." if quiet else f"{where}."]
     if noise.under_load:
         said += _pointed_at("Under load in exactly these gears", noise.under_load)
     if noise.turning:
-        exactly = "Turning in exactly these, with or without load"
-        said += _pointed_at(exactly, noise.turning)
+        said += _pointed_at("Turning in exactly these, with or without load", noise.turning)
     if noise.in_neutral:
-        said += _pointed_at(
-            "Turning in neutral, without load, and standing once the clutch is down",
-            noise.in_neutral,
-        )
+        title = "Turning in neutral, without load, and standing once the clutch is down"
+        said += _pointed_at(title, noise.in_neutral)
     elif not noise.under_load and not noise.turning:
         said.append("No one part is at work in exactly these gears.")
         if noise.in_part:
             said += _pointed_at("Under load in some of these and in no other", noise.in_part)
     said.append("That is where to look first; it is no proof of what is worn.")
-    return text_lines(said, width, hanging=2)
+    return screen.text_lines(said, width, hanging=2)
 
 
 def _pointed_at(title: str, parts: Iterable[Part]) -> list[str]:
-    found = [f"{title}:"]
-    by_kind: dict[str, list[str]] = {}
-    for part in parts:
-        by_kind.setdefault(part.kind, []).append(part.name)
-    for kind, names in by_kind.items():
-        found.append(f"- {_KINDS[kind][len(names) > 1]}: {', '.join(names)}")
-    return found
+    by_kind = screen.grouped((part.kind, part.name) for part in parts)
+    told = [f"- {_KINDS[kind][len(own) > 1]}: {', '.join(own)}" for kind, own in by_kind.items()]
+    return [f"{title}:", *told]
 
 
 def _missing(box: Turning) -> str:
@@ -221,7 +202,7 @@ def _missing(box: Turning) -> str:
     if not names:
         return ""
     are = "is" if len(names) == 1 else "are"
-    return f"{written_list(names)} {are} not counted; what depends on that has no speed."
+    return f"{screen.written_list(names)} {are} not counted; what depends on that has no speed."
 
 
 def _readable(gear: InGear) -> str:
@@ -248,14 +229,12 @@ def turning_json(box: Turning, noise: Noise | None) -> dict[str, Any]:
     `at_axle` is there where there is an axle behind the box, `noise` where one was asked for.
     """
     found: dict[str, Any] = {
-        "format": FORMAT,
-        "layout": box.table.layout,
-        "direct": box.table.direct,
+        "format": screen.FORMAT,
+        **screen.keys_of(box, "layout=table.layout", "direct=table.direct"),
         "sliding": box.joints.sliding,
         "pieces": [
             {
-                "piece": piece.name,
-                "wheels": piece.wheels,
+                **screen.keys_of(piece, "piece=name", "wheels"),
                 "way_known": not piece.at_right_angles,
                 "turns": _by_state(piece.speeds),
             }
@@ -271,7 +250,7 @@ def turning_json(box: Turning, noise: Noise | None) -> dict[str, Any]:
             for mesh in box.joints.meshes
         ],
         "free": [
-            {**keys_of(free, "piece", "on", "gear"), "slips": _by_state(free.slips)}
+            {**screen.keys_of(free, "piece", "on", "gear"), "slips": _by_state(free.slips)}
             for free in box.free
         ],
     }
@@ -279,10 +258,8 @@ def turning_json(box: Turning, noise: Noise | None) -> dict[str, Any]:
         found["noise"] = {
             "heard": noise.heard,
             **{
-                name: [_part(box, part) for part in parts]
-                for name, parts in keys_of(
-                    noise, "under_load", "turning", "in_neutral", "in_part"
-                ).items()
+                name: [_part(box, part) for part in getattr(noise, name)]
+                for name in ("under_load", "turning", "in_neutral", "in_part")
             },
         }
     return found
@@ -290,28 +267,27 @@ def turning_json(box: Turning, noise: Noise | None) -> dict[str, Any]:
 
 def _gear(box: Turning, gear: InGear) -> dict[str, Any]:
     found: dict[str, Any] = {
-        "gear": gear.name,
-        "under_load": gear.load,
-        **exact_json(gear.turns_out, "turns_out"),
+        **screen.keys_of(gear, "gear=name", "under_load=load"),
+        **screen.exact_json(gear.turns_out, "turns_out"),
         "degrees": None if gear.degrees is None else float(gear.degrees),
         "to_read": None,
         "missing": gear.missing,
     }
     if gear.readable is not None:
         whole, out = gear.readable
-        found["to_read"] = {"turns_in": whole, **exact_json(out, "turns_out")}
+        found["to_read"] = {"turns_in": whole, **screen.exact_json(out, "turns_out")}
     if box.table.axle is not None:
-        found |= exact_json(gear.at_wheels, "at_axle", "at_axle_decimal")
+        found |= screen.exact_json(gear.at_wheels, "at_axle", "at_axle_decimal")
     return found
 
 
 def _part(box: Turning, part: Part) -> dict[str, Any]:
     return {
-        **keys_of(part, "kind", "name"),
+        **screen.keys_of(part, "kind", "name"),
         "turns_in": [state for state in box.states if state in part.turns],
         "under_load_in": [state for state in box.states if state in part.loaded],
     }
 
 
 def _by_state(speeds: Mapping[str, Fraction | None]) -> list[dict[str, Any]]:
-    return [{"gear": state, **exact_json(v, "exact")} for state, v in speeds.items()]
+    return [{"gear": state, **screen.exact_json(v, "exact")} for state, v in speeds.items()]

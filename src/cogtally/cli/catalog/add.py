@@ -54,18 +54,10 @@ def add(
         mend = "write 'cogtally catalog add FAMILY/SET input=17/28 1=14/31 …'"
         raise UserError("FAMILY/SET is missing", "cogtally catalog add", mend)
     if not seen and not ratio:
-        raise UserError(
-            "neither teeth nor ratios were written",
-            mend="write teeth (1=14/31) or printed ratios (--ratio 1=3.65)",
-        )
+        mend = "write teeth (1=14/31) or printed ratios (--ratio 1=3.65)"
+        raise UserError("neither teeth nor ratios were written", mend=mend)
+    from cogtally.catalog import changes
     from cogtally.catalog.book import partly_read
-    from cogtally.catalog.changes import (
-        keep_set,
-        new_set_name,
-        written_features,
-        written_marks,
-        written_pairs,
-    )
     from cogtally.evidence.seen import TRADE_NAMES
     from cogtally.gears.notation import parse_seen, refuse_other_pairs
 
@@ -73,9 +65,9 @@ def add(
     refuse_other_pairs(box)
     place = asked_book(catalog, there=layout is None)
     known = partly_read(place) if place.exists() else Catalog(())
-    family, of, set_id = new_set_name(known, name_of_set)
+    family, of, set_id = changes.new_set_name(known, name_of_set)
     home = _home(known, family, of, layout, direct, whole_text(family_name, "--family-name"))
-    counted = written_pairs(box, family)
+    counted = changes.written_pairs(box, family)
     new = RatioSet(
         id=set_id,
         name=whole_text(name, "--name"),
@@ -85,12 +77,12 @@ def add(
         commonness=_number(commonness),
         source=whole_text(source, "--source"),
         aliases=tuple(text for text in _whole(alias, "--alias") if text),
-        marks=written_marks(_whole(mark, "--mark"), family, TRADE_NAMES),
-        features=written_features(_whole(feature, "--feature"), family, TRADE_NAMES),
+        marks=changes.written_marks(_whole(mark, "--mark"), family, TRADE_NAMES),
+        features=changes.written_features(_whole(feature, "--feature"), family, TRADE_NAMES),
     )
     home_id = home if isinstance(home, str) else home.id
     what = f"catalog add {home_id}/{set_id}"
-    kept = keep_set(place, home, new, what, entangled=is_entangled)
+    kept = changes.keep_set(place, home, new, what, entangled=is_entangled)
     say_kept(kept, str(place), as_json=as_json)
 
 
@@ -171,11 +163,8 @@ def _ratios(words: list[str]) -> dict[str, str]:
     for word in words:
         left, equals, right = word.partition("=")
         if not equals or not left.strip() or not right.strip():
-            raise UserError(
-                "'=' with a text on both sides was expected",
-                f"--ratio {shown(word)}",
-                "write GEAR=RATIO: 1=3.65",
-            )
+            expected = "'=' with a text on both sides was expected"
+            raise UserError(expected, f"--ratio {shown(word)}", "write GEAR=RATIO: 1=3.65")
         gear, text = whole_text(left, "--ratio"), right.strip()
         parse_name(gear, "--ratio")
         if gear in found:

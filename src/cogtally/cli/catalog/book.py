@@ -3,12 +3,9 @@
 What an import comes to and what is right is left to the catalog, transactions to the store.
 """
 
-from __future__ import annotations
-
-from typing import TYPE_CHECKING
-
 import typer
 
+from cogtally.catalog.model import Catalog
 from cogtally.cli import options
 from cogtally.cli.known import asked_book, asked_catalog, is_entangled
 from cogtally.cli.options import argument, flag, option
@@ -16,10 +13,6 @@ from cogtally.cli.output import now_written
 from cogtally.gears.errors import UserError
 from cogtally.show import screen
 from cogtally.store import check_head
-
-if TYPE_CHECKING:
-    from cogtally.catalog.model import Catalog
-
 
 FOUND_WRONG = 1
 #: Files that somebody may want an export to be; another name is one of a folder.

@@ -51,7 +51,7 @@ def edit(
         mend = "name a family, or FAMILY/SET"
         raise UserError("FAMILY[/SET] is missing", "cogtally catalog edit", mend)
     from cogtally.catalog.book import partly_read
-    from cogtally.catalog.changes import to_edit
+    from cogtally.catalog.changes import decoded, read_text, to_edit
     from cogtally.catalog.find import find_any
 
     place = asked_book(catalog, there=True)
@@ -59,18 +59,14 @@ def edit(
     if file is None:
         kept = _in_editor(editing, place)
     else:
-        kept = _written(editing, _text_of(file), place, "-" if file == "-" else file)
+        if not file or "\0" in file:
+            raise UserError("the name of the file is empty", "--from", "write --from FILE")
+        stdin = file == "-"
+        text = (
+            decoded(sys.stdin.buffer.read(), "-") if stdin else read_text(Path(file).expanduser())
+        )
+        kept = _written(editing, text, place, file)
     say_kept(kept, str(place), as_json=as_json)
-
-
-def _text_of(file: str) -> str:
-    from cogtally.catalog.changes import decoded, read_text
-
-    if file == "-":
-        return decoded(sys.stdin.buffer.read(), "-")
-    if not file or "\0" in file:
-        raise UserError("the name of the file is empty", "--from", "write --from FILE")
-    return read_text(Path(file).expanduser())
 
 
 def _written(editing: Editing, text: str, place: Path, file: str) -> Kept:
@@ -95,16 +91,15 @@ def _in_editor(editing: Editing, place: Path) -> Kept:
             edit_file(path)
             try:
                 text = read_text(path)
-                return (
-                    Kept(()) if text == editing.text else _written(editing, text, place, str(path))
-                )
+                if text == editing.text:
+                    return Kept(())
+                return _written(editing, text, place, str(path))
             except UserError as error:
                 for problem in getattr(error, "problems", None) or (error,):
                     note(f"cogtally: {problem}")
                 if not _goes_on():
-                    mend = (
-                        f"'cogtally catalog edit {editing.subject} --from {path}' takes it up again"
-                    )
+                    again = f"'cogtally catalog edit {editing.subject} --from {path}'"
+                    mend = f"{again} takes it up again"
                     raise UserError("nothing was written", editing.subject, mend) from error
 
 
@@ -157,17 +152,14 @@ def kept_beside(book: Path, subject: str, text: str, again: str = "") -> Iterato
         yield path
         done = True
     finally:
-        if done or _is_as_it_was(path, text):
+        try:
+            as_it_was = path.read_bytes() == text.encode("utf-8")
+        except OSError:
+            as_it_was = not path.exists()
+        if done or as_it_was:
             path.unlink(missing_ok=True)
         else:
             note(f"cogtally: the text is kept in {path}{again.format(path)}")
-
-
-def _is_as_it_was(path: Path, text: str) -> bool:
-    try:
-        return path.read_bytes() == text.encode("utf-8")
-    except OSError:
-        return not path.exists()
 
 
 def _file_beside(book: Path, subject: str, text: str) -> Path:

@@ -9,15 +9,16 @@ from typing import TYPE_CHECKING
 
 import typer
 
+from cogtally.catalog.model import Catalog
 from cogtally.cli import options
 from cogtally.cli.known import asked_catalog, asked_named, asked_place, empty_catalog
 from cogtally.cli.options import argument, option
+from cogtally.cli.report import asked_picture
 from cogtally.gears.errors import UserError
 from cogtally.show.screen import show_or_json
 from cogtally.store import looks_like_book
 
 if TYPE_CHECKING:
-    from cogtally.catalog.model import Catalog
     from cogtally.catalog.search import Found, Query
 
 FOUND_NOTHING = 1
@@ -153,11 +154,7 @@ def apart(
     """
     if picture is not None and family is None:
         raise UserError("a key is of one family", f"--picture {picture}", "name a FAMILY")
-    drawn = None
-    if picture is not None or outlines:
-        from cogtally.cli.report import asked_picture
-
-        drawn = asked_picture(picture, None, force=force, outlines=outlines)
+    drawn = asked_picture(picture, None, force=force, outlines=outlines)
     known = asked_catalog(catalog, demo) if family is None else asked_named(catalog, demo)
 
     from cogtally.catalog.apart import tell_apart

@@ -3,8 +3,6 @@
 Which those are is left to the shelf, their look to `show`.
 """
 
-from __future__ import annotations
-
 from dataclasses import replace
 
 from cogtally.cli import options

@@ -5,6 +5,7 @@ What is there is left to the shelf, its look to `show`.
 
 from __future__ import annotations
 
+from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 import typer
@@ -13,13 +14,12 @@ from cogtally.cli import options
 from cogtally.cli.known import asked_number, asked_stock
 from cogtally.cli.options import argument, flag, option
 from cogtally.cli.output import now_written
+from cogtally.cli.report import write_picture
 from cogtally.gears.errors import UserError
 from cogtally.gears.recover import parse_whole
 from cogtally.show.screen import console_for, count_of, plain, print_json, show_or_json
 
 if TYPE_CHECKING:
-    from pathlib import Path
-
     from cogtally.shelf.stock import Item
 
 
@@ -187,7 +187,6 @@ def label(
     millimetres: print it at its actual size.
     """
     path = asked_stock(catalog, demo)
-    from cogtally.cli.report import write_picture
     from cogtally.show.drawing import PDF, asked_file
     from cogtally.show.labels import asked_link, asked_sheet, labels_drawing, small_labels
 

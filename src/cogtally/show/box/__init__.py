@@ -3,27 +3,21 @@
 It knows the words and the tables. What is true of the box is left to the evidence.
 """
 
-from cogtally.show.box.headline import (
-    box_name,
-    sentences,
-)
-from cogtally.show.box.json import (
-    LEAST_LISTED,
-    answer_json,
-    observed_json,
-)
+from cogtally.show.box.headline import box_name, sentences
+from cogtally.show.box.json import LEAST_LISTED, answer_json, observed_json
 from cogtally.show.box.next import (
     Shelf,
     bits,
     look_words,
     next_lines,
-    remedies_json,
     remedy_text,
     then,
+    told_apart,
 )
 from cogtally.show.box.screen import (
     DIFFERS,
-    check_cells,
+    account_rows,
+    account_sides,
     column_head,
     conclusion,
     look_row,
@@ -39,10 +33,11 @@ __all__ = [
     "DIFFERS",
     "LEAST_LISTED",
     "Shelf",
+    "account_rows",
+    "account_sides",
     "answer_json",
     "bits",
     "box_name",
-    "check_cells",
     "column_head",
     "conclusion",
     "look_row",
@@ -53,10 +48,10 @@ __all__ = [
     "odds",
     "pair_remarks",
     "pair_row",
-    "remedies_json",
     "remedy_text",
     "rival_text",
     "sentences",
     "show_answer",
     "then",
+    "told_apart",
 ]

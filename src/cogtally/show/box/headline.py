@@ -3,25 +3,11 @@
 The verdict is left to the evidence, where the sentences stand to `answer`.
 """
 
-from __future__ import annotations
-
 from collections.abc import Iterable, Sequence
 
 from cogtally.catalog.model import Catalog
+from cogtally.evidence import reading
 from cogtally.evidence.posterior import MATCHED, MIXED, NEW, UNCATALOGUED, VARIANT, PieceShare
-from cogtally.evidence.reading import (
-    NARROWED,
-    NO,
-    RECOUNT,
-    UNDECIDED,
-    YES,
-    Answer,
-    Difference,
-    Recount,
-    TurnedRound,
-    Verdict,
-    is_far_off,
-)
 from cogtally.evidence.seen import GEAR, IDLER, PAIR, Lacking
 from cogtally.gears.looks import feature_name
 from cogtally.gears.notation import ReadMark
@@ -32,17 +18,17 @@ AXLE = "Right counts do not prove a matched pair: compare the numbers on pinion 
 #: The word that each headline begins with.
 KINDS = {
     MATCHED: "MATCHED",
-    NARROWED: "NARROWED",
-    RECOUNT: "RECOUNT",
+    reading.NARROWED: "NARROWED",
+    reading.RECOUNT: "RECOUNT",
     MIXED: "MIXED",
     VARIANT: "VARIANT",
     NEW: "NEW SET",
     UNCATALOGUED: "NOT IN THE CATALOG",
-    UNDECIDED: "NOT SETTLED",
+    reading.UNDECIDED: "NOT SETTLED",
 }
 
 
-def sentences(answer: Answer) -> list[str]:
+def sentences(answer: reading.Answer) -> list[str]:
     """Return the headline, then all that has to be said of the whole box, one sentence each.
 
     The first begins with the word of the verdict's kind.
@@ -50,7 +36,7 @@ def sentences(answer: Answer) -> list[str]:
     found = [
         *_expected(answer),
         *_turned(answer),
-        *_exchanged(answer),
+        *(f"{read}: did you mean {meant}?" for read, meant in answer.exchanged),
         *_recount_first(answer),
         *_headline(answer),
         *_strange_wheels(answer),
@@ -67,16 +53,11 @@ def sentences(answer: Answer) -> list[str]:
     if family is not None and family.layout == "axle":
         found.append(AXLE)
     first, *others = found
-    return [_begun(answer.verdict, first), *(f"{s[:1].upper()}{s[1:]}" for s in others)]
-
-
-def _begun(verdict: Verdict, first: str) -> str:
-    """The first sentence behind the word of the verdict: `RECOUNT 3.driven (counted 22, …`."""
-    word = KINDS[verdict.kind]
-    again = _RECOUNT_WORD if verdict.kind == RECOUNT else None
-    if again is not None and first.startswith(again):
-        return f"{word} {first.removeprefix(again)}"
-    return f"{word}: {first}"
+    kind = answer.verdict.kind
+    # `RECOUNT 3.driven (counted 22, …`, the word not said twice.
+    again = kind == reading.RECOUNT and first.startswith(_RECOUNT_WORD)
+    begun = f" {first.removeprefix(_RECOUNT_WORD)}" if again else f": {first}"
+    return [f"{KINDS[kind]}{begun}", *(f"{s[:1].upper()}{s[1:]}" for s in others)]
 
 
 def box_name(catalog: Catalog, family_id: str, sets: Sequence[str]) -> str:
@@ -91,26 +72,30 @@ def box_name(catalog: Catalog, family_id: str, sets: Sequence[str]) -> str:
     return f"{title} ({family_id}), set {written_list(sets, 'or')}"
 
 
-def _headline(answer: Answer) -> list[str]:
+def _headline(answer: reading.Answer) -> list[str]:
     verdict = answer.verdict
-    if verdict.kind == UNDECIDED and not (
+    if verdict.kind == reading.UNDECIDED and not (
         answer.seen.counts or answer.seen.turns or answer.seen.looks
     ):
         return ["nothing was counted or turned yet."]
     before = "" if verdict.is_sure else "most likely "
-    if verdict.is_sure and verdict.kind == RECOUNT:
+    if verdict.is_sure and verdict.kind == reading.RECOUNT:
         before = "otherwise it is "
     return [f"{before}{_phrase(answer)}: {_said(verdict)}."]
 
 
-def _said(verdict: Verdict) -> str:
-    return said(verdict.probability, held=verdict.names_sets and is_far_off(verdict.disagrees))
+def _said(verdict: reading.Verdict) -> str:
+    return said(
+        verdict.probability, held=verdict.names_sets and reading.is_far_off(verdict.disagrees)
+    )
 
 
-def _phrase(answer: Answer) -> str:
+def _phrase(answer: reading.Answer) -> str:
     verdict = answer.verdict
     if verdict.leaning == UNCATALOGUED:
-        return _uncatalogued(answer)
+        if answer.restricted:
+            return f"not {box_name(answer.catalog, answer.restricted, ())} as the catalog has it"
+        return "no family there fits" if verdict.kind == UNCATALOGUED else "not in the catalog"
     name = box_name(answer.catalog, verdict.family, verdict.sets)
     if verdict.names_sets:
         return f"{name}, {'alike ' if len(verdict.sets) > 1 else ''}{_so_far(answer)}"
@@ -121,7 +106,7 @@ def _phrase(answer: Answer) -> str:
     return _mixture(answer, name)
 
 
-def _mixture(answer: Answer, name: str) -> str:
+def _mixture(answer: reading.Answer, name: str) -> str:
     verdict = answer.verdict
     if verdict.foreign:
         strangers = [f"the {_foreign_piece(f)}" for f in verdict.foreign]
@@ -138,18 +123,12 @@ def _mixture(answer: Answer, name: str) -> str:
     return f"a mixture of sets, mostly {name}"
 
 
-def _so_far(answer: Answer) -> str:
+def _so_far(answer: reading.Answer) -> str:
     if answer.seen.counts:
         return "as far as counted"
     if not answer.seen.looks:
         return "by turning alone"
     return f"by {'turning, ' if answer.seen.turns else ''}marks and features alone"
-
-
-def _uncatalogued(answer: Answer) -> str:
-    if answer.restricted:
-        return f"not {box_name(answer.catalog, answer.restricted, ())} as the catalog has it"
-    return "no family there fits" if answer.verdict.kind == UNCATALOGUED else "not in the catalog"
 
 
 def _foreign_piece(foreign: PieceShare) -> str:
@@ -158,7 +137,7 @@ def _foreign_piece(foreign: PieceShare) -> str:
     return f"{foreign.piece} ({told}) of set {written_list(foreign.sets, 'or')}"
 
 
-def _variant(answer: Answer, name: str) -> str:
+def _variant(answer: reading.Answer, name: str) -> str:
     verdict = answer.verdict
     settled = verdict.kind == VARIANT
     strange = _unlisted(verdict)
@@ -171,7 +150,7 @@ def _variant(answer: Answer, name: str) -> str:
     )
 
 
-def _unlisted(verdict: Verdict) -> list[str]:
+def _unlisted(verdict: reading.Verdict) -> list[str]:
     """The pieces that are likelier unlisted than not, given what the verdict leans to."""
     pieces = [u.piece for u in verdict.unlisted if u.probability > verdict.probability / 2]
     return [f"{written_list(a_piece(p) for p in pieces)} that no listed set has"] if pieces else []
@@ -182,7 +161,7 @@ def a_piece(piece: str) -> str:
     return f"{'an' if piece[:1].lower() in 'aeiou' else 'a'} {piece}"
 
 
-def _strange_wheels(answer: Answer) -> list[str]:
+def _strange_wheels(answer: reading.Answer) -> list[str]:
     """What was counted on the pieces that no listed set has."""
     verdict = answer.verdict
     family = answer.catalog.by_id.get(verdict.family)
@@ -198,7 +177,7 @@ def _strange_wheels(answer: Answer) -> list[str]:
     return [f"{'; '.join(list(named.values())[:WHEELS_NAMED])}."] if named else []
 
 
-def _keep_new(answer: Answer) -> list[str]:
+def _keep_new(answer: reading.Answer) -> list[str]:
     """How a set that the catalog lacks gets into it; only a whole one can be kept."""
     verdict = answer.verdict
     if verdict.kind != NEW or answer.turned is not None or answer.recounts:
@@ -214,45 +193,44 @@ def _lacking_things(lacking: Iterable[Lacking]) -> str:
     return f"{named} that the family does not have"
 
 
-def _lacking(answer: Answer) -> list[str]:
+def _lacking(answer: reading.Answer) -> list[str]:
     verdict = answer.verdict
     if not verdict.lacking or verdict.leaning == VARIANT:
         return []
-    things = _lacking_things(verdict.lacking)
-    return [f"There is {things}."]
+    return [f"There is {_lacking_things(verdict.lacking)}."]
 
 
-def _alike(answer: Answer) -> list[str]:
+def _alike(answer: reading.Answer) -> list[str]:
     """Sets that have the same teeth in every wheel are not parted by any count."""
-    if answer.verdict.kind != NARROWED or any(len(line.listed) > 1 for line in answer.lines):
+    if answer.verdict.kind != reading.NARROWED or any(
+        len(line.listed) > 1 for line in answer.lines
+    ):
         return []
     return ["They are alike in every wheel: only marks or features can part them."]
 
 
-def _printed(answer: Answer) -> list[str]:
-    if not answer.verdict.names_sets:
-        return []
-    if any(known.is_counted for known in answer.beside):
+def _printed(answer: reading.Answer) -> list[str]:
+    if not answer.verdict.names_sets or any(known.is_counted for known in answer.beside):
         return []
     return ["Only its printed ratios are known: no teeth are listed for it."]
 
 
-def _whole_box(answer: Answer) -> list[str]:
+def _whole_box(answer: reading.Answer) -> list[str]:
     verdict = answer.verdict
     if verdict.leaning == UNCATALOGUED:
         return _nearest(answer)
     if not answer.seen.counts:
         return ["No teeth are counted yet."] if answer.seen.turns else []
     not_counted = _not_counted(answer, verdict)
-    if verdict.leaning in (MIXED, NEW, VARIANT) or verdict.kind == UNDECIDED:
+    if verdict.leaning in (MIXED, NEW, VARIANT) or verdict.kind == reading.UNDECIDED:
         return [f"{not_counted[:1].upper()}{not_counted[1:]}."] if verdict.not_counted else []
     if not verdict.not_counted and per_cent(verdict.whole_box) == per_cent(verdict.probability):
         return ["every piece is counted."]
-    held = is_far_off(verdict.disagrees)
+    held = reading.is_far_off(verdict.disagrees)
     return [f"for the whole box, {not_counted}: {said(verdict.whole_box, held=held)}."]
 
 
-def _not_counted(answer: Answer, verdict: Verdict) -> str:
+def _not_counted(answer: reading.Answer, verdict: reading.Verdict) -> str:
     missing = verdict.not_counted
     if not missing:
         return "every piece counted"
@@ -266,7 +244,7 @@ def _not_counted(answer: Answer, verdict: Verdict) -> str:
     return f"{written_list([*missing[: PIECES_NAMED - 1], f'{more} more pieces'])} not counted"
 
 
-def _nearest(answer: Answer) -> list[str]:
+def _nearest(answer: reading.Answer) -> list[str]:
     near = next(iter(answer.nearest), None)
     if near is None or not near.compared or not near.tooth_differences:
         return []
@@ -275,39 +253,32 @@ def _nearest(answer: Answer) -> list[str]:
     return [f"nearest is {name}, {near.tooth_differences} {teeth} away in all."]
 
 
-def _expected(answer: Answer) -> list[str]:
+def _expected(answer: reading.Answer) -> list[str]:
     expectation = answer.expectation
     if expectation is None:
         return []
     name = f"{expectation.family}/{expectation.set}"
     off = expectation.disagrees
-    if expectation.answer == YES:
+    if expectation.answer == reading.YES:
         return [f"yes, it is {name}: {said(expectation.probability)}."]
-    if expectation.answer == NO:
+    if expectation.answer == reading.NO:
         return [f"no, it is not {name}: that is {said(expectation.probability)}."]
-    probability = said(expectation.probability, held=is_far_off(off))
-    yet = f"while {_count(off)} off" if off else "yet"
+    probability = said(expectation.probability, held=reading.is_far_off(off))
+    wheels = "one wheel is" if len(off) == 1 else f"{len(off)} wheels are"
+    yet = f"while {wheels} off" if off else "yet"
     return [f"whether it is {name} cannot be settled {yet}: {probability}."]
 
 
-def _count(off: Sequence[Difference]) -> str:
-    return "one wheel is" if len(off) == 1 else f"{len(off)} wheels are"
-
-
-def _turned(answer: Answer) -> list[str]:
+def _turned(answer: reading.Answer) -> list[str]:
     turned = answer.turned
     if turned is None:
         return []
     verdict = turned.verdict
-    then = f"Then it is {_named(answer.catalog, verdict)}: {_said(verdict)}."
+    then = f"Then it is {box_name(answer.catalog, verdict.family, verdict.sets)}: {_said(verdict)}."
     return [f"{_question(turned)} {then}" if verdict.is_clean else _question(turned)]
 
 
-def _exchanged(answer: Answer) -> list[str]:
-    return [f"{read}: did you mean {meant}?" for read, meant in answer.exchanged]
-
-
-def _direct(answer: Answer) -> list[str]:
+def _direct(answer: reading.Answer) -> list[str]:
     """A direct gear turns out what it is turned in, in every set."""
     return [
         f"nothing is learnt from turning gear {line.name}: it is direct."
@@ -316,7 +287,7 @@ def _direct(answer: Answer) -> list[str]:
     ]
 
 
-def _lacking_looks(answer: Answer) -> list[str]:
+def _lacking_looks(answer: reading.Answer) -> list[str]:
     """Marks and features of what the family does not have."""
     family = answer.beside_family
     if family is None:
@@ -333,7 +304,7 @@ def _lacking_looks(answer: Answer) -> list[str]:
     return found
 
 
-def _question(turned: TurnedRound) -> str:
+def _question(turned: reading.TurnedRound) -> str:
     if turned.all:
         meant = " ".join(turned.meant)
         return f"all pairs fit far better the other way round: did you mean {meant}?"
@@ -341,29 +312,25 @@ def _question(turned: TurnedRound) -> str:
     return f"{written_list(turned.read)}: did you mean {meant}?"
 
 
-def _named(catalog: Catalog, verdict: Verdict) -> str:
-    return box_name(catalog, verdict.family, verdict.sets)
-
-
 _RECOUNT_WORD = "recount "
 
 
-def _recount_first(answer: Answer) -> list[str]:
+def _recount_first(answer: reading.Answer) -> list[str]:
     """What is to be counted again comes before what it would make of the box."""
-    alone = [r for r in answer.recounts if r.without is not None]
     others = [r for r in answer.recounts if r.without is None]
     found = [f"{_RECOUNT_WORD}{written_list(map(_has, others))}."] if others else []
-    for recount in alone:
+    for recount in answer.recounts:
         if recount.without is not None:
-            name = _named(answer.catalog, recount.without)
+            without = recount.without
+            name = box_name(answer.catalog, without.family, without.sets)
             found.append(
                 f"{_RECOUNT_WORD}{_has(recount)}. This one count alone speaks against "
-                f"{name}; without it that is {said(recount.without.probability)}."
+                f"{name}; without it that is {said(without.probability)}."
             )
     return found
 
 
-def _thirds(answer: Answer) -> list[str]:
+def _thirds(answer: reading.Answer) -> list[str]:
     """Wheels whose counts differ, none of them more often than another."""
     return [
         f"{c.wheel} was counted {written_list(map(str, c.results))}: count it a third time."
@@ -371,7 +338,7 @@ def _thirds(answer: Answer) -> list[str]:
     ]
 
 
-def _has(recount: Recount) -> str:
+def _has(recount: reading.Recount) -> str:
     counted = written_list(map(str, recount.results or (recount.counted,)))
     listed = "no such wheel there" if recount.listed is None else f"listed {recount.listed}"
     return f"{recount.wheel} (counted {counted}, {listed})"

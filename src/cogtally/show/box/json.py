@@ -3,22 +3,11 @@
 Keys are added, never changed, within a format number. All numbers are left to the evidence.
 """
 
-from __future__ import annotations
-
 from collections.abc import Iterable, Sequence
 from typing import Any
 
+from cogtally.evidence import reading
 from cogtally.evidence.posterior import MATCHED, REST, Share
-from cogtally.evidence.reading import (
-    Account,
-    Answer,
-    Difference,
-    Expectation,
-    LookLine,
-    Recount,
-    Verdict,
-    label,
-)
 from cogtally.gears.notation import ReadMark
 from cogtally.show.box.next import Shelf, remedies_json
 from cogtally.show.screen import FORMAT, catalog_json, exact_json, keys_of
@@ -27,7 +16,7 @@ from cogtally.show.screen import FORMAT, catalog_json, exact_json, keys_of
 LEAST_LISTED = 1e-6
 
 
-def answer_json(answer: Answer, shelf: Shelf | None = None) -> dict[str, Any]:
+def answer_json(answer: reading.Answer, shelf: Shelf | None = None) -> dict[str, Any]:
     """Return an answer as plain lists, texts and numbers, in full double precision.
 
     `shelf` is what is for sale, where a stock was looked through.
@@ -52,11 +41,7 @@ def answer_json(answer: Answer, shelf: Shelf | None = None) -> dict[str, Any]:
             if s.probability >= LEAST_LISTED
         ],
         "pieces": [
-            {
-                **keys_of(p, "family", "piece"),
-                "type": None if p.teeth is None else list(p.teeth),
-                **keys_of(p, "sets", "probability"),
-            }
+            keys_of(p, "family", "piece", "type=teeth", "sets", "probability")
             for p in found.pieces
             if p.probability >= LEAST_LISTED
         ],
@@ -71,7 +56,7 @@ def answer_json(answer: Answer, shelf: Shelf | None = None) -> dict[str, Any]:
     }
 
 
-def _next(answer: Answer) -> dict[str, Any]:
+def _next(answer: reading.Answer) -> dict[str, Any]:
     if answer.advice is None:
         return {}
     found: list[dict[str, Any]] = [
@@ -89,23 +74,23 @@ def _next(answer: Answer) -> dict[str, Any]:
     }
 
 
-def _why(account: Account) -> dict[str, Any]:
+def _why(account: reading.Account) -> dict[str, Any]:
     return {
-        "for": label(account.headline),
-        "against": label(account.rival),
+        "for": reading.label(account.headline),
+        "against": reading.label(account.rival),
         "so_far": account.so_far,
         "rows": [keys_of(row, "seen", "bits", "because") for row in account.rows],
         "total": account.total,
     }
 
 
-def _verdict(verdict: Verdict) -> dict[str, Any]:
+def _verdict(verdict: reading.Verdict) -> dict[str, Any]:
     return {
         **keys_of(verdict, "kind", "leaning"),
         "family": verdict.family or None,
         **keys_of(verdict, "sets", "probability", "whole_box", "not_counted"),
         "foreign": [
-            {"piece": f.piece, "type": f.teeth, "from_sets": f.sets, "probability": f.probability}
+            keys_of(f, "piece", "type=teeth", "from_sets=sets", "probability")
             for f in verdict.foreign
         ],
         "unlisted": [keys_of(u, "piece", "probability") for u in verdict.unlisted],
@@ -114,18 +99,18 @@ def _verdict(verdict: Verdict) -> dict[str, Any]:
     }
 
 
-def _expectation(found: Expectation) -> dict[str, Any]:
+def _expectation(found: reading.Expectation) -> dict[str, Any]:
     return {
         **keys_of(found, "family", "set", "answer", "probability"),
         "disagrees": _differences(found.disagrees),
     }
 
 
-def _differences(wheels: Iterable[Difference | Recount]) -> list[dict[str, Any]]:
+def _differences(wheels: Iterable[reading.Difference | reading.Recount]) -> list[dict[str, Any]]:
     return [keys_of(wheel, "wheel", "counted", "listed") for wheel in wheels]
 
 
-def _checked(answer: Answer) -> dict[str, Any] | None:
+def _checked(answer: reading.Answer) -> dict[str, Any] | None:
     """The verification sheet, wheel by wheel; `agrees` is null where that cannot be said."""
     checked = answer.checked
     if checked is None:
@@ -142,7 +127,7 @@ def _checked(answer: Answer) -> dict[str, Any] | None:
     }
 
 
-def _hints(answer: Answer) -> dict[str, Any]:
+def _hints(answer: reading.Answer) -> dict[str, Any]:
     turned = answer.turned
     return {
         "recount": _differences(answer.recounts),
@@ -152,7 +137,7 @@ def _hints(answer: Answer) -> dict[str, Any]:
     }
 
 
-def _answers(answer: Answer) -> list[dict[str, Any]]:
+def _answers(answer: reading.Answer) -> list[dict[str, Any]]:
     """Matched groups and new sets, most probable first, then mixed, variant and uncatalogued."""
     found = answer.posterior
     named = [a for a in found.answers if a.family and a.probability >= LEAST_LISTED]
@@ -168,7 +153,7 @@ def _answers(answer: Answer) -> list[dict[str, Any]]:
     ]
 
 
-def observed_json(lines: Sequence[LookLine]) -> list[dict[str, Any]]:
+def observed_json(lines: Sequence[reading.LookLine]) -> list[dict[str, Any]]:
     """Return each thing looked at as typed, what is listed there, and whether that differs."""
     return [
         {

@@ -5,10 +5,10 @@ What a look is worth and which pieces go in is left to the evidence, what is for
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from typing import TYPE_CHECKING, Any
 
-from cogtally.evidence.advice import SMALL_WORTH, Worth
+from cogtally.evidence.advice import SMALL_WORTH, LookWorth, Worth
 from cogtally.evidence.posterior import MATCHED, MIXED, NEW, UNCATALOGUED, VARIANT, Share, likely
 from cogtally.evidence.reading import RECOUNT, Answer, Change, Remedy
 from cogtally.evidence.seen import kept_name
@@ -17,7 +17,6 @@ from cogtally.show.box.headline import a_piece
 from cogtally.show.screen import keys_of, money_json, plain, teeth_text, wrapped, written_list
 
 if TYPE_CHECKING:
-    from cogtally.evidence.advice import LookWorth
     from cogtally.shelf.stock import Item
 
 
@@ -59,7 +58,9 @@ def _sentences(answer: Answer) -> list[str]:
         return []
     if advice.count_all_again:
         return ["Next: count all of it again; the counts look hasty, and one more settles little."]
-    again = _again(answer)
+    wheels = [r.wheel for r in answer.recounts] + [c.wheel for c in answer.thirds]
+    # These are to be counted again before anything else is worth the while.
+    again = list(dict.fromkeys(wheels if answer.turned is None else ()))
     asked = [f"count {wheel} again" for wheel in again]
     options = [one for one in _by_worth(answer) if _action(answer, one) not in asked]
     if again:
@@ -93,14 +94,6 @@ def _by_worth(answer: Answer) -> list[Worth | LookWorth]:
         first = next((one for one in options if isinstance(one, Worth)), None)
         return [] if first is None else [first, *(one for one in options if one is not first)]
     return options
-
-
-def _again(answer: Answer) -> list[str]:
-    """The wheels that are to be counted again before anything else is worth the while."""
-    if answer.turned is not None:
-        return []
-    wheels = [r.wheel for r in answer.recounts] + [c.wheel for c in answer.thirds]
-    return list(dict.fromkeys(wheels))
 
 
 def _without_worth(answer: Answer) -> list[str]:
@@ -140,12 +133,13 @@ def _settles(answer: Answer, worth: Worth) -> str:
         teeth = {s: _teeth(answer, worth.wheel, s) for s in shares if s.kind == MATCHED}
         known = {t for t in teeth.values() if t is not None}
         if len(known) > 1:
-            return _apart([f"{_name(s)} ({t})" for s, t in teeth.items() if t])
+            return told_apart(f"{_name(s)} ({t})" for s, t in teeth.items() if t)
     shares.sort(key=lambda share: share.kind != MATCHED)
-    return _apart([_name(share) for share in shares])
+    return told_apart(map(_name, shares))
 
 
-def _apart(told: list[str]) -> str:
+def told_apart(told: Iterable[str]) -> str:
+    """Return what would be settled: `: tells wide (21) from late (22)`; nothing for one answer."""
     names = list(dict.fromkeys(told))[:TOLD_APART]
     if len(names) == 2:
         return f": tells {names[0]} from {names[1]}"
@@ -232,7 +226,12 @@ def remedy_text(
         for change in remedy.changes:
             found += _on_shelf(change, shelf, len(remedy.changes) > 1)
     if not briefly:
-        found += [_serves(change) for change in remedy.changes if change.serves]
+        found += [
+            f"The {plain(change.piece)} {teeth_text(change.out)} that comes out serves in "
+            f"{plain(written_list(change.serves, 'or'))}."
+            for change in remedy.changes
+            if change.serves
+        ]
     return " ".join(found)
 
 
@@ -249,7 +248,16 @@ def remedies_json(answer: Answer, shelf: Shelf | None) -> list[dict[str, Any]]:
                     "sets": change.sets,
                     "mates": [{"piece": p, "teeth": t} for p, t in change.mates],
                     "serves": change.serves,
-                    "shelf": None if shelf is None else [_item_json(i) for i in shelf[change]],
+                    "shelf": None
+                    if shelf is None
+                    else [
+                        {
+                            "item": item.number,
+                            **money_json(item.details.price),
+                            "place": item.details.place,
+                        }
+                        for item in shelf[change]
+                    ],
                 }
                 for change in remedy.changes
             ],
@@ -282,16 +290,3 @@ def _item(item: Item) -> str:
     price = item.details.price
     said = [f"item {item.number}", *([price.text] if price else []), plain(item.details.place)]
     return ", ".join(filter(None, said))
-
-
-def _item_json(item: Item) -> dict[str, Any]:
-    return {
-        "item": item.number,
-        **money_json(item.details.price),
-        "place": item.details.place,
-    }
-
-
-def _serves(change: Change) -> str:
-    sets = plain(written_list(change.serves, "or"))
-    return f"The {plain(change.piece)} {teeth_text(change.out)} that comes out serves in {sets}."

@@ -9,50 +9,18 @@ from __future__ import annotations
 from collections.abc import Sequence
 from fractions import Fraction
 from math import log2
-from typing import TYPE_CHECKING
 
 from rich.text import Text
 
 from cogtally.catalog.model import written_pair
+from cogtally.evidence import reading
 from cogtally.evidence.posterior import MATCHED, MIXED, NEW, UNCATALOGUED, VARIANT
-from cogtally.evidence.reading import (
-    NARROWED,
-    NO,
-    OPEN,
-    YES,
-    Account,
-    Answer,
-    Checked,
-    CheckedPair,
-    LookLine,
-    MeshSum,
-    PairLine,
-    Rival,
-    Row,
-    TurnRead,
-    label,
-)
 from cogtally.gears.looks import feature_name, value_text
 from cogtally.gears.notation import ReadMark
 from cogtally.gears.trains import role_of
+from cogtally.show import screen
 from cogtally.show.box.headline import KINDS, sentences
 from cogtally.show.box.next import Shelf, next_lines, remedy_lines
-from cogtally.show.screen import (
-    GAP,
-    MARKED,
-    STRONG,
-    caution_lines,
-    hung,
-    per_cent,
-    plain,
-    text_lines,
-    wrapped,
-    written_list,
-)
-
-if TYPE_CHECKING:
-    from rich.console import Console
-
 
 RATIO_DECIMALS = 3
 #: A remark stands in its row where at least so much room is left and it takes no line more there
@@ -60,12 +28,12 @@ RATIO_DECIMALS = 3
 LEAST_ROOM = 24
 #: Beyond so many different pairs in the sets beside the counts a cell says how many.
 KINDS_SHOWN = 2
-SETTLED = {YES: "yes", NO: "no", OPEN: "not settled"}
+SETTLED = {reading.YES: "yes", reading.NO: "no", reading.OPEN: "not settled"}
 AGREE, DISAGREE, NOT_COUNTED = "agree", "disagree", "not counted"
 STATES = {True: AGREE, False: DISAGREE, None: "not listed"}
 
 
-def pair_table(answer: Answer, width: int) -> list[Text]:
+def pair_table(answer: reading.Answer, width: int) -> list[Text]:
     """Return the table of pairs as lines of at most `width` columns."""
     nearest = answer.verdict.leaning in (NEW, UNCATALOGUED)
     printed = bool(answer.beside) and not any(known.is_counted for known in answer.beside)
@@ -73,31 +41,34 @@ def pair_table(answer: Answer, width: int) -> list[Text]:
     for beside in _heads(answer):
         head = ("gear", "counted", "sum", "ratio", beside, "ratio" if beside else "")
         widths = [max(len(row[i]) for row in [head, *rows]) for i in range(len(head))]
-        room = width - sum(widths) - len(GAP) * len(widths)
-        if room + len(GAP) >= 0:
+        room = width - sum(widths) - len(screen.GAP) * len(widths)
+        if room + len(screen.GAP) >= 0:
             break
-    lines = [Text(_padded(head, widths).rstrip(), style=STRONG)]
+    lines = [Text(_padded(head, widths).rstrip(), style=screen.STRONG)]
     for line, row in zip(answer.lines, rows, strict=True):
         remarks = pair_remarks(line, nearest, printed)
         lines += _with_remarks(_padded(row, widths).rstrip(), remarks, room, width)
     return lines
 
 
-def check_table(answer: Answer, checked: Checked, width: int) -> list[Text]:
+def check_table(answer: reading.Answer, checked: reading.Checked, width: int) -> list[Text]:
     """Return the verification sheet: a line for each pair, and the conclusion."""
-    head, rows = check_cells(checked)
-    widths = [max(len(row[i]) for row in [head, *rows]) for i in range(3)]
-    before = sum(widths) + len(GAP) * 3
-    lines = [Text(_padded(head[:3], widths) + head[3], style=STRONG)]
-    for pair, row in zip(checked.pairs, rows, strict=True):
-        first, *more = wrapped(row[3], width - before)
-        style = MARKED if False in pair.agrees else ""
-        lines.append(Text(_padded(row[:3], widths)).append(first, style=style))
-        lines += [Text(" " * before).append(part, style=style) for part in more]
-    return lines + text_lines([conclusion(answer)], width, STRONG)
+    head = ("pair", "counted", f"{screen.plain(checked.set)} has", "check")
+    rows = [
+        (pair.name, written_pair(pair.counted), written_pair(pair.listed), _checked_words(pair))
+        for pair in checked.pairs
+    ]
+    (titles, *told), before = screen.last_wrapped(head, rows, width)
+    found = [Text(line, style=screen.STRONG) for line in titles]
+    for pair, lines in zip(checked.pairs, told, strict=True):
+        for line in map(Text, lines):
+            if False in pair.agrees:
+                line.stylize(screen.MARKED, before)
+            found.append(line)
+    return found + screen.text_lines([conclusion(answer)], width, screen.STRONG)
 
 
-def conclusion(answer: Answer) -> str:
+def conclusion(answer: reading.Answer) -> str:
     """Return what the verification sheet comes to: `Of 11 wheels 9 agree and 2 disagree: no.`"""
     if answer.checked is None:
         return ""
@@ -106,21 +77,7 @@ def conclusion(answer: Answer) -> str:
     return f"{total}." if expectation is None else f"{total}: {SETTLED[expectation.answer]}."
 
 
-def check_cells(checked: Checked) -> tuple[tuple[str, ...], list[tuple[str, ...]]]:
-    """Return the head and the rows of the verification sheet."""
-    rows: list[tuple[str, ...]] = [
-        (
-            pair.name,
-            written_pair(pair.counted),
-            written_pair(pair.listed),
-            _checked_words(pair),
-        )
-        for pair in checked.pairs
-    ]
-    return ("pair", "counted", f"{plain(checked.set)} has", "check"), rows
-
-
-def _check_sum(checked: Checked) -> str:
+def _check_sum(checked: reading.Checked) -> str:
     states = [one for pair in checked.pairs for one in pair.agrees]
     if all(states):
         return f"All {len(states)} wheels agree"
@@ -131,29 +88,28 @@ def _check_sum(checked: Checked) -> str:
     parts += [f"{off} {'disagrees' if off == 1 else 'disagree'}"] if off else []
     parts += [f"{missing} {'is' if missing == 1 else 'are'} not counted"] if missing else []
     parts += [f"{unknown} {'is' if unknown == 1 else 'are'} not listed"] if unknown > 0 else []
-    return f"Of {len(states)} wheels {written_list(parts)}"
+    return f"Of {len(states)} wheels {screen.written_list(parts)}"
 
 
-def _checked_words(pair: CheckedPair) -> str:
+def _checked_words(pair: reading.CheckedPair) -> str:
     """`agrees`, `not counted`, or wheel by wheel: `driver agrees, driven disagrees`."""
     if pair.lacking:
-        return f"disagrees: {written_list(map(role_of, pair.wheels))} not in this family"
-    found: dict[str, list[str]] = {}
-    for wheel, count, agrees in zip(pair.wheels, pair.counted, pair.agrees, strict=True):
-        state = NOT_COUNTED if count is None else STATES[agrees]
-        found.setdefault(state, []).append(role_of(wheel))
+        return f"disagrees: {screen.written_list(map(role_of, pair.wheels))} not in this family"
+    found = screen.grouped(
+        (NOT_COUNTED if count is None else STATES[agrees], role_of(wheel))
+        for wheel, count, agrees in zip(pair.wheels, pair.counted, pair.agrees, strict=True)
+    )
     if len(found) == 1:
         (state,) = found
         return f"all {state}" if state in (AGREE, DISAGREE) else state
-    return ", ".join(_state_of(roles, state) for state, roles in found.items())
+    one = {state: "s" if state in (AGREE, DISAGREE) else "" for state in found}
+    return ", ".join(
+        f"{screen.written_list(roles)} {state}{one[state] if len(roles) == 1 else ''}"
+        for state, roles in found.items()
+    )
 
 
-def _state_of(roles: Sequence[str], state: str) -> str:
-    ending = "s" if len(roles) == 1 and state in (AGREE, DISAGREE) else ""
-    return f"{written_list(roles)} {state}{ending}"
-
-
-def column_head(answer: Answer) -> str:
+def column_head(answer: reading.Answer) -> str:
     """Return the head of the column of what stands beside the counts."""
     return _heads(answer)[0] or "listed"
 
@@ -163,7 +119,7 @@ def decimal(ratio: Fraction | None) -> str:
     return "" if ratio is None else f"{float(ratio):.{RATIO_DECIMALS}f}"
 
 
-def _heads(answer: Answer) -> tuple[str, ...]:
+def _heads(answer: reading.Answer) -> tuple[str, ...]:
     """The head of the column of what stands beside the counts, and a shorter one."""
     if not answer.beside:
         return ("",)
@@ -176,10 +132,10 @@ def _heads(answer: Answer) -> tuple[str, ...]:
 
 
 def _padded(cells: Sequence[str], widths: Sequence[int]) -> str:
-    return "".join(c.ljust(w) + GAP for c, w in zip(cells, widths, strict=True))
+    return "".join(c.ljust(w) + screen.GAP for c, w in zip(cells, widths, strict=True))
 
 
-def pair_row(line: PairLine) -> tuple[str, ...]:
+def pair_row(line: reading.PairLine) -> tuple[str, ...]:
     """Return the cells of a line: gear, counted, sum, ratio, what is listed, its ratio."""
     if line.is_direct:
         return (line.name, "direct", "", decimal(line.ratio), "", decimal(line.listed_ratio))
@@ -198,13 +154,13 @@ def pair_row(line: PairLine) -> tuple[str, ...]:
     )
 
 
-def _listed(line: PairLine) -> str:
+def _listed(line: reading.PairLine) -> str:
     if len(line.listed) > KINDS_SHOWN:
         return f"{len(line.listed)} kinds"
     return " or ".join(map(written_pair, line.listed))
 
 
-def pair_remarks(line: PairLine, nearest: bool, printed: bool) -> list[str]:
+def pair_remarks(line: reading.PairLine, nearest: bool, printed: bool) -> list[str]:
     """Return what disagrees in a line.
 
     That the nearest set is not the box's own needs no saying; nor do the sums of other sets where
@@ -213,9 +169,13 @@ def pair_remarks(line: PairLine, nearest: bool, printed: bool) -> list[str]:
     found = []
     if line.lacking:
         found.append("not in this family")
-    if not nearest:
-        found += _differing(line)
-    found += [] if printed else _sums_off(line.off)
+    if len(line.differs) > 1 and not nearest:
+        found.append(f"{screen.written_list(role_of(d.wheel) for d in line.differs)} differ")
+    elif not nearest:
+        found += [f"{role_of(d.wheel)} counted {d.counted}, not {d.listed}" for d in line.differs]
+    off = [str(abs(mesh.off)) for mesh in line.off]
+    if off and not printed:
+        found.append(f"{'sum' if len(off) == 1 else 'sums'} off by {screen.written_list(off)}")
     found += [f"{a} and {b} of different sets" for a, b in line.parted]
     found += [
         f"{role_of(a)} and {role_of(b)} cannot run together: hand or angle of the helix"
@@ -223,23 +183,12 @@ def pair_remarks(line: PairLine, nearest: bool, printed: bool) -> list[str]:
     ]
     for wheel, teeth, results in zip(line.wheels, line.teeth, line.results, strict=True):
         if len(results) > 1:
-            counts = written_list(str(r) for r in results)
+            counts = screen.written_list(str(r) for r in results)
             found.append(f"* {role_of(wheel)} counted {counts}, likeliest {teeth}")
     return found + [_turned(turn) for turn in line.turns]
 
 
-def _differing(line: PairLine) -> list[str]:
-    if len(line.differs) > 1:
-        return [f"{written_list(role_of(d.wheel) for d in line.differs)} differ"]
-    return [f"{role_of(d.wheel)} counted {d.counted}, not {d.listed}" for d in line.differs]
-
-
-def _sums_off(meshes: Sequence[MeshSum]) -> list[str]:
-    off = [str(abs(mesh.off)) for mesh in meshes]
-    return [f"{'sum' if len(off) == 1 else 'sums'} off by {written_list(off)}"] if off else []
-
-
-def _turned(read: TurnRead) -> str:
+def _turned(read: reading.TurnRead) -> str:
     turns = f"turned {_turns(read.turn.turns_in)} in, {_turns(read.turn.turns_out)} out"
     held = ", one wheel held" if read.turn.held else ""
     far = ", which does not fit" if read.differs else ""
@@ -254,58 +203,44 @@ def _with_remarks(row: str, remarks: Sequence[str], room: int, width: int) -> li
     if not remarks:
         return [Text(row)]
     remark = "; ".join(remarks)
-    below = wrapped(remark, width - 2 * len(GAP))
+    below = screen.wrapped(remark, width - 2 * len(screen.GAP))
     if room >= min(LEAST_ROOM, len(remark)):
-        parts = wrapped(remark, room)
+        parts = screen.wrapped(remark, room)
         if len(parts) <= len(below) + 1:
             start = width - room
-            first = Text(row.ljust(start)).append(parts[0], style=MARKED)
-            return [first, *(Text(" " * start).append(p, style=MARKED) for p in parts[1:])]
-    return [Text(row), *(Text(GAP * 2).append(p, style=MARKED) for p in below)]
+            first = Text(row.ljust(start)).append(parts[0], style=screen.MARKED)
+            return [first, *(Text(" " * start).append(p, style=screen.MARKED) for p in parts[1:])]
+    return [Text(row), *(Text(screen.GAP * 2).append(p, style=screen.MARKED) for p in below)]
 
 
 DIFFERS = "differs"
 
 
-def look_table(lines: Sequence[LookLine], beside: str, width: int) -> list[Text]:
+def look_table(lines: Sequence[reading.LookLine], beside: str, width: int) -> list[Text]:
     """Return a line for each thing looked at, what was seen, what is listed, and what differs."""
-    rows = [look_row(line) for line in lines]
-    head = ("looked at", "seen", beside)
-    widths = [max(len(row[i]) for row in [head, *rows]) for i in range(2)]
-    before = sum(widths) + 2 * len(GAP)
-    room = max(width - before, len(beside))
-    found = [Text(_padded(head[:2], widths) + beside, style=STRONG)]
-    for line, row in zip(lines, rows, strict=True):
-        text = f"{row[2]}{GAP}{DIFFERS}" if line.differs else row[2]
-        first, *more = wrapped(text, room)
-        shown = Text(_padded(row[:2], widths) + first)
-        if line.differs:
-            shown.stylize(MARKED)
-        found += [shown, *(Text(" " * before + part) for part in more)]
+    rows = []
+    for line in lines:
+        what, seen, listed = look_row(line)
+        rows.append((what, seen, f"{listed}{screen.GAP}{DIFFERS}" if line.differs else listed))
+    (titles, *told), _ = screen.last_wrapped(("looked at", "seen", beside), rows, width)
+    found = [Text(title, style=screen.STRONG) for title in titles]
+    for line, (first, *more) in zip(lines, told, strict=True):
+        found += [Text(first, style=screen.MARKED if line.differs else ""), *map(Text, more)]
     return found
 
 
-def look_row(line: LookLine) -> tuple[str, str, str]:
+def look_row(line: reading.LookLine) -> tuple[str, str, str]:
     """Return the cells of a line: what was looked at, what was seen, what is listed."""
-    return _what(line), _seen(line), plain(" or ".join(line.listed)) or "_"
-
-
-def _what(line: LookLine) -> str:
-    look = line.look
+    look, listed = line.look, screen.plain(" or ".join(line.listed)) or "_"
     if isinstance(look, ReadMark):
-        return f"mark of {plain(look.piece)}" if look.piece else "mark"
-    name = feature_name(look.feature)
-    if look.owner.isdigit():
-        return f"{name}, place {look.owner}"
-    return f"{name} of {plain(look.owner)}" if look.owner else name
-
-
-def _seen(line: LookLine) -> str:
-    look = line.look
-    if isinstance(look, ReadMark):
-        return plain(look.text.partition(":")[2].strip() if look.piece else look.text)
+        of = f" of {screen.plain(look.piece)}" if look.piece else ""
+        text = look.text.partition(":")[2].strip() if look.piece else look.text
+        return f"mark{of}", screen.plain(text), listed
+    of = f" of {screen.plain(look.owner)}" if look.owner else ""
+    of = f", place {look.owner}" if look.owner.isdigit() else of
     times = f" x{look.times}" if look.times > 1 else ""
-    return f"{value_text(look.feature, look.value)}{', unsure' if look.unsure else ''}{times}"
+    seen = f"{value_text(look.feature, look.value)}{', unsure' if look.unsure else ''}{times}"
+    return f"{feature_name(look.feature)}{of}", seen, listed
 
 
 #: Says where it stands what a screen leaves out.
@@ -319,7 +254,7 @@ _KINDS = {
 }
 
 
-def rival_lines(answer: Answer, width: int, room_for: int, folded: int = 0) -> list[Text]:
+def rival_lines(answer: reading.Answer, width: int, room_for: int, folded: int = 0) -> list[Text]:
     """Return the rivals as lines of at most `width` columns; one line says if there are none.
 
     `room_for`: so many lines there should be, head included; the two most probable are shown in
@@ -330,21 +265,21 @@ def rival_lines(answer: Answer, width: int, room_for: int, folded: int = 0) -> l
         return [Text(f"No other answer comes to 0.1 %.{f' {MORE}' if folded else ''}")]
     fewest = FEWEST_SHOWN if folded < 3 else 1
     told: list[Text] = []
-    column = max(len(per_cent(r.share.probability)) for r in shown)
+    column = max(len(screen.per_cent(r.share.probability)) for r in shown)
     for number, rival in enumerate(shown):
-        head = f"{per_cent(rival.share.probability):>{column}}  "
+        head = f"{screen.per_cent(rival.share.probability):>{column}}  "
         room = width - INDENT - len(head)
-        text = wrapped(rival_text(answer, rival, room), room, HANGING)
+        text = screen.wrapped(rival_text(answer, rival, room), room, HANGING)
         if number >= fewest and answer.account is None and len(told) + len(text) >= room_for:
             folded = folded or 1
             break
-        told += map(Text, hung(" " * INDENT + head, text))
-    all_shown = answer.verdict.kind == NARROWED or not answer.verdict.is_sure
-    title = Text("Answers for the whole box" if all_shown else "Other answers", style=STRONG)
+        told += map(Text, screen.hung(" " * INDENT + head, text))
+    all_shown = answer.verdict.kind == reading.NARROWED or not answer.verdict.is_sure
+    title = Text("Answers for the whole box" if all_shown else "Other answers", style=screen.STRONG)
     return [title.append(f". {MORE}" if folded else "", style="not bold"), *told]
 
 
-def rival_text(answer: Answer, rival: Rival, room: int) -> str:
+def rival_text(answer: reading.Answer, rival: reading.Rival, room: int) -> str:
     """Return a rival by name, with what of the counts it does not have, for a line so wide."""
     share = rival.share
     if share.kind == NEW:
@@ -353,8 +288,8 @@ def rival_text(answer: Answer, rival: Rival, room: int) -> str:
         return _KINDS[share.kind]
     family = answer.catalog.by_id[share.family]
     names = [f"{share.family}/{share.sets[0]}", *share.sets[1:]]
-    name = plain(written_list(names, "or"))
-    title = plain(next(s.title for s in family.sets if s.id == share.sets[0]))
+    name = screen.plain(screen.written_list(names, "or"))
+    title = screen.plain(next(s.title for s in family.sets if s.id == share.sets[0]))
     titled = f"{name}, {title}" if len(names) == 1 and title != share.sets[0] else name
     differing = len(rival.differences)
     if not differing:
@@ -365,7 +300,7 @@ def rival_text(answer: Answer, rival: Rival, room: int) -> str:
     return next((text for text in texts if len(text) <= room), texts[-1])
 
 
-def _wheels(rival: Rival, named: int) -> str:
+def _wheels(rival: reading.Rival, named: int) -> str:
     has = [
         f"no {d.wheel}" if d.listed is None else f"{d.wheel} {d.listed}"
         for d in rival.differences[:named]
@@ -373,10 +308,10 @@ def _wheels(rival: Rival, named: int) -> str:
     more = len(rival.differences) - named
     if more:
         has.append(f"{more} other {'wheel' if more == 1 else 'wheels'}")
-    return written_list(has)
+    return screen.written_list(has)
 
 
-def _fit(answer: Answer, rival: Rival) -> str:
+def _fit(answer: reading.Answer, rival: reading.Rival) -> str:
     """How a rival fits of which no count speaks."""
     near = rival.near
     error = None if near is None else near.worst_ratio_error
@@ -394,24 +329,42 @@ BITS = 8
 MOST_ODDS = log2(1_000_000)
 
 
-def account_lines(account: Account, width: int) -> list[Text]:
+def account_lines(account: reading.Account, width: int) -> list[Text]:
     """Return the account as lines of at most `width` columns."""
-    sides = f"{label(account.headline)} against {label(account.rival)}"
-    whole = "as far as counted" if account.so_far else "for the whole box"
-    head = f"Why: {sides}, {whole}, in bits (1 bit doubles the odds)"
-    lines = text_lines([plain(head)], width, STRONG)
-    counted = [row for row in account.rows if row.bits != 0.0 or "not counted" not in row.because]
+    head = f"Why: {account_sides(account)}, in bits (1 bit doubles the odds)"
+    lines = screen.text_lines([head], width, screen.STRONG)
+    counted = account_rows(account)
     left = [row.seen for row in account.rows if row not in counted]
     largest = max([abs(row.bits) for row in counted], default=1.0) or 1.0
     for row in counted:
-        lines += _account_row(row, largest, width)
+        # A bar that grows to the right for and to the left against.
+        bar = ("-" if row.bits < 0 else "+") * round(REACH * abs(row.bits) / largest)
+        left_bar, right_bar = (bar, "") if row.bits < 0 else ("", bar)
+        head = f"{row.bits:>+{BITS}.2f} {left_bar:>{REACH}}|{right_bar:<{REACH}} "
+        reason = screen.wrapped(
+            screen.plain(f"{row.seen}: {row.because}"), width - len(head), HANGING
+        )
+        lines += map(Text, screen.hung(head, reason))
     total = account.total
     side = "for" if total >= 0 else "against"
     lines.append(Text(f"{total:>+{BITS}.2f}  total: {odds(total)} {side}"))
     if left:
         text = f"Not counted, and worth 0 bits either way: {', '.join(left)}."
-        lines += text_lines([plain(text)], width)
+        lines += screen.text_lines([screen.plain(text)], width)
     return lines
+
+
+def account_sides(account: reading.Account) -> str:
+    """Return what an account weighs: `alder-4/wide against alder-4/late, as far as counted`."""
+    sides = f"{reading.label(account.headline)} against {reading.label(account.rival)}"
+    return screen.plain(
+        f"{sides}, {'as far as counted' if account.so_far else 'for the whole box'}"
+    )
+
+
+def account_rows(account: reading.Account) -> list[reading.Row]:
+    """Return the rows of what was seen, those left out that nobody counted."""
+    return [row for row in account.rows if row.bits != 0.0 or "not counted" not in row.because]
 
 
 def odds(bits: float) -> str:
@@ -424,27 +377,18 @@ def odds(bits: float) -> str:
     return f"{float(f'{against_one:.3g}'):,.0f} to 1"
 
 
-def _account_row(row: Row, largest: float, width: int) -> list[Text]:
-    """One row: bits, a bar that grows to the right for and to the left against, the reason."""
-    size = round(REACH * abs(row.bits) / largest)
-    left = "-" * size if row.bits < 0 else ""
-    right = "+" * size if row.bits > 0 else ""
-    head = f"{row.bits:>+{BITS}.2f} {left:>{REACH}}|{right:<{REACH}} "
-    room = width - len(head)
-    text = wrapped(plain(f"{row.seen}: {row.because}"), room, HANGING)
-    return [Text(line) for line in hung(head, text)]
-
-
 #: "in 24 lines for a four-speed box": the less probable rivals give way, then the
 #: longer tale of what makes the box whole.
 LINES = 24
 FOLDS = 3
 #: The colour of the word that a headline begins with; any other is asked about.
-COLOURS = {MATCHED: "green", NARROWED: "green", NEW: "cyan", UNCATALOGUED: "red"}
+COLOURS = {MATCHED: "green", reading.NARROWED: "green", NEW: "cyan", UNCATALOGUED: "red"}
 DOUBT = "yellow"
 
 
-def show_answer(answer: Answer, console: Console, shelf: Shelf | None = None) -> None:
+def show_answer(
+    answer: reading.Answer, console: screen.Console, shelf: Shelf | None = None
+) -> None:
     """Print all that is to be said of one assembled box; `shelf` is what is for sale, if asked."""
     width = console.width
     lines: list[Text] = []
@@ -456,7 +400,7 @@ def show_answer(answer: Answer, console: Console, shelf: Shelf | None = None) ->
     console.print(Text("\n").join(lines), overflow="fold")
 
 
-def _lines(answer: Answer, width: int, shelf: Shelf | None, folded: int) -> list[Text]:
+def _lines(answer: reading.Answer, width: int, shelf: Shelf | None, folded: int) -> list[Text]:
     lines = [*_headline(answer, width), *map(Text, next_lines(answer, width))]
     lines += [*map(Text, remedy_lines(answer, shelf, width, folded)), Text()]
     if answer.expectation is not None and answer.checked is not None:
@@ -465,17 +409,17 @@ def _lines(answer: Answer, width: int, shelf: Shelf | None, folded: int) -> list
         lines += [*pair_table(answer, width), Text()]
     if answer.looks:
         lines += [*look_table(answer.looks, column_head(answer), width), Text()]
-    end = [Text(), *caution_lines(width, answer.catalog.demo)]
+    end = [Text(), *screen.caution_lines(width, answer.catalog.demo)]
     rivals = rival_lines(answer, width, LINES - len(lines) - len(end), folded)
     if answer.account is not None:
         end = [Text(), *account_lines(answer.account, width), *end]
     return [*lines, *rivals, *end]
 
 
-def _headline(answer: Answer, width: int) -> Sequence[Text]:
+def _headline(answer: reading.Answer, width: int) -> Sequence[Text]:
     """The headline, its first word in colour, and the sentences behind it."""
     first, *others = sentences(answer)
-    lines = text_lines([first], width, STRONG)
+    lines = screen.text_lines([first], width, screen.STRONG)
     kind = answer.verdict.kind
-    lines[0].stylize(f"{STRONG} {COLOURS.get(kind, DOUBT)}", 0, len(KINDS[kind]))
-    return lines + text_lines([" ".join(others)], width)
+    lines[0].stylize(f"{screen.STRONG} {COLOURS.get(kind, DOUBT)}", 0, len(KINDS[kind]))
+    return lines + screen.text_lines([" ".join(others)], width)

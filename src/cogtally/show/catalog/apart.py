@@ -7,34 +7,17 @@ catalog.
 from __future__ import annotations
 
 from collections import deque
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable, Iterator, Sequence
 from typing import TYPE_CHECKING, Any, Literal
 
 from rich.text import Text
 
 from cogtally.catalog.apart import MEND, NOTICE, TELL, Apart, Branch, Choice, Close, Key, Node
 from cogtally.catalog.model import Catalog, Family
+from cogtally.show import screen
 from cogtally.show.ratios import decimal
-from cogtally.show.screen import (
-    CAUTION,
-    DEMO_CAUTION,
-    DIM,
-    FORMAT,
-    STRONG,
-    catalog_json,
-    caution_lines,
-    keys_of,
-    number_of,
-    plain,
-    text_lines,
-    wrapped,
-    written_list,
-)
 
 if TYPE_CHECKING:
-    from rich.console import Console
-    from rich.text import Text
-
     from cogtally.show.drawing import Drawing, Item
 
 
@@ -51,7 +34,7 @@ TREE, MARGIN = 4.0, 6.0
 def key_heading(key: Key) -> str:
     """Return how long a key is."""
     average = decimal(key.average, AVERAGE_PLACES)
-    most = number_of(key.most, "count")
+    most = screen.number_of(key.most, "count")
     return f"A key to follow: {most} at most, {average} on average"
 
 
@@ -64,15 +47,6 @@ def key_words(key: Key) -> str:
         "family is too large to find the shortest key."
     )
     return f"{short} A count that is not listed: none of these sets, or count again."
-
-
-def key_lines(key: Key, family: Family, width: int) -> list[Text]:
-    """Return the heading and the tree, in lines of at most `width` columns.
-
-    A tree too deep for the width goes on in further ones, under their numbers.
-    """
-    lines = text_lines([key_heading(key)], width, STRONG) + text_lines([key_words(key)], width)
-    return lines + [Text(line) for line in _Tree(key, family, width).lines()]
 
 
 def key_wheels(key: Key) -> list[str]:
@@ -101,7 +75,7 @@ def key_tree(key: Key, family: Family, size: float, *, titles: bool = True) -> l
         """Draw a node with all that follows at `x`; return the height of its middle."""
         nonlocal row
         node = key.nodes[number]
-        words = plain(node.wheel)
+        words = screen.plain(node.wheel)
         end = x + text_width(words, size, bold=True) + 2 * _PAD * size
         names = [ANY_OTHER if b.teeth is None else str(b.teeth) for b in node.branches]
         fork = end + _BRANCH * size
@@ -140,72 +114,62 @@ def key_drawing(key: Key, family: Family, demo: bool) -> Drawing:
     width = max(box.width + 2 * MARGIN, 130.0)
     items: list[Item] = []
     y = MARGIN
-    cautions = [DEMO_CAUTION] if demo else []
+    cautions = [screen.DEMO_CAUTION] if demo else []
     said = [(family.title, 1.5 * TREE, True), (key_heading(key), TREE, True)]
     for text, size, bold in (*said, (key_words(key), TREE, False)):
-        lines, y = paragraph(plain(text), MARGIN, width - MARGIN, y, size, bold=bold)
+        lines, y = paragraph(screen.plain(text), MARGIN, width - MARGIN, y, size, bold=bold)
         items += lines
         y += 0.4 * size
     items.append(Group("key", placed(tree, MARGIN - box.left, y + 2.0 - box.top)))
     y += 2.0 + box.height + 4.0
-    for text in (*cautions, CAUTION):
+    for text in (*cautions, screen.CAUTION):
         lines, y = paragraph(text, MARGIN, width - MARGIN, y, 0.85 * TREE, colour=GREY)
         items += lines
-    about = " ".join(_Tree(key, family, 1000).lines())
-    title = f"{plain(family.title)}: a key to follow"
+    about = " ".join(_tree_lines(key, family, 1000))
+    title = f"{screen.plain(family.title)}: a key to follow"
     return Drawing((Page(width, y + MARGIN, tuple(items)),), title, about)
 
 
 def _sets_of(branch: Branch, titles: dict[str, str]) -> str:
     """The sets at an end: one with its title, several that no count parts by their ids."""
     if len(branch.sets) > 1:
-        return written_list(map(plain, branch.sets), "or")
+        return screen.written_list(map(screen.plain, branch.sets), "or")
     known = branch.sets[0]
-    return plain(known) + (f" ({plain(titles[known])})" if titles[known] != known else "")
+    return screen.plain(known) + (
+        f" ({screen.plain(titles[known])})" if titles[known] != known else ""
+    )
 
 
-class _Tree:
-    """The lines of a key, and the parts of it that have to go on further down."""
+def _tree_lines(key: Key, family: Family, width: int) -> list[str]:
+    """Return the lines of a key; a part too deep for the width goes on below, under its number."""
+    titles = {known.id: known.title for known in family.sets}
+    later: deque[int] = deque([0])
+    numbers: dict[int, int] = {0: 1}
 
-    def __init__(self, key: Key, family: Family, width: int) -> None:
-        self.key = key
-        self.titles = {known.id: known.title for known in family.sets}
-        self.width = width
-        self.later: deque[int] = deque([0])
-        self.numbers: dict[int, int] = {0: 1}
-
-    def lines(self) -> list[str]:
-        """Return the whole tree, the parts that go on further down after it."""
-        found: list[str] = []
-        while self.later:
-            number = self.later.popleft()
-            node = self.key.nodes[number]
-            mark = f"{self.numbers[number]}: " if self.numbers[number] > 1 else ""
-            found.append(f"{mark}Count {plain(node.wheel)}")
-            found += self._below(node, 2)
-        return found
-
-    def _below(self, node: Node, indent: int) -> list[str]:
+    def below(node: Node, indent: int) -> Iterator[str]:
         names = [ANY_OTHER if b.teeth is None else str(b.teeth) for b in node.branches]
         column = max(map(len, names))
-        found: list[str] = []
         for name, branch in zip(names, node.branches, strict=True):
             head = " " * indent + f"{name:>{column}}  "
             if branch.node is None:
-                text = wrapped(_sets_of(branch, self.titles), self.width - len(head), 2)
-                found.append(head + text[0])
-                found += [" " * len(head) + more for more in text[1:]]
-            elif len(head) > WIDEST_INDENT * self.width:
-                found.append(f"{head}go on at {self._number_of(branch.node)}")
+                yield from screen.hung(
+                    head, screen.wrapped(_sets_of(branch, titles), width - len(head), 2)
+                )
+            elif len(head) > WIDEST_INDENT * width:
+                later.append(branch.node)
+                yield f"{head}go on at {numbers.setdefault(branch.node, len(numbers) + 1)}"
             else:
-                following = self.key.nodes[branch.node]
-                found.append(f"{head}count {plain(following.wheel)}")
-                found += self._below(following, len(head))
-        return found
+                following = key.nodes[branch.node]
+                yield f"{head}count {screen.plain(following.wheel)}"
+                yield from below(following, len(head))
 
-    def _number_of(self, node: int) -> int:
-        self.later.append(node)
-        return self.numbers.setdefault(node, len(self.numbers) + 1)
+    found: list[str] = []
+    while later:
+        number = later.popleft()
+        node = key.nodes[number]
+        mark = f"{numbers[number]}: " if numbers[number] > 1 else ""
+        found += [f"{mark}Count {screen.plain(node.wheel)}", *below(node, 2)]
+    return found
 
 
 #: So many pairs of sets are listed under one heading; the JSON has all of them.
@@ -232,10 +196,10 @@ _WHY = {
 }
 
 
-def show_apart(found: Apart, demo: bool, console: Console) -> None:
+def show_apart(found: Apart, demo: bool, console: screen.Console) -> None:
     """Print all that is to be said of one family."""
     width = console.width
-    lines = text_lines([_heading(found)], width, STRONG)
+    lines = screen.text_lines([_heading(found)], width, screen.STRONG)
     if found.is_too_large:
         lines += _texts("Too many sets to compare each with each; nothing was worked out.", width)
     elif len(found.sets) < 2:
@@ -247,21 +211,23 @@ def show_apart(found: Apart, demo: bool, console: Console) -> None:
     lines += _alike_lines(found, width)
     if found.ratio_only:
         lines.append(Text())
-        ids = written_list(map(plain, found.ratio_only))
+        ids = screen.written_list(map(screen.plain, found.ratio_only))
         lines += _texts(
             f"Known by printed ratios only, so that no count parts them from any: {ids}.", width
         )
     if found.key is not None:
-        lines += [Text(), *key_lines(found.key, found.family, width)]
-    about = text_lines([THROUGHOUT], width, DIM) if found.key is not None else []
+        lines += [Text(), *screen.text_lines([key_heading(found.key)], width, screen.STRONG)]
+        lines += screen.text_lines([key_words(found.key)], width)
+        lines += map(Text, _tree_lines(found.key, found.family, width))
+    about = screen.text_lines([THROUGHOUT], width, screen.DIM) if found.key is not None else []
     _print_with_cautions(lines, about, demo, console)
 
 
-def show_all_apart(families: Sequence[Apart], demo: bool, console: Console) -> None:
+def show_all_apart(families: Sequence[Apart], demo: bool, console: screen.Console) -> None:
     """Print a line for each family."""
     from rich.table import Table
 
-    grid = Table(box=None, pad_edge=False, padding=(0, 2, 0, 0), header_style=STRONG)
+    grid = Table(box=None, pad_edge=False, padding=(0, 2, 0, 0), header_style=screen.STRONG)
     columns = ["family", "sets", "ratios\nonly", "wheels\nto tell", "to\nnotice", "to\nmend"]
     for place, column in enumerate([*columns, "stay\ntogether"]):
         justify: Literal["left", "right"] = "left" if place == 0 else "right"
@@ -270,28 +236,28 @@ def show_all_apart(families: Sequence[Apart], demo: bool, console: Console) -> N
         grid.add_row(*map(Text, _row(found)))
     console.print(grid)
     console.print()
-    _print_with_cautions(text_lines(_legend(families), console.width), [], demo, console)
+    _print_with_cautions(screen.text_lines(_legend(families), console.width), [], demo, console)
 
 
 def _print_with_cautions(
-    lines: list[Text], about: list[Text], demo: bool, console: Console
+    lines: list[Text], about: list[Text], demo: bool, console: screen.Console
 ) -> None:
-    end = [Text(), *about, *caution_lines(console.width, demo)]
+    end = [Text(), *about, *screen.caution_lines(console.width, demo)]
     console.print(Text("\n").join([*lines, *end]), overflow="fold")
 
 
 def _texts(text: str, width: int, indent: int = 0, hanging: int = 0) -> list[Text]:
-    return [Text(" " * indent + line) for line in wrapped(text, width - indent, hanging)]
+    return [Text(" " * indent + line) for line in screen.wrapped(text, width - indent, hanging)]
 
 
 def _heading(found: Apart) -> str:
     family = found.family
-    title = plain(family.title)
-    name = title if title == family.id else f"{title} ({plain(family.id)})"
+    title = screen.plain(family.title)
+    name = title if title == family.id else f"{title} ({screen.plain(family.id)})"
     if not found.sets:
         return f"{name}: no counted set"
     sets, wheels = len(found.sets), len(family.train.wheels)
-    return f"{name}: {number_of(sets, 'counted set')}, {number_of(wheels, 'wheel')}"
+    return f"{name}: {screen.number_of(sets, 'counted set')}, {screen.number_of(wheels, 'wheel')}"
 
 
 def _choice_lines(found: Apart, choice: Choice, width: int) -> list[Text]:
@@ -300,13 +266,16 @@ def _choice_lines(found: Apart, choice: Choice, width: int) -> list[Text]:
     all_pairs = len(found.sets) * (len(found.sets) - 1) // 2
     head = _HEADS[choice.differences]
     if short == all_pairs:
-        none = "no count parts any two of them" if choice.differences == TELL else _cannot(choice)
+        few = "two" if choice.differences == NOTICE else "three"
+        none = f"no choice does it, for no two of them differ in {few} wheels; count twice instead"
+        if choice.differences == TELL:
+            none = "no count parts any two of them"
         return _texts(f"{head}: {none}.", width, hanging=2)
-    count = number_of(len(choice.wheels), "wheel")
+    count = screen.number_of(len(choice.wheels), "wheel")
     if not choice.is_exact:
         count = f"at most {count} (the search was cut short; at least {choice.at_least})"
-    but = f", for all but {number_of(short, 'pair')} of sets" if short else ""
-    lines = text_lines([f"{head}: {count}{but}"], width, STRONG, 2)
+    but = f", for all but {screen.number_of(short, 'pair')} of sets" if short else ""
+    lines = screen.text_lines([f"{head}: {count}{but}"], width, screen.STRONG, 2)
     lines += _texts(_wheels(choice), width, indent=2)
     if choice.differences in _WHY:
         which = "All other pairs differ" if short else "Every two sets differ"
@@ -314,19 +283,14 @@ def _choice_lines(found: Apart, choice: Choice, width: int) -> list[Text]:
     return lines
 
 
-def _cannot(choice: Choice) -> str:
-    few = "two" if choice.differences == NOTICE else "three"
-    return f"no choice does it, for no two of them differ in {few} wheels; count twice instead"
-
-
 def _wheels(choice: Choice) -> str:
     """The wheels, each with those that would do in its place."""
     told = []
     for wheel, instead in zip(choice.wheels, choice.instead, strict=True):
-        others = list(map(plain, instead))
+        others = list(map(screen.plain, instead))
         if len(others) > MOST_INSTEAD:
             others[MOST_INSTEAD - 1 :] = [f"{len(others) - MOST_INSTEAD + 1} others"]
-        told.append(plain(wheel) + (f" (or {', '.join(others)})" if others else ""))
+        told.append(screen.plain(wheel) + (f" (or {', '.join(others)})" if others else ""))
     return f"{', '.join(told)}."
 
 
@@ -338,14 +302,16 @@ def _close_lines(found: Apart, width: int) -> list[Text]:
         ("Too alike for that: count these wheels twice", _differing(found)),
     ):
         if pairs:
-            lines += [Text(), Text(head, style=STRONG)]
+            lines += [Text(), Text(head, style=screen.STRONG)]
         for pair in pairs[:MOST_PAIRS]:
             told = _texts(_close(pair), width, indent=2, hanging=2)
             for line in told:
-                line.highlight_words([plain(wheel) for wheel in pair.differ_in], STRONG)
+                line.highlight_words(
+                    [screen.plain(wheel) for wheel in pair.differ_in], screen.STRONG
+                )
             lines += told
         if len(pairs) > MOST_PAIRS:
-            more = number_of(len(pairs) - MOST_PAIRS, "more pair")
+            more = screen.number_of(len(pairs) - MOST_PAIRS, "more pair")
             lines += _texts(f"and {more}; --json lists them all", width, indent=2)
     return lines
 
@@ -357,15 +323,12 @@ def _alike_lines(found: Apart, width: int) -> list[Text]:
         return []
     teeth = [family.teeth_of(known) for known in family.counted_sets]
     alike = [
-        f"{plain(wheel)} {of[0]}"
+        f"{screen.plain(wheel)} {of[0]}"
         for wheel in family.train.wheels
         if (of := [one.get(wheel) for one in teeth])[0] is not None and len(set(of)) == 1
     ]
-    return (
-        [Text(), *_texts(f"Alike in all sets: {', '.join(alike)}.", width, hanging=2)]
-        if alike
-        else []
-    )
+    text = f"Alike in all sets: {', '.join(alike)}."
+    return [Text(), *_texts(text, width, hanging=2)] if alike else []
 
 
 def _differing(found: Apart) -> list[Close]:
@@ -379,10 +342,10 @@ def _differing(found: Apart) -> list[Close]:
 
 
 def _close(pair: Close) -> str:
-    sets = written_list(map(plain, pair.sets))
+    sets = screen.written_list(map(screen.plain, pair.sets))
     if pair.differ_in:
-        return f"{sets} differ in {written_list(map(plain, pair.differ_in))} only"
-    gaps = written_list(map(plain, pair.gaps))
+        return f"{sets} differ in {screen.written_list(map(screen.plain, pair.differ_in))} only"
+    gaps = screen.written_list(map(screen.plain, pair.gaps))
     how = "alike in every wheel" if pair.is_alike else f"alike but for gaps: {gaps}"
     marks = _marks(pair)
     return f"{sets}: {how}" + (f"; look at {marks}" if marks else "")
@@ -390,21 +353,24 @@ def _close(pair: Close) -> str:
 
 def _marks(pair: Close) -> str:
     """What parts two sets beside their teeth; what is so of several wheels is told once."""
-    owners: dict[str, list[str]] = {}
-    for mark in pair.marks:
-        values = " or ".join(str(value) for value in mark.values)
-        owners.setdefault(plain(f"{mark.feature or 'mark'} {values}"), []).append(plain(mark.owner))
+    owners = screen.grouped(
+        (
+            screen.plain(f"{mark.feature or 'mark'} {' or '.join(map(str, mark.values))}"),
+            screen.plain(mark.owner),
+        )
+        for mark in pair.marks
+    )
     told: dict[str, list[str]] = {}
     for what, names in owners.items():
-        more = f" and {number_of(len(names) - 1, 'other')}" if len(names) > 1 else ""
+        more = f" and {screen.number_of(len(names) - 1, 'other')}" if len(names) > 1 else ""
         told.setdefault(f"{names[0]}{more}", []).append(what)
-    return written_list(f"{name} ({', '.join(what)})" for name, what in told.items())
+    return screen.written_list(f"{name} ({', '.join(what)})" for name, what in told.items())
 
 
 def _row(found: Apart) -> list[str]:
     numbers = [_cell(found, choice) for choice in found.choices]
     return [
-        plain(found.family.id),
+        screen.plain(found.family.id),
         str(len(found.sets)),
         str(len(found.ratio_only) or NOTHING),
         *(numbers if len(found.sets) > 1 and numbers else [NOTHING] * 3),
@@ -436,7 +402,9 @@ def _legend(families: Iterable[Apart]) -> list[str]:
     if not all(choice.is_exact for _, choice in choices):
         lines.append("≤ at most so many: the search was cut short.")
     if any(found.is_too_large for found in known):
-        large = written_list(plain(found.family.id) for found in known if found.is_too_large)
+        large = screen.written_list(
+            screen.plain(found.family.id) for found in known if found.is_too_large
+        )
         lines.append(f"Too many sets to compare each with each: {large}.")
     lines.append("`cogtally catalog apart FAMILY` names the wheels and gives a key to follow.")
     return lines
@@ -445,8 +413,8 @@ def _legend(families: Iterable[Apart]) -> list[str]:
 def apart_json(catalog: Catalog, families: Iterable[Apart]) -> dict[str, Any]:
     """Return what was found of each family as plain lists, texts and numbers."""
     return {
-        "format": FORMAT,
-        "catalog": catalog_json(catalog),
+        "format": screen.FORMAT,
+        "catalog": screen.catalog_json(catalog),
         "families": [_family_json(found) for found in families],
     }
 
@@ -454,33 +422,29 @@ def apart_json(catalog: Catalog, families: Iterable[Apart]) -> dict[str, Any]:
 def _family_json(found: Apart) -> dict[str, Any]:
     """One family; `key` is null where none was asked for or nothing is to be parted."""
     return {
-        "family": found.family.id,
-        "wheels": found.family.train.wheels,
-        **keys_of(found, "sets", "ratio_only"),
-        "too_large": found.is_too_large,
-        "choices": [_choice_json(found, choice) for choice in found.choices],
-        "stay_together": found.together,
-        "close": [_close_json(pair) for pair in found.close],
-        "key": None if found.key is None else _key_json(found.key),
-    }
-
-
-def _choice_json(found: Apart, choice: Choice) -> dict[str, Any]:
-    return {
-        **keys_of(choice, "differences", "wheels"),
-        "instead": dict(zip(choice.wheels, choice.instead, strict=True)),
-        "at_least": choice.at_least,
-        "exact": choice.is_exact,
-        "falls_short_for": [pair.sets for pair in found.short_of(choice.differences)],
-    }
-
-
-def _close_json(pair: Close) -> dict[str, Any]:
-    return {
-        **keys_of(pair, "sets", "differ_in", "gaps"),
-        "marks": [
-            {"of": m.owner, "feature": m.feature or None, "values": m.values} for m in pair.marks
+        **screen.keys_of(found, "family=family.id", "wheels=family.train.wheels"),
+        **screen.keys_of(found, "sets", "ratio_only", "too_large=is_too_large"),
+        "choices": [
+            {
+                **screen.keys_of(choice, "differences", "wheels"),
+                "instead": dict(zip(choice.wheels, choice.instead, strict=True)),
+                **screen.keys_of(choice, "at_least", "exact=is_exact"),
+                "falls_short_for": [pair.sets for pair in found.short_of(choice.differences)],
+            }
+            for choice in found.choices
         ],
+        "stay_together": found.together,
+        "close": [
+            {
+                **screen.keys_of(pair, "sets", "differ_in", "gaps"),
+                "marks": [
+                    {"of": m.owner, "feature": m.feature or None, "values": m.values}
+                    for m in pair.marks
+                ],
+            }
+            for pair in found.close
+        ],
+        "key": None if found.key is None else _key_json(found.key),
     }
 
 
@@ -494,7 +458,7 @@ def _key_json(key: Key) -> dict[str, Any]:
         "nodes": [
             {
                 "wheel": node.wheel,
-                "branches": [keys_of(b, "teeth", "sets", "node") for b in node.branches],
+                "branches": [screen.keys_of(b, "teeth", "sets", "node") for b in node.branches],
             }
             for node in key.nodes
         ],

@@ -6,24 +6,11 @@ What differs is left to the catalog.
 from __future__ import annotations
 
 from collections.abc import Sequence
-from typing import TYPE_CHECKING, Any
+from typing import Any
 
 from cogtally.catalog.book import CHANGED, GONE, NEW, SAME, Difference
 from cogtally.catalog.changes import Kept, Plan
-from cogtally.show.screen import (
-    FORMAT,
-    PROBLEM_KEYS,
-    STRONG,
-    count_of,
-    keys_of,
-    plain,
-    say,
-    written_list,
-)
-
-if TYPE_CHECKING:
-    from rich.console import Console
-
+from cogtally.show import screen
 
 #: So many families and sets are shown before and after; the rest is counted.
 MOST_SHOWN = 10
@@ -32,16 +19,18 @@ LONGEST_TEXT = 60
 _ORDER = (CHANGED, GONE, NEW)
 
 
-def show_differences(differences: Sequence[Difference], console: Console) -> None:
+def show_differences(differences: Sequence[Difference], console: screen.Console) -> None:
     """Show up to MOST_SHOWN differences key by key, those of what was there before first."""
     told = sorted(
         (d for d in differences if d.status != SAME), key=lambda d: _ORDER.index(d.status)
     )
     for difference in told[:MOST_SHOWN]:
-        console.print(f"{plain(difference.subject)}: {difference.status}", style=STRONG)
+        console.print(
+            f"{screen.plain(difference.subject)}: {difference.status}", style=screen.STRONG
+        )
         _show(difference, console)
     if told[MOST_SHOWN:]:
-        console.print(f"… and {count_of(len(told) - MOST_SHOWN, 'more')}.", soft_wrap=True)
+        console.print(f"… and {len(told) - MOST_SHOWN:,} more.", soft_wrap=True)
 
 
 def differences_json(differences: Sequence[Difference]) -> list[dict[str, Any]]:
@@ -60,11 +49,11 @@ def differences_json(differences: Sequence[Difference]) -> list[dict[str, Any]]:
     ]
 
 
-def _show(difference: Difference, console: Console) -> None:
+def _show(difference: Difference, console: screen.Console) -> None:
     if difference.status == CHANGED:
         for key in difference.keys:
             said = f"before {_said(key.before)}, after {_said(key.after)}"
-            say(console, f"  {plain(key.key)}: {said}", hanging=4)
+            screen.say(console, f"  {screen.plain(key.key)}: {said}", hanging=4)
         return
     # Of what was or is not there at all, the teeth and the ratios say enough.
     side = [
@@ -72,9 +61,9 @@ def _show(difference: Difference, console: Console) -> None:
         for key in difference.keys
         if not difference.set or key.key.startswith(("pairs.", "ratios."))
     ]
-    text = ", ".join(f"{plain(key)} {_short(value)}" for key, value in side if value)
+    text = ", ".join(f"{screen.plain(key)} {_short(value)}" for key, value in side if value)
     if text:
-        say(console, f"  {text}", hanging=2)
+        screen.say(console, f"  {text}", hanging=2)
 
 
 def _said(text: str | None) -> str:
@@ -82,7 +71,7 @@ def _said(text: str | None) -> str:
 
 
 def _short(text: str) -> str:
-    safe = plain(text)
+    safe = screen.plain(text)
     return safe if len(safe) <= LONGEST_TEXT else safe[: LONGEST_TEXT - 1] + "…"
 
 
@@ -90,7 +79,7 @@ _STATUS = (NEW, SAME, CHANGED)
 _UNDO = "'cogtally undo' takes it back."
 
 
-def show_plan(plan: Plan, console: Console, *, book: str, made: bool, dry_run: bool) -> None:
+def show_plan(plan: Plan, console: screen.Console, *, book: str, made: bool, dry_run: bool) -> None:
     """Show the counts of an import; before and after where nothing was written (`dry_run`).
 
     `book` is its path, `made` whether the import made it.
@@ -114,7 +103,7 @@ def plan_json(plan: Plan, *, book: str, made: bool, dry_run: bool) -> dict[str, 
     """Return an import as plain values, with every difference."""
     families, sets = plan.counts()
     return {
-        "format": FORMAT,
+        "format": screen.FORMAT,
         "book": book,
         "made": made and not dry_run,
         "written": not dry_run,
@@ -129,14 +118,14 @@ def _counted(counter: dict[str, int]) -> str:
     total = sum(counter.values())
     if len(parts) == 1:
         return parts[0]
-    return f"{written_list(parts)}, {count_of(total, 'in all', 'in all')}"
+    return f"{screen.written_list(parts)}, {screen.count_of(total, 'in all', 'in all')}"
 
 
 def _counts_json(counter: dict[str, int]) -> dict[str, int]:
     return {status.replace(" ", "_"): counter.get(status, 0) for status in _STATUS}
 
 
-def show_kept(kept: Kept, console: Console, *, book: str) -> None:
+def show_kept(kept: Kept, console: screen.Console, *, book: str) -> None:
     """Show what was written, and where; `book` is its path."""
     if not kept.differences:
         console.print("Nothing was changed.", soft_wrap=True)
@@ -146,17 +135,21 @@ def show_kept(kept: Kept, console: Console, *, book: str) -> None:
     console.print(_UNDO, soft_wrap=True)
 
 
-def _show_written(book: str, made: bool, console: Console) -> None:
-    console.print(f"Written into {'a new' if made else 'the'} book: {plain(book)}", soft_wrap=True)
+def _show_written(book: str, made: bool, console: screen.Console) -> None:
+    console.print(
+        f"Written into {'a new' if made else 'the'} book: {screen.plain(book)}", soft_wrap=True
+    )
 
 
 def kept_json(kept: Kept, *, book: str) -> dict[str, Any]:
     """Return what was written as plain values, with every difference and every warning."""
     return {
-        "format": FORMAT,
+        "format": screen.FORMAT,
         "book": book,
         "made": kept.made,
         "written": bool(kept.differences),
         "differences": differences_json(kept.differences),
-        "warnings": [keys_of(problem, "code", *PROBLEM_KEYS) for problem in kept.warnings],
+        "warnings": [
+            screen.keys_of(problem, "code", *screen.PROBLEM_KEYS) for problem in kept.warnings
+        ],
     }

@@ -6,40 +6,18 @@ Keys of JSON are added, never changed, within a format number. What is known is 
 from __future__ import annotations
 
 import re
-from collections.abc import Iterable, Sequence
+from collections.abc import Sequence
 from fractions import Fraction
-from typing import TYPE_CHECKING, Any
+from typing import Any
 
 from rich.text import Text
 
 from cogtally.catalog import model
 from cogtally.catalog.model import Catalog
-from cogtally.catalog.search import Found, Hit
+from cogtally.catalog.search import Found
 from cogtally.gears.trains import gear_order, tooth_sums
-from cogtally.show.screen import (
-    DEMO_CAUTION,
-    DIM,
-    FORMAT,
-    GAP,
-    STRONG,
-    catalog_json,
-    exact_json,
-    hung,
-    keys_of,
-    number_of,
-    plain,
-    print_parts,
-    table_lines,
-    tables_lines,
-    text_lines,
-    wrapped,
-    written_list,
-)
+from cogtally.show import screen
 from cogtally.show.screen import teeth_text as dashed
-
-if TYPE_CHECKING:
-    from rich.console import Console
-
 
 DECIMALS = 3
 INDENT = 2
@@ -47,25 +25,28 @@ INDENT = 2
 DIFFERS = "*"
 
 
-def show_family(family: model.Family, demo: bool, console: Console) -> None:
+def show_family(family: model.Family, demo: bool, console: screen.Console) -> None:
     """Print a family with all its sets, in at most the console's width."""
     width = console.width
-    lines = heading(f"{named(family)}: {number_of(len(family.sets), 'set')}", width)
+    lines = heading(f"{named(family)}: {screen.number_of(len(family.sets), 'set')}", width)
     lines += paragraph(about_family(family), width)
     lines += _tables(family, width)
-    lines += _about_sets(family, width)
+    if family.sets:
+        lines += [Text(), Text("Sets", style=screen.STRONG)]
+    for known in family.sets:
+        lines += paragraph(f"{known.id}: {about_set(known)}", width, hanging=INDENT)
     lines += _pieces(family, width)
-    print_parts([lines], console, demo=demo)
+    screen.print_parts([lines], console, demo=demo)
 
 
 def heading(text: str, width: int) -> list[Text]:
     """Return a heading in lines of the screen's width."""
-    return text_lines([plain(text)], width, STRONG)
+    return screen.text_lines([screen.plain(text)], width, screen.STRONG)
 
 
 def paragraph(text: str, width: int, indent: int = 0, hanging: int = 0) -> list[Text]:
     """Return a text in lines of the screen's width, none for an empty one."""
-    lines = wrapped(plain(text), width - indent, hanging) if text else []
+    lines = screen.wrapped(screen.plain(text), width - indent, hanging) if text else []
     return [Text(" " * indent + line) for line in lines]
 
 
@@ -121,14 +102,15 @@ def _tables(family: model.Family, width: int) -> list[Text]:
         of_sets = [model.gear_ratios(family, known) for known in counted]
         gears = list(of_sets[0])
         ratios = [[(of.get(gear),) for gear in gears] for of in of_sets]
-        cells = [["_" if r is None else f"{float(r):.{DECIMALS}f}" for (r,) in o] for o in ratios]
+        cells = [[_decimal(r) or "_" for (r,) in of] for of in ratios]
         lines += _marked("ratio", family, gears, ratios, cells, width)
         if any(DIFFERS in line.plain for line in lines):
             lines.append(Text(f"{DIFFERS} differs from {counted[0].id}"))
     printed = [known for known in family.sets if known.ratios]
     if printed:
         gears = sorted(dict.fromkeys(g for s in printed for g in s.ratios), key=gear_order)
-        lines += _table("printed", gears, [_row(s, dict(s.ratios), gears) for s in printed], width)
+        rows = [[s.id, *(s.ratios.get(gear, "") for gear in gears)] for s in printed]
+        lines += _table("printed", gears, rows, width)
     return lines
 
 
@@ -146,7 +128,11 @@ def _marked(
     """
     names = [known.id for known in family.counted_sets]
     several = len(names) > 1
-    alike = [i for i, first in enumerate(values[0]) if several and _is_alike(first, values, i)]
+    alike = [
+        place
+        for place, first in enumerate(values[0])
+        if several and first and None not in first and all(row[place] == first for row in values)
+    ]
     told = ", ".join(f"{columns[i]} {cells[0][i]}" for i in alike)
     lines = [Text(), *paragraph(f"All sets, {what}: {told}.", width, 0, INDENT)] if alike else []
     left = [i for i in range(len(columns)) if i not in alike]
@@ -158,14 +144,8 @@ def _marked(
         rows.append([name, *(mark + shown[i] for mark, i in zip(marks, left, strict=True))])
     table = _table(what, [columns[i] for i in left], rows, width)
     for line in table:
-        line.highlight_regex(rf"{re.escape(DIFFERS)}\S+", STRONG)
+        line.highlight_regex(rf"{re.escape(DIFFERS)}\S+", screen.STRONG)
     return [*lines, *table]
-
-
-def _is_alike(
-    first: Sequence[object], rows: Sequence[Sequence[Sequence[object]]], place: int
-) -> bool:
-    return None not in first and len(first) > 0 and all(row[place] == first for row in rows)
 
 
 def _differ(first: Sequence[object], other: Sequence[object]) -> bool:
@@ -174,26 +154,13 @@ def _differ(first: Sequence[object], other: Sequence[object]) -> bool:
     return any(a is not None and b is not None and a != b for a, b in both)
 
 
-def _row(
-    known: model.RatioSet, cells: dict[str, str], columns: Iterable[str], none: str = ""
-) -> list[str]:
-    return [known.id, *(cells.get(column, none) for column in columns)]
-
-
 def _table(
     what: str, columns: Sequence[str], rows: Sequence[Sequence[str]], width: int
 ) -> list[Text]:
     lines: list[Text] = []
-    for part in tables_lines([what, *columns], rows, width):
+    for part in screen.tables_lines([what, *columns], rows, width):
         lines += [Text(), *part]
     return lines
-
-
-def _about_sets(family: model.Family, width: int) -> list[Text]:
-    lines = [Text(), Text("Sets", style=STRONG)]
-    for known in family.sets:
-        lines += paragraph(f"{known.id}: {about_set(known)}", width, hanging=INDENT)
-    return lines if family.sets else []
 
 
 def about_set(known: model.RatioSet) -> str:
@@ -210,7 +177,7 @@ def about_set(known: model.RatioSet) -> str:
 def _pieces(family: model.Family, width: int) -> list[Text]:
     if not family.counted_sets:
         return []
-    lines = [Text(), Text("Pieces, and the sets that have them", style=STRONG)]
+    lines = [Text(), Text("Pieces, and the sets that have them", style=screen.STRONG)]
     for piece in family.pieces:
         lines += paragraph(_piece(piece), width, hanging=INDENT)
         kinds = family.types[piece.name]
@@ -223,15 +190,11 @@ def _pieces(family: model.Family, width: int) -> list[Text]:
             if hanging > width // 2:
                 lines += paragraph(teeth_text(kind), width, INDENT)
                 text, hanging = sets, 0
-            lines += _hung(f"{text}; {about}" if about else text, width, hanging)
+            text += f"; {about}" if about else ""
+            # Wrapping must not close up the first column.
+            rest = screen.wrapped(screen.plain(text[hanging:]), width - INDENT - hanging)
+            lines += map(Text, screen.hung(" " * INDENT + text[:hanging], rest))
     return lines
-
-
-def _hung(text: str, width: int, hanging: int) -> list[Text]:
-    """A text behind its first column, which wrapping must not close up."""
-    first, rest = text[:hanging], text[hanging:]
-    room = width - INDENT - hanging
-    return [Text(line) for line in hung(" " * INDENT + first, wrapped(plain(rest), room))]
 
 
 def _piece(piece: model.Piece) -> str:
@@ -243,7 +206,9 @@ def _piece(piece: model.Piece) -> str:
 HEAD = ("gear", "teeth", "sum", "ratio", "printed")
 
 
-def show_set(family: model.Family, known: model.RatioSet, demo: bool, console: Console) -> None:
+def show_set(
+    family: model.Family, known: model.RatioSet, demo: bool, console: screen.Console
+) -> None:
     """Print one set of a family, in at most the console's width."""
     width = console.width
     lines = heading(named(known, f"{family.id}/"), width)
@@ -252,9 +217,12 @@ def show_set(family: model.Family, known: model.RatioSet, demo: bool, console: C
     lines += paragraph(f"{of} {about[:1].upper()}{about[1:]}.", width)
     rows = _rows(family, known)
     used = [i for i in range(len(HEAD)) if i == 0 or any(row[i] for row in rows)]
-    lines += [Text(), *table_lines([HEAD[i] for i in used], [[r[i] for i in used] for r in rows])]
+    lines += [
+        Text(),
+        *screen.table_lines([HEAD[i] for i in used], [[r[i] for i in used] for r in rows]),
+    ]
     lines += _pieces_of_set(family, known, width)
-    print_parts([lines], console, demo=demo)
+    screen.print_parts([lines], console, demo=demo)
 
 
 def _rows(family: model.Family, known: model.RatioSet) -> list[list[str]]:
@@ -273,7 +241,7 @@ def _rows(family: model.Family, known: model.RatioSet) -> list[list[str]]:
                 name,
                 model.written_pair(teeth) if teeth is not None else written,
                 ", ".join("_" if s is None else str(s) for s in sums),
-                "" if ratio is None else f"{float(ratio):.{DECIMALS}f}",
+                _decimal(ratio),
                 known.ratios.get(name, ""),
             ]
         )
@@ -283,7 +251,7 @@ def _rows(family: model.Family, known: model.RatioSet) -> list[list[str]]:
 def _pieces_of_set(family: model.Family, known: model.RatioSet, width: int) -> list[Text]:
     if not known.is_counted:
         return []
-    lines = [Text(), Text("Pieces", style=STRONG)]
+    lines = [Text(), Text("Pieces", style=screen.STRONG)]
     place = next(i for i, one in enumerate(family.counted_sets) if one is known)
     for piece in family.pieces:
         kind = next(k for k in family.types[piece.name] if place in k.carriers)
@@ -300,12 +268,12 @@ STAYS, LOOKS, CHANGES, UNKNOWN = "stays", "same teeth", "changes", "not known"
 
 
 def show_beside(
-    family: model.Family, sets: Sequence[model.RatioSet], demo: bool, console: Console
+    family: model.Family, sets: Sequence[model.RatioSet], demo: bool, console: screen.Console
 ) -> None:
     """Print counted sets of one family side by side, in at most the console's width."""
     width = console.width
     first, *others = sets
-    lines = heading(f"{named(family)}: {written_list(s.id for s in sets)}", width)
+    lines = heading(f"{named(family)}: {screen.written_list(s.id for s in sets)}", width)
     for other in others:
         lines += paragraph(_in_words(family, first, other), width)
     # Of two sets each row says what becomes of the piece; of more the sentences do.
@@ -319,9 +287,9 @@ def show_beside(
         ]
         for piece in family.pieces
     ]
-    parts = [lines, *tables_lines(head, rows, width)]
+    parts = [lines, *screen.tables_lines(head, rows, width)]
     for line in (line for part in parts[1:] for line in part if line.plain.endswith(CHANGES)):
-        line.stylize(STRONG)
+        line.stylize(screen.STRONG)
     ratios = [model.gear_ratios(family, s) for s in sets]
     gears = [g for g in family.train.gears if any(of.get(g) is not None for of in ratios)]
     head = ["ratio", *(s.id for s in sets), *(f"{s.id} to {first.id}" for s in others)]
@@ -333,14 +301,14 @@ def show_beside(
         ]
         for gear in gears
     ]
-    print_parts([*parts, *tables_lines(head, rows, width)], console, demo=demo)
+    screen.print_parts([*parts, *screen.tables_lines(head, rows, width)], console, demo=demo)
 
 
 def beside_json(family: model.Family, sets: Sequence[model.RatioSet]) -> dict[str, Any]:
     """Return the same for machines: pieces and ratios, each as the sets have it in their order."""
     ratios = [model.gear_ratios(family, s) for s in sets]
     return {
-        "format": FORMAT,
+        "format": screen.FORMAT,
         "family": family.id,
         "sets": [s.id for s in sets],
         "pieces": [
@@ -363,20 +331,20 @@ def beside_json(family: model.Family, sets: Sequence[model.RatioSet]) -> dict[st
 
 def _in_words(family: model.Family, first: model.RatioSet, other: model.RatioSet) -> str:
     """`From wide to late change input-shaft, laygear and 3-gear; 1-gear and 2-gear stay.`"""
-    found: dict[str, list[str]] = {}
-    for piece in family.pieces:
-        found.setdefault(_compared(family, piece, first, other), []).append(piece.name)
+    found = screen.grouped((_compared(family, p, first, other), p.name) for p in family.pieces)
     changed, kept = found.get(CHANGES, []), [*found.get(STAYS, []), *found.get(LOOKS, [])]
     parts = [
-        f"{written_list(changed)} {'changes' if len(changed) == 1 else 'change'}"
+        f"{screen.written_list(changed)} {'changes' if len(changed) == 1 else 'change'}"
         if changed
         else "no piece changes"
     ]
-    parts += [f"{written_list(kept)} {'stays' if len(kept) == 1 else 'stay'}"] if kept else []
+    parts += (
+        [f"{screen.written_list(kept)} {'stays' if len(kept) == 1 else 'stay'}"] if kept else []
+    )
     if LOOKS in found:
-        parts.append(f"marks or features of {written_list(found[LOOKS])} differ")
+        parts.append(f"marks or features of {screen.written_list(found[LOOKS])} differ")
     if UNKNOWN in found:
-        parts.append(f"of {written_list(found[UNKNOWN])} that is not known")
+        parts.append(f"of {screen.written_list(found[UNKNOWN])} that is not known")
     return f"From {first.id} to {other.id}: {'; '.join(parts)}."
 
 
@@ -414,7 +382,7 @@ def list_json(catalog: model.Catalog) -> dict[str, Any]:
     return {
         **head_json(catalog),
         "families": [
-            {**keys_of(family, "id", "name", "aliases", "layout"), "sets": len(family.sets)}
+            {**screen.keys_of(family, "id", "name", "aliases", "layout"), "sets": len(family.sets)}
             for family in catalog.families
         ],
     }
@@ -428,8 +396,8 @@ def family_json(
     return {
         **head_json(catalog),
         "family": {
-            **keys_of(family, "id", "name", "aliases", "layout", "direct"),
-            **keys_of(family, "centre_distance_mm", "note"),
+            **screen.keys_of(family, "id", "name", "aliases", "layout", "direct"),
+            **screen.keys_of(family, "centre_distance_mm", "note"),
             "gears": list(family.train.gears),
         },
         "sets": [_set(family, known) for known in sets],
@@ -450,16 +418,16 @@ def family_json(
 
 def head_json(catalog: model.Catalog) -> dict[str, Any]:
     """Return what every document of a catalog begins with."""
-    return {"format": FORMAT, "catalog": catalog_json(catalog)}
+    return {"format": screen.FORMAT, "catalog": screen.catalog_json(catalog)}
 
 
 def _set(family: model.Family, known: model.RatioSet) -> dict[str, Any]:
     ratios = model.gear_ratios(family, known) if known.is_counted else {}
     return {
-        **keys_of(known, "id", "name", "aliases", "commonness", "source"),
+        **screen.keys_of(known, "id", "name", "aliases", "commonness", "source"),
         "pairs": dict(known.pairs),
         "gears": [
-            {"gear": gear, **exact_json(ratios.get(gear)), "printed": known.ratios.get(gear)}
+            {"gear": gear, **screen.exact_json(ratios.get(gear)), "printed": known.ratios.get(gear)}
             for gear in dict.fromkeys([*ratios, *known.ratios])
         ],
         "marks": dict(known.marks),
@@ -486,68 +454,60 @@ def _carriers(family: model.Family, kind: model.PieceType) -> list[model.RatioSe
 LIST_HEAD = ("family", "layout", "sets", "name")
 
 
-def show_list(catalog: Catalog, console: Console) -> None:
+def show_list(catalog: Catalog, console: screen.Console) -> None:
     """Print a line for each family; on a terminal a long name goes on below."""
     rows = [
-        (plain(f.id), plain(f.layout), str(len(f.sets)), plain(f.name)) for f in catalog.families
+        (screen.plain(f.id), screen.plain(f.layout), str(len(f.sets)), screen.plain(f.name))
+        for f in catalog.families
     ]
     widths = [max(len(row[i]) for row in (LIST_HEAD, *rows)) for i in range(3)]
     for number, row in enumerate((LIST_HEAD, *rows)):
         cells = (row[0].ljust(widths[0]), row[1].ljust(widths[1]), row[2].rjust(widths[2]))
-        start = GAP.join(cells) + GAP
-        style = STRONG if number == 0 else ""
+        start = screen.GAP.join(cells) + screen.GAP
+        style = screen.STRONG if number == 0 else ""
         room = console.width - len(start)
         if not console.is_terminal or room < len(LIST_HEAD[3]):
             console.print(Text((start + row[3]).rstrip(), style=style), soft_wrap=True)
             continue
-        for line in hung(start, wrapped(row[3], room)):
+        for line in screen.hung(start, screen.wrapped(row[3], room)):
             console.print(Text(line.rstrip(), style=style), soft_wrap=True)
     if catalog.demo:
-        console.print(Text(DEMO_CAUTION, style=DIM), soft_wrap=True)
+        console.print(Text(screen.DEMO_CAUTION, style=screen.DIM), soft_wrap=True)
 
 
-def show_found(found: Found, console: Console) -> None:
+def show_found(found: Found, console: screen.Console) -> None:
     """Print the families and sets that were found, the likeliest first, and by what."""
     if not found.count:
         console.print("Nothing in the catalog is like that.", soft_wrap=True)
     for hit in found.hits:
-        name = _id_of(hit)
-        title = hit.family.name if hit.known is None else hit.known.name
-        head = f"{name}{GAP}{plain(title)}" if title else name
-        for number, line in enumerate(wrapped(head, console.width, hanging=4)):
-            text = Text(line)
-            if number == 0:
-                text.stylize(STRONG, 0, len(name))
-            console.print(text, soft_wrap=True)
-        said = (title, hit.family.id if hit.known is None else hit.known.id)
-        because = plain("; ".join(b for b in hit.because if b not in said))
-        for line in wrapped(because, console.width - 4) if because else []:
-            console.print(Text(f"    {line}"), soft_wrap=True)
+        found_one = hit.family if hit.known is None else hit.known
+        name = screen.plain(hit.family.id) + (
+            "" if hit.known is None else f"/{screen.plain(hit.known.id)}"
+        )
+        head = f"{name}{screen.GAP}{screen.plain(found_one.name)}" if found_one.name else name
+        said = (found_one.name, found_one.id)
+        because = screen.plain("; ".join(b for b in hit.because if b not in said))
+        screen.say_hit(console, head, len(name), because)
     if found.count > len(found.hits):
         more = f"… and {found.count - len(found.hits):,} more; more words find fewer."
         console.print(more, soft_wrap=True)
     if found.demo:
-        console.print(Text(DEMO_CAUTION, style=DIM), soft_wrap=True)
+        console.print(Text(screen.DEMO_CAUTION, style=screen.DIM), soft_wrap=True)
 
 
 def found_json(found: Found) -> dict[str, Any]:
     """Return what was found as plain values; `likeness` is 0 to 1."""
     return {
-        "format": FORMAT,
-        "catalog": keys_of(found, "name", "families", "sets", "demo"),
+        "format": screen.FORMAT,
+        "catalog": screen.keys_of(found, "name", "families", "sets", "demo"),
         "found": [
             {
                 "family": hit.family.id,
-                "set": None if hit.known is None else hit.known.id,
-                "name": hit.family.name if hit.known is None else hit.known.name,
+                "set": hit.known and hit.known.id,
+                "name": (hit.known or hit.family).name,
                 "likeness": hit.likeness / 100,
                 "because": list(hit.because),
             }
             for hit in found.hits
         ],
     }
-
-
-def _id_of(hit: Hit) -> str:
-    family = plain(hit.family.id)
-    return family if hit.known is None else f"{family}/{plain(hit.known.id)}"

@@ -5,40 +5,22 @@ that it stands where it was measured in whatever font; or it is outlines, which 
 and the fonts are left to `paper`. Nothing is ever cut.
 """
 
-from __future__ import annotations
-
 import struct
 import unicodedata
 import zlib
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable
 from pathlib import Path
 from typing import Literal
 from xml.etree import ElementTree
 
 from cogtally.gears.errors import UserError
-from cogtally.show.drawing.primitives import (
-    INK,
-    POINT,
-    Anchor,
-    Box,
-    Drawing,
-    Ellipse,
-    Group,
-    Item,
-    Leaf,
-    Line,
-    Pen,
-    Polyline,
-    Rectangle,
-    Text,
-    leaves,
-)
+from cogtally.show.drawing import primitives
 from cogtally.store import refuse_there, write_whole
 
 #: How far letters reach above and below the baseline, and lines stand apart, in ems.
 ASCENT, DESCENT, LEADING = 0.78, 0.24, 1.22
 #: Words stay whole down to this size; where even that is too large they are broken.
-LEAST_SIZE = 6 * POINT
+LEAST_SIZE = 6 * primitives.POINT
 _SMALLER = 0.96
 
 Upright = Literal["top", "middle", "bottom"]
@@ -51,27 +33,36 @@ def text_width(text: str, size: float, bold: bool = False) -> float:
     return width_of(text, bold) * size
 
 
-def extent(item: Leaf) -> Box:
+def extent(item: primitives.Leaf) -> primitives.Box:
     """Return the rectangle that an item fills, half the width of its pen around it."""
-    if isinstance(item, Text):
-        return _text_extent(item)
+    if isinstance(item, primitives.Text):
+        width = text_width(item.text, item.size, item.bold)
+        start = {"start": 0.0, "middle": width / 2, "end": width}[item.anchor]
+        above, below = ASCENT * item.size, DESCENT * item.size
+        if item.turned:
+            low = item.y + start
+            return primitives.Box(item.x - above, low - width, item.x + below, low)
+        left = item.x - start
+        return primitives.Box(left, item.y - above, left + width, item.y + below)
     edge = item.pen.width / 2 if item.pen else 0.0
-    if isinstance(item, Rectangle):
-        found = Box(item.x, item.y, item.x + item.width, item.y + item.height)
-    elif isinstance(item, Ellipse):
+    if isinstance(item, primitives.Rectangle):
+        found = primitives.Box(item.x, item.y, item.x + item.width, item.y + item.height)
+    elif isinstance(item, primitives.Ellipse):
         x, y = item.x, item.y
-        found = Box(x - item.across, y - item.down, x + item.across, y + item.down)
+        found = primitives.Box(x - item.across, y - item.down, x + item.across, y + item.down)
     else:
-        points = (item.start, item.end) if isinstance(item, Line) else item.points
+        points = (item.start, item.end) if isinstance(item, primitives.Line) else item.points
         xs, ys = [x for x, _ in points], [y for _, y in points]
-        found = Box(min(xs), min(ys), max(xs), max(ys))
-    return Box(found.left - edge, found.top - edge, found.right + edge, found.bottom + edge)
+        found = primitives.Box(min(xs), min(ys), max(xs), max(ys))
+    return primitives.Box(
+        found.left - edge, found.top - edge, found.right + edge, found.bottom + edge
+    )
 
 
-def extent_of(items: Iterable[Item]) -> Box:
+def extent_of(items: Iterable[primitives.Item]) -> primitives.Box:
     """Return the rectangle that several items fill; at least one is needed."""
-    boxes = [extent(item) for item in leaves(items)]
-    return Box(
+    boxes = [extent(item) for item in primitives.leaves(items)]
+    return primitives.Box(
         min(b.left for b in boxes),
         min(b.top for b in boxes),
         max(b.right for b in boxes),
@@ -81,15 +72,15 @@ def extent_of(items: Iterable[Item]) -> Box:
 
 def text_box(
     text: str,
-    box: Box,
+    box: primitives.Box,
     size: float,
     *,
-    anchor: Anchor = "start",
+    anchor: primitives.Anchor = "start",
     upright: Upright = "top",
     bold: bool = False,
-    colour: str = INK,
+    colour: str = primitives.INK,
     most_lines: int | None = None,
-) -> tuple[Text, ...]:
+) -> tuple[primitives.Text, ...]:
     """Return lines of text that stand inside a box: wrapped, and smaller where they have to be.
 
     `size` is the largest size. A line break in the text is kept. Nothing is cut: a text that is
@@ -101,8 +92,19 @@ def text_box(
             lines = wrapped_to(text, box.width, whole, bold=bold, broken=broken)
             fits = most_lines is None or len(lines) <= most_lines
             wide = max(text_width(line, whole, bold) for line in lines)
-            if fits and wide <= box.width and lines_height(len(lines), whole) <= box.height:
-                return _set_lines(lines, box, whole, anchor, upright, bold, colour)
+            spare = box.height - lines_height(len(lines), whole)
+            if fits and wide <= box.width and spare >= 0:
+                middle = (box.left + box.right) / 2
+                x = {"start": box.left, "middle": middle, "end": box.right}[anchor]
+                top = box.top + {"top": 0.0, "middle": spare / 2, "bottom": spare}[upright]
+                first = top + ASCENT * whole
+                return tuple(
+                    primitives.Text(
+                        x, first + n * LEADING * whole, line, whole, anchor, bold, colour
+                    )
+                    for n, line in enumerate(lines)
+                    if line
+                )
         whole *= _SMALLER
 
 
@@ -114,12 +116,14 @@ def paragraph(
     size: float,
     *,
     bold: bool = False,
-    colour: str = INK,
-) -> tuple[tuple[Text, ...], float]:
+    colour: str = primitives.INK,
+) -> tuple[tuple[primitives.Text, ...], float]:
     """Return a text as lines between two edges from `top` on, and where they end."""
     lines = wrapped_to(text, right - left, size, bold=bold, broken=True)
     found = tuple(
-        Text(left, top + (ASCENT + n * LEADING) * size, line, size, bold=bold, colour=colour)
+        primitives.Text(
+            left, top + (ASCENT + n * LEADING) * size, line, size, bold=bold, colour=colour
+        )
         for n, line in enumerate(lines)
     )
     return found, top + lines_height(len(lines), size)
@@ -169,37 +173,6 @@ def _parts(word: str, width: float, size: float, bold: bool) -> list[str]:
     return parts
 
 
-def _set_lines(
-    lines: Sequence[str],
-    box: Box,
-    size: float,
-    anchor: Anchor,
-    upright: Upright,
-    bold: bool,
-    colour: str,
-) -> tuple[Text, ...]:
-    x = {"start": box.left, "middle": (box.left + box.right) / 2, "end": box.right}[anchor]
-    spare = box.height - lines_height(len(lines), size)
-    top = box.top + {"top": 0.0, "middle": spare / 2, "bottom": spare}[upright]
-    first = top + ASCENT * size
-    return tuple(
-        Text(x, first + n * LEADING * size, line, size, anchor, bold, colour)
-        for n, line in enumerate(lines)
-        if line
-    )
-
-
-def _text_extent(item: Text) -> Box:
-    width = text_width(item.text, item.size, item.bold)
-    start = {"start": 0.0, "middle": width / 2, "end": width}[item.anchor]
-    above, below = ASCENT * item.size, DESCENT * item.size
-    if item.turned:
-        low = item.y + start
-        return Box(item.x - above, low - width, item.x + below, low)
-    left = item.x - start
-    return Box(left, item.y - above, left + width, item.y + below)
-
-
 _DOTS_PER_INCH = 200
 _MM_PER_METRE, _MM_PER_INCH = 1000, 25.4
 SVG, PNG, PDF = ".svg", ".png", ".pdf"
@@ -230,7 +203,7 @@ def asked_file(
     return path
 
 
-def write_drawing(drawing: Drawing, path: Path, *, outlines: bool = False) -> None:
+def write_drawing(drawing: primitives.Drawing, path: Path, *, outlines: bool = False) -> None:
     """Write a drawing to a file, whole; `outlines`: the letters of an SVG are shapes.
 
     Raises UserError where the disk does not take it.
@@ -246,7 +219,7 @@ def write_drawing(drawing: Drawing, path: Path, *, outlines: bool = False) -> No
 
 
 def svg_text(
-    drawing: Drawing, page: int = 0, *, inline: bool = False, outlines: bool = False
+    drawing: primitives.Drawing, page: int = 0, *, inline: bool = False, outlines: bool = False
 ) -> str:
     """Return one page as an SVG file; `inline`: as it stands inside HTML, as wide as there is room.
     `outlines`: letters are shapes, so that no font is needed and none changes them.
@@ -283,23 +256,23 @@ def svg_text(
     return text if inline else f'<?xml version="1.0" encoding="UTF-8"?>\n{text}\n'
 
 
-def _add(parent: ElementTree.Element, item: Item, outlines: bool) -> None:
-    if isinstance(item, Group):
+def _add(parent: ElementTree.Element, item: primitives.Item, outlines: bool) -> None:
+    if isinstance(item, primitives.Group):
         group = ElementTree.SubElement(parent, "g", {"data-name": _readable(item.name)})
         if item.about:
             ElementTree.SubElement(group, "title").text = _readable(item.about)
         for inner in item.items:
             _add(group, inner, outlines)
-    elif isinstance(item, Text):
+    elif isinstance(item, primitives.Text):
         _add_outlines(parent, item) if outlines else _add_text(parent, item)
-    elif isinstance(item, Line):
+    elif isinstance(item, primitives.Line):
         (x1, y1), (x2, y2) = item.start, item.end
         _shape(parent, "line", {"x1": x1, "y1": y1, "x2": x2, "y2": y2}, item.pen)
-    elif isinstance(item, Polyline):
+    elif isinstance(item, primitives.Polyline):
         points = " ".join(f"{_number(x)},{_number(y)}" for x, y in item.points)
         made = _shape(parent, "polygon" if item.closed else "polyline", {}, item.pen, item.fill)
         made.set("points", points)
-    elif isinstance(item, Ellipse):
+    elif isinstance(item, primitives.Ellipse):
         where = {"cx": item.x, "cy": item.y, "rx": item.across, "ry": item.down}
         _shape(parent, "ellipse", where, item.pen, item.fill)
     else:
@@ -312,7 +285,7 @@ def _shape(
     parent: ElementTree.Element,
     kind: str,
     where: dict[str, float],
-    pen: Pen | None,
+    pen: primitives.Pen | None,
     fill: str = "",
 ) -> ElementTree.Element:
     made = ElementTree.SubElement(parent, kind, {k: _number(v) for k, v in where.items()})
@@ -326,7 +299,7 @@ def _shape(
     return made
 
 
-def _add_text(parent: ElementTree.Element, item: Text) -> None:
+def _add_text(parent: ElementTree.Element, item: primitives.Text) -> None:
     """Add a text that starts where it was measured, whatever font it is set in.
 
     Counts and names of pairs stand in the middle of their wheels, so they are anchored there; a
@@ -351,7 +324,7 @@ def _add_text(parent: ElementTree.Element, item: Text) -> None:
     made.text = _readable(item.text)
 
 
-def _add_outlines(parent: ElementTree.Element, item: Text) -> None:
+def _add_outlines(parent: ElementTree.Element, item: primitives.Text) -> None:
     """Add a text as the shapes of its letters; what it says is their title."""
     from cogtally.show.drawing.paper import outlines_of
 
@@ -376,7 +349,9 @@ def _readable(text: str) -> str:
     return "".join(c if c.isprintable() or c in "\n\t" else "\N{WHITE SQUARE}" for c in text)
 
 
-def png_bytes(drawing: Drawing, page: int = 0, dots_per_inch: int = _DOTS_PER_INCH) -> bytes:
+def png_bytes(
+    drawing: primitives.Drawing, page: int = 0, dots_per_inch: int = _DOTS_PER_INCH
+) -> bytes:
     """Return one page as PNG."""
     import resvg_py
 
@@ -388,10 +363,5 @@ def png_bytes(drawing: Drawing, page: int = 0, dots_per_inch: int = _DOTS_PER_IN
     dots = round(dots_per_inch / _MM_PER_INCH * _MM_PER_METRE)
     size = b"pHYs" + struct.pack(">IIB", dots, dots, 1)
     head = 8 + 25
-    return (
-        data[:head]
-        + struct.pack(">I", 9)
-        + size
-        + struct.pack(">I", zlib.crc32(size))
-        + data[head:]
-    )
+    told = struct.pack(">I", 9) + size + struct.pack(">I", zlib.crc32(size))
+    return data[:head] + told + data[head:]

@@ -9,8 +9,6 @@ the small fonts that stand in a PDF too; the PDF is written as ISO 32000-1 has i
 A line runs from left to right; words written the other way are turned round within it.
 """
 
-from __future__ import annotations
-
 import os
 import sys
 import unicodedata
@@ -24,18 +22,7 @@ from typing import Any
 
 import uharfbuzz as hb  # type: ignore[import-untyped]
 
-from cogtally.show.drawing.primitives import (
-    Drawing,
-    Ellipse,
-    Leaf,
-    Line,
-    Page,
-    Pen,
-    Polyline,
-    Rectangle,
-    Text,
-    leaves,
-)
+from cogtally.show.drawing import primitives
 from cogtally.show.screen import plain
 
 #: Stands for a letter that no font has, and for a character that is not for reading.
@@ -61,15 +48,6 @@ class Face:
     file: str
     number: int = 0
     weight: int = 0
-
-    def load(self) -> Any:
-        """Return it as HarfBuzz has it."""
-        return _loaded(self)
-
-    @property
-    def letters(self) -> frozenset[int]:
-        """The code points that it has a shape for."""
-        return _letters(self.file, self.number)
 
 
 @dataclass(frozen=True, slots=True)
@@ -101,8 +79,9 @@ def _loaded(face: Face) -> Any:
 
 
 @cache
-def _letters(file: str, number: int) -> frozenset[int]:
-    return frozenset(_loaded(Face(file, number)).face.unicodes)
+def _letters(face: Face) -> frozenset[int]:
+    """Return the code points that a font has a shape for."""
+    return frozenset(_loaded(face).face.unicodes)
 
 
 def font_folders() -> tuple[Path, ...]:
@@ -130,7 +109,7 @@ def _machine_fonts() -> tuple[Face, ...]:
     for file in islice(files, _MOST_FONTS):
         face = Face(str(file))
         try:
-            if {"glyf", "CFF "} & set(face.load().face.table_tags):
+            if {"glyf", "CFF "} & set(_loaded(face).face.table_tags):
                 found.append(face)
         except (hb.HarfBuzzError, OSError, ValueError):
             continue
@@ -143,9 +122,9 @@ def _face_of(letter: str, bold: bool) -> Face | None:
     own = Face(_face_file(), weight=_BOLD if bold else _PLAIN)
     if not (letter.isprintable() or letter in _JOINERS):
         return None
-    if ord(letter) in own.letters:
+    if ord(letter) in _letters(own):
         return own
-    return next((face for face in _machine_fonts() if ord(letter) in face.letters), None)
+    return next((face for face in _machine_fonts() if ord(letter) in _letters(face)), None)
 
 
 @lru_cache(maxsize=10_000)
@@ -159,7 +138,7 @@ def glyphs_of(text: str, bold: bool) -> tuple[Glyph, ...]:
             face = _face_of(letter, bold)
             if unicodedata.combining(letter) and parts and parts[-1][0] is not None:
                 # A mark stands on its letter, in the same font where that has it.
-                face = parts[-1][0] if ord(letter) in parts[-1][0].letters else face
+                face = parts[-1][0] if ord(letter) in _letters(parts[-1][0]) else face
             if parts and (parts[-1][0] == face or (letter == " " and parts[-1][0])):
                 parts[-1] = (parts[-1][0], parts[-1][1] + letter)
             else:
@@ -173,10 +152,10 @@ def glyphs_of(text: str, bold: bool) -> tuple[Glyph, ...]:
 def _shaped(text: str, face: Face | None, own: Face, is_left: bool) -> Iterator[Glyph]:
     if face is None:
         # The first shape of every font is an empty box.
-        wide = own.load().get_glyph_h_advance(0) / own.load().face.upem
+        wide = _loaded(own).get_glyph_h_advance(0) / _loaded(own).face.upem
         yield from (Glyph(own, 0, 0.0, 0.0, wide, NO_LETTER) for _ in text)
         return
-    font = face.load()
+    font = _loaded(face)
     em = font.face.upem
     buffer = hb.Buffer()
     buffer.add_str(text)
@@ -226,9 +205,14 @@ def width_of(text: str, bold: bool) -> float:
     return sum(glyph.advance for glyph in glyphs_of(text, bold))
 
 
-def missing_letters(drawing: Drawing) -> str:
+def missing_letters(drawing: primitives.Drawing) -> str:
     """Return the letters of a drawing that no font here has, as they first stand in it."""
-    texts = (i.text for page in drawing.pages for i in leaves(page.items) if isinstance(i, Text))
+    texts = (
+        i.text
+        for page in drawing.pages
+        for i in primitives.leaves(page.items)
+        if isinstance(i, primitives.Text)
+    )
     letters = dict.fromkeys(letter for text in texts for letter in text)
     return "".join(c for c in letters if c.isprintable() and _face_of(c, False) is None)
 
@@ -243,7 +227,7 @@ def outlines_of(text: str, bold: bool) -> list[tuple[str, float, float, float]]:
     for glyph in glyphs_of(text, bold):
         path = _outline(glyph.face, glyph.number)
         if path:
-            em = glyph.face.load().face.upem
+            em = _loaded(glyph.face).face.upem
             found.append((path, at + glyph.x, glyph.y, 1.0 / em))
         at += glyph.advance
     return found
@@ -260,11 +244,11 @@ def _outline(face: Face, number: int) -> str:
         lambda a, b, c, d, x, y, _: parts.append(f"C{a:g} {b:g} {c:g} {d:g} {x:g} {y:g}")
     )
     pen.set_close_path_func(lambda _: parts.append("Z"))
-    face.load().draw_glyph(number, pen, None)
+    _loaded(face).draw_glyph(number, pen, None)
     return "".join(parts)
 
 
-def pdf_bytes(drawing: Drawing) -> bytes:
+def pdf_bytes(drawing: primitives.Drawing) -> bytes:
     """Return a PDF of all pages; the same drawing makes the same file, whenever it is made."""
     file = _File()
     fonts: dict[Face, _Used] = {}
@@ -336,7 +320,7 @@ class _File:
 
 def _embed(file: _File, face: Face, used: _Used) -> int:
     """Write a font with the shapes that are used, and return its number."""
-    font = face.load()
+    font = _loaded(face)
     small = hb.SubsetInput()
     small.glyph_set.update(used.shapes)
     flags = hb.SubsetFlags
@@ -386,18 +370,18 @@ def _readings(used: _Used) -> str:
     )
 
 
-def _content(page: Page, fonts: dict[Face, _Used]) -> bytes:
+def _content(page: primitives.Page, fonts: dict[Face, _Used]) -> bytes:
     """Return the strokes and letters of a page; millimetres downward, as the drawing has them."""
     scale = _number(_POINTS)
     lines = [f"{scale} 0 0 -{scale} 0 {_number(page.height * _POINTS)} cm"]
-    for item in leaves(page.items):
-        lines += _letters_of(item, fonts) if isinstance(item, Text) else _strokes(item)
+    for item in primitives.leaves(page.items):
+        lines += _letters_of(item, fonts) if isinstance(item, primitives.Text) else _strokes(item)
     return "\n".join(lines).encode("latin-1")
 
 
-def _strokes(item: Leaf) -> Iterator[str]:
-    assert not isinstance(item, Text)
-    fill = "" if isinstance(item, Line) else item.fill
+def _strokes(item: primitives.Leaf) -> Iterator[str]:
+    assert not isinstance(item, primitives.Text)
+    fill = "" if isinstance(item, primitives.Line) else item.fill
     if item.pen is None and not fill:
         return
     if item.pen is not None:
@@ -408,25 +392,25 @@ def _strokes(item: Leaf) -> Iterator[str]:
     yield ("B" if fill else "S") if item.pen is not None else "f"
 
 
-def _pen(pen: Pen) -> Iterator[str]:
+def _pen(pen: primitives.Pen) -> Iterator[str]:
     dash = " ".join(map(_number, pen.dash)) if pen.dash else ""
     yield f"{_number(pen.width)} w {_colour(pen.colour)} RG [{dash}] 0 d"
 
 
-def _path(item: Leaf) -> Iterator[str]:
-    if isinstance(item, Line | Polyline):
-        points = (item.start, item.end) if isinstance(item, Line) else item.points
+def _path(item: primitives.Leaf) -> Iterator[str]:
+    if isinstance(item, primitives.Line | primitives.Polyline):
+        points = (item.start, item.end) if isinstance(item, primitives.Line) else item.points
         for place, (x, y) in enumerate(points):
             yield f"{_number(x)} {_number(y)} {'l' if place else 'm'}"
-        if isinstance(item, Polyline) and item.closed:
+        if isinstance(item, primitives.Polyline) and item.closed:
             yield "h"
-    elif isinstance(item, Ellipse):
+    elif isinstance(item, primitives.Ellipse):
         left, top = item.x - item.across, item.y - item.down
         yield from _rounded(left, top, 2 * item.across, 2 * item.down, item.across, item.down)
-    elif isinstance(item, Rectangle) and item.radius:
+    elif isinstance(item, primitives.Rectangle) and item.radius:
         where = item.x, item.y, item.width, item.height
         yield from _rounded(*where, item.radius, item.radius)
-    elif isinstance(item, Rectangle):
+    elif isinstance(item, primitives.Rectangle):
         yield " ".join(map(_number, (item.x, item.y, item.width, item.height))) + " re"
 
 
@@ -448,7 +432,7 @@ def _rounded(x: float, y: float, wide: float, high: float, a: float, b: float) -
     yield told(x, y + up, x + out, y, x + a, y) + " c h"
 
 
-def _letters_of(item: Text, fonts: dict[Face, _Used]) -> Iterator[str]:
+def _letters_of(item: primitives.Text, fonts: dict[Face, _Used]) -> Iterator[str]:
     glyphs = glyphs_of(item.text, item.bold)
     width = sum(glyph.advance for glyph in glyphs)
     at = -{"start": 0.0, "middle": width / 2, "end": width}[item.anchor]
@@ -460,7 +444,7 @@ def _letters_of(item: Text, fonts: dict[Face, _Used]) -> Iterator[str]:
         for glyph in some:
             kept = used.shapes.get(glyph.number)
             if kept is None or not kept[1]:
-                font = face.load()
+                font = _loaded(face)
                 wide = font.get_glyph_h_advance(glyph.number) / font.face.upem
                 used.shapes[glyph.number] = (wide, glyph.text)
             along, up = (at + glyph.x) * item.size, glyph.y * item.size

@@ -38,6 +38,11 @@ class Box:
         """From the top to the bottom edge."""
         return self.bottom - self.top
 
+    def meets(self, other: Box) -> bool:
+        """Tell whether it lies over another."""
+        across = self.left < other.right and other.left < self.right
+        return across and self.top < other.bottom and other.top < self.bottom
+
 
 @dataclass(frozen=True, slots=True)
 class Pen:

@@ -5,26 +5,13 @@ Which explanations there are is left to `gears.callipers`, the JSON to `json`.
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Iterator, Sequence
-from typing import TYPE_CHECKING
+from collections.abc import Iterator, Sequence
 
 from rich.text import Text
 
 from cogtally.gears import callipers
+from cogtally.show import screen
 from cogtally.show.gauge import table as tables
-from cogtally.show.screen import (
-    STRONG,
-    fits,
-    print_parts,
-    table_lines,
-    tables_lines,
-    text_lines,
-    written_list,
-)
-
-if TYPE_CHECKING:
-    from rich.console import Console
-
 
 #: Pitches named one by one; a standard with so much of the weight is named beside the headline.
 MOST_PITCHES, HEAVY = 4, 0.9
@@ -37,7 +24,9 @@ _HOW_TAKEN = {
 }
 
 
-def show_gauging(answer: callipers.Gauging, console: Console, *, everything: bool = False) -> None:
+def show_gauging(
+    answer: callipers.Gauging, console: screen.Console, *, everything: bool = False
+) -> None:
     """Print the headline, the table of explanations, notes, what to do next, and the caution."""
     width = console.width
     rows = tables.shown_rows(answer, everything)
@@ -45,14 +34,14 @@ def show_gauging(answer: callipers.Gauging, console: Console, *, everything: boo
     advice = found[0] if found else None
     parts = [
         [
-            *text_lines([answer.sentence], width, STRONG),
-            *text_lines([_detail(answer, rows)], width),
+            *screen.text_lines([answer.sentence], width, screen.STRONG),
+            *screen.text_lines([_detail(answer, rows)], width),
         ],
         *tables.table_of(answer, rows, advice, width),
-        text_lines(_notes(answer, rows, everything), width, hanging=2),
-        text_lines(_next(answer, rows, found), width),
+        screen.text_lines(_notes(answer, rows, everything), width, hanging=2),
+        screen.text_lines(_next(answer, rows, found), width),
     ]
-    print_parts(parts, console)
+    screen.print_parts(parts, console)
 
 
 def notes(seen: callipers.Measured) -> list[str]:
@@ -87,18 +76,15 @@ def _detail(answer: callipers.Gauging, rows: Sequence[callipers.Explanation]) ->
     if len(pitches) == 1:
         text = f"All that fit are {pitches[0]}: the pitch is not in doubt." if number > 1 else ""
     elif len(pitches) <= MOST_PITCHES:
-        text = f"They are of {written_list(pitches)}."
+        text = f"They are of {screen.written_list(pitches)}."
     else:
-        text = f"They are of {len(pitches)} pitches, from {_extremes(fitting)}."
+        by_size = sorted((e.standard.module_mm, e.standard.pitch.name) for e in fitting)
+        ends = f"{by_size[0][1]} to {by_size[-1][1]}"
+        text = f"They are of {len(pitches)} pitches, from {ends}."
     leader, share = answer.standards[0]
     if share >= HEAVY and number > 1:
         text += f" {_sentence(f'{leader.name} has {tables.share_text(share)} of the weight')}"
     return text
-
-
-def _extremes(fitting: Iterable[callipers.Explanation]) -> str:
-    by_size = sorted((e.standard.module_mm, e.standard.pitch.name) for e in fitting)
-    return f"{by_size[0][1]} to {by_size[-1][1]}"
 
 
 def _notes(
@@ -121,13 +107,14 @@ def _notes(
             yield f"{tables.OFF} further off than that."
         if any(tables.OPEN in (tables.helix_text(e), tables.shift_text(e)) for e in rows):
             yield f"{tables.OPEN}: these measurements do not settle it."
-    told: dict[str, list[str]] = {}
-    for number, explanation in enumerate(rows, 1):
-        for note in explanation.notes:
-            if not note.startswith(_SAID_IN_TABLE):
-                told.setdefault(note, []).append(str(number))
+    told = screen.grouped(
+        (note, str(number))
+        for number, explanation in enumerate(rows, 1)
+        for note in explanation.notes
+        if not note.startswith(_SAID_IN_TABLE)
+    )
     for note, numbers in told.items():
-        who = "" if len(numbers) == len(rows) > 1 else f"No. {written_list(numbers)}: "
+        who = "" if len(numbers) == len(rows) > 1 else f"No. {screen.written_list(numbers)}: "
         yield f"{who}{note}." if who else _sentence(note)
     if rows and all(e.state != callipers.SOUND for e in rows if e.fits) and answer.fitting:
         yield "What fits, fits only with wear, thinned teeth or lowered tips: possible, not proved."
@@ -199,7 +186,7 @@ def _sentence(text: str) -> str:
 
 
 def show_ahead(
-    wheels: Sequence[callipers.Wheel], unit: str, width_mm: float | None, console: Console
+    wheels: Sequence[callipers.Wheel], unit: str, width_mm: float | None, console: screen.Console
 ) -> None:
     """Print what to expect of each number of teeth, then what is doubtful, then the caution.
 
@@ -207,11 +194,11 @@ def show_ahead(
     """
     width = console.width
     parts = [
-        text_lines([_heading(wheels[0])], width, STRONG),
+        screen.text_lines([_heading(wheels[0])], width, screen.STRONG),
         *_tables(wheels, unit, width_mm, width),
-        text_lines(_ahead_notes(wheels, unit, width_mm), width, hanging=2),
+        screen.text_lines(_ahead_notes(wheels, unit, width_mm), width, hanging=2),
     ]
-    print_parts(parts, console)
+    screen.print_parts(parts, console)
 
 
 def _heading(wheel: callipers.Wheel) -> str:
@@ -246,22 +233,19 @@ def _tables(
         row += [length(wheel.reference), length(wheel.root)]
         row += [f"{wheel.tip_helix:.1f}"] if helical else []
         for span in wheel.spans:
-            row += [str(span.across), f"{length(span.length)}{_mark(span, width_mm)}"]
+            narrow = width_mm is not None and width_mm <= span.width_needed
+            mark = tables.OFF if narrow or not span.touches_flank else ""
+            row += [str(span.across), f"{length(span.length)}{mark}"]
         if helical:
             row.append(" / ".join(length(span.width_needed) for span in wheel.spans))
         rows.append(row)
-    one = table_lines(columns, rows)
-    if fits(one, width):
+    one = screen.table_lines(columns, rows)
+    if screen.fits(one, width):
         yield one
         return
-    yield from tables_lines(columns[:first_span], [row[:first_span] for row in rows], width)
+    yield from screen.tables_lines(columns[:first_span], [row[:first_span] for row in rows], width)
     behind = [(row[0], *row[first_span:]) for row in rows]
-    yield from tables_lines((columns[0], *columns[first_span:]), behind, width)
-
-
-def _mark(span: callipers.SpanExpected, width_mm: float | None) -> str:
-    narrow = width_mm is not None and width_mm <= span.width_needed
-    return tables.OFF if narrow or not span.touches_flank else ""
+    yield from screen.tables_lines((columns[0], *columns[first_span:]), behind, width)
 
 
 def _ahead_notes(
@@ -280,12 +264,11 @@ def _ahead_notes(
         yield f"{tables.OFF} the jaws would not touch the flank: not to be taken."
     if width_mm is not None:
         yield from _narrow(wheels, unit, width_mm)
-    told: dict[str, list[str]] = {}
-    for wheel in wheels:
-        for warning in wheel.warnings:
-            told.setdefault(warning, []).append(str(wheel.teeth))
+    told = screen.grouped(
+        (warning, str(wheel.teeth)) for wheel in wheels for warning in wheel.warnings
+    )
     for warning, teeth in told.items():
-        yield f"{written_list(teeth)} teeth: {warning}."
+        yield f"{screen.written_list(teeth)} teeth: {warning}."
 
 
 def _narrow(wheels: Sequence[callipers.Wheel], unit: str, width_mm: float) -> Iterator[str]:
@@ -295,13 +278,13 @@ def _narrow(wheels: Sequence[callipers.Wheel], unit: str, width_mm: float) -> It
         return
     face = f"{width_mm / callipers.UNITS[unit]:g} {unit}"
     yield f"{tables.OFF} the wheel, {face} wide, is too narrow for that span."
-    instead: dict[str, list[str]] = {}
-    for wheel in narrow:
-        able = _spannable(wheel, width_mm - callipers.SPAN_MARGIN_MM)
+    instead = screen.grouped(
+        (_spannable(wheel, width_mm - callipers.SPAN_MARGIN_MM), str(wheel.teeth))
+        for wheel in narrow
+    )
+    for able, teeth in instead.items():
         what = "no span can be taken" if able is None else f"span {able} instead"
-        instead.setdefault(what, []).append(str(wheel.teeth))
-    for what, teeth in instead.items():
-        yield f"{written_list(teeth)} teeth: {what}."
+        yield f"{screen.written_list(teeth)} teeth: {what}."
 
 
 def _spannable(wheel: callipers.Wheel, width_mm: float) -> int | None:
@@ -321,22 +304,22 @@ SLACK = "so much backlash that they hardly belong together at this distance"
 _RUNS = {True: "yes", False: "no", None: "open"}
 
 
-def show_together(found: callipers.Together, console: Console) -> None:
+def show_together(found: callipers.Together, console: screen.Console) -> None:
     """Print whether two wheels can run, what each may be, how they mesh, and the caution."""
     width = console.width
-    rows = shown_meetings(found)
+    rows = [m for m in found.meetings if m.share >= LEAST_SHOWN] or list(found.meetings)
+    rows = rows[:MOST_SHOWN]
+    # Why two wheels that cannot run cannot, in the likeliest reading of both.
+    reasons = map(_sentence, found.meetings[0].mesh.reasons if found.verdict == "no" else ())
     parts = [
-        [*text_lines([_pair_sentence(found)], width, STRONG), *text_lines(_why(found), width)],
+        [
+            *screen.text_lines([_pair_sentence(found)], width, screen.STRONG),
+            *screen.text_lines(reasons, width),
+        ],
         *_pair_tables(found, rows, width),
-        text_lines(_pair_notes(found, rows), width, hanging=2),
+        screen.text_lines(_pair_notes(found, rows), width, hanging=2),
     ]
-    print_parts(parts, console)
-
-
-def shown_meetings(found: callipers.Together) -> list[callipers.Meeting]:
-    """Return the meetings worth a row, heaviest first."""
-    worth = [m for m in found.meetings if m.share >= LEAST_SHOWN]
-    return (worth or list(found.meetings))[:MOST_SHOWN]
+    screen.print_parts(parts, console)
 
 
 def _pair_sentence(found: callipers.Together) -> str:
@@ -355,13 +338,6 @@ def _pair_sentence(found: callipers.Together) -> str:
     )
 
 
-def _why(found: callipers.Together) -> list[str]:
-    """Return why two wheels that cannot run cannot, in the likeliest reading of both."""
-    if found.verdict != "no":
-        return []
-    return [f"{reason[0].upper()}{reason[1:]}." for reason in found.meetings[0].mesh.reasons]
-
-
 def _pair_tables(
     found: callipers.Together, rows: Sequence[callipers.Meeting], width: int
 ) -> Iterator[list[Text]]:
@@ -371,14 +347,14 @@ def _pair_tables(
         for place, one in (("1", meeting.first), ("2", meeting.second))
     ]
     columns = ("no.", "wheel", "standard", "helix", "shift")
-    one = table_lines(columns, wheels, left=(0, 1, 2))
-    if fits(one, width):
+    one = screen.table_lines(columns, wheels, left=(0, 1, 2))
+    if screen.fits(one, width):
         yield one
     else:
-        yield from tables_lines(columns, wheels, width)
+        yield from screen.tables_lines(columns, wheels, width)
     meshes = [(str(number), *_mesh(found, m)) for number, m in enumerate(rows, 1)]
     titles = ("no.", "share", "runs", "shifts", "needed", "backlash", "contact", "angle")
-    yield from tables_lines(titles, meshes, width)
+    yield from screen.tables_lines(titles, meshes, width)
 
 
 def _helix(one: callipers.Candidate) -> str:
@@ -394,15 +370,12 @@ def _mesh(found: callipers.Together, meeting: callipers.Meeting) -> tuple[str, .
     mesh = meeting.mesh
     by = callipers.UNITS[found.unit]
     places = 3 if found.unit == callipers.MILLIMETRES else 4
-    backlash = tables.NOTHING
-    if mesh.backlash is not None:
-        backlash = f"{mesh.backlash / by:+.{places}f}"
     return (
         tables.share_text(meeting.share),
         _RUNS[meeting.runs],
         tables.signed_text(mesh.shifts),
         tables.NOTHING if mesh.shifts_needed is None else tables.signed_text(mesh.shifts_needed),
-        backlash,
+        tables.NOTHING if mesh.backlash is None else f"{mesh.backlash / by:+.{places}f}",
         tables.NOTHING if mesh.contact_ratio is None else f"{mesh.contact_ratio:.2f}",
         tables.NOTHING if mesh.working_angle is None else f"{mesh.working_angle:.2f}",
     )
@@ -421,8 +394,8 @@ def _pair_notes(found: callipers.Together, rows: Sequence[callipers.Meeting]) ->
                 if not said.startswith("its spans need"):
                     told.setdefault(f"wheel {place}: {said}", []).append(str(number))
     for said, numbers in told.items():
-        who = f"No. {written_list(numbers)}: " if len(numbers) < len(rows) else ""
-        yield f"{who}{said}." if who else f"{said[0].upper()}{said[1:]}."
+        who = f"No. {screen.written_list(numbers)}: " if len(numbers) < len(rows) else ""
+        yield f"{who}{said}." if who else _sentence(said)
     if any(meeting.mesh.backlash is not None for meeting in rows):
         error = max(meeting.backlash_error for meeting in rows)
         places = 3 if found.unit == callipers.MILLIMETRES else 4

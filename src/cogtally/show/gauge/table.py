@@ -5,8 +5,6 @@ lengths are in mm, angles in degrees, shifts in modules; names of keys are a pro
 number.
 """
 
-from __future__ import annotations
-
 from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import replace
 from typing import Any
@@ -253,8 +251,7 @@ def together_json(found: callipers.Together) -> dict[str, Any]:
                 **keys_of(meeting, "share", "runs"),
                 "wheels": [_candidate(meeting.first), _candidate(meeting.second)],
                 **keys_of(meeting.mesh, "shifts", "shifts_needed", "backlash"),
-                "backlash_error": meeting.backlash_error,
-                "much_backlash": meeting.is_slack,
+                **keys_of(meeting, "backlash_error", "much_backlash=is_slack"),
                 **keys_of(meeting.mesh, "backlash_sign", "working_angle", "contact_ratio"),
                 **keys_of(meeting.mesh, "clearances", "reasons", "warnings"),
             }
@@ -266,8 +263,7 @@ def together_json(found: callipers.Together) -> dict[str, Any]:
 def standard_json(standard: callipers.Standard) -> dict[str, Any]:
     """Return a standard: its name, exact normal module in mm, angle and height of teeth."""
     return {
-        "standard": standard.name,
-        "pitch": standard.pitch.name,
+        **keys_of(standard, "standard=name", "pitch=pitch.name"),
         "module": str(standard.pitch.module),
         "module_mm": standard.module_mm,
         "pressure_angle": float(standard.angle_deg),
@@ -280,8 +276,7 @@ def _seen(seen: callipers.Measured) -> dict[str, Any]:
         **keys_of(seen, "teeth", "outside", "jaws"),
         "spans": [keys_of(span, "across", "length") for span in seen.spans],
         **keys_of(seen, "helix", "helix_at", "centres", "mate", "width", "depth"),
-        **keys_of(seen, "tolerance", "helix_tolerance"),
-        "written_in": seen.unit,
+        **keys_of(seen, "tolerance", "helix_tolerance", "written_in=unit"),
     }
 
 
@@ -291,8 +286,7 @@ def _explanation(explanation: callipers.Explanation) -> dict[str, Any]:
         **standard_json(explanation.standard),
         **keys_of(explanation, "share", "fits", "state"),
         **keys_of(fit, "teeth", "helix", "helix_error", "shift", "shift_error", "thinning"),
-        "tips_lower_by": fit.cut,
-        "worst": fit.worst,
+        **keys_of(fit, "tips_lower_by=cut", "worst"),
         "expected": [
             keys_of(at, "what", "measured", "expected", "tolerance")
             for at in explanation.predictions
@@ -303,10 +297,7 @@ def _explanation(explanation: callipers.Explanation) -> dict[str, Any]:
 
 def _parting(parting: callipers.Parting) -> dict[str, Any]:
     return {
-        "measure": parting.what,
-        "finely": parting.fine,
-        "tolerance": parting.tolerance,
-        "parts": parting.parts,
+        **keys_of(parting, "measure=what", "finely=fine", "tolerance", "parts"),
         "expected": [
             {
                 "standard": e.standard.name,
@@ -320,9 +311,5 @@ def _parting(parting: callipers.Parting) -> dict[str, Any]:
 
 def _candidate(candidate: callipers.Candidate) -> dict[str, Any]:
     gear = candidate.gear
-    return {
-        **standard_json(gear.standard),
-        **keys_of(gear, "teeth", "helix", "shift", "thinning"),
-        "outside": gear.outside,
-        "hand": gear.hand,
-    }
+    own = keys_of(gear, "teeth", "helix", "shift", "thinning", "outside", "hand")
+    return {**standard_json(gear.standard), **own}

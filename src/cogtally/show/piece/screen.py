@@ -7,33 +7,16 @@ numbers to the evidence.
 from __future__ import annotations
 
 from collections.abc import Iterable, Sequence
-from typing import TYPE_CHECKING, Any
+from typing import Any
 
 from rich.text import Text
 
 from cogtally.evidence import loose
 from cogtally.evidence.posterior import UNCATALOGUED
 from cogtally.evidence.reading import UNDECIDED
+from cogtally.show import screen
 from cogtally.show.box import LEAST_LISTED
 from cogtally.show.piece import words
-from cogtally.show.screen import (
-    FORMAT,
-    GAP,
-    LEAST_SHOWN,
-    MARKED,
-    STRONG,
-    catalog_json,
-    caution_lines,
-    keys_of,
-    per_cent,
-    teeth_text,
-    text_lines,
-    wrapped,
-)
-
-if TYPE_CHECKING:
-    from rich.console import Console
-
 
 LINES = 24
 INDENT, HANGING = 2, 2
@@ -56,12 +39,12 @@ UNCATALOGUED_ROW = "not in the catalog"
 Row = tuple[float, str, tuple[loose.LooseGroup, ...]]
 
 
-def show_piece(answer: loose.LooseAnswer, console: Console) -> None:
+def show_piece(answer: loose.LooseAnswer, console: screen.Console) -> None:
     """Print all that is to be said of one loose piece."""
     width = console.width
     first, *others = words.sentences(answer)
-    lines = text_lines([first], width, STRONG)
-    lines += [*text_lines([" ".join(others)], width), Text()]
+    lines = screen.text_lines([first], width, screen.STRONG)
+    lines += [*screen.text_lines([" ".join(others)], width), Text()]
     named = answer.verdict.kind in (loose.TYPE, loose.RECOUNT)
     if named:
         lines += [*_table(answer, answer.groups[0], width), Text()]
@@ -72,8 +55,8 @@ def show_piece(answer: loose.LooseAnswer, console: Console) -> None:
     end = [Text()]
     following = "" if words.is_far(answer) else " ".join(words.next_sentences(answer))
     if following:
-        end += [*text_lines([following], width), Text()]
-    end += caution_lines(width, answer.catalog.demo)
+        end += [*screen.text_lines([following], width), Text()]
+    end += screen.caution_lines(width, answer.catalog.demo)
     if answer.fits and answer.is_counted and not words.is_far(answer):
         lines += _answers(answer, width, LINES - len(lines) - len(end))
     else:
@@ -86,38 +69,28 @@ def _table(answer: loose.LooseAnswer, group: loose.LooseGroup, width: int) -> li
     mates: dict[int, list[str]] = {}
     for mate in group.mates():
         mates.setdefault(mate.wheel, []).append(words.mate_text(group, mate))
-    counted = dict(
-        zip(
-            group.wheels,
-            [loose.counted_teeth(counts) for counts in answer.seen.places],
-            strict=True,
-        )
-    )
+    counts = map(loose.counted_teeth, answer.seen.places)
+    counted = dict(zip(group.wheels, counts, strict=True))
     off = {o.place for o in group.off}
-    rows = []
+    rows, marked = [], []
     for index in _order(group):
         place = group.wheels.index(index) + 1 if index in group.wheels else None
         count, teeth = counted.get(index), group.teeth[index]
         mark = "*" if place in off else ""
-        cells = (
+        marked.append(bool(mark))
+        row = (
             ".." if place is None else str(place),
             group.piece.wheels[index],
             "" if place is None else "_" if count is None else f"{count}{mark}",
             "_" if teeth is None else str(teeth),
+            "; ".join(mates.get(index, [])),
         )
-        rows.append((cells, "; ".join(mates.get(index, [])), bool(mark)))
-    head = ("place", "wheel", "counted", "listed")
-    widths = [
-        max(len(row[i]) for row in [head, *(cells for cells, _, _ in rows)]) for i in range(4)
-    ]
-    before = sum(widths) + len(GAP) * len(widths)
-    lines = [Text(_row(head, widths) + GAP + "mates with", style=STRONG)]
-    for cells, text, marked in rows:
-        first, *more = wrapped(text, width - before, HANGING)
-        line = Text((_row(cells, widths) + GAP + first).rstrip())
-        if marked:
-            line.stylize(MARKED)
-        lines += [line, *(Text(" " * before + part) for part in more)]
+        rows.append(row)
+    head = ("place", "wheel", "counted", "listed", "mates with")
+    (titles, *told), _ = screen.last_wrapped(head, rows, width, hanging=HANGING)
+    lines = [Text(title, style=screen.STRONG) for title in titles]
+    for (first, *more), is_off in zip(told, marked, strict=True):
+        lines += [Text(first, style=screen.MARKED if is_off else ""), *map(Text, more)]
     return lines
 
 
@@ -128,10 +101,6 @@ def _order(group: loose.LooseGroup) -> Sequence[int]:
     return every[::-1] if backwards else every
 
 
-def _row(cells: Sequence[str], widths: Sequence[int]) -> str:
-    return GAP.join(c.ljust(w) for c, w in zip(cells, widths, strict=True))
-
-
 def _answers(answer: loose.LooseAnswer, width: int, room_for: int) -> list[Text]:
     """The answers as lines of at most `width` columns; one line says what is left out.
 
@@ -140,7 +109,7 @@ def _answers(answer: loose.LooseAnswer, width: int, room_for: int) -> list[Text]
     end those of one family in one line.
     """
     rows = _texts(answer, LEADERS)
-    if sum(row[0] for row in rows) < LEAST_SHOWN:
+    if sum(row[0] for row in rows) < screen.LEAST_SHOWN:
         return [Text("No other answer comes to 0.1 %.")]
     lines, left_out = _lines(rows, width, room_for)
     for fewer in (*(_texts(answer, n) for n in range(LEADERS - 1, 0, -1)), _by_family(answer)):
@@ -149,25 +118,25 @@ def _answers(answer: loose.LooseAnswer, width: int, room_for: int) -> list[Text]
         lines, left_out = _lines(fewer, width, room_for)
     said_already = answer.verdict.kind in (*NAMED, UNCATALOGUED)
     head = "Other answers" if said_already else "What it may be"
-    return [Text(head, style=STRONG), *lines]
+    return [Text(head, style=screen.STRONG), *lines]
 
 
 def _lines(rows: Sequence[Row], width: int, room_for: int) -> tuple[list[Text], float]:
     """The rows that there is room for under a head, and the probability of the others."""
-    shares = [share for share, _, _ in rows if share >= LEAST_SHOWN]
+    shares = [share for share, _, _ in rows if share >= screen.LEAST_SHOWN]
     # What is left out may come to more than any one.
-    column = max(len(per_cent(share)) for share in [*shares, sum(shares) / 2])
-    room = width - INDENT - column - len(GAP)
+    column = max(len(screen.per_cent(share)) for share in [*shares, sum(shares) / 2])
+    room = width - INDENT - column - len(screen.GAP)
     lines: list[Text] = []
     for number, (share, text, _) in enumerate(rows):
-        parts = wrapped(text, room, HANGING)
+        parts = screen.wrapped(text, room, HANGING)
         after = sum(row[0] for row in rows[number + 1 :])
         # One line is the head, and one is kept for what is left out, if it comes to anything.
-        kept = 2 if after >= LEAST_SHOWN else 1
+        kept = 2 if after >= screen.LEAST_SHOWN else 1
         full = number >= FEWEST_SHOWN and len(lines) + len(parts) > room_for - kept
-        if full or share < LEAST_SHOWN:
+        if full or share < screen.LEAST_SHOWN:
             left = share + after
-            if left >= LEAST_SHOWN:
+            if left >= screen.LEAST_SHOWN:
                 lines.append(Text(f"{_indented(left, column)}{_left_out(rows[number:])}"))
             return lines, left
         lines.append(Text(f"{_indented(share, column)}{parts[0]}"))
@@ -176,7 +145,7 @@ def _lines(rows: Sequence[Row], width: int, room_for: int) -> tuple[list[Text], 
 
 
 def _indented(share: float, column: int) -> str:
-    return f"{' ' * INDENT}{per_cent(share):>{column}}{GAP}"
+    return f"{' ' * INDENT}{screen.per_cent(share):>{column}}{screen.GAP}"
 
 
 def _texts(answer: loose.LooseAnswer, leaders: int) -> list[Row]:
@@ -214,9 +183,12 @@ def _alike_text(answer: loose.LooseAnswer, groups: Sequence[loose.LooseGroup], m
     ]
     if not named:
         text = words.group_text(answer, lead)
-        return f"{text}; mates with {words.mates_text(lead)}" if mates and lead.is_listed else text
+        if not (mates and lead.is_listed):
+            return text
+        told = dict.fromkeys(words.mate_text(lead, mate) for mate in lead.mates())
+        return f"{text}; mates with {screen.written_list(told)}"
     types = [
-        f"{teeth_text(group.teeth)} of {words.sets_text(group.sets)}"
+        f"{screen.teeth_text(group.teeth)} of {words.sets_text(group.sets)}"
         if group.is_listed
         else NOT_LISTED
         for group in [lead, *named]
@@ -245,7 +217,7 @@ def _by_piece(groups: Sequence[loose.LooseGroup]) -> str:
     """The teeth of each piece: `R-idler 18; input-shaft 18 or 19`."""
     pieces: dict[str, list[str]] = {}
     for group in _worth_naming(groups):
-        teeth = teeth_text(group.teeth) if group.is_listed else NOT_LISTED
+        teeth = screen.teeth_text(group.teeth) if group.is_listed else NOT_LISTED
         pieces.setdefault(words.piece_name(group), []).append(teeth)
     return "; ".join(f"{name} {words.capped(teeth, TEETH_NAMED)}" for name, teeth in pieces.items())
 
@@ -257,7 +229,7 @@ def _left_out(rows: Sequence[Row]) -> str:
     families = {some[0].family.id for some in pieces}
     of = f"{len(families)} families" if len(families) > 1 else "".join(families)
     found = [f"{len(pieces)} more of {of}"] if pieces else []
-    outside = any(not some and share >= LEAST_SHOWN for share, _, some in rows)
+    outside = any(not some and share >= screen.LEAST_SHOWN for share, _, some in rows)
     return ", or ".join([*found, *([UNCATALOGUED_ROW] if outside else [])])
 
 
@@ -278,22 +250,22 @@ def piece_json(answer: loose.LooseAnswer) -> dict[str, Any]:
     expected = answer.expectation
     if expected is not None:
         added["expect"] = {
-            **keys_of(expected, "family", "set", "answer", "probability"),
+            **screen.keys_of(expected, "family", "set", "answer", "probability"),
             "off": off_json(answer.expected_off),
         }
     lead = answer.groups[0] if answer.groups else None
     return {
-        "format": FORMAT,
-        "catalog": catalog_json(answer.catalog),
+        "format": screen.FORMAT,
+        "catalog": screen.catalog_json(answer.catalog),
         "verdict": {
-            **keys_of(answer.verdict, "kind", "probability"),
+            **screen.keys_of(answer.verdict, "kind", "probability"),
             "off": off_json(lead.off if lead else ()),
         },
         "answers": [
             {
-                **keys_of(share, "family", "piece"),
+                **screen.keys_of(share, "family", "piece"),
                 "type": None if share.kind is None else list(share.kind.teeth),
-                **keys_of(share, "sets", "probability"),
+                **screen.keys_of(share, "sets", "probability"),
             }
             for share in found.listed(LEAST_LISTED)
         ],
@@ -309,4 +281,4 @@ def piece_json(answer: loose.LooseAnswer) -> dict[str, Any]:
 
 def off_json(off: Iterable[loose.Off]) -> list[dict[str, int]]:
     """Return the places where counts are not those listed."""
-    return [keys_of(o, "place", "counted", "listed") for o in off]
+    return [screen.keys_of(o, "place", "counted", "listed") for o in off]

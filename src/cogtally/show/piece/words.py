@@ -4,8 +4,6 @@ Which piece it is, what to look at next, and how pieces, sets, marks and feature
 the sentences stand on the screen is left to `screen`, every number to the evidence.
 """
 
-from __future__ import annotations
-
 from collections.abc import Iterable, Iterator, Mapping, Sequence
 
 from cogtally.evidence import loose
@@ -13,7 +11,7 @@ from cogtally.evidence.advice import LIKELY, SMALL_WORTH, entropy
 from cogtally.evidence.posterior import UNCATALOGUED
 from cogtally.evidence.reading import NO, OPEN, UNDECIDED, YES
 from cogtally.evidence.seen import MARK
-from cogtally.show.box import bits, box_name
+from cogtally.show.box import bits, box_name, told_apart
 from cogtally.show.screen import per_cent, plain, said, teeth_text, written_list
 
 #: So many of each are named before the rest is a number.
@@ -31,7 +29,11 @@ WHEELS_DIFFER, MOST_SAID = 2, 0.97
 
 def sentences(answer: loose.LooseAnswer) -> list[str]:
     """Return the headline, then all else that has to be said first, one sentence each."""
-    meant = [*_of_another_role(answer)] or [*_as_longer(answer)]
+    meant = [*_as_longer(answer)]
+    if answer.other_role is not None and answer.role is not None:
+        family, piece, sets = answer.other_role
+        name = _upper(f"the {plain(piece)} of {family} ({sets_text(sets)})")
+        meant = [f"{name} has these teeth: say --role {plain(piece)} if it is one."]
     rings = [] if meant else [*_dog_ring(answer)]
     return [*_expected(answer), *meant, *_found(answer, rings)]
 
@@ -100,13 +102,6 @@ def _as_longer(answer: loose.LooseAnswer) -> Iterator[str]:
         yield f"As part of a longer piece: write {written} ({piece})."
 
 
-def _of_another_role(answer: loose.LooseAnswer) -> Iterator[str]:
-    if answer.other_role is not None and answer.role is not None:
-        family, piece, sets = answer.other_role
-        name = f"the {plain(piece)} of {family} ({sets_text(sets)})"
-        yield f"{_upper(name)} has these teeth: say --role {plain(piece)} if it is one."
-
-
 def _far(answer: loose.LooseAnswer) -> Iterator[str]:
     listed = f"listed {plain(answer.role)}" if answer.role else "listed wheel"
     for far in answer.beyond[:RINGS_NAMED]:
@@ -139,12 +134,10 @@ def _near(group: loose.LooseGroup) -> str:
         return text
     if len(group.off) > WHEELS_DIFFER:
         return f"{text}, which differs at places {written_list(str(o.place) for o in group.off)}"
-    has = [f"{o.listed} at place {o.place} ({_wheel(group, o.place)})" for o in group.off]
+    named = [plain(group.piece.wheels[group.wheels[o.place - 1]]) for o in group.off]
+    off = zip(group.off, named, strict=True)
+    has = [f"{o.listed} at place {o.place} ({wheel})" for o, wheel in off]
     return f"{text}, which has {written_list(has)}" if has else text
-
-
-def _wheel(group: loose.LooseGroup, place: int) -> str:
-    return plain(group.piece.wheels[group.wheels[place - 1]])
 
 
 def _said(group: loose.LooseGroup) -> str:
@@ -158,21 +151,12 @@ def _capped(probability: float) -> str:
     return f"very likely, {per_cent(probability)}"
 
 
-def mates_text(group: loose.LooseGroup) -> str:
-    """Return all that a piece mates with."""
-    return written_list(dict.fromkeys(mate_text(group, mate) for mate in group.mates()))
-
-
 def mate_text(group: loose.LooseGroup, mate: loose.Mate) -> str:
     """Return a wheel that one of a piece mates with: `3.driven 21`, by sets where they differ."""
     if len(mate.teeth) == 1:
-        return f"{mate.mate} {_teeth(mate.teeth[0][0])}"
-    by_set = [f"{_teeth(teeth)} ({sets_text(sets)})" for teeth, sets in mate.teeth]
+        return f"{mate.mate} {teeth_text(mate.teeth[0][:1])}"
+    by_set = [f"{teeth_text([teeth])} ({sets_text(sets)})" for teeth, sets in mate.teeth]
     return f"{mate.mate} {written_list(by_set, 'or')}"
-
-
-def _teeth(teeth: int | None) -> str:
-    return "_" if teeth is None else str(teeth)
 
 
 def _in_a_gap(answer: loose.LooseAnswer, group: loose.LooseGroup) -> bool:
@@ -310,7 +294,9 @@ def next_sentences(answer: loose.LooseAnswer) -> list[str]:
         role, told = _by_role(answer)
         if role:
             found.insert(0 if told > worth[best] else len(found), role)
-        found += _by_mark(answer)
+        groups = _likely(answer)
+        partings = loose.partings(groups, 1, loose.SMALL_GAIN)
+        found += [f"look at {parting_text(groups, parting)}." for parting in partings]
     if not found:
         return [f"Next: nothing left to count on it is worth much {most}."]
     return [f"Next: {found[0]}", *(f"{text[:1].upper()}{text[1:]}" for text in found[1:])]
@@ -339,10 +325,7 @@ def _settles(answer: loose.LooseAnswer, place: int) -> str:
 
 def _told(by_teeth: Mapping[int, loose.LooseGroup]) -> str:
     groups = list(by_teeth.values())
-    names = [f"{teeth} ({label(group, groups)})" for teeth, group in by_teeth.items()]
-    if len(names) == 2:
-        return f": tells {names[0]} from {names[1]}"
-    return f": tells apart {written_list(names)}" if len(names) > 2 else ""
+    return told_apart(f"{teeth} ({label(group, groups)})" for teeth, group in by_teeth.items())
 
 
 def _beyond(answer: loose.LooseAnswer) -> Iterator[str]:
@@ -384,12 +367,6 @@ def _by_role(answer: loose.LooseAnswer) -> tuple[str, float]:
     named = capped(shares, ROLES_NAMED)
     told = sum(shares.values()) * entropy(list(shares.values()))
     return f"if you know what piece it is, say so with --role ({named}).", told
-
-
-def _by_mark(answer: loose.LooseAnswer) -> Iterator[str]:
-    groups = _likely(answer)
-    for parting in loose.partings(groups, 1, loose.SMALL_GAIN):
-        yield f"look at {parting_text(groups, parting)}."
 
 
 def piece_name(group: loose.LooseGroup) -> str:

@@ -3,8 +3,6 @@
 The teeth are left to `gears.road`, the chart in plain characters to `screen`.
 """
 
-from __future__ import annotations
-
 import itertools
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
@@ -72,7 +70,9 @@ def chart_drawing(found: Sequence[OnTheRoad], demo: bool = False) -> draw.Drawin
         for row, tooth in names[index]:
             high = max(high, row)
             letter = called(found, index)
-            items.append(_name(tooth, letter, index, scale, base + (row + 1) * ROW - 1.4))
+            at = (scale.x(tooth.to_speed), base + (row + 1) * ROW - 1.4)
+            look = draw.Text(*at, _called(tooth, letter), WORDS, "middle", True, COLOURS[index])
+            items.append(draw.Group(f"gear {tooth.gear}", (look,)))
         base += (high + 1) * ROW
     items += _told(found, scale, items)
     y = top + HEIGHT + 13
@@ -115,13 +115,6 @@ def _called(tooth: Tooth, letter: str) -> str:
     return f"{letter} {tooth.gear}".strip()
 
 
-def _name(tooth: Tooth, letter: str, index: int, scale: Scale, y: float) -> draw.Item:
-    """The gear over the end of its line, with the letter of its car where there are several."""
-    x, colour = scale.x(tooth.to_speed), COLOURS[index]
-    name = draw.Text(x, y, _called(tooth, letter), WORDS, "middle", bold=True, colour=colour)
-    return draw.Group(f"gear {tooth.gear}", (name,))
-
-
 def _curve(one: OnTheRoad, index: int, cars: int, letter: str, scale: Scale) -> draw.Item:
     """The teeth of one car, and the fall of the engine at each change.
 
@@ -155,20 +148,13 @@ def _told(found: Sequence[OnTheRoad], scale: Scale, drawn: Sequence[draw.Item]) 
         for place in range(8):
             said = draw.Text(x, y + place * step, text, SMALL, colour=colour)
             box = draw.extent(said)
-            free = all(
-                box.right < one.left
-                or one.right < box.left
-                or box.bottom < one.top
-                or one.bottom < box.top
-                for one in taken
-            )
+            free = not any(map(box.meets, taken))
             inside = box.right <= WIDTH - MARGIN / 2 and box.bottom < scale.y(0)
             if free and inside:
                 taken.append(box)
                 # White under the letters, so that no line crosses them.
-                back = draw.Rectangle(
-                    box.left, box.top, box.right - box.left, box.bottom - box.top, None, draw.WHITE
-                )
+                size = box.width, box.height
+                back = draw.Rectangle(box.left, box.top, *size, None, draw.WHITE)
                 items.append(draw.Group(name, (back, said)))
                 return
 
@@ -177,9 +163,8 @@ def _told(found: Sequence[OnTheRoad], scale: Scale, drawn: Sequence[draw.Item]) 
         for holding in one.at_speed:
             x = scale.x(holding.speed)
             if index == 0:
-                line = draw.Line(
-                    (x, scale.y(0)), (x, scale.top), draw.Pen(0.3, draw.GREY, (2.0, 1.0))
-                )
+                pen = draw.Pen(0.3, draw.GREY, (2.0, 1.0))
+                line = draw.Line((x, scale.y(0)), (x, scale.top), pen)
                 items.insert(0, draw.Group("cruising", (line,)))
             gear, rpm = min(holding.rpm, key=lambda known: known[1])
             gear = holding.gear or gear

@@ -8,35 +8,17 @@ from __future__ import annotations
 import itertools
 from collections.abc import Mapping, Sequence
 from fractions import Fraction
-from typing import TYPE_CHECKING, Any
+from typing import Any
 
 from rich.text import Text
 
-from cogtally.catalog.model import Family, RatioSet, gear_ratios, written_pair
+from cogtally.catalog.model import Catalog, Family, RatioSet, gear_ratios, written_pair
 from cogtally.gears.errors import UserError
 from cogtally.gears.printed import parse_ratio
-from cogtally.gears.road import ROLLING_TOLERANCE, Asked, Axle, Box, Car, OnTheRoad, Tooth, Tyre
+from cogtally.gears.road import ROLLING_TOLERANCE, Asked, Axle, Box, Car, OnTheRoad, Tooth
 from cogtally.gears.trains import FINAL
+from cogtally.show import screen
 from cogtally.show.ratios import OVERALL_PLACES, RATIO_PLACES, STEP_PLACES, decimal
-from cogtally.show.screen import (
-    FORMAT,
-    GAP,
-    STRONG,
-    catalog_json,
-    exact_json,
-    keys_of,
-    plain,
-    print_parts,
-    tables_lines,
-    text_lines,
-    written_list,
-)
-
-if TYPE_CHECKING:
-    from rich.console import Console
-
-    from cogtally.catalog.model import Catalog
-
 
 AXLE = "axle"
 
@@ -113,15 +95,17 @@ def described(cars: Sequence[Car]) -> tuple[str, list[str]]:
     """
     parts = [_parts(car) for car in cars]
     same = [all(one[i] == parts[0][i] for one in parts) for i in range(len(parts[0]))]
-    common = [text for text, shared in zip(parts[0], same, strict=True) if shared and text]
+    common = ", ".join(
+        text for text, is_same in zip(parts[0], same, strict=True) if is_same and text
+    )
     if len(cars) == 1:
-        return _sentence(common), []
+        return (f"T{common[1:]}." if common.startswith("the") else f"{common}."), []
     own = [
         ", ".join(text for text, shared in zip(one, same, strict=True) if not shared and text)
         for one in parts
     ]
     every = "Both" if len(cars) == 2 else "All"
-    return (f"{every}: {', '.join(common)}." if common else ""), own
+    return (f"{every}: {common}." if common else ""), own
 
 
 def called(found: Sequence[OnTheRoad], index: int) -> str:
@@ -131,95 +115,74 @@ def called(found: Sequence[OnTheRoad], index: int) -> str:
 
 def remarks(found: Sequence[OnTheRoad]) -> list[str]:
     """Return what must be said of the numbers: of which rule they are, and what is missing."""
-    said = _Said(found)
+    said: list[tuple[str, str]] = []
     for index, one in enumerate(found):
-        box, tyre = one.car.box, one.car.tyre
+        box, tyre, letter = one.car.box, one.car.tyre, called(found, index)
         for gear, wheels in box.missing:
-            want = f": {written_list(wheels)} not counted" if wheels else ""
-            said.of(index, f"No ratio for {gear}{want}; it is left out.")
+            want = f": {screen.written_list(wheels)} not counted" if wheels else ""
+            said.append((f"No ratio for {gear}{want}; it is left out.", letter))
         if box.printed:
-            said.of(index, f"By printed ratios, not by counts: {written_list(box.printed)}.")
+            printed = screen.written_list(box.printed)
+            said.append((f"By printed ratios, not by counts: {printed}.", letter))
         if tyre.rule is not None:
-            said.of_all(
-                f"{plain(tyre.text)}: {tyre.rule}; take it as true within "
-                f"{100 * ROLLING_TOLERANCE:g} % either way, with make, load, pressure and wear."
-            )
+            true = f"take it as true within {100 * ROLLING_TOLERANCE:g} % either way, with make, "
+            rule = f"{tyre.rule}; {true}load, pressure and wear"
+            said.append((f"{screen.plain(tyre.text)}: {rule}.", ""))
         if tyre.note is not None:
-            said.of_all(f"{plain(tyre.text)}: {tyre.note}.")
-    return said.texts()
+            said.append((f"{screen.plain(tyre.text)}: {tyre.note}.", ""))
+    return _once(said)
 
 
 def notes(found: Sequence[OnTheRoad]) -> list[str]:
     """Return what a person may have meant otherwise, one sentence each."""
-    said = _Said(found)
+    said: list[tuple[str, str]] = []
     for index, one in enumerate(found):
         box, axle = one.car.box, one.car.axle
         if box.assumed:
             taken = f"so the box was taken as a {box.assumed} one"
-            said.of_all(f"no input or output pair is written, {taken}")
+            said.append((f"no input or output pair is written, {taken}", ""))
         for low, high in box.rising:
-            said.of(index, f"{high} is no higher a gear than {low}; were they written right?")
+            text = f"{high} is no higher a gear than {low}; were they written right?"
+            said.append((text, called(found, index)))
         if axle.ratio < 1:
-            said.of_all(f"the axle {plain(axle.text)} gears up; is it the wrong way round?")
+            axle_text = screen.plain(axle.text)
+            said.append((f"the axle {axle_text} gears up; is it the wrong way round?", ""))
         if box.final is not None and box.final.ratio != axle.ratio:
             own = f"{box.name or 'the box'} has a final drive of its own, {box.final.text}"
-            said.of_all(f"{plain(own)}; not used here")
-    return said.texts()
+            said.append((f"{screen.plain(own)}; not used here", ""))
+    return _once(said)
 
 
-class _Said:
-    """Sentences in order, each once, with the letters of the cars that it is true of."""
-
-    def __init__(self, found: Sequence[OnTheRoad]) -> None:
-        self._found = found
-        self._said: dict[str, list[str]] = {}
-
-    def of(self, index: int, text: str) -> None:
-        """Say it of one car."""
-        self._said.setdefault(text, []).append(called(self._found, index))
-
-    def of_all(self, text: str) -> None:
-        """Say it of no car in particular."""
-        self._said.setdefault(text, [])
-
-    def texts(self) -> list[str]:
-        """Return the sentences, those of some cars with their letters before them."""
-        return [
-            f"{written_list(letters)}: {text}" if any(letters) else text
-            for text, letters in self._said.items()
-        ]
+def _once(said: Sequence[tuple[str, str]]) -> list[str]:
+    """Return sentences, each once, with the letters of the cars that it is true of before it."""
+    return [
+        f"{screen.written_list(letters)}: {text}" if any(letters) else text
+        for text, letters in screen.grouped(said).items()
+    ]
 
 
 def _parts(car: Car) -> tuple[str, ...]:
     box = car.box
     name = "the box as written"
     if box.name:
-        name = plain(box.name) + (f" ({plain(box.title)})" if box.title else "")
+        name = screen.plain(box.name) + (f" ({screen.plain(box.title)})" if box.title else "")
     axle = decimal(car.axle.ratio, AXLE_PLACES)
-    written = plain(car.axle.text)
+    written = screen.plain(car.axle.text)
     overdrive = ""
     if car.overdrive is not None:
         ratio = decimal(car.overdrive.ratio, AXLE_PLACES)
-        told = plain(car.overdrive.text)
+        told = screen.plain(car.overdrive.text)
         figure = told if told == ratio else f"{told} ({ratio})"
-        overdrive = f"overdrive {figure} on {written_list(car.overdrive.on)}"
+        overdrive = f"overdrive {figure} on {screen.written_list(car.overdrive.on)}"
+    # What was written of a tyre says nothing more where that was what it rolls.
+    rolled = car.tyre.rule is None and "/" not in car.tyre.text
+    tyre = "" if rolled else f"{screen.plain(car.tyre.text)}, "
     return (
         name,
         f"axle {written}" + ("" if "/" not in written else f" ({axle})"),
         overdrive,
-        f"tyre {_tyre(car.tyre)}{car.tyre.rolled_mm:.0f} mm in a turn",
+        f"tyre {tyre}{car.tyre.rolled_mm:.0f} mm in a turn",
     )
-
-
-def _tyre(tyre: Tyre) -> str:
-    """Return what was written of a tyre; nothing where that was what it rolls."""
-    rolled = tyre.rule is None and "/" not in tyre.text
-    return "" if rolled else f"{plain(tyre.text)}, "
-
-
-def _sentence(parts: Sequence[str]) -> str:
-    text = ", ".join(parts)
-    return f"{text[0].upper() if text.startswith('the') else text[0]}{text[1:]}."
 
 
 NOTHING = "-"
@@ -231,42 +194,29 @@ Column = tuple[str, Mapping[str, str]]
 
 
 def show_road(
-    found: Sequence[OnTheRoad], console: Console, *, demo: bool = False, chart: bool = False
+    found: Sequence[OnTheRoad], console: screen.Console, *, demo: bool = False, chart: bool = False
 ) -> None:
     """Print the cars, their gears, their changes, what the speeds come to, then the caution."""
     width = console.width
+    # Behind several boxes one axle tells nothing apart.
+    one_axle = len(found) > 1 and len({one.car.axle.ratio for one in found}) == 1
+    gears = _merged([[row.gear for row in one.rows] for one in found])
     parts = [
         _heading(found, width),
-        *_tables("gear", _gear_columns(found), _gears(found), width),
+        *_tables("gear", [_of_car(one, overall=not one_axle) for one in found], gears, width),
         *_changes(found, width),
         *([_chart(found, width)] if chart else []),
-        text_lines([*_holding(found), *remarks(found)], width),
+        screen.text_lines([*_holding(found), *remarks(found)], width),
     ]
-    print_parts(parts, console, demo=demo)
-
-
-def speed_text(speed: float) -> str:
-    """Return a road speed as a person reads it."""
-    return f"{speed:.1f}"
-
-
-def rpm_text(rpm: float) -> str:
-    """Return an engine speed as a person reads it."""
-    return f"{rpm:.0f}"
+    screen.print_parts(parts, console, demo=demo)
 
 
 def _heading(found: Sequence[OnTheRoad], width: int) -> list[Text]:
     common, own = described([one.car for one in found])
-    lines = text_lines([common], width)
+    lines = screen.text_lines([common], width)
     for index, text in enumerate(own):
-        lines += text_lines([f"{called(found, index)}  {text}"], width, hanging=3)
+        lines += screen.text_lines([f"{called(found, index)}  {text}"], width, hanging=3)
     return lines
-
-
-def _gear_columns(found: Sequence[OnTheRoad]) -> list[list[Column]]:
-    """Return each car's columns; behind several boxes one axle tells nothing apart."""
-    one_axle = len(found) > 1 and len({one.car.axle.ratio for one in found}) == 1
-    return [_of_car(one, overall=not one_axle) for one in found]
 
 
 def _of_car(one: OnTheRoad, overall: bool) -> list[Column]:
@@ -283,14 +233,14 @@ def _of_car(one: OnTheRoad, overall: bool) -> list[Column]:
         (f"{unit} per 1000 rpm", {row.gear: f"{row.per_1000:.2f}" for row in rows}),
     ]
     for rpm, speeds in one.at_rpm:
-        columns.append((f"{unit} at {rpm:g} rpm", {gear: speed_text(v) for gear, v in speeds}))
+        columns.append((f"{unit} at {rpm:g} rpm", {gear: f"{v:.1f}" for gear, v in speeds}))
     if one.asked.band is not None:
         low, high = one.asked.band
-        spans = {b.gear: f"{speed_text(b.slowest)}-{speed_text(b.fastest)}" for b in one.bands}
+        spans = {b.gear: f"{b.slowest:.1f}-{b.fastest:.1f}" for b in one.bands}
         columns.append((f"{unit} in {low:g}-{high:g} rpm", spans))
     for at in one.at_speed:
         head = f"rpm at {at.speed:.4g} {unit}"
-        columns.append((head, {gear: rpm_text(rpm) for gear, rpm in at.rpm}))
+        columns.append((head, {gear: f"{rpm:.0f}" for gear, rpm in at.rpm}))
     return columns
 
 
@@ -300,7 +250,7 @@ def _changes(found: Sequence[OnTheRoad], width: int) -> list[list[Text]]:
         return []
     names = _merged([[_change_name(c.lower, c.upper) for c in one.changes] for one in found])
     tables = _tables("change", [_change_columns(one) for one in found], names, width)
-    tables[0].insert(0, Text(f"Changed up at {at:g} rpm", style=STRONG))
+    tables[0].insert(0, Text(f"Changed up at {at:g} rpm", style=screen.STRONG))
     if any(one.gaps for one in found):
         tables[-1].append(Text(f"{MARK} below the band"))
     return tables
@@ -309,11 +259,11 @@ def _changes(found: Sequence[OnTheRoad], width: int) -> list[list[Text]]:
 def _change_columns(one: OnTheRoad) -> list[Column]:
     named = {_change_name(c.lower, c.upper): c for c in one.changes}
     speeds = {tooth.gear: tooth.to_speed for tooth in one.teeth}
-    after = {name: MARK * (c.lower in one.gaps) + rpm_text(c.after) for name, c in named.items()}
+    after = {name: MARK * (c.lower in one.gaps) + f"{c.after:.0f}" for name, c in named.items()}
     return [
-        (one.asked.unit, {name: speed_text(speeds[c.lower]) for name, c in named.items()}),
+        (one.asked.unit, {name: f"{speeds[c.lower]:.1f}" for name, c in named.items()}),
         ("rpm after", after),
-        ("drop", {name: rpm_text(c.drop) for name, c in named.items()}),
+        ("drop", {name: f"{c.drop:.0f}" for name, c in named.items()}),
     ]
 
 
@@ -331,11 +281,11 @@ def _tables(
         if len({tuple(of_car.items()) for _, of_car in beside}) == 1:
             same.append((head, cells))
         else:
-            room = width - max(map(len, [first, *names])) - 2 * len(GAP)
+            room = width - max(map(len, [first, *names])) - 2 * len(screen.GAP)
             blocks += _blocks(head, [of_car for _, of_car in beside], names, room)
     heads = [first, *(head for head, _ in same)]
     rows = [[name, *(cells.get(name, NOTHING) for _, cells in same)] for name in names]
-    found = tables_lines(heads, rows, width) if same else []
+    found = screen.tables_lines(heads, rows, width) if same else []
     return found + _side_by_side(["", first, *names], blocks, width)
 
 
@@ -350,14 +300,14 @@ def _blocks(
         [letter, *(of_car.get(name, NOTHING) for name in names)]
         for letter, of_car in zip(LETTERS, cells, strict=False)
     ]
-    each = max(len(cell) for column in columns for cell in column) + len(GAP)
-    fit = max(1, (room + len(GAP)) // each)
+    each = max(len(cell) for column in columns for cell in column) + len(screen.GAP)
+    fit = max(1, (room + len(screen.GAP)) // each)
     found = []
     for start in range(0, len(columns), fit):
         beside = columns[start : start + fit]
         widths = [max(map(len, column)) for column in beside]
         lines = [
-            GAP.join(cell.rjust(wide) for cell, wide in zip(row, widths, strict=True))
+            screen.GAP.join(cell.rjust(wide) for cell, wide in zip(row, widths, strict=True))
             for row in zip(*beside, strict=True)
         ]
         wide = max(len(head), len(lines[0]))
@@ -372,11 +322,13 @@ def _side_by_side(
     edge = max(map(len, first))
     tables: list[list[str]] = []
     for block in blocks:
-        if not tables or len(tables[-1][0]) + len(GAP) * 2 + len(block[0]) > width:
+        if not tables or len(tables[-1][0]) + len(screen.GAP) * 2 + len(block[0]) > width:
             tables.append([name.ljust(edge) for name in first])
-        tables[-1] = [line + GAP * 2 + more for line, more in zip(tables[-1], block, strict=True)]
+        tables[-1] = [
+            line + screen.GAP * 2 + more for line, more in zip(tables[-1], block, strict=True)
+        ]
     return [
-        [Text(line.rstrip(), style=STRONG if i < 2 else "") for i, line in enumerate(table)]
+        [Text(line.rstrip(), style=screen.STRONG if i < 2 else "") for i, line in enumerate(table)]
         for table in tables
     ]
 
@@ -395,7 +347,7 @@ def _chart(found: Sequence[OnTheRoad], width: int) -> list[Text]:
     lines: list[Text] = []
     for index, one in enumerate(found):
         car = called(found, index)
-        lines += [Text()] * bool(lines) + ([Text(car, style=STRONG)] if car else [])
+        lines += [Text()] * bool(lines) + ([Text(car, style=screen.STRONG)] if car else [])
         lines += [Text(line) for line in chart_lines(one, width)]
     return lines
 
@@ -415,13 +367,9 @@ def _holding(found: Sequence[OnTheRoad]) -> list[str]:
             if at.gear is None:
                 said.append(f"{place} {speed} no gear holds {span}.")
                 continue
-            turning = rpm_text(dict(at.rpm)[at.gear])
+            turning = f"{dict(at.rpm)[at.gear]:.0f}"
             said.append(f"{place} {speed} the highest gear in {span} is {at.gear}: {turning} rpm.")
     return said
-
-
-def _gears(found: Sequence[OnTheRoad]) -> list[str]:
-    return _merged([[row.gear for row in one.rows] for one in found])
 
 
 def _merged(lists: Sequence[Sequence[str]]) -> list[str]:
@@ -485,14 +433,11 @@ def chart_lines(one: OnTheRoad, width: int) -> list[str]:
     lines = [
         f"{labels.get(y, ''):>{MARGIN}} |{''.join(cells)}".rstrip() for y, cells in enumerate(grid)
     ]
-    return [f"{'rpm':>{MARGIN}}", *lines, *_feet(one, room, top_speed), *_told(marks)]
-
-
-def _feet(one: OnTheRoad, room: int, top: float) -> list[str]:
-    """The line under the chart, and the road speeds under that."""
-    last = f"{top:.0f} {one.asked.unit}"
-    scale = "0" + f"{last:>{room - 1}}"
-    return [" " * MARGIN + " +" + "-" * room, " " * (MARGIN + 2) + scale]
+    edge = " " * (MARGIN + 2)
+    last = f"{top_speed:.0f} {one.asked.unit}"
+    lines += [" " * MARGIN + " +" + "-" * room, f"{edge}0{last:>{room - 1}}"]
+    named = [f"{mark}: {gear}" for gear, mark in marks.items() if mark != gear]
+    return [f"{'rpm':>{MARGIN}}", *lines, *([edge + "; ".join(named)] if named else [])]
 
 
 def _marks(teeth: tuple[Tooth, ...]) -> dict[str, str]:
@@ -502,22 +447,17 @@ def _marks(teeth: tuple[Tooth, ...]) -> dict[str, str]:
     }
 
 
-def _told(marks: dict[str, str]) -> list[str]:
-    named = [f"{mark}: {gear}" for gear, mark in marks.items() if mark != gear]
-    return [" " * (MARGIN + 2) + "; ".join(named)] if named else []
-
-
 def road_json(found: Sequence[OnTheRoad], asked: Asked, catalog: Catalog | None) -> dict[str, Any]:
     """Return all cars as plain lists, texts and numbers, in full double precision."""
     band = None if asked.band is None else {"low": asked.band[0], "high": asked.band[1]}
-    document: dict[str, Any] = {"format": FORMAT, "units": asked.unit, "band": band}
+    document: dict[str, Any] = {"format": screen.FORMAT, "units": asked.unit, "band": band}
     if catalog is not None:
-        document["catalog"] = catalog_json(catalog)
+        document["catalog"] = screen.catalog_json(catalog)
     return {**document, "cars": [_car_json(one) for one in found]}
 
 
 def _car_json(one: OnTheRoad) -> dict[str, Any]:
-    car = one.car
+    car, overdrive = one.car, one.car.overdrive
     return {
         "box": {
             "name": car.box.name or None,
@@ -526,41 +466,32 @@ def _car_json(one: OnTheRoad) -> dict[str, Any]:
                 {"gear": gear, "not_counted": list(wheels)} for gear, wheels in car.box.missing
             ],
         },
-        **_behind(car),
-        "tyre": _tyre_json(car.tyre),
+        "axle": {"text": car.axle.text, **screen.exact_json(car.axle.ratio)},
+        "overdrive": overdrive
+        and {
+            "text": overdrive.text,
+            **screen.exact_json(overdrive.ratio),
+            "on": list(overdrive.on),
+        },
+        "tyre": {
+            **screen.keys_of(car.tyre, "text", "rolled_mm", "outside_mm"),
+            **screen.keys_of(car.tyre, "turns_per_km", "turns_per_mile", "rule"),
+            "height_estimated": car.tyre.estimated,
+            "tolerance": None if car.tyre.rule is None else ROLLING_TOLERANCE,
+        },
         "gears": _gears_json(one),
         "changes": [
             {
                 "from": change.lower,
                 "to": change.upper,
-                **keys_of(change, "rpm", "after", "drop"),
-                **exact_json(change.keeps, "keeps", "keeps_decimal"),
+                **screen.keys_of(change, "rpm", "after", "drop"),
+                **screen.exact_json(change.keeps, "keeps", "keeps_decimal"),
             }
             for change in one.changes
         ],
         "at_speed": [
             {"speed": at.speed, "highest_gear": at.gear, "rpm": dict(at.rpm)} for at in one.at_speed
         ],
-    }
-
-
-def _behind(car: Car) -> dict[str, Any]:
-    overdrive = car.overdrive
-    return {
-        "axle": {"text": car.axle.text, **exact_json(car.axle.ratio)},
-        "overdrive": None
-        if overdrive is None
-        else {"text": overdrive.text, **exact_json(overdrive.ratio), "on": list(overdrive.on)},
-    }
-
-
-def _tyre_json(tyre: Tyre) -> dict[str, Any]:
-    return {
-        **keys_of(
-            tyre, "text", "rolled_mm", "outside_mm", "turns_per_km", "turns_per_mile", "rule"
-        ),
-        "height_estimated": tyre.estimated,
-        "tolerance": None if tyre.rule is None else ROLLING_TOLERANCE,
     }
 
 
@@ -572,15 +503,15 @@ def _gears_json(one: OnTheRoad) -> list[dict[str, Any]]:
         found.append(
             {
                 "gear": row.gear,
-                **exact_json(row.ratio),
-                **exact_json(row.overall, "overall", "overall_decimal"),
+                **screen.exact_json(row.ratio),
+                **screen.exact_json(row.overall, "overall", "overall_decimal"),
                 "step_from": row.step_from,
-                **exact_json(row.step, "step", "step_decimal"),
+                **screen.exact_json(row.step, "step", "step_decimal"),
                 "speed_per_1000_rpm": row.per_1000,
                 "at_rpm": [
                     {"rpm": rpm, "speed": dict(speeds)[row.gear]} for rpm, speeds in one.at_rpm
                 ],
-                "band": band and keys_of(band, "slowest", "fastest", "overlap"),
+                "band": band and screen.keys_of(band, "slowest", "fastest", "overlap"),
             }
         )
     return found

@@ -3,20 +3,16 @@
 Keys are added, never changed, within a format number. What was typed stays as typed.
 """
 
-from __future__ import annotations
-
 import csv
 import io
 from collections.abc import Iterable, Sequence
 from pathlib import Path
-from typing import TYPE_CHECKING, Any
+from typing import Any
 
 from cogtally.gears.errors import text_cell
-from cogtally.shelf.stock import Item, Named, month_sums, parsed
-from cogtally.show.screen import FORMAT, keys_of, money_json
-
-if TYPE_CHECKING:
-    from cogtally.shelf.stock import Arrival, Arrivals, Hit, Recheck, Want, Wanted
+from cogtally.gears.notation import written_count
+from cogtally.shelf import stock
+from cogtally.show.screen import FORMAT, keys_of, known_of, money_json
 
 #: The columns of a sheet of items.
 COLUMNS = (
@@ -27,12 +23,12 @@ COLUMNS = (
 )
 
 
-def items_json(items: Iterable[Item], book: str) -> dict[str, Any]:
+def items_json(items: Iterable[stock.Item], book: str) -> dict[str, Any]:
     """Return items as plain values; `book` is the path of the book that they stand in."""
     return {"format": FORMAT, "book": book, "items": [item_json(item) for item in items]}
 
 
-def sold_json(items: Sequence[Item], book: str) -> dict[str, Any]:
+def sold_json(items: Sequence[stock.Item], book: str) -> dict[str, Any]:
     """Return sold items as plain values, with the sums of each month and currency."""
     months = [
         {
@@ -40,14 +36,14 @@ def sold_json(items: Sequence[Item], book: str) -> dict[str, Any]:
             "sums": {currency: str(amount) for currency, amount in month.sums},
             "unpriced": month.unpriced,
         }
-        for month in month_sums(items)
+        for month in stock.month_sums(items)
     ]
     return {**items_json(items, book), "months": months}
 
 
 def arrivals_json(
-    found: Arrivals,
-    added: Iterable[Item],
+    found: stock.Arrivals,
+    added: Iterable[stock.Item],
     refused: Iterable[dict[str, object]],
     book: str,
     *,
@@ -65,59 +61,44 @@ def arrivals_json(
     return told
 
 
-def _arrival(one: Arrival) -> dict[str, Any]:
+def _arrival(one: stock.Arrival) -> dict[str, Any]:
     return {
-        "row": one.line,
-        "item": one.label,
-        "kind": one.thing.kind,
-        "seen": one.thing.text,
-        "quantity": one.quantity,
-        "name": one.named.name,
-        "probability": one.named.probability,
+        **keys_of(one, "row=line", "item=label", "kind=thing.kind", "seen=thing.text"),
+        **keys_of(one, "quantity", "name=named.name", "probability=named.probability"),
         "wanted": wanted_json(one.wanted),
     }
 
 
-def wants_json(wants: Iterable[Want]) -> list[dict[str, Any]]:
+def wants_json(wants: Iterable[stock.Want]) -> list[dict[str, Any]]:
     """Return what is looked for as plain values."""
     return [
-        {
-            **keys_of(want, "family", "set", "piece"),
-            "type": want.type or None,
-            "up_to": want.up_to or None,
-            "currency": want.currency or None,
-        }
+        {**keys_of(want, "family", "set", "piece"), **known_of(want, "type", "up_to", "currency")}
         for want in wants
     ]
 
 
-def wanted_json(found: Iterable[Wanted]) -> list[dict[str, Any]]:
+def wanted_json(found: Iterable[stock.Wanted]) -> list[dict[str, Any]]:
     """Return which of all that is looked for a piece is, each with its probability."""
     return [
-        {**told, "probability": one.probability, "completes": one.completes}
+        {**told, **keys_of(one, "probability", "completes")}
         for one in found
         for told in wants_json([one.want])
     ]
 
 
-def item_json(item: Item) -> dict[str, Any]:
+def item_json(item: stock.Item) -> dict[str, Any]:
     """Return one item as plain values: what was typed, what it parses to, what it is called."""
     thing, details, sale = item.thing, item.details, item.sale
     return {
-        "item": item.number,
-        "kind": item.kind,
-        "seen": thing.text,
-        **parsed(thing),
-        "role": thing.role or None,
-        "only_family": thing.only_family or None,
+        **keys_of(item, "item=number", "kind", "seen=thing.text"),
+        **stock.parsed(thing),
+        **known_of(thing, "role", "only_family"),
         **keys_of(thing, "marks", "features"),
-        "condition": details.condition or None,
-        "place": details.place or None,
+        **known_of(details, "condition", "place"),
         **money_json(details.price),
-        "photo": details.photo or None,
-        "note": details.note or None,
+        **known_of(details, "photo", "note"),
         **keys_of(item, "added", "changed"),
-        "labelled": item.labelled or None,
+        **known_of(item, "labelled"),
         "sold": None
         if sale is None
         else {"at": sale.at, "to": sale.to or None, **money_json(sale.price), "note": sale.note},
@@ -126,17 +107,16 @@ def item_json(item: Item) -> dict[str, Any]:
     }
 
 
-def item_document(item: Item, book: Path) -> dict[str, Any]:
+def item_document(item: stock.Item, book: Path) -> dict[str, Any]:
     """Return one item of a book as a document."""
     return {"format": FORMAT, "book": str(book), **item_json(item)}
 
 
-def named_json(named: Named) -> dict[str, Any]:
+def named_json(named: stock.Named) -> dict[str, Any]:
     """Return what an item is called as plain values."""
     return {
         **keys_of(named, "name", "verdict"),
-        "family": named.family or None,
-        "piece": named.piece or None,
+        **known_of(named, "family", "piece"),
         **keys_of(named, "teeth", "sets", "probability", "away"),
         "shares": [
             {
@@ -150,7 +130,7 @@ def named_json(named: Named) -> dict[str, Any]:
     }
 
 
-def found_json(hits: Iterable[Hit], book: str) -> dict[str, Any]:
+def found_json(hits: Iterable[stock.Hit], book: str) -> dict[str, Any]:
     """Return items that were found; `likeness` is 0 to 1."""
     return {
         "format": FORMAT,
@@ -162,7 +142,7 @@ def found_json(hits: Iterable[Hit], book: str) -> dict[str, Any]:
     }
 
 
-def recheck_json(done: Recheck, book: str, *, dry_run: bool) -> dict[str, Any]:
+def recheck_json(done: stock.Recheck, book: str, *, dry_run: bool) -> dict[str, Any]:
     """Return what a recheck came to: every item that is called otherwise now."""
     from cogtally.show.catalog import differences_json
 
@@ -184,7 +164,7 @@ def recheck_json(done: Recheck, book: str, *, dry_run: bool) -> dict[str, Any]:
     }
 
 
-def items_csv(items: Iterable[Item]) -> str:
+def items_csv(items: Iterable[stock.Item]) -> str:
     """Return items as a sheet, one row each, separated by commas."""
     out = io.StringIO()
     writer = csv.writer(out, lineterminator="\n")
@@ -194,40 +174,20 @@ def items_csv(items: Iterable[Item]) -> str:
     return out.getvalue()
 
 
-def _row(item: Item) -> Sequence[object]:
+def _row(item: stock.Item) -> Sequence[object]:
     thing, details, sale, now = item.thing, item.details, item.sale, item.now
     price = details.price
     paid = sale.price if sale else None
     return (
-        item.number,
-        item.kind,
-        thing.text,
-        thing.role,
-        thing.only_family,
-        "; ".join(thing.marks),
-        "; ".join(thing.features),
-        now.name,
-        now.verdict,
-        now.family,
-        now.piece,
+        *(item.number, item.kind, thing.text, thing.role, thing.only_family),
+        *("; ".join(thing.marks), "; ".join(thing.features), now.name, now.verdict),
         # With spaces: a spreadsheet makes a date of 10-12.
-        " ".join("_" if teeth is None else str(teeth) for teeth in now.teeth),
-        " ".join(now.sets),
-        now.probability,
-        item.then.name,
-        item.then.probability,
-        details.condition,
-        details.place,
-        price.amount if price else "",
-        price.currency if price else "",
-        details.photo,
-        details.note,
-        item.added,
-        item.changed,
-        item.labelled,
-        sale.at if sale else "",
-        sale.to if sale else "",
-        paid.amount if paid else "",
-        paid.currency if paid else "",
+        *(now.family, now.piece, " ".join(map(written_count, now.teeth)), " ".join(now.sets)),
+        *(now.probability, item.then.name, item.then.probability),
+        *(details.condition, details.place),
+        *((price.amount, price.currency) if price else ("", "")),
+        *(details.photo, details.note, item.added, item.changed, item.labelled),
+        *((sale.at, sale.to) if sale else ("", "")),
+        *((paid.amount, paid.currency) if paid else ("", "")),
         sale.note if sale else "",
     )

@@ -23,8 +23,8 @@ from cogtally.show.screen import (
     said,
     say,
     say_end,
+    say_hit,
     teeth_text,
-    text_lines,
     time_text,
     wrapped,
     written_list,
@@ -75,11 +75,8 @@ def wanted_lines(found: Iterable[Wanted]) -> Iterator[str]:
     """Give which of all that is looked for a piece is, for what and up to which price."""
     for one in found:
         want = one.want
-        doubt = (
-            ""
-            if one.probability >= SURE
-            else f" (as far as it is that: {per_cent(one.probability)})"
-        )
+        sure = per_cent(one.probability)
+        doubt = "" if one.probability >= SURE else f" (as far as it is that: {sure})"
         if one.completes:
             price = f" up to {want.up_to} {want.currency}" if want.up_to else ""
             what = f"the {want.piece} completes {want.family}/{want.set}"
@@ -110,8 +107,8 @@ def show_arrivals(
         numbers = f" as {span_text(added)}" if added else ""
         say(console, f"Added {count_of(len(added), 'item')}{numbers}.")
     for one in found.new:
+        row = f"Row {one.line}{f', {plain(one.label)}' if one.label else ''}"
         for text in wanted_lines(one.wanted):
-            row = f"Row {one.line}{f', {plain(one.label)}' if one.label else ''}"
             say(console, f"{row}: {text}", STRONG)
     if refused:
         say(console, f"Left out: {count_of(refused, 'row')} told above.")
@@ -133,11 +130,7 @@ def show_changed(item: Item, entry: int, console: Console) -> None:
     if not entry:
         say(console, f"Nothing was changed in item {item.number}.")
         return
-    say(console, f"Item {item.number}: {named_text(item.now)}.", STRONG)
-    _details(item, console)
-    _off(item, console)
-    say(console, undo_text(entry))
-    say_end(console)
+    show_added([item], (), entry, console)
 
 
 def show_sold(item: Item, console: Console) -> None:
@@ -209,7 +202,13 @@ def show_list(items: Sequence[Item], console: Console, *, none: str) -> None:
     console.print()
     say(console, _sum(items))
     if all(item.sale for item in items):
-        _months(items, console)
+        # How much was sold in each month, the latest first, for how much in each currency.
+        for month in month_sums(items):
+            money = written_list(f"{amount} {currency}" for currency, amount in month.sums)
+            text = f"{month.month}{GAP}{count_of(month.items, 'item')}"
+            text += f", {money}" if money else ""
+            text += f"; {month.unpriced} without a price" if month.unpriced else ""
+            say(console, text, hanging=9)
     say_end(console)
 
 
@@ -221,14 +220,9 @@ def show_found(hits: Sequence[Hit], console: Console) -> None:
     for hit in hits:
         item = hit.item
         head = f"{item.number}{GAP}{named_text(item.now)}"
-        for number, line in enumerate(wrapped(head, console.width, hanging=4)):
-            text = Text(line)
-            if number == 0:
-                text.stylize(STRONG, 0, len(str(item.number)))
-            console.print(text, soft_wrap=True)
         said_of = [*_short(item), *(b for b in hit.because if b != item.now.name)]
-        for more in text_lines([plain("; ".join(dict.fromkeys(said_of)))], console.width - 4):
-            console.print(Text("    ").append(more), soft_wrap=True)
+        because = plain("; ".join(dict.fromkeys(said_of)))
+        say_hit(console, head, len(str(item.number)), because)
     say_end(console)
 
 
@@ -311,35 +305,26 @@ def _facts(item: Item) -> Iterator[tuple[str, str]]:
 
 def _rows(items: Sequence[Item], width: int) -> Iterator[Text]:
     """A row an item; its name goes on below, or all else does where the screen is narrow."""
-    cells = [
-        (
-            str(item.number),
-            plain(item.now.name),
-            per_cent(item.now.probability),
-            plain(item.details.place),
-            _price(item),
-        )
-        for item in items
-    ]
-    head = (
-        "item",
-        "what it is",
-        "how sure",
-        "place",
-        "sold for" if all(item.sale for item in items) else "price",
-    )
+    cells = []
+    for item in items:
+        paid = item.sale.price if item.sale is not None else item.details.price
+        known = (str(item.number), plain(item.now.name), per_cent(item.now.probability))
+        cells.append((*known, plain(item.details.place), paid.text if paid else ""))
+    price_head = "sold for" if all(item.sale for item in items) else "price"
+    head = ("item", "what it is", "how sure", "place", price_head)
     wide = [max(len(row[i]) for row in (head, *cells)) for i in range(5)]
     room = width - wide[0] - sum(wide[2:]) - 4 * len(GAP)
     if room < LEAST_NAME:
         yield from _narrow(cells, wide[0], width)
         return
     room = min(room, wide[1])
-    for number, (item, name, sure, place, price) in enumerate((head, *cells)):
-        for line, part in enumerate(wrapped(name, room)):
-            row = [item.rjust(wide[0]), part.ljust(room)]
-            row += [sure.rjust(wide[2]), place.ljust(wide[3]), price.rjust(wide[4])]
-            text = GAP.join(row) if line == 0 else f"{'':{wide[0]}}{GAP}{part}"
-            yield Text(text.rstrip(), style=STRONG if number == 0 else "")
+    for row in (head, *cells):
+        number, name, sure, place, price = row
+        first, *more = wrapped(name, room)
+        set_out = [number.rjust(wide[0]), first.ljust(room), sure.rjust(wide[2])]
+        text = GAP.join([*set_out, place.ljust(wide[3]), price.rjust(wide[4])])
+        for line in (text, *(f"{'':{wide[0]}}{GAP}{part}" for part in more)):
+            yield Text(line.rstrip(), style=STRONG if row is head else "")
 
 
 def _narrow(cells: Iterable[Sequence[str]], wide: int, width: int) -> Iterator[Text]:
@@ -347,21 +332,6 @@ def _narrow(cells: Iterable[Sequence[str]], wide: int, width: int) -> Iterator[T
     for item, name, *rest in cells:
         lines = [*wrapped(name, room), *wrapped(", ".join(text for text in rest if text), room)]
         yield from map(Text, hung(f"{item:>{wide}}{GAP}", lines))
-
-
-def _price(item: Item) -> str:
-    price = item.sale.price if item.sale is not None else item.details.price
-    return price.text if price else ""
-
-
-def _months(items: Sequence[Item], console: Console) -> None:
-    """How much was sold in each month, the latest first, for how much in each currency."""
-    for month in month_sums(items):
-        money = written_list(f"{amount} {currency}" for currency, amount in month.sums)
-        text = f"{month.month}{GAP}{count_of(month.items, 'item')}"
-        text += f", {money}" if money else ""
-        text += f"; {month.unpriced} without a price" if month.unpriced else ""
-        say(console, text, hanging=9)
 
 
 def _sum(items: Sequence[Item]) -> str:
@@ -388,32 +358,23 @@ def show_recheck(done: Recheck, console: Console, *, dry_run: bool) -> None:
         for label, text in (("before", before), ("now", after), ("why", _why(one, done))):
             say(console, f"  {label:<8}{text}", hanging=10)
     if done.renamed[MOST_SHOWN:]:
-        more = count_of(len(done.renamed) - MOST_SHOWN, "more")
-        say(console, f"… and {more}; --json has them.")
+        say(console, f"… and {len(done.renamed) - MOST_SHOWN:,} more; --json has them.")
     if done.renamed:
         console.print()
-    say(console, _recheck_sum(done, dry_run))
-    say_end(console)
-
-
-def _recheck_sum(done: Recheck, dry_run: bool) -> str:
-    checked = count_of(len(done.all), "item")
     renamed = f"{len(done.renamed)} called otherwise now" if done.renamed else ""
-    found = f"{checked} looked at: {renamed or 'all are called as before'}"
+    found = f"{count_of(len(done.all), 'item')} looked at: {renamed or 'all are called as before'}"
     if done.moved:
         found += f", {len(done.moved)} with another probability"
-    return f"{found}.{' Nothing was written (--dry-run).' if dry_run else ''}"
+    say(console, f"{found}.{' Nothing was written (--dry-run).' if dry_run else ''}")
+    say_end(console)
 
 
 def _why(one: Rechecked, done: Recheck) -> str:
     """What changed in the catalog, and whether what it is called now is nearer."""
+    other = "other sets of the catalog changed, and with them what is likely"
+    none = "no change of the catalog is in the log; the answer is worked out otherwise"
     told = [_change(difference) for difference in one.because]
-    if not told:
-        told = [
-            "other sets of the catalog changed, and with them what is likely"
-            if done.catalog_changed
-            else "no change of the catalog is in the log; the answer is worked out otherwise"
-        ]
+    told = told or [other if done.catalog_changed else none]
     before, after = one.before.away, one.after.away
     if before is not None and after is not None and before != after:
         nearer = "nearer" if after < before else "farther"

@@ -4,10 +4,8 @@ Each word stands where it lies on nothing else; where a count is still to be wri
 number with boxes beside it. Where wheels stand is left to `plan`, what is said to `subject`.
 """
 
-from __future__ import annotations
-
 import itertools
-from collections.abc import Iterator, Mapping, Sequence
+from collections.abc import Callable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
 
 from cogtally.gears.trains import FINAL, OVERDRIVE, REVERSE, wheel_names
@@ -49,7 +47,7 @@ def label_items(
 
     Wheels at the rim of the picture first, for the others have more places to go.
     """
-    taken = [box for item in draw.leaves(drawn) for box in _boxes(item)]
+    taken = [box for item in draw.leaves(drawn) for box in _filled(item)]
     # The line to a box to write in may cross what is drawn, for nothing else leads to it.
     crossed = [] if letters.box else taken
     middle = (found.enters[1] + found.height) / 2
@@ -57,7 +55,7 @@ def label_items(
     waiting: list[tuple[Placed, _Block, Iterator[_Place]]] = []
     for name, wheel in found.wheels.items():
         label = subject.labels[name]
-        block: _Block = _Boxes(label, letters) if letters.box else _Words(label, letters)
+        block = _boxes(label, letters) if letters.box else _words(label, letters)
         places = _places(wheel, block, above=wheel.y < middle)
         if found.planets is not None and wheel is found.planets.sun:
             # There is no room inside the annulus.
@@ -91,7 +89,7 @@ def label_items(
     return items
 
 
-def _boxes(item: draw.Item) -> list[draw.Box]:
+def _filled(item: draw.Item) -> list[draw.Box]:
     """Return what a drawn thing fills; of lines with corners each part."""
     if not isinstance(item, draw.Polyline):
         return [] if isinstance(item, draw.Group) else [draw.extent(item)]
@@ -101,24 +99,17 @@ def _boxes(item: draw.Item) -> list[draw.Box]:
     return [draw.extent(draw.Line(one, other)) for one, other in ends]
 
 
-def _meet(one: draw.Box, other: draw.Box) -> bool:
-    return (
-        one.left < other.right
-        and other.left < one.right
-        and one.top < other.bottom
-        and other.top < one.bottom
-    )
-
-
 #: A place of a label's top left corner, and the line from it to its wheel where it stands off.
 _Place = tuple[draw.Point, tuple[draw.Point, draw.Point] | None]
 
 
+@dataclass(frozen=True, slots=True)
 class _Block:
-    """A label as a block, its size known before its place."""
+    """A label as a block, its size known before its place; `items`: what stands in it there."""
 
     width: float
     height: float
+    items: Callable[[draw.Point], tuple[draw.Item, ...]]
 
     def box(self, place: draw.Point) -> draw.Box:
         """Return what it fills with its top left corner at a place."""
@@ -131,87 +122,70 @@ class _Block:
         """Tell whether it can stand at a place, and its line lead to it."""
         at, leader = place
         box = self.box(at)
-        if any(_meet(box, other) for other in taken):
+        if any(map(box.meets, taken)):
             return False
         if leader is None:
             return True
         line = draw.extent(draw.Line(*leader, draw.Pen(0.25)))
-        return not any(_meet(line, other) for other in crossed)
-
-    def items(self, place: draw.Point) -> tuple[draw.Item, ...]:
-        """Return what stands in it."""
-        raise NotImplementedError
+        return not any(map(line.meets, crossed))
 
 
-class _Words(_Block):
-    """A count, with what stands beside it, below it, and in a frame."""
+def _words(label: Label, letters: Letters) -> _Block:
+    """Return a count, with what stands beside it, below it, and in a frame."""
+    small, large = letters.small, letters.large
+    mark = TRIANGLE * 1.4 if label.marked else 0.0
+    first = draw.text_width(label.text, large, bold=True)
+    beside = draw.text_width(f" {label.beside}", small) if label.beside else 0.0
+    whole = mark + first + beside
+    framed = draw.wrapped_to(label.called, _WIDEST_FRAME, small) if label.called else []
+    lines = [*([label.below] if label.below else []), *framed]
+    padding = 2 * _PADDING if framed else 0.0
+    # A frame holds its words in a wider font too, where an SVG is shown in one.
+    spare = _WIDER if framed else 1.0
+    width = padding + max(whole, *(draw.text_width(line, small) * spare for line in (*lines, "")))
+    height = padding + large * (draw.ASCENT + draw.DESCENT) + small * draw.LEADING * len(lines)
 
-    def __init__(self, label: Label, letters: Letters) -> None:
-        self.label, self.letters = label, letters
-        small = letters.small
-        mark = TRIANGLE * 1.4 if label.marked else 0.0
-        first = draw.text_width(label.text, letters.large, bold=True)
-        beside = draw.text_width(f" {label.beside}", small) if label.beside else 0.0
-        self.mark, self.first = mark, first
-        self.line = mark + first + beside
-        self.framed = draw.wrapped_to(label.called, _WIDEST_FRAME, small) if label.called else []
-        below = [label.below] if label.below else []
-        padding = 2 * _PADDING if self.framed else 0.0
-        # A frame holds its words in a wider font too, where an SVG is shown in one.
-        spare = _WIDER if self.framed else 1.0
-        wide = [draw.text_width(line, small) * spare for line in (*below, *self.framed, "")]
-        self.width = padding + max(self.line, *wide)
-        rows = len(self.framed) + len(below)
-        self.height = (
-            padding + letters.large * (draw.ASCENT + draw.DESCENT) + small * draw.LEADING * rows
-        )
-
-    def items(self, place: draw.Point) -> tuple[draw.Item, ...]:
-        """Return its letters."""
-        label, (x, y), letters = self.label, place, self.letters
+    def items(place: draw.Point) -> tuple[draw.Item, ...]:
+        x, y = place
         colour = MARK if label.marked else draw.INK
         found: list[draw.Item] = []
-        if self.framed:
-            found.append(
-                draw.Rectangle(x, y, self.width, self.height, draw.Pen(0.4, MARK), radius=1.0)
-            )
+        if framed:
+            found.append(draw.Rectangle(x, y, width, height, draw.Pen(0.4, MARK), radius=1.0))
             y += _PADDING
-        start = x + (self.width - self.line) / 2
-        base = y + draw.ASCENT * letters.large
+        start = x + (width - whole) / 2
+        base = y + draw.ASCENT * large
         if label.marked:
-            found += mark_sign(start + TRIANGLE * 0.6, base - letters.large * 0.33)
-        start += self.mark
-        found.append(draw.Text(start, base, label.text, letters.large, bold=True, colour=colour))
+            found += mark_sign(start + TRIANGLE * 0.6, base - large * 0.33)
+        start += mark
+        found.append(draw.Text(start, base, label.text, large, bold=True, colour=colour))
         if label.beside:
-            space = draw.text_width(" ", letters.small)
-            found.append(draw.Text(start + self.first + space, base, label.beside, letters.small))
-        low, middle = base, x + self.width / 2
-        for line in (*([label.below] if label.below else []), *self.framed):
-            low += letters.small * draw.LEADING
-            found.append(draw.Text(middle, low, line, letters.small, "middle", colour=colour))
+            space = draw.text_width(" ", small)
+            found.append(draw.Text(start + first + space, base, label.beside, small))
+        for line in lines:
+            base += small * draw.LEADING
+            found.append(draw.Text(x + width / 2, base, line, small, "middle", colour=colour))
         return tuple(found)
 
+    return _Block(width, height, items)
 
-class _Boxes(_Block):
-    """A ringed number, a box for a count, and one for a recount over or under it."""
 
-    def __init__(self, label: Label, letters: Letters) -> None:
-        self.label, self.letters = label, letters
-        self.ring = 0.95 * letters.small
-        self.width = letters.box + 2 * self.ring
-        self.height = 2 * letters.box
+def _boxes(label: Label, letters: Letters) -> _Block:
+    """Return a ringed number, a box for a count, and one for a recount over or under it."""
+    side, small = letters.box, letters.small
+    half = 0.95 * small
+    width, ring = side + 2 * half, 0.9 * half
 
-    def items(self, place: draw.Point) -> tuple[draw.Item, ...]:
-        """Return the ring and the boxes."""
-        (x, y), side, small = place, self.letters.box, self.letters.small
-        left = x + self.width - side
-        middle, ring = x + self.ring, 0.9 * self.ring
+    def items(place: draw.Point) -> tuple[draw.Item, ...]:
+        x, y = place
+        left, middle = x + width - side, x + half
         return (
             draw.Rectangle(left, y, side, side, draw.Pen(0.45)),
             draw.Rectangle(left, y + side, side, side, draw.Pen(0.25)),
             draw.Ellipse(middle, y + ring, ring, ring, draw.Pen(0.35)),
-            draw.Text(middle, y + ring + 0.36 * small, self.label.text, small, "middle", bold=True),
+            draw.Text(middle, y + ring + 0.36 * small, label.text, small, "middle", bold=True),
         )
+
+    return _Block(width, 2 * side, items)
 
 
 def _places(wheel: Placed, block: _Block, *, above: bool) -> Iterator[_Place]:
@@ -243,12 +217,10 @@ def _places(wheel: Placed, block: _Block, *, above: bool) -> Iterator[_Place]:
     for step in range(1, _STEPS // 2):
         for y in (high, low) if above else (low, high):
             middle, away = y + block.height / 2, RIM / 2 + _AIR + step * _STEP
-            yield (
-                (wheel.x + away, y),
-                ((wheel.x + 2 * _AIR, middle), (wheel.x + away - _AIR / 2, middle)),
-            )
+            right, left = wheel.x + 2 * _AIR, wheel.x - 2 * _AIR
+            yield (wheel.x + away, y), ((right, middle), (wheel.x + away - _AIR / 2, middle))
             start = wheel.x - away - block.width
-            yield (start, y), ((wheel.x - 2 * _AIR, middle), (wheel.x - away + _AIR / 2, middle))
+            yield (start, y), ((left, middle), (wheel.x - away + _AIR / 2, middle))
     for step in range(1, _STEPS):
         for aside in (n * max(7.0, block.width / 2) for n in (0, 1, -1, 2, -2, 3, -3)):
             for x, y in ends:
@@ -291,9 +263,8 @@ def head_items(
         x = x_of[pair]
         group = list(_name(name, x, first, letters))
         for row, line in enumerate(filter(None, others), 1):
-            group.append(
-                draw.Text(x, first + 1.0 + row * small * draw.LEADING, line, small, "middle")
-            )
+            foot = first + 1.0 + row * small * draw.LEADING
+            group.append(draw.Text(x, foot, line, small, "middle"))
         if pair in on or (pair == JOINT and subject.gear == subject.train.direct):
             box = draw.extent_of(group)
             low = first + 0.3 * large

@@ -4,8 +4,6 @@ What it shows is left to `subject`, where it stands to `plan`, the signs to `sym
 them to `labels`, the way of power to `power`.
 """
 
-from __future__ import annotations
-
 from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass, replace
 from math import sqrt
@@ -13,35 +11,11 @@ from typing import Any
 
 from cogtally.gears.turning import OUTPUT_SHAFT
 from cogtally.show import drawing as draw
+from cogtally.show.train import symbols
 from cogtally.show.train.labels import SIDE, Letters, Power, head_items, label_items, power
-from cogtally.show.train.places import FIXED, FREE, SLIDES, Placed, Plan, Shaft, stretched
+from cogtally.show.train.places import FIXED, FREE, SLIDES, Placed, Plan, Shaft, Sleeve, stretched
 from cogtally.show.train.plan import Subject
 from cogtally.show.train.subject import ALL_GEARS
-from cogtally.show.train.symbols import (
-    BAND,
-    DASH,
-    FAINT,
-    GHOST_DASH,
-    POWER,
-    TIE_DASH,
-    TRIANGLE,
-    Look,
-    arrow_sign,
-    body,
-    dog_sign,
-    ghost_sign,
-    hatch_sign,
-    mark_sign,
-    meanings,
-    planets_sign,
-    shaft_sign,
-    sleeve_sign,
-    step_sign,
-    swatch,
-    tie_sign,
-    turns_sign,
-    wheel_sign,
-)
 
 #: Heights of letters in millimetres.
 TITLE, WORDS, SMALL = 5.4, 4.0, Letters().small
@@ -150,7 +124,7 @@ def train_drawing(subject: Subject, *, bare: bool = False) -> draw.Drawing:
             write(subject.said, WORDS)
         y += 3.0
     x = (width - picture.box.width) / 2 - picture.box.left
-    body = draw.placed(picture.items, x, y - picture.box.top)
+    drawn = draw.placed(picture.items, x, y - picture.box.top)
     y += picture.box.height + 4.0
     if picture.power is not None and not bare:
         told = (f"({n}) {said}" for n, (_, said) in enumerate(picture.power.steps, 1))
@@ -160,7 +134,7 @@ def train_drawing(subject: Subject, *, bare: bool = False) -> draw.Drawing:
     key, y = _key_items(subject, picture.plan, picture.power, left, right, y + 1.0)
     for caution in () if bare else subject.cautions:
         write(caution, SMALL, colour=draw.GREY)
-    items = (draw.Group("train", body), draw.Group("words", tuple(words)), *key)
+    items = (draw.Group("train", drawn), draw.Group("words", tuple(words)), *key)
     page = draw.Page(width, y + MARGIN, items)
     return draw.Drawing((page,), subject.title, subject.about())
 
@@ -177,21 +151,34 @@ def train_picture(
     if letters.wide != 1.0 and found.planets is None and subject.train.layout != "axle":
         found = stretched(found, letters.wide)
     way = power(subject, found, subject.gear) if subject.gear is not None else None
-    band = tuple(draw.Polyline(line, draw.Pen(BAND, POWER)) for line in way.lines) if way else ()
-    bodies = [body(wheel) for name, wheel in found.wheels.items() if name in subject.hatches]
+    band = (
+        tuple(draw.Polyline(line, draw.Pen(symbols.BAND, symbols.POWER)) for line in way.lines)
+        if way
+        else ()
+    )
+    bodies = [
+        symbols.body(wheel) for name, wheel in found.wheels.items() if name in subject.hatches
+    ]
+    steps = []
+    for number, ((x, y), _) in enumerate(way.steps if way else (), 1):
+        at = (x, y + 0.36 * letters.small)
+        figure = draw.Text(*at, str(number), letters.small, "middle", bold=True)
+        steps.append(draw.Group(f"step {number}", (*symbols.step_sign(x, y), figure)))
     items = [
         *bodies,
         *([draw.Group("power", band)] if way else []),
         *_shafts(subject, found, way, letters if names else None),
         *_wheels(subject, found, way),
-        *_steps(way, letters),
+        *steps,
     ]
     if view and not letters.box:
         items += _end_view(subject, found, draw.extent_of(items), letters)
     items += label_items(subject, found, items, letters)
     items += head_items(subject, found, draw.extent_of(items).top, letters, whole=names)
     hatching = [
-        draw.Group(f"hatching {name}", hatch_sign(body(wheel), subject.hatches[name]))
+        draw.Group(
+            f"hatching {name}", symbols.hatch_sign(symbols.body(wheel), subject.hatches[name])
+        )
         for name, wheel in found.wheels.items()
         if name in subject.hatches
     ]
@@ -199,19 +186,10 @@ def train_picture(
     return Picture(tuple(items), draw.extent_of(items), found, way)
 
 
-def _steps(way: Power | None, letters: Letters) -> list[draw.Item]:
-    items: list[draw.Item] = []
-    for number, ((x, y), _) in enumerate(way.steps if way else (), 1):
-        size = letters.small
-        figure = draw.Text(x, y + 0.36 * size, str(number), size, "middle", bold=True)
-        items.append(draw.Group(f"step {number}", (*step_sign(x, y), figure)))
-    return items
-
-
-def _look(way: Power | None, *, strong: bool) -> Look:
+def _look(way: Power | None, *, strong: bool) -> symbols.Look:
     if way is None:
-        return Look()
-    return Look(draw.INK, 1.4) if strong else Look(FAINT, 0.8)
+        return symbols.Look()
+    return symbols.Look(draw.INK, 1.4) if strong else symbols.Look(symbols.FAINT, 0.8)
 
 
 def _shafts(
@@ -222,12 +200,12 @@ def _shafts(
     drives = subject.train.layout != "axle"
     for place, shaft in enumerate(found.shafts):
         look = _look(way, strong=shaft.y in touched)
-        signs = list(shaft_sign(shaft, look))
+        signs = list(symbols.shaft_sign(shaft, look))
         last = place == len(found.shafts) - 1 and drives and not subject.axle
         if place == 0:
-            signs += arrow_sign(shaft.start + 3.5, shaft.y, look)
+            signs += symbols.arrow_sign(shaft.start + 3.5, shaft.y, look)
         if last:
-            signs += arrow_sign(shaft.end + 2, shaft.y, look)
+            signs += symbols.arrow_sign(shaft.end + 2, shaft.y, look)
         signs += _turns(subject, found, shaft, way, look)
         named = _shaft_name(subject, found, shaft, letters) if letters else ()
         items.append(draw.Group(f"shaft {shaft.name or BESIDE}", (*signs, *named)))
@@ -235,20 +213,20 @@ def _shafts(
         gears = [g for g in (sleeve.left, sleeve.right) if g is not None]
         look = _look(way, strong=way is not None and subject.gear in gears)
         name = f"sleeve {' '.join(gears)}"
-        items.append(draw.Group(name, sleeve_sign(sleeve, look, subject.gear)))
+        items.append(draw.Group(name, symbols.sleeve_sign(sleeve, look, subject.gear)))
     if found.planets is not None:
-        signs = list(planets_sign(found.planets, _look(way, strong=True)))
+        signs = list(symbols.planets_sign(found.planets, _look(way, strong=True)))
         about = "planets on their carrier; the sun is held"
         items.append(draw.Group("planets", tuple(signs), about))
     for tie in found.ties:
         strong = way is not None and tie.wheels in way.ties
         name = " and ".join(tie.wheels)
-        items.append(draw.Group(f"mesh {name}", tie_sign(tie, _look(way, strong=strong))))
+        items.append(draw.Group(f"mesh {name}", symbols.tie_sign(tie, _look(way, strong=strong))))
     return items
 
 
 def _turns(
-    subject: Subject, found: Plan, shaft: Shaft, way: Power | None, look: Look
+    subject: Subject, found: Plan, shaft: Shaft, way: Power | None, look: symbols.Look
 ) -> tuple[draw.Item, ...]:
     """Return which way a shaft turns, beside its bearing."""
     if way is None or subject.train.layout == "axle":
@@ -268,7 +246,7 @@ def _turns(
         x = shaft.bearings[0] + 5.0
     elif shaft is found.shafts[-1] or not shaft.name:
         x = shaft.end - 2.6
-    return turns_sign(x, shaft.y, way.ways[piece], look)
+    return symbols.turns_sign(x, shaft.y, way.ways[piece], look)
 
 
 def _shaft_name(
@@ -301,15 +279,17 @@ def _wheels(subject: Subject, found: Plan, way: Power | None) -> list[draw.Item]
         wheel, label = found.wheels[name], subject.labels[name]
         look = _look(way, strong=way is not None and name in way.wheels)
         on_sleeve = wheel.y in hollow and wheel.x >= hollow[wheel.y]
-        signs = [*wheel_sign(wheel, look, known=label.known, hollow=on_sleeve)]
+        signs = [*symbols.wheel_sign(wheel, look, known=label.known, hollow=on_sleeve)]
         signs += _dogs(subject, found, wheel, look)
         items.append(draw.Group(f"wheel {name}", tuple(signs), f"{name} {label.words}"))
         if wheel.ghosts:
-            items.append(draw.Group(f"slides {name}", ghost_sign(wheel, Look(FAINT))))
+            items.append(
+                draw.Group(f"slides {name}", symbols.ghost_sign(wheel, symbols.Look(symbols.FAINT)))
+            )
     return items
 
 
-def _dogs(subject: Subject, found: Plan, wheel: Placed, look: Look) -> Iterator[draw.Item]:
+def _dogs(subject: Subject, found: Plan, wheel: Placed, look: symbols.Look) -> Iterator[draw.Item]:
     """Yield the dogs of a wheel on the side of the sleeve that locks it."""
     for sleeve in found.sleeves:
         for gear, side in ((sleeve.left, 1), (sleeve.right, -1)):
@@ -318,7 +298,7 @@ def _dogs(subject: Subject, found: Plan, wheel: Placed, look: Look) -> Iterator[
             lock = subject.joints.locks.get(gear)
             at_end = lock is None and subject.train.layout == "sleeve" and wheel.x > sleeve.x
             if (lock is not None and lock.wheel == wheel.name) or at_end:
-                yield from dog_sign(wheel.x, wheel.y, side, look)
+                yield from symbols.dog_sign(wheel.x, wheel.y, side, look)
 
 
 def _end_view(subject: Subject, found: Plan, beside: draw.Box, letters: Letters) -> list[draw.Item]:
@@ -363,7 +343,7 @@ def _circles(
     texts: dict[tuple[float, float], list[str]] = {}
     for name, (x, y) in centres.items():
         radius = found.wheels[name].radius * _END_VIEW
-        dash = None if subject.labels[name].known else DASH
+        dash = None if subject.labels[name].known else symbols.DASH
         pen = draw.Pen(0.5, draw.INK, dash)
         items.append(draw.Ellipse(x * _END_VIEW, y * _END_VIEW, radius, radius, pen))
         label = subject.labels[name]
@@ -427,42 +407,53 @@ def _meanings(
     """
     labels = subject.labels.values()
     for kind, words in subject.sets:
-        blank = (draw.Rectangle(0.0, -2.2, 8.0, 4.4, draw.Pen(0.3, draw.INK, DASH)),)
-        yield f"set {words}", blank if kind is None else swatch(kind), words
+        blank = (draw.Rectangle(0.0, -2.2, 8.0, 4.4, draw.Pen(0.3, draw.INK, symbols.DASH)),)
+        yield f"set {words}", blank if kind is None else symbols.swatch(kind), words
     if any(label.marked for label in labels):
-        yield "differs", mark_sign(TRIANGLE * 0.6, 0.0), "does not agree"
-    look = Look()
+        yield "differs", symbols.mark_sign(symbols.TRIANGLE * 0.6, 0.0), "does not agree"
+    look = symbols.Look()
     shaft = draw.Line((0.0, 0.0), (8.0, 0.0), look.pen(0.9))
-    known = meanings(look, shaft)
-    there = {
-        "fixed": any(w.seat == FIXED for w in found.wheels.values()),
-        "free": any(w.seat == FREE for w in found.wheels.values()),
-        "slides": any(w.seat == SLIDES for w in found.wheels.values()),
-        "sleeve": bool(found.sleeves),
-        "locked": any(subject.gear in (s.left, s.right) for s in found.sleeves if way),
-        "spigot": any(s.spigot for s in found.shafts),
-        "bearing": any(s.bearings for s in found.shafts),
-    }
-    yield from ((name, *known[name]) for name, occurs in there.items() if occurs)
+    seats = {wheel.seat for wheel in found.wheels.values()}
+    if FIXED in seats:
+        yield "fixed", (shaft, *symbols.cross_sign(4.0, 0.0, look)), "fixed on its shaft"
+    if FREE in seats:
+        free = symbols.free_sign(4.0, 0.0, look)
+        yield "free", (shaft, *free), "runs free until its gear locks it"
+    if SLIDES in seats:
+        bar = draw.Line((4.0, -2.6), (4.0, 2.6), look.pen(0.7))
+        yield "slides", (shaft, bar, *symbols.slides_sign(4.0, 0.0, look)), "slides on splines"
+    if found.sleeves:
+        sleeve = symbols.sleeve_sign(Sleeve(4.0, 0.0, None, None), look, None)
+        yield "sleeve", (shaft, *sleeve), "sleeve on its hub, out of gear"
+    if way and any(subject.gear in (s.left, s.right) for s in found.sleeves):
+        dogs = (*symbols.free_sign(8.0, 0.0, look), *symbols.dog_sign(8.0, 0.0, -1, look))
+        moved = symbols.sleeve_sign(Sleeve(0.0, 0.0, None, "1"), look, "1")
+        words = "sleeve moved over the dogs: it locks them to its shaft"
+        yield "locked", (shaft, *dogs, *moved), words
+    if any(s.spigot for s in found.shafts):
+        spigot = symbols.spigot_sign(3.0, 0.0, look)
+        yield "spigot", (shaft, *spigot), "one shaft runs in the end of the other"
+    if any(s.bearings for s in found.shafts):
+        yield "bearing", (shaft, *symbols.bearing_sign(4.0, 0.0, look)), "bearing in the casing"
     if any(w.ghosts for w in found.wheels.values()):
-        ghost = (draw.Line((0.0, 0.0), (8.0, 0.0), draw.Pen(0.4, draw.INK, GHOST_DASH)),)
+        ghost = (draw.Line((0.0, 0.0), (8.0, 0.0), draw.Pen(0.4, draw.INK, symbols.GHOST_DASH)),)
         yield "ghost", ghost, "where a sliding wheel comes into mesh"
     if found.planets is not None:
-        planet = Placed("", 4.0, 0.0, 2.6, FREE)
-        yield "planet", wheel_sign(planet, look, known=True), "planets free on their carrier"
+        planet = symbols.wheel_sign(Placed("", 4.0, 0.0, 2.6, FREE), look, known=True)
+        yield "planet", planet, "planets free on their carrier"
     if way is not None:
-        band = draw.Line((0.0, 0.0), (8.0, 0.0), draw.Pen(BAND, POWER))
+        band = draw.Line((0.0, 0.0), (8.0, 0.0), draw.Pen(symbols.BAND, symbols.POWER))
         yield "power", (band, shaft), f"under load in gear {subject.gear}" if one else "under load"
         if way.steps:
             first = draw.Text(0.0, 0.36 * SMALL, "1", SMALL, "middle", bold=True)
-            yield "steps", (*step_sign(0.0, 0.0), first), "step by step from the input"
-        arrow = turns_sign(0.0, 0.0, 1, look)
+            yield "steps", (*symbols.step_sign(0.0, 0.0), first), "step by step from the input"
+        arrow = symbols.turns_sign(0.0, 0.0, 1, look)
         yield "turns", arrow, "the near side goes up, as the input's, or down"
     if any(not tie.parted for tie in found.ties):
-        tie = (draw.Line((0.0, 0.0), (10.0, 0.0), draw.Pen(0.5, draw.INK, TIE_DASH)),)
+        tie = (draw.Line((0.0, 0.0), (10.0, 0.0), draw.Pen(0.5, draw.INK, symbols.TIE_DASH)),)
         yield "mesh", tie, "in mesh beside the drawing plane"
     if any(not label.known for label in labels):
-        rim = (draw.Line((0.0, 0.0), (8.0, 0.0), draw.Pen(1.0, draw.INK, DASH)),)
+        rim = (draw.Line((0.0, 0.0), (8.0, 0.0), draw.Pen(1.0, draw.INK, symbols.DASH)),)
         yield "uncounted", rim, "dashed: not counted"
     if any(label.beside for label in labels) and subject.listed:
         beside = (draw.Text(0.0, 1.2, "(21)", SMALL),)

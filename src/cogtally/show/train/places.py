@@ -4,8 +4,6 @@ Where they stand in a box is left to `plan`, how they are drawn to `picture`. A 
 crown wheel, and an overdrive, stand here: they are alike alone and behind a box.
 """
 
-from __future__ import annotations
-
 from collections.abc import Mapping
 from dataclasses import dataclass, replace
 
@@ -154,6 +152,10 @@ def stretched(found: Plan, wide: float) -> Plan:
     def at(point: Point) -> Point:
         return point[0] * wide, point[1]
 
+    def shaft(s: Shaft) -> Shaft:
+        bearings = tuple(x * wide for x in s.bearings)
+        return replace(s, start=s.start * wide, end=s.end * wide, bearings=bearings)
+
     wheels = {
         name: replace(
             w, x=w.x * wide, ghosts=tuple(x * wide for x in w.ghosts), apex=w.apex and at(w.apex)
@@ -174,15 +176,7 @@ def stretched(found: Plan, wide: float) -> Plan:
     return replace(
         found,
         wheels=wheels,
-        shafts=tuple(
-            replace(
-                s,
-                start=s.start * wide,
-                end=s.end * wide,
-                bearings=tuple(x * wide for x in s.bearings),
-            )
-            for s in found.shafts
-        ),
+        shafts=tuple(shaft(s) for s in found.shafts),
         ties=tuple(replace(t, points=tuple(map(at, t.points))) for t in found.ties),
         columns={pair: x * wide for pair, x in found.columns.items()},
         width=found.width * wide,
@@ -229,13 +223,7 @@ def bevel(
 
 
 def overdrive_plan(
-    at: Point,
-    sun: str,
-    annulus: str,
-    teeth: Mapping[str, int],
-    ring: float,
-    run: float,
-    pair: str,
+    at: Point, sun: str, annulus: str, teeth: Mapping[str, int], ring: float, run: float, pair: str
 ) -> Plan:
     """Return a sun, planets over and under it and the annulus round all; the carrier drives.
 
@@ -245,24 +233,12 @@ def overdrive_plan(
     small, large = teeth.get(sun, _GUESSED_SUN), teeth.get(annulus, _GUESSED_ANNULUS)
     radius = ring * min(small / large, _LARGEST_SUN)
     x, y, between = at[0] + run, at[1], (ring - radius) / 2
-    wheels = {
-        sun: Placed(sun, x, y, radius),
-        annulus: Placed(annulus, x, y, ring, ring=True),
-    }
+    wheels = {sun: Placed(sun, x, y, radius), annulus: Placed(annulus, x, y, ring, ring=True)}
     planets = tuple(Placed("", x, y + side * (radius + between), between, FREE) for side in (-1, 1))
     end, arm = x + COLUMN + END, x - 0.75 * COLUMN
     shafts = (
         Shaft("planet carrier", y, at[0], arm, bearings=(at[0] + END,)),
         Shaft("annulus", y, x + RIM, end, bearings=(end - END,)),
     )
-    return Plan(
-        wheels,
-        shafts,
-        (),
-        {pair: x},
-        end,
-        y + ring,
-        at,
-        (end, y),
-        planets=Planets(planets, arm, wheels[sun]),
-    )
+    held = Planets(planets, arm, wheels[sun])
+    return Plan(wheels, shafts, (), {pair: x}, end, y + ring, at, (end, y), planets=held)

@@ -9,48 +9,15 @@ main axes, in touch with one of its mates; a tie leads to the other. A wheel tha
 of mesh but in its own gear.
 """
 
-from __future__ import annotations
-
 from collections import Counter
 from collections.abc import Collection, Mapping
 from dataclasses import dataclass, field, replace
 from functools import cached_property
 
-from cogtally.gears.trains import (
-    FINAL,
-    MOST_SUMS_APART,
-    OUTPUT,
-    OVERDRIVE,
-    REVERSE,
-    Train,
-    pair_of,
-    role_of,
-    wheel_names,
-)
-from cogtally.gears.turning import INPUT_SHAFT, LAYGEAR, LAYSHAFT, OUTPUT_SHAFT, Joints, Mesh
+from cogtally.gears import trains
+from cogtally.gears.turning import INPUT_SHAFT, LAYGEAR, LAYSHAFT, OUTPUT_SHAFT, Joints
 from cogtally.show.drawing import Point
-from cogtally.show.train.places import (
-    ANNULUS,
-    AXES_APART,
-    COLUMN,
-    END,
-    FIRST_COLUMN,
-    FIXED,
-    FREE,
-    JOINT,
-    RIM,
-    SLIDE,
-    SLIDES,
-    SUN,
-    Placed,
-    Plan,
-    Shaft,
-    Sleeve,
-    Tie,
-    axle_plan,
-    bevel,
-    overdrive_plan,
-)
+from cogtally.show.train import places
 
 NOT_COUNTED = "?"
 _TIES_APART = 1.5
@@ -95,7 +62,7 @@ class Subject:
     """
 
     title: str
-    train: Train
+    train: trains.Train
     joints: Joints
     order: tuple[str, ...]
     teeth: Mapping[str, int]
@@ -112,23 +79,23 @@ class Subject:
     remarks: tuple[str, ...] = ()
     cautions: tuple[str, ...] = ()
 
-    def plan(self, *, slid: bool = True) -> Plan:
+    def plan(self, *, slid: bool = True) -> places.Plan:
         """Return where all stands; `slid`: sliding wheels too, else each where its pair is."""
-        if self.train.layout == OVERDRIVE:
+        if self.train.layout == trains.OVERDRIVE:
             pair = next(iter(self.train.pairs))
-            sun, annulus = (self.train.canonical(w) for w in wheel_names(pair, 2))
-            ring, run = AXES_APART, 2 * COLUMN
-            return overdrive_plan((0.0, ring), sun, annulus, self.teeth, ring, run, pair)
+            sun, annulus = (self.train.canonical(w) for w in trains.wheel_names(pair, 2))
+            ring, run = places.AXES_APART, 2 * places.COLUMN
+            return places.overdrive_plan((0.0, ring), sun, annulus, self.teeth, ring, run, pair)
         if self.train.layout == "axle":
-            return axle_plan(self.train, self.teeth, self.joints.piece_of[INPUT_SHAFT])
+            return places.axle_plan(self.train, self.teeth, self.joints.piece_of[INPUT_SHAFT])
         return _Planner(self, slid).plan()
 
     def about(self) -> str:
         """Return the picture in words, for who cannot see it."""
         parts = []
-        for pair in (*self.order, *([FINAL] if self.axle else [])):
+        for pair in (*self.order, *([trains.FINAL] if self.axle else [])):
             own = [w for w in self.labels if w.rpartition(".")[0] == pair]
-            said = ", ".join(f"{role_of(w)} {self.labels[w].words}" for w in own)
+            said = ", ".join(f"{trains.role_of(w)} {self.labels[w].words}" for w in own)
             if said:
                 parts.append(f"{pair}: {said}.")
         return " ".join([self.title + ".", *parts, *self.remarks])
@@ -149,46 +116,56 @@ class _Planner:
         self.columns = self._columns()
         self.stands, self.ghosts = self._slid() if slid else ({}, {})
 
-    def plan(self) -> Plan:
+    def plan(self) -> places.Plan:
         radius = {wheel: self._radius(wheel) for wheel in self._columned}
-        upper = [radius[w] for w in radius if self._axis(w) == self.upper] or [AXES_APART / 2]
+        upper = [radius[w] for w in radius if self._axis(w) == self.upper] or [
+            places.AXES_APART / 2
+        ]
         heights = {self.upper: max(upper)}
-        heights[self.lower] = heights[self.upper] + AXES_APART
+        heights[self.lower] = heights[self.upper] + places.AXES_APART
         for axis in dict.fromkeys(self._axis(w) for w in radius):
             if axis not in heights:
                 heights[axis] = self._height_beside(axis, radius, heights)
-        wheels: dict[str, Placed] = {}
+        wheels: dict[str, places.Placed] = {}
         for w, x in self._columned.items():
             at = self.stands.get(w, x), heights[self._axis(w)]
-            wheels[w] = Placed(w, *at, radius[w], self._seat(w), self.ghosts.get(w, ()))
+            wheels[w] = places.Placed(w, *at, radius[w], self._seat(w), self.ghosts.get(w, ()))
         lift = -min(0.0, *(w.top for w in wheels.values()))
         if lift:
             heights = {axis: y + lift for axis, y in heights.items()}
             wheels = {name: replace(w, y=w.y + lift) for name, w in wheels.items()}
         sleeves = self._sleeves(heights)
-        end = max(self.columns.values()) + FIRST_COLUMN + 1.6 * END
+        end = max(self.columns.values()) + places.FIRST_COLUMN + 1.6 * places.END
         if (self.subject.axle or self.subject.overdrive) and self.train.layout != "two-shaft":
             # The name of the output's shaft stands over its end.
-            end += COLUMN
+            end += places.COLUMN
         shafts = self._shafts(heights, wheels, sleeves, end)
         leaves, planets = (shafts[-1].end, shafts[-1].y), None
         if self.subject.overdrive:
-            more = overdrive_plan(leaves, SUN, ANNULUS, self.teeth, _BEHIND, COLUMN, OVERDRIVE)
+            more = places.overdrive_plan(
+                leaves,
+                places.SUN,
+                places.ANNULUS,
+                self.teeth,
+                _BEHIND,
+                places.COLUMN,
+                trains.OVERDRIVE,
+            )
             assert more.planets is not None
             leaves, planets, wheels = more.leaves, more.planets, {**wheels, **more.wheels}
             shafts = (*shafts[:-1], replace(shafts[-1], end=planets.arm), more.shafts[-1])
             end = leaves[0]
         if self.subject.axle:
-            pinion, crown = wheel_names(FINAL, 2)
-            wheels |= bevel(leaves, pinion, crown, self.teeth, self._scale, half=True)
+            pinion, crown = trains.wheel_names(trains.FINAL, 2)
+            wheels |= places.bevel(leaves, pinion, crown, self.teeth, self._scale, half=True)
             leaves = (wheels[crown].x, wheels[crown].y)
-            end = leaves[0] + RIM / 2
+            end = leaves[0] + places.RIM / 2
         ties = self._ties(wheels)
         feet = [w.foot for w in wheels.values() if not w.level] + [
             y for tie in ties for _, y in tie.points
         ]
         enters = (0.0, heights[self.upper])
-        found = Plan(wheels, shafts, ties, self.columns, end, max(feet), enters, leaves)
+        found = places.Plan(wheels, shafts, ties, self.columns, end, max(feet), enters, leaves)
         return replace(found, sleeves=sleeves, planets=planets)
 
     def _axes(self) -> dict[str, int]:
@@ -223,14 +200,16 @@ class _Planner:
     def _columns(self) -> dict[str, float]:
         names = list(self.used)
         if self.train.layout == "layshaft" and names:
-            names.insert(1, JOINT)
-        elif self.train.layout == "sleeve" and OUTPUT in names:
-            names.remove(OUTPUT)
-            names += [JOINT, OUTPUT] if self.train.direct else [OUTPUT]
-        found = {name: FIRST_COLUMN + place * COLUMN for place, name in enumerate(names)}
-        if self.train.layout == "sleeve" and JOINT in found:
+            names.insert(1, places.JOINT)
+        elif self.train.layout == "sleeve" and trains.OUTPUT in names:
+            names.remove(trains.OUTPUT)
+            names += [places.JOINT, trains.OUTPUT] if self.train.direct else [trains.OUTPUT]
+        found = {
+            name: places.FIRST_COLUMN + place * places.COLUMN for place, name in enumerate(names)
+        }
+        if self.train.layout == "sleeve" and places.JOINT in found:
             # No end of a shaft stands there, only the sleeve that locks the two.
-            found[OUTPUT] = found[JOINT] + 0.75 * COLUMN
+            found[trains.OUTPUT] = found[places.JOINT] + 0.75 * places.COLUMN
         return found
 
     @cached_property
@@ -238,7 +217,7 @@ class _Planner:
         """The middle of the column of every wheel; one of two names is in its first pair's."""
         found: dict[str, float] = {}
         for pair in self.used:
-            for wheel in wheel_names(pair, self.train.pairs[pair]):
+            for wheel in trains.wheel_names(pair, self.train.pairs[pair]):
                 if self.train.canonical(wheel) == wheel:
                     found[wheel] = self.columns[pair]
         return found
@@ -262,16 +241,16 @@ class _Planner:
         ]
         for one, other in (own for own in pairs if len(own) == 2):
             a, b = self._columned[one], self._columned[other]
-            if abs(b - a - COLUMN) < 1e-6 and len(into[one]) == len(into[other]) == 1:
+            if abs(b - a - places.COLUMN) < 1e-6 and len(into[one]) == len(into[other]) == 1:
                 ahead, behind = self.subject.gear in into[one], self.subject.gear in into[other]
-                move = 0.0 if ahead else 2 * SLIDE if behind else SLIDE
-                stands |= {one: a + move, other: b - 2 * SLIDE + move}
+                move = 0.0 if ahead else 2 * places.SLIDE if behind else places.SLIDE
+                stands |= {one: a + move, other: b - 2 * places.SLIDE + move}
                 ghosts |= {one: () if ahead else (a,), other: () if behind else (b,)}
         for wheel, gears in into.items():
             if wheel not in stands:
                 now = gears.get(self.subject.gear or "")
                 ends = sorted(set(gears.values()))
-                stands[wheel] = ends[0] + COLUMN / 2 if now is None else now
+                stands[wheel] = ends[0] + places.COLUMN / 2 if now is None else now
                 ghosts[wheel] = tuple(x for x in ends if x != now)
         return stands, ghosts
 
@@ -289,7 +268,7 @@ class _Planner:
     @property
     def _scale(self) -> float:
         """The radius for each tooth of a wheel at the commonest sum."""
-        return AXES_APART / self._sum
+        return places.AXES_APART / self._sum
 
     def _radius(self, wheel: str) -> float:
         """Return the radius of a wheel; what is not known is what its mate leaves of the sum."""
@@ -300,14 +279,17 @@ class _Planner:
         own, others = self.teeth.get(wheel), self.teeth.get(mate)
         if own is not None and others is not None:
             total = own + others
-            if REVERSE in (pair_of(wheel), pair_of(mate)) and self._sum - total > MOST_SUMS_APART:
+            if (
+                trains.REVERSE in (trains.pair_of(wheel), trains.pair_of(mate))
+                and self._sum - total > trains.MOST_SUMS_APART
+            ):
                 # Its idler was not written: the two do not touch.
                 total = self._sum
-            return own * AXES_APART / total
+            return own * places.AXES_APART / total
         if own is None:
             own = None if others is None else self._sum - others
-        if own is None or not _LEAST < own * self._scale < AXES_APART - _LEAST:
-            return AXES_APART / 2
+        if own is None or not _LEAST < own * self._scale < places.AXES_APART - _LEAST:
+            return places.AXES_APART / 2
         return own * self._scale
 
     def _height_beside(
@@ -324,15 +306,15 @@ class _Planner:
                     return at - apart if self._axis(mate) == self.upper else at + apart
         own_radius = max(radius[w] for w in radius if self._axis(w) == axis)
         feet = [heights[self._axis(w)] + r for w, r in radius.items() if self._axis(w) in heights]
-        return max(feet) + own_radius + RIM
+        return max(feet) + own_radius + places.RIM
 
     def _seat(self, wheel: str) -> str:
         gears = [g for g, lock in self.joints.locks.items() if lock and lock.wheel == wheel]
         if any(gear in self.joints.sliding for gear in gears):
-            return SLIDES
-        return FREE if gears else FIXED
+            return places.SLIDES
+        return places.FREE if gears else places.FIXED
 
-    def _sleeves(self, heights: Mapping[int, float]) -> tuple[Sleeve, ...]:
+    def _sleeves(self, heights: Mapping[int, float]) -> tuple[places.Sleeve, ...]:
         """Return the sleeves: one between every two locked wheels next to each other on an axis."""
         on: dict[int, list[tuple[float, str]]] = {}
         for gear, lock in self.joints.locks.items():
@@ -340,29 +322,29 @@ class _Planner:
                 continue
             if lock is not None:
                 on.setdefault(self._axis(lock.wheel), []).append((self._columned[lock.wheel], gear))
-            elif JOINT in self.columns:
-                at = OUTPUT if self.train.layout == "sleeve" else JOINT
+            elif places.JOINT in self.columns:
+                at = trains.OUTPUT if self.train.layout == "sleeve" else places.JOINT
                 on.setdefault(self.upper, []).append((self.columns[at], gear))
-        found: list[Sleeve] = []
-        for axis, places in on.items():
-            waiting, y = sorted(places), heights[axis]
+        found: list[places.Sleeve] = []
+        for axis, locks in on.items():
+            waiting, y = sorted(locks), heights[axis]
             while waiting:
                 x, gear = waiting.pop(0)
-                if waiting and waiting[0][0] - x <= COLUMN + 1e-6:
-                    found.append(Sleeve(x + COLUMN / 2, y, gear, waiting.pop(0)[1]))
+                if waiting and waiting[0][0] - x <= places.COLUMN + 1e-6:
+                    found.append(places.Sleeve(x + places.COLUMN / 2, y, gear, waiting.pop(0)[1]))
                 elif gear == self.train.direct and self.train.layout == "sleeve":
-                    found.append(Sleeve(x - COLUMN / 2, y, None, gear))
+                    found.append(places.Sleeve(x - places.COLUMN / 2, y, None, gear))
                 else:
-                    found.append(Sleeve(x + COLUMN / 2, y, gear, None))
+                    found.append(places.Sleeve(x + places.COLUMN / 2, y, gear, None))
         return tuple(found)
 
     def _shafts(
         self,
         heights: Mapping[int, float],
-        wheels: Mapping[str, Placed],
-        sleeves: Collection[Sleeve],
+        wheels: Mapping[str, places.Placed],
+        sleeves: Collection[places.Sleeve],
         end: float,
-    ) -> tuple[Shaft, ...]:
+    ) -> tuple[places.Shaft, ...]:
         """Return the shafts, that of the input first, that of the output last."""
         named = self.joints.piece_of
         first, last = named[INPUT_SHAFT], named[OUTPUT_SHAFT]
@@ -375,36 +357,36 @@ class _Planner:
             for axis, y in heights.items()
         }
         beside = [
-            Shaft("", y, min(on[axis]) - END, max(on[axis]) + END)
+            places.Shaft("", y, min(on[axis]) - places.END, max(on[axis]) + places.END)
             for axis, y in heights.items()
             if axis not in (self.upper, self.lower) and on[axis]
         ]
-        outer = end - 1.3 * END
+        outer = end - 1.3 * places.END
         if self.upper == self.lower or self.train.layout == "two-shaft":
-            own = max(on[self.upper], default=end) + END
-            start = min(on[self.lower], default=FIRST_COLUMN) - END
+            own = max(on[self.upper], default=end) + places.END
+            start = min(on[self.lower], default=places.FIRST_COLUMN) - places.END
             return (
-                Shaft(first, upper, 0.0, own, bearings=(END, own)),
+                places.Shaft(first, upper, 0.0, own, bearings=(places.END, own)),
                 *beside,
-                Shaft(last, lower, start - END, end, bearings=(start, outer)),
+                places.Shaft(last, lower, start - places.END, end, bearings=(start, outer)),
             )
-        left, right = min(on[self.lower]) - END, max(on[self.lower]) + END
+        left, right = min(on[self.lower]) - places.END, max(on[self.lower]) + places.END
         name = self._name(self.lower)
-        lay = Shaft(name, lower, left - END, right, bearings=(left, right))
+        lay = places.Shaft(name, lower, left - places.END, right, bearings=(left, right))
         if self.train.layout == "sleeve":
-            start = self.columns.get(OUTPUT, end)
+            start = self.columns.get(trains.OUTPUT, end)
             return (
-                Shaft(first, upper, 0.0, end - 2 * END, bearings=(END,)),
+                places.Shaft(first, upper, 0.0, end - 2 * places.END, bearings=(places.END,)),
                 lay,
                 *beside,
-                Shaft(last, upper, start, end, hollow=True, bearings=(outer,)),
+                places.Shaft(last, upper, start, end, hollow=True, bearings=(outer,)),
             )
-        joint = self.columns[JOINT]
+        joint = self.columns[places.JOINT]
         return (
-            Shaft(first, upper, 0.0, joint, bearings=(END,)),
+            places.Shaft(first, upper, 0.0, joint, bearings=(places.END,)),
             lay,
             *beside,
-            Shaft(last, upper, joint, end, spigot=True, bearings=(outer,)),
+            places.Shaft(last, upper, joint, end, spigot=True, bearings=(outer,)),
         )
 
     def _name(self, axis: int) -> str:
@@ -412,34 +394,31 @@ class _Planner:
         names = [name for name, own in self.axis_of.items() if own == axis]
         return max(names, key=lambda n: (n in (LAYGEAR, LAYSHAFT), len(self.joints.pieces[n])))
 
-    def _ties(self, wheels: Mapping[str, Placed]) -> tuple[Tie, ...]:
-        found: list[Tie] = []
+    def _ties(self, wheels: Mapping[str, places.Placed]) -> tuple[places.Tie, ...]:
+        found: list[places.Tie] = []
         for mesh in self.joints.meshes:
-            one, other = (self._in_mesh(wheels[w], mesh) for w in mesh.wheels)
+            one, other = (wheels[w] for w in mesh.wheels)
+            if other.seat == places.SLIDES and mesh.only_in is not None:
+                # Where it stands when it is in that mesh.
+                other = replace(other, x=self.columns[mesh.pair])
             touch = one.x == other.x and (
                 abs(abs(one.y - other.y) - one.radius - other.radius) < 1e-6
             )
             if touch or other.level:
                 continue
             parted = wheels[other.name].x != other.x or wheels[one.name].x != one.x
-            found.append(Tie(mesh.wheels, _tie_between(one, other, len(found)), parted))
+            found.append(places.Tie(mesh.wheels, _tie_between(one, other, len(found)), parted))
         return tuple(found)
 
-    def _in_mesh(self, wheel: Placed, mesh: Mesh) -> Placed:
-        """Return a wheel where it stands when it is in a mesh."""
-        if wheel.seat != SLIDES or mesh.only_in is None or mesh.wheels[1] != wheel.name:
-            return wheel
-        return replace(wheel, x=self.columns[mesh.pair])
 
-
-def _tie_between(one: Placed, other: Placed, number: int) -> tuple[Point, ...]:
+def _tie_between(one: places.Placed, other: places.Placed, number: int) -> tuple[Point, ...]:
     """Return a line from rim to rim through the space beside the column of the lower wheel."""
     upper, lower = sorted((one, other), key=lambda wheel: wheel.y)
     to_left = upper.x < lower.x
     # Ties beside one another keep apart.
-    aside = COLUMN / 2 - _TIES_APART * (number % 3)
+    aside = places.COLUMN / 2 - _TIES_APART * (number % 3)
     x = lower.x - aside if to_left else lower.x + aside
     height = upper.foot if upper.x == lower.x else upper.top
-    start = lower.x - RIM / 2 if to_left else lower.x + RIM / 2
-    end = upper.x + RIM / 2 if x > upper.x else upper.x - RIM / 2
+    start = lower.x - places.RIM / 2 if to_left else lower.x + places.RIM / 2
+    end = upper.x + places.RIM / 2 if x > upper.x else upper.x - places.RIM / 2
     return (start, lower.foot), (x, lower.foot), (x, height), (end, height)

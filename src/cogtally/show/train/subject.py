@@ -29,15 +29,7 @@ from cogtally.gears.trains import (
     wheel_names,
 )
 from cogtally.gears.turning import Joints, joints
-from cogtally.show.screen import (
-    CAUTION,
-    DEMO_CAUTION,
-    layout_title,
-    number_of,
-    plain,
-    teeth_text,
-    written_list,
-)
+from cogtally.show import screen
 from cogtally.show.train.places import ANNULUS, SUN
 from cogtally.show.train.plan import NOT_COUNTED, Label, Subject
 
@@ -78,18 +70,13 @@ def _subject(
     box can have.
     """
     if not train.gears and train.layout != OVERDRIVE:
-        raise UserError(
-            "no gear is written, only pairs that gears run through",
-            "--picture",
-            "write the gears' pairs too, for example 1=14/31",
-        )
+        mend = "write the gears' pairs too, for example 1=14/31"
+        sentence = "no gear is written, only pairs that gears run through"
+        raise UserError(sentence, "--picture", mend)
     if gear is not None and gear not in train.gears:
-        mend = f"use {', '.join((*train.gears, ALL_GEARS))}"
-        raise UserError(
-            "no such gear is drawn",
-            f"--gear {gear}",
-            mend if train.gears else "leave --gear out",
-        )
+        use = f"use {', '.join((*train.gears, ALL_GEARS))}"
+        mend = use if train.gears else "leave --gear out"
+        raise UserError("no such gear is drawn", f"--gear {gear}", mend)
     found = _NO_JOINTS if train.layout == OVERDRIVE else joints(train, axle=axle, sliding=sliding)
     words = list(remarks)
     heads: dict[str, str] = {}
@@ -102,10 +89,10 @@ def _subject(
         else:
             words.insert(0, f"{name}: {text}, through {', '.join(train.path(name) or ())}.")
     if found.sliding:
-        gears = written_list(found.sliding)
+        gears = screen.written_list(found.sliding)
         words.append(f"{gears}: the driven wheel slides into mesh, in its own gear only.")
     return Subject(
-        title=plain(title if gear is None else f"{title}: gear {gear}"),
+        title=screen.plain(title if gear is None else f"{title}: gear {gear}"),
         train=train,
         joints=found,
         order=tuple(order),
@@ -166,7 +153,7 @@ def table_subject(
     if has_axle:
         ratios[FINAL] = table.axle_ratio
     return _subject(
-        layout_title(table.layout),
+        screen.layout_title(table.layout),
         train,
         default_order(train),
         {name: count for name, count in teeth.items() if count is not None},
@@ -177,7 +164,7 @@ def table_subject(
         gear=gear,
         sliding=sliding,
         remarks=remarks,
-        cautions=(CAUTION,),
+        cautions=(screen.CAUTION,),
     )
 
 
@@ -222,7 +209,7 @@ def answer_subject(answer: Answer, *, gear: str | None = None) -> Subject:
     }
     teeth = {name: counts[0] for name, counts in listed.items()} | counted
     inside = _without_axle(train, axle)
-    demo = (DEMO_CAUTION,) if answer.catalog.demo else ()
+    demo = (screen.DEMO_CAUTION,) if answer.catalog.demo else ()
     return _subject(
         stands.title if stands else "Gearbox, as counted",
         inside,
@@ -239,7 +226,7 @@ def answer_subject(answer: Answer, *, gear: str | None = None) -> Subject:
         listed=_or(known.id for known in answer.beside),
         hatches=hatches,
         sets=sets,
-        cautions=(*demo, CAUTION),
+        cautions=(*demo, screen.CAUTION),
     )
 
 
@@ -274,18 +261,18 @@ def _by_sets(
             listed = family.teeth_of(own)
             odd = [w for w in piece.wheels if w in counted and counted[w] != listed.get(w)]
             wheel = next(iter(odd or [w for w in piece.wheels if w in counted]))
-            has = teeth_text(listed.get(w) for w in piece.wheels)
+            has = screen.teeth_text(listed.get(w) for w in piece.wheels)
             what = f"of {_or(sets)}" if sets else "of no listed set"
-            count = teeth_text(counted.get(w) for w in piece.wheels)
+            count = screen.teeth_text(counted.get(w) for w in piece.wheels)
             called[wheel] = f"{piece.name}, {count}: {what}; {_or(verdict.sets)} has {has}"
     told: list[tuple[int | None, str]] = [
-        (kind, f"{_or(sets) or 'no listed set'}: {number_of(len(names), 'piece')}")
+        (kind, f"{_or(sets) or 'no listed set'}: {screen.number_of(len(names), 'piece')}")
         for kind, (sets, names) in enumerate(kinds.items())
         if names
     ]
     if left:
-        told.append((None, f"not counted: {number_of(left, 'piece')}"))
-    return hatches, tuple(told), {wheel: plain(text) for wheel, text in called.items()}
+        told.append((None, f"not counted: {screen.number_of(left, 'piece')}"))
+    return hatches, tuple(told), {wheel: screen.plain(text) for wheel, text in called.items()}
 
 
 def family_subject(family: Family, labels: Mapping[str, Label]) -> Subject:
@@ -352,7 +339,7 @@ def blank_train(layout: str, gears: int) -> tuple[Train, bool]:
 
 def blank_subject(train: Train, axle: bool, labels: Mapping[str, Label]) -> Subject:
     """Return the train of a blank with a label for each wheel."""
-    title = layout_title(train.layout)
+    title = screen.layout_title(train.layout)
     return _subject(title, train, default_order(train), {}, labels, {}, axle=axle)
 
 

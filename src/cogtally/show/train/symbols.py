@@ -7,9 +7,6 @@ through where it slides on splines; a sleeve is drawn on its hub, a bearing as s
 hatched casing. A bevel wheel's rims lie on its pitch cone.
 """
 
-from __future__ import annotations
-
-from collections.abc import Mapping
 from dataclasses import dataclass
 from math import atan2, cos, hypot, pi, sin
 
@@ -239,9 +236,8 @@ def held_sign(x: float, y: float, look: Look) -> tuple[Item, ...]:
 
 def tie_sign(tie: Tie, look: Look) -> tuple[Item, ...]:
     """Return the broken line between two wheels in mesh that do not touch in the picture."""
-    if tie.parted:
-        return (Polyline(tie.points, look.pen(0.35, GHOST_DASH)),)
-    return (Polyline(tie.points, look.pen(0.5, TIE_DASH)),)
+    pen = look.pen(0.35, GHOST_DASH) if tie.parted else look.pen(0.5, TIE_DASH)
+    return (Polyline(tie.points, pen),)
 
 
 def mark_sign(x: float, y: float, size: float = TRIANGLE) -> tuple[Item, ...]:
@@ -276,10 +272,7 @@ def turns_sign(x: float, y: float, way: int, look: Look) -> tuple[Item, ...]:
         (tip[0] - 0.9 * dy, tip[1] + 0.9 * dx),
         (tip[0] + 0.9 * dy, tip[1] - 0.9 * dx),
     )
-    return (
-        Polyline(tuple(points), look.pen(0.5)),
-        Polyline(head, None, look.colour, closed=True),
-    )
+    return (Polyline(tuple(points), look.pen(0.5)), Polyline(head, None, look.colour, closed=True))
 
 
 def step_sign(x: float, y: float) -> tuple[Item, ...]:
@@ -315,37 +308,3 @@ def swatch(kind: int) -> tuple[Item, ...]:
     """Return a piece of hatching for the legend."""
     room = Rectangle(0.0, -2.2, 8.0, 4.4, Pen(0.3), WHITE)
     return (room, *hatch_sign(room, kind))
-
-
-#: The signs of a legend by what they stand for, and their words.
-def meanings(look: Look, shaft: Line) -> Mapping[str, tuple[tuple[Item, ...], str]]:
-    """Return the sign of every seat and joint on a piece of shaft, and what it means."""
-    middle = 4.0
-    sleeve = Sleeve(middle, 0.0, None, None)
-    return {
-        "fixed": ((shaft, *cross_sign(middle, 0.0, look)), "fixed on its shaft"),
-        "free": ((shaft, *free_sign(middle, 0.0, look)), "runs free until its gear locks it"),
-        "slides": (
-            (
-                shaft,
-                Line((middle, -2.6), (middle, 2.6), look.pen(0.7)),
-                *slides_sign(middle, 0.0, look),
-            ),
-            "slides on splines",
-        ),
-        "sleeve": ((shaft, *sleeve_sign(sleeve, look, None)), "sleeve on its hub, out of gear"),
-        "locked": (
-            (
-                shaft,
-                *free_sign(2 * middle, 0.0, look),
-                *dog_sign(2 * middle, 0.0, -1, look),
-                *sleeve_sign(Sleeve(0.0, 0.0, None, "1"), look, "1"),
-            ),
-            "sleeve moved over the dogs: it locks them to its shaft",
-        ),
-        "spigot": (
-            (shaft, *spigot_sign(middle - 1.0, 0.0, look)),
-            "one shaft runs in the end of the other",
-        ),
-        "bearing": ((shaft, *bearing_sign(middle, 0.0, look)), "bearing in the casing"),
-    }
