@@ -5,7 +5,7 @@ Which wheels have unknown teeth is left to the engine, the law of what is seen o
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Iterator, Mapping
+from collections.abc import Iterator, Mapping
 from functools import cache, cached_property
 from typing import Any
 
@@ -159,7 +159,7 @@ def known_features(kind: PieceType) -> Iterator[tuple[str, str, Value]]:
     itself goes before it.
     """
     given: dict[tuple[str, str], Value] = {}
-    for owner, feature, value in _wheels_first(kind):
+    for owner, feature, value in sorted(kind.features, key=lambda f: f[0] == kind.piece.name):
         known = known_value(feature, value)
         if known is not None:
             at = own_name(kind.piece) if owner == kind.piece.name else owner
@@ -171,10 +171,6 @@ def known_features(kind: PieceType) -> Iterator[tuple[str, str, Value]]:
 def value_in(kind: PieceType, owner: str, feature: str) -> Value | None:
     """Return the value of a feature in a type, `owner` as `owner_in` gives it; None: unknown."""
     return next((v for o, f, v in known_features(kind) if (o, f) == (owner, feature)), None)
-
-
-def _wheels_first(kind: PieceType) -> Iterable[tuple[str, str, object]]:
-    return sorted(kind.features, key=lambda one: one[0] == kind.piece.name)
 
 
 def _add(pool: dict[Any, float], value: Value, weight: float) -> None:

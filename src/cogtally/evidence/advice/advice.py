@@ -112,18 +112,15 @@ class _Asked:
             found.append(Worth(bits, gear=gear, turns=turns))
         return tuple(sorted(found, key=lambda worth: -worth.bits))
 
-    def _looks(self) -> tuple[LookWorth, ...]:
-        leading = self._leading
-        if leading is None or not any(s.marks or s.features for s in leading.counted_sets):
-            return ()
-        return looks_by_worth(self._joints, leading)
-
     def advice(self, wheels: tuple[Worth, ...], gears: tuple[Worth, ...]) -> Advice:
         """Return the advice, with the worth of every mark and feature."""
         most = max([worth.bits for worth in [*wheels, *gears]], default=0.0)
         best = max((a.probability for a in first_answers(self._posterior, 1)), default=0.0)
         again = most < SMALL_WORTH and self._posterior.steady < LIKELY and best < SETTLED
-        return Advice(wheels, gears, self.at_most, again, self._looks())
+        sets = self._leading.counted_sets if self._leading is not None else ()
+        known = self._leading if any(s.marks or s.features for s in sets) else None
+        looks = () if known is None else looks_by_worth(self._joints, known)
+        return Advice(wheels, gears, self.at_most, again, looks)
 
 
 def gears_of(family: Family) -> tuple[str, ...]:
