@@ -5,9 +5,8 @@ Every number in it comes from a room below; `show` makes views of it and compute
 
 from __future__ import annotations
 
-from collections.abc import Callable, Mapping, Sequence
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass
-from fractions import Fraction
 from functools import cache, partial
 from typing import TYPE_CHECKING, NamedTuple
 
@@ -29,6 +28,7 @@ from cogtally.evidence.reading.verdict import (
 )
 from cogtally.evidence.reading.views import (
     Checked,
+    GearRatio,
     LookLine,
     MeshSum,
     PairLine,
@@ -69,9 +69,8 @@ class Rival(NamedTuple):
 class Answer:
     """All that is to be said of one assembled box.
 
-    `gears`: the exact ratio of every gear as counted, None where a count is missing. `beside`: the
-    sets that stand beside the counts in `lines`, of the family `beside_family`; they are the
-    verdict's, or the nearest one where there is none. `advice` and `account`: what to count next
+    `beside`: the sets that stand beside the counts in `lines`, of the family `beside_family`; they
+    are the verdict's, or the nearest one where there is none. `advice` and `account`: what to count next
     and why, where they were asked for. `recounts`: wheels to count again; `thirds`: wheels counted
     differently, no result more often than another; `turned`: pairs that may have been written the
     wrong way round. `checked`: each wheel of the set that was expected, else of the one that is
@@ -83,7 +82,7 @@ class Answer:
     seen: Seen
     posterior: Posterior
     verdict: Verdict
-    gears: Mapping[str, Fraction | None]
+    gears: tuple[GearRatio, ...]
     meshes: tuple[MeshSum, ...]
     lines: tuple[PairLine, ...]
     rivals: tuple[Rival, ...]
@@ -141,7 +140,7 @@ def identify(
         seen=seen,
         posterior=found,
         verdict=verdict,
-        gears={gear: arrangement.ratio(gear) for gear in arrangement.gears},
+        gears=tuple(GearRatio(gear, arrangement.ratio(gear)) for gear in arrangement.gears),
         meshes=table.meshes,
         lines=table.lines(),
         rivals=rivals,

@@ -29,6 +29,13 @@ from cogtally.gears.notation import ReadFeature, ReadMark, Seen, Turn
 from cogtally.gears.trains import NO_SUMS, OVERDRIVE, pair_of, tooth_sums, wheel_names
 
 
+class GearRatio(NamedTuple):
+    """The exact ratio of one gear as counted; None where a count is missing."""
+
+    gear: str
+    ratio: Fraction | None
+
+
 class MeshSum(NamedTuple):
     """The tooth sum of two counted wheels in mesh, and every sum that a set gives there.
 

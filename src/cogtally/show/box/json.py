@@ -25,7 +25,7 @@ def answer_json(answer: reading.Answer, shelf: Shelf | None = None) -> dict[str,
     return {
         "format": FORMAT,
         "catalog": catalog_json(answer.catalog),
-        "gears": [{"gear": gear, **exact_json(ratio)} for gear, ratio in answer.gears.items()],
+        "gears": [{"gear": g.gear, **exact_json(g.ratio)} for g in answer.gears],
         "meshes": [
             keys_of(m, "wheels", "teeth", "sum", "expected_sums", "agrees") for m in answer.meshes
         ],

@@ -216,7 +216,7 @@ def answer_subject(answer: Answer, *, gear: str | None = None) -> Subject:
         pairs_in_order(inside, stands),
         teeth,
         labels,
-        answer.gears,
+        {g.gear: g.ratio for g in answer.gears},
         axle=axle,
         gear=gear,
         sliding=_sliding(stands, inside),
