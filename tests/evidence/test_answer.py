@@ -56,7 +56,7 @@ def test_a_foreign_piece_counted_twice_is_mixed(third):
     answer = asked(*with_third(*third))
     assert (answer.verdict.leaning, answer.verdict.sets) == (MIXED, ("early",))
     (foreign,) = answer.verdict.foreign
-    assert (foreign.piece, foreign.teeth, foreign.sets) == ("3-gear", (21,), ("sport",))
+    assert (foreign.piece, foreign.teeth, foreign.from_sets) == ("3-gear", (21,), ("sport",))
     assert answer.recounts == ()
     off = [m for m in answer.meshes if m.agrees is False]
     assert [(m.wheels, m.sum, m.expected_sums, m.off) for m in off] == [

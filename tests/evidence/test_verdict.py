@@ -174,7 +174,7 @@ def test_a_piece_likelier_of_another_set_is_foreign():
     )
     verdict = judge(SMALL, posterior(0.02, mixed=0.96, pieces=shares), ALL)
     assert verdict.sets == ("early",)
-    assert [(f.piece, f.teeth, f.sets, f.probability) for f in verdict.foreign] == [
+    assert [(f.piece, f.teeth, f.from_sets, f.probability) for f in verdict.foreign] == [
         ("3-gear", (21,), ("sport",), 0.96)
     ]
     assert [(u.piece, u.probability) for u in verdict.unlisted] == [("3-gear", 0.01)]

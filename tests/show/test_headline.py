@@ -3,8 +3,7 @@
 import dataclasses
 
 from cogtally.catalog.model import Catalog
-from cogtally.evidence.posterior import PieceShare
-from cogtally.evidence.reading import Answer, identify
+from cogtally.evidence.reading import Answer, Foreign, identify
 from cogtally.gears.notation import parse_seen
 from cogtally.show.box.headline import AXLE, sentences
 from small_catalog import EARLY, SMALL
@@ -15,7 +14,7 @@ def said(*words: str, catalog: Catalog = SMALL, family: str | None = None) -> st
     return " ".join(sentences(identify(catalog, parse_seen(words), family=family)))
 
 
-def leaning_mixed(suspects: tuple[PieceShare, ...]) -> Answer:
+def leaning_mixed(suspects: tuple[Foreign, ...]) -> Answer:
     """Return an answer that leans to mixed, with these suspects."""
     answer = identify(SMALL, parse_seen(EARLY))
     verdict = answer.verdict._replace(kind="mixed", leaning="mixed", suspects=suspects, foreign=())
@@ -59,7 +58,7 @@ def test_all_pairs_turned_round_are_shown_as_meant():
 def test_suspects_are_named_where_no_piece_is_clearly_foreign():
     """A mixture without a clear stranger names at most two pieces that may be it."""
     suspects = tuple(
-        PieceShare("birch-4", piece, teeth, ("sport",), p)
+        Foreign(piece, teeth, ("sport",), p)
         for piece, teeth, p in (
             ("3-gear", (21,), 0.4),
             ("laygear", (28, None), 0.3),

@@ -149,7 +149,7 @@ def piece_document(found: LooseAnswer, wants: Sequence[Want] = ()) -> dict[str, 
 
 def box_cells(verdict: Verdict) -> list[str]:
     """Return the cells of a box between its item and its error."""
-    strangers = [f"{f.piece} of {' '.join(f.sets)}" for f in verdict.foreign]
+    strangers = [f"{f.piece} of {' '.join(f.from_sets)}" for f in verdict.foreign]
     strangers += [f"{u.piece} unlisted" for u in verdict.unlisted]
     off = verdict.disagrees
     return [

@@ -70,12 +70,12 @@ class Answer:
     """All that is to be said of one assembled box.
 
     `beside`: the sets that stand beside the counts in `lines`, of the family `beside_family`; they
-    are the verdict's, or the nearest one where there is none. `advice` and `account`: what to count next
-    and why, where they were asked for. `recounts`: wheels to count again; `thirds`: wheels counted
-    differently, no result more often than another; `turned`: pairs that may have been written the
-    wrong way round. `checked`: each wheel of the set that was expected, else of the one that is
-    named, as agreeing or not. `remedies`: what makes a box whole. `restricted`: the id of the only
-    family that was asked about, if any.
+    are the verdict's, or the nearest one where there is none. `advice` and `account`: what to count
+    next and why, where they were asked for. `recounts`: wheels to count again; `thirds`: wheels
+    counted differently, no result more often than another; `turned`: pairs that may have been
+    written the wrong way round. `checked`: each wheel of the set that was expected, else of the one
+    that is named, as agreeing or not. `remedies`: what makes a box whole. `restricted`: the id of
+    the only family that was asked about, if any.
     """
 
     catalog: Catalog

@@ -45,6 +45,15 @@ MOST_OFF = 2
 YES, NO, OPEN = "yes", "no", "open"
 
 
+class Foreign(NamedTuple):
+    """A piece of another listed type than the box's own set has, and the sets that carry it."""
+
+    piece: str
+    teeth: tuple[int | None, ...]
+    from_sets: tuple[str, ...]
+    probability: float
+
+
 class Verdict(NamedTuple):
     """What to say of a box.
 
@@ -66,9 +75,9 @@ class Verdict(NamedTuple):
     probability: float
     whole_box: float
     not_counted: tuple[str, ...] = ()
-    foreign: tuple[PieceShare, ...] = ()
+    foreign: tuple[Foreign, ...] = ()
     unlisted: tuple[PieceShare, ...] = ()
-    suspects: tuple[PieceShare, ...] = ()
+    suspects: tuple[Foreign, ...] = ()
     lacking: tuple[Lacking, ...] = ()
     disagrees: tuple[Difference, ...] = ()
 
@@ -272,17 +281,18 @@ def _whole_box(posterior: Posterior, best: Share) -> float:
     )
 
 
-def _suspects(pieces: Sequence[PieceShare], sets: tuple[str, ...]) -> list[PieceShare]:
+def _suspects(pieces: Sequence[PieceShare], sets: tuple[str, ...]) -> list[Foreign]:
     """The likeliest foreign type of each piece, falling."""
     strange = likeliest_pieces(
         [p for p in pieces if p.teeth is not None and not set(p.sets) & set(sets)]
     )
-    return sorted(strange.values(), key=lambda p: -p.probability)
+    found = [Foreign(p.piece, p.teeth or (), p.sets, p.probability) for p in strange.values()]
+    return sorted(found, key=lambda f: -f.probability)
 
 
 def _likelier_than_own(
-    pieces: Sequence[PieceShare], sets: tuple[str, ...], suspects: Sequence[PieceShare]
-) -> tuple[PieceShare, ...]:
+    pieces: Sequence[PieceShare], sets: tuple[str, ...], suspects: Sequence[Foreign]
+) -> tuple[Foreign, ...]:
     def others(piece: str) -> float:
         mine = [p for p in pieces if p.piece == piece]
         own = sum(p.probability for p in mine if set(p.sets) & set(sets))

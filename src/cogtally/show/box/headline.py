@@ -7,7 +7,7 @@ from collections.abc import Iterable, Sequence
 
 from cogtally.catalog.model import Catalog
 from cogtally.evidence import reading
-from cogtally.evidence.posterior import MATCHED, MIXED, NEW, UNCATALOGUED, VARIANT, PieceShare
+from cogtally.evidence.posterior import MATCHED, MIXED, NEW, UNCATALOGUED, VARIANT
 from cogtally.evidence.seen import GEAR, IDLER, PAIR, Lacking
 from cogtally.gears.looks import feature_name
 from cogtally.gears.notation import ReadMark
@@ -131,10 +131,9 @@ def _so_far(answer: reading.Answer) -> str:
     return f"by {'turning, ' if answer.seen.turns else ''}marks and features alone"
 
 
-def _foreign_piece(foreign: PieceShare) -> str:
-    teeth = foreign.teeth or ()
-    told = teeth_text(teeth) + (" teeth" if len(teeth) == 1 else "")
-    return f"{foreign.piece} ({told}) of set {written_list(foreign.sets, 'or')}"
+def _foreign_piece(foreign: reading.Foreign) -> str:
+    teeth = teeth_text(foreign.teeth) + (" teeth" if len(foreign.teeth) == 1 else "")
+    return f"{foreign.piece} ({teeth}) of set {written_list(foreign.from_sets, 'or')}"
 
 
 def _variant(answer: reading.Answer, name: str) -> str:
