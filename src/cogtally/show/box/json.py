@@ -90,8 +90,7 @@ def _verdict(verdict: reading.Verdict) -> dict[str, Any]:
         "family": verdict.family or None,
         **keys_of(verdict, "sets", "probability", "whole_box", "not_counted"),
         "foreign": [
-            keys_of(f, "piece", "type=teeth", "from_sets", "probability")
-            for f in verdict.foreign
+            keys_of(f, "piece", "type=teeth", "from_sets", "probability") for f in verdict.foreign
         ],
         "unlisted": [keys_of(u, "piece", "probability") for u in verdict.unlisted],
         "not_in_family": [keys_of(t, "kind", "name") for t in verdict.lacking],
