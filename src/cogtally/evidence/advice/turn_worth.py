@@ -97,19 +97,39 @@ class Spread(NamedTuple):
     high: Array
     weights: Array
 
+    @property
+    def flat(self) -> float:
+        """How much of it follows no ratio: what has none, and slips."""
+        none = self.high == 0
+        return float(READING_SLIP * self.weights[~none].sum() + self.weights[none].sum())
+
 
 class _Grid(NamedTuple):
-    """Readings over the allowed range, with their steps of the trapezium rule.
+    """Readings over some of the allowed range, with their steps of the trapezium rule.
 
-    `flat`: the density of a reading that follows no ratio; `slips`, `slip_logs`: the sums up to
-    each point of that of a slip, and of it times its logarithm.
+    `flat`: the density of a reading that follows no ratio; `flats`, `slips`, `slip_logs`: the sums
+    up to each point of that, of that of a slip, and of a slip's times its logarithm.
     """
 
     first: int
     steps: Array
     flat: Array
+    flats: Array
     slips: Array
     slip_logs: Array
+
+    def between(self, low: float, high: float) -> tuple[_Grid, float]:
+        """Return the part that a normal about means from `low` to `high` reaches.
+
+        And the sum of `flat` over all that is beyond.
+        """
+        size = self.steps.size
+        start = min(max(int(low * STEPS_A_TURN) - _TAIL - 2 - self.first, 0), size)
+        end = min(max(int(high * STEPS_A_TURN) + _TAIL + 3 - self.first, start), size)
+        to_points = (each[start:end] for each in (self.steps, self.flat))
+        sums = [each[start : end + 1] for each in (self.flats, self.slips, self.slip_logs)]
+        beyond = self.flats[-1] - (sums[0][-1] - sums[0][0])
+        return _Grid(self.first + start, *to_points, *sums), float(beyond)
 
 
 @cache
@@ -121,7 +141,8 @@ def _grid(turns: int) -> _Grid:
     steps[[0, -1]] /= 2
     flat = STEPS_A_TURN / (np.arange(first, last + 1) * READING_SPAN)
     slips = READING_SLIP * flat
-    return _Grid(first, steps, flat, _sums(steps * slips), _sums(steps * x_log_x(slips)))
+    sums = (_sums(steps * each) for each in (flat, slips, x_log_x(slips)))
+    return _Grid(first, steps, flat, *sums)
 
 
 def _sums(values: Array) -> Array:
@@ -157,13 +178,22 @@ class SpeedSums:
         ends = np.flatnonzero(np.diff(answers[~alone])) + 1
         parts = (np.split(each[~alone], ends) for each in (low, high, weights))
         self._spreads = [Spread(*each) for each in zip(*parts, strict=True) if each[0].size]
+        every = np.concatenate([low[low > 0], high[low > 0]])
+        self._ends = (float(every.min()), float(every.max())) if every.size else (0.0, 0.0)
+        # Of all that follows no ratio, the sum, and the sum of its parts times their logarithms.
+        known, logs = self._weights.sum(), self._logs.sum()
+        flats = np.array([spread.flat for spread in self._spreads])
+        self._flat = float(READING_SLIP * known + self._nothing[0] + flats.sum())
+        flat_logs = READING_SLIP * logs + x_log_x(np.array(READING_SLIP)) * known
+        self._flat_logs = float(flat_logs + self._nothing[1] + x_log_x(flats).sum())
 
     def expected_fall(self, turns: int) -> float:
         """Return the expected fall of the entropy of the answer, in bits, from `turns` turns in.
 
-        By the trapezium rule over the grid, divided by the total predictive mass.
+        By the trapezium rule over the grid, divided by the total predictive mass. Where no normal
+        reaches, all answers are as flat: there the sum over the grid is one term.
         """
-        grid = _grid(turns)
+        grid, beyond = _grid(turns).between(*(turns * end for end in self._ends))
         chance, known = self._alone(grid, turns)
         weight, logs = self._nothing
         chance += weight * grid.flat
@@ -172,8 +202,10 @@ class SpeedSums:
             density = _density(spread, grid, turns)
             chance += density
             known += float((grid.steps * x_log_x(density)).sum())
-        mass = float((grid.steps * chance).sum())
-        return self._now + (known - float((grid.steps * x_log_x(chance)).sum())) / mass
+        mass = float((grid.steps * chance).sum()) + beyond * self._flat
+        known -= float((grid.steps * x_log_x(chance)).sum())
+        flat = self._flat_logs - float(x_log_x(np.array(self._flat)))
+        return self._now + (known + beyond * flat) / mass
 
     def _alone(self, grid: _Grid, turns: int) -> tuple[Array, float]:
         """The summed density of the answers of one speed each, and Σ p log₂ p of them all."""
@@ -189,7 +221,7 @@ class SpeedSums:
         near = (steps * density).sum(axis=1), (steps * x_log_x(density)).sum(axis=1)
         low, high = (np.clip(end, 0, size) for end in (at[:, 0], at[:, -1] + 1))
         mass, logs = (
-            each + sums[-1] - (sums[high] - sums[low])
+            each + sums[-1] - sums[0] - (sums[high] - sums[low])
             for each, sums in zip(near, (grid.slips, grid.slip_logs), strict=True)
         )
         return chance, float((self._logs * mass + self._weights * logs).sum())
@@ -221,8 +253,7 @@ def _density(spread: Spread, grid: _Grid, turns: int) -> Array:
     """The joint density of an answer and a reading, at each point of the grid."""
     size = grid.steps.size
     weights, none, known = spread.weights, spread.high == 0, spread.low == spread.high
-    slips = READING_SLIP * weights[~none].sum() + weights[none].sum()
-    found: Array = slips * grid.flat
+    found: Array = spread.flat * grid.flat
     speeds, of = spread.low[known & ~none], weights[known & ~none]
     if speeds.size <= FEW_SPEEDS:
         at, sure = _near(grid, turns * speeds)
