@@ -110,6 +110,14 @@ class RatioTable:
     sums_apart: tuple[str, ...]
 
     @property
+    def train(self) -> trains.Train:
+        """How its pairs are arranged, the axle behind it left out."""
+        inside = {pair.name: len(pair.wheels) for pair in self.pairs if pair is not self.axle}
+        # A pair that the layout needs and that nobody wrote has two wheels without a count.
+        inside |= {name: 2 for gear in self.gears for name in gear.path if name not in inside}
+        return trains.Train(self.layout, inside, self.direct, self.paths)
+
+    @property
     def axle_ratio(self) -> Fraction | None:
         """Turns of the pinion for one of the crown wheel; None without an axle or a count."""
         return None if self.axle is None else trains.pair_ratio(self.axle.teeth)

@@ -81,16 +81,9 @@ def are_possible(
     if effort.left <= 0:
         return True
     search = _Search(gears, teeth or {}, min(MOST_STEPS, effort.left))
-    try:
-        return search.found()
-    except _TooLongError:
-        return True
-    finally:
-        effort.left -= search.steps
-
-
-class _TooLongError(Exception):
-    """The search has taken more steps than it may."""
+    found = search.found()
+    effort.left -= search.steps
+    return found
 
 
 @dataclass(frozen=True, slots=True)
@@ -188,7 +181,8 @@ class _Search:
             return True
         block = self.shared[place]
         for _, over, under in _values_from_the_middle(block.over, block.under):
-            self._step()
+            if self._is_spent():
+                return True
             further = list(ratios)
             for gear, times in block.gears.items():
                 a, b = (over, under) if times > 0 else (under, over)
@@ -207,7 +201,8 @@ class _Search:
 
     def _can_give(self, low: int, high: int, den: int, drivens: int, drivers: int) -> bool:
         """Tell whether `drivens` over `drivers` can lie from low/den to high/den."""
-        self._step()
+        if self._is_spent():
+            return True
         if (
             low * FEWEST**drivers > den * MOST**drivens
             or high * MOST**drivers < den * FEWEST**drivens
@@ -225,10 +220,10 @@ class _Search:
             for _, over, under in _values_from_the_middle(*first)
         )
 
-    def _step(self) -> None:
-        self.steps += 1
-        if self.steps > self._most:
-            raise _TooLongError
+    def _is_spent(self) -> bool:
+        """Take a step; tell whether there are none left, and the answer is True whatever it is."""
+        self.steps += self.steps <= self._most
+        return self.steps > self._most
 
 
 def _has_value(low: int, high: int, den: int, values: Sequence[_Value]) -> bool:

@@ -132,6 +132,8 @@ USUAL_THINNING = 0.02
 UNSETTLED_HELIX_DEG = 5.0
 
 SOUND, LOWERED, THIN, BOTH, BEYOND = "sound", "lowered tip", "thin teeth", "both", "beyond"
+#: Explanations of one standard are one, if helix and shift are this near: degrees, modules.
+_SAME_HELIX, _SAME_SHIFT = 1.0, 0.05
 
 
 @dataclass(frozen=True, slots=True)
@@ -176,6 +178,12 @@ class Explanation:
     def fits(self) -> bool:
         """Whether every measurement is within its tolerance, wear and lowered tips allowed."""
         return self.fit.worst <= FITS
+
+    def is_like(self, other: Explanation) -> bool:
+        """Tell whether two say nearly the same: one standard and count, helix and shift near."""
+        one, two = self.fit, other.fit
+        near = abs(one.helix - two.helix) < _SAME_HELIX and abs(one.shift - two.shift) < _SAME_SHIFT
+        return near and (one.standard, one.teeth) == (two.standard, two.teeth)
 
 
 def predictions(fit: Fit, seen: Measured) -> tuple[Prediction, ...]:

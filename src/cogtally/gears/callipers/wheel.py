@@ -339,8 +339,6 @@ PARTED = 2.0
 LEAST_WORTH = 0.01
 #: A repeat with a finer tool must part so much more than a measurement not taken yet.
 REPEAT_FACTOR = 0.8
-#: Explanations of one standard are one, if helix and shift are this near: degrees, modules.
-_SAME_HELIX, _SAME_SHIFT = 1.0, 0.05
 
 
 @dataclass(frozen=True, slots=True)
@@ -358,20 +356,6 @@ class Parting:
     tolerance: float
     parts: float
     expected: tuple[tuple[Explanation, float], ...]
-
-    @property
-    def sentence(self) -> str:
-        """The advice in words."""
-        kind, _, across = self.what.partition(" ")
-        words = {
-            "outside": "the outside diameter",
-            "span": f"the span across {across} teeth",
-            "helix": "the helix angle at the tips",
-            "depth": "the whole depth of a tooth",
-        }[kind]
-        tool = "with a protractor, " if kind == "helix" else "with a micrometer, "
-        how = f"{tool}to {self.tolerance:g} {'degrees' if kind == 'helix' else 'mm'}"
-        return f"measure {words}" + (f" {how}" if self.fine else "")
 
 
 def partings(answer: Gauging) -> tuple[Parting, ...]:
@@ -404,15 +388,7 @@ def _compared(answer: Gauging) -> list[Explanation]:
     for explanation in answer.explanations:
         if len(kept) == MOST_COMPARED or (kept and explanation.share < LEAST_SHARE):
             break
-        fit = explanation.fit
-        twin = any(
-            other.standard == explanation.standard
-            and other.fit.teeth == fit.teeth
-            and abs(other.fit.helix - fit.helix) < _SAME_HELIX
-            and abs(other.fit.shift - fit.shift) < _SAME_SHIFT
-            for other in kept
-        )
-        if not twin:
+        if not any(map(explanation.is_like, kept)):
             kept.append(explanation)
     return kept
 

@@ -140,20 +140,27 @@ class Joints:
         """Return what is in mesh in a gear or in neutral."""
         return tuple(mesh for mesh in self.meshes if mesh.is_in_mesh(state))
 
-    def reached(self, start: str, state: str) -> frozenset[str]:
-        """Return the pieces that cannot turn without the piece `start` in a gear or in neutral."""
-        beside: dict[str, set[str]] = {name: set() for name in self.pieces}
-        links = [tuple(self.piece_of[w] for w in m.wheels) for m in self.in_mesh(state)]
+    def ways(self, start: str, state: str) -> dict[str, int]:
+        """Return the pieces that cannot turn without the piece `start` in a gear or in neutral.
+
+        Each to 1 where it turns as that does, -1 the other way, 0 where no way can be told.
+        """
+        links = [
+            (self.piece_of[a], self.piece_of[b], 0 if mesh.at_right_angles else -1)
+            for mesh in self.in_mesh(state)
+            for a, b in [mesh.wheels]
+        ]
         locked = self.locked(state)
-        for one, other in [*links, *([locked] if locked else [])]:
-            beside[one].add(other)
-            beside[other].add(one)
-        found, waiting = {start}, [start]
+        links += [(*locked, 1)] if locked else []
+        found, waiting = {start: 1}, [start]
         while waiting:
-            new = beside[waiting.pop()] - found
-            found |= new
-            waiting += new
-        return frozenset(found)
+            here = waiting.pop()
+            for one, other, way in links:
+                beside = {one: other, other: one}.get(here, here)
+                if beside not in found:
+                    found[beside] = found[here] * way
+                    waiting.append(beside)
+        return found
 
 
 def joints(train: Train, *, axle: bool = False, sliding: Collection[str] = ()) -> Joints:
@@ -202,7 +209,7 @@ def joints(train: Train, *, axle: bool = False, sliding: Collection[str] = ()) -
     pieces = named_pieces(train, paths, group.parts(), frees)
     found = Joints(states, pieces, tuple(meshes), locks, slid)
     one, other = found.piece_of[INPUT_SHAFT], found.piece_of[OUTPUT_SHAFT]
-    if NEUTRAL in states and (one == other or other in found.reached(one, NEUTRAL)):
+    if NEUTRAL in states and (one == other or other in found.ways(one, NEUTRAL)):
         # The input would turn the output though no gear is in.
         raise UserError("these paths tie the input to the output in neutral", "turning", MEND)
     return found

@@ -12,7 +12,7 @@ from math import ceil
 
 from cogtally.gears.errors import UserError
 from cogtally.gears.ratios import RatioTable
-from cogtally.gears.trains import FINAL, LAYSHAFT, REVERSE, SHARED, Train, pair_of
+from cogtally.gears.trains import FINAL, LAYSHAFT, REVERSE, SHARED, pair_of
 from cogtally.gears.turning.joints import (
     INPUT_SHAFT,
     MEND,
@@ -137,11 +137,7 @@ def turning(table: RatioTable, sliding: Collection[str] = ()) -> Turning:
     Raises UserError where no gear is written, for a sliding gear that is not there, and for paths
     that no box of constant mesh can have.
     """
-    behind = table.axle
-    inside = {p.name: len(p.wheels) for p in table.pairs if p is not behind}
-    # A pair that the layout needs and that nobody wrote has two wheels without a count.
-    inside |= {name: 2 for gear in table.gears for name in gear.path if name not in inside}
-    train = Train(table.layout, inside, table.direct, table.paths)
+    behind, train = table.axle, table.train
     if not train.gears:
         mend = "write the gears' pairs too, for example 1=14/31"
         raise UserError("no gear is written, only pairs that gears run through", "turning", mend)
@@ -307,7 +303,7 @@ def parts(box: Turning) -> tuple[Part, ...]:
     """Return every mesh, bearing and bush that can be heard, meshes first."""
     hung = box.joints
     start, end = hung.piece_of[INPUT_SHAFT], hung.piece_of[OUTPUT_SHAFT]
-    driven = {state: hung.reached(start, state) for state in box.states}
+    driven = {state: hung.ways(start, state) for state in box.states}
     turns = {
         piece.name: frozenset(s for s in box.states if piece.name in driven[s])
         for piece in box.pieces

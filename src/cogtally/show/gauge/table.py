@@ -63,8 +63,6 @@ def signed_text(shift: float) -> str:
 
 #: Explanations shown, unless all are asked for.
 MOST_SHOWN = 6
-#: Explanations of one standard are one, if helix and shift are this near: degrees, modules.
-SAME_HELIX, SAME_SHIFT = 1.0, 0.05
 #: Columns that stay together where a table is cut: number, standard and share.
 _FEWEST_ABOVE = 3
 
@@ -73,7 +71,7 @@ def shown_rows(answer: callipers.Gauging, everything: bool = False) -> list[call
     """Return what is shown, heaviest first; what is nearly the same as one, joined to it."""
     kept: list[callipers.Explanation] = []
     for explanation in answer.explanations:
-        twin = next((i for i, e in enumerate(kept) if _same(e, explanation)), None)
+        twin = next((i for i, e in enumerate(kept) if e.is_like(explanation)), None)
         if twin is None:
             kept.append(explanation)
         else:
@@ -107,15 +105,6 @@ def worth_measuring(
 def outweighs(rows: Sequence[callipers.Explanation]) -> bool:
     """Tell whether the first of the rows shown leaves the others next to no weight."""
     return len(rows) > 1 and rows[1].share < callipers.LEAST_SHARE
-
-
-def _same(one: callipers.Explanation, other: callipers.Explanation) -> bool:
-    return (
-        one.standard == other.standard
-        and one.fit.teeth == other.fit.teeth
-        and abs(one.fit.helix - other.fit.helix) < SAME_HELIX
-        and abs(one.fit.shift - other.fit.shift) < SAME_SHIFT
-    )
 
 
 def table_of(
@@ -155,7 +144,7 @@ def table_of(
         needs = [length_text(_wide(e, seen), seen.unit) if _wide(e, seen) else "any" for e in rows]
         add("wider than", "", needs)
     if advice is not None:
-        by_twin = [next((v for e, v in advice.expected if _same(e, row)), None) for row in rows]
+        by_twin = [next((v for e, v in advice.expected if e.is_like(row)), None) for row in rows]
         values = [NOTHING if v is None else _value(advice.what, v, seen) for v in by_twin]
         add(f"{_column(advice.what)} next", "?", values)
     one = table_lines(columns, cells, left=(0, 1))

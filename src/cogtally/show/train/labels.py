@@ -343,9 +343,9 @@ def power(subject: Subject, plan: Plan, gear: str) -> Power:
         lines.append((at, plan.leaves))
     if subject.overdrive:
         wheels += [SUN, ANNULUS]
-    return Power(
-        tuple(lines), frozenset(wheels), frozenset(ties), tuple(steps), _ways(subject, gear)
-    )
+    turning = joints.ways(joints.piece_of[INPUT_SHAFT], gear)
+    ways = {piece: way for piece, way in turning.items() if way}
+    return Power(tuple(lines), frozenset(wheels), frozenset(ties), tuple(steps), ways)
 
 
 def _locked(subject: Subject, plan: Plan, gear: str) -> list[tuple[draw.Point, str]]:
@@ -363,23 +363,3 @@ def _locked(subject: Subject, plan: Plan, gear: str) -> list[tuple[draw.Point, s
 def _called(subject: Subject, wheel: str) -> str:
     text = subject.labels[wheel].text
     return wheel if text == NOT_COUNTED else text
-
-
-def _ways(subject: Subject, gear: str) -> dict[str, int]:
-    """Return which way each piece turns that cannot stand while the input turns."""
-    joints = subject.joints
-    found = {joints.piece_of[INPUT_SHAFT]: 1}
-    links = [
-        (joints.piece_of[a], joints.piece_of[b], -1)
-        for mesh in joints.in_mesh(gear)
-        if not mesh.at_right_angles
-        for a, b in [mesh.wheels]
-    ]
-    locked = joints.locked(gear)
-    links += [(*locked, 1)] if locked else []
-    for _ in joints.pieces:
-        for one, other, way in links:
-            for a, b in ((one, other), (other, one)):
-                if a in found:
-                    found.setdefault(b, found[a] * way)
-    return found

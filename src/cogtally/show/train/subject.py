@@ -128,10 +128,7 @@ def table_subject(
 
     Raises UserError where no gear is written or `gear` is none of them.
     """
-    inside = {p.name: len(p.wheels) for p in table.pairs if p is not table.axle}
-    inside |= {name: 2 for gear in table.gears for name in gear.path if name not in inside}
-    train = Train(table.layout, inside, table.direct, table.paths)
-    has_axle = table.axle is not None
+    train, has_axle = table.train, table.axle is not None
     teeth = {wheel.name: wheel.teeth for pair in table.pairs for wheel in pair.wheels}
     wheels = _all_wheels(train, has_axle)
     if table.overdrive is not None:
