@@ -19,7 +19,6 @@ from cogtally.evidence.engine.tied_sums import (
     TiedGear,
     interval_of,
     tied_spread,
-    tied_sum,
 )
 from cogtally.evidence.laws import (
     LEAST_TEETH,
@@ -192,7 +191,7 @@ class RatioOnlySet:
         return found
 
     def _summed(self, seen: Likelihoods) -> float:
-        return tied_sum(self.gears, self.reference, self._weights(seen))
+        return float(tied_spread(self.gears, self.reference, self._weights(seen)).sum())
 
 
 class PrintedView(NamedTuple):

@@ -64,141 +64,129 @@ class TiedGear(NamedTuple):
     summed: tuple[str, str] | None
 
 
-def tied_sum(
-    gears: Sequence[TiedGear],
-    reference: tuple[str, str] | None,
-    weights: Mapping[str, Array],
-) -> float:
-    """Return the summed weight of every assignment whose ratios all fall in their intervals.
-
-    `weights` holds a vector over 5…99 for each tied wheel. The reference pair's wheels, or else
-    the first pair's, are gone through as a grid; a further wheel that two gears share is gone
-    through tooth by tooth.
-    """
-    grid = _Grid(gears, reference, weights)
-    return float(np.sum(grid.weight * _through(list(gears), grid.fixed, grid.against, grid.arrays)))
-
-
 def tied_spread(
     gears: Sequence[TiedGear],
     reference: tuple[str, str] | None,
     weights: Mapping[str, Array],
-    wheel: str,
+    wheel: str | None = None,
 ) -> Array:
-    """Return the same sum by the teeth, 5…99, of one tied wheel."""
-    grid = _Grid(gears, reference, weights)
-    return _spread_through(list(gears), grid, grid.fixed, wheel, grid.weight)
+    """Return the weight of every assignment whose ratios all fall in their intervals, summed.
+
+    By the teeth, 5…99, of one tied wheel, which is any where none is named. `weights` holds a
+    vector over 5…99 for each tied wheel. The reference pair's wheels, or else the first pair's, are
+    gone through as a grid; a further wheel that two gears share is gone through tooth by tooth.
+    """
+    driver, driven = reference or gears[0].path[0]
+    grid = _Grid(weights, None if reference is None else _GRID_DRIVER + _GRID_DRIVEN)
+    around = (
+        weights[driver][_GRID_DRIVER - LEAST_TEETH] * weights[driven][_GRID_DRIVEN - LEAST_TEETH]
+    )
+    fixed = {driver: _GRID_DRIVER, driven: _GRID_DRIVEN}
+    return grid.spread(list(gears), fixed, wheel or driver, around)
 
 
-def _spread_through(
-    gears: list[TiedGear],
-    grid: _Grid,
-    fixed: Mapping[str, Array],
-    wheel: str,
-    around: Array,
-) -> Array:
-    """The sum over the grid and all free wheels, times `around`, by the teeth of one wheel."""
-    if wheel in fixed:
-        whole = around * _through(gears, fixed, grid.against, grid.arrays)
-        found: Array = np.bincount(fixed[wheel] - LEAST_TEETH, weights=whole, minlength=SIZE)
+#: Wheels of which the teeth are known at every point of the grid.
+Fixed = Mapping[str, Array]
+
+
+class _Grid(NamedTuple):
+    """What is summed at every point of the grid: `against`, the reference pair's tooth sum."""
+
+    weights: Mapping[str, Array]
+    against: Array | None
+
+    def spread(self, gears: list[TiedGear], fixed: Fixed, wheel: str, around: Array) -> Array:
+        """Return the sum over all that is free, times `around`, by the teeth of one wheel."""
+        if wheel in fixed:
+            whole = around * self.through(gears, fixed)
+            return np.bincount(fixed[wheel] - LEAST_TEETH, weights=whole, minlength=SIZE)
+        shared = _shared_wheel(gears, fixed)
+        if shared is None:
+            own = next(gear for gear in gears if _has(gear, wheel))
+            rest = around * self.through([gear for gear in gears if gear is not own], fixed)
+            return self._own_spread(own, fixed, wheel, rest)
+        tied = [gear for gear in gears if _has(gear, shared)]
+        alone = [gear for gear in gears if not _has(gear, shared)]
+        if any(_has(gear, wheel) for gear in alone):
+            return self.spread(alone, fixed, wheel, around * self.through(tied, fixed))
+        rest = around * self.through(alone, fixed)
+        found = np.zeros(SIZE)
+        for weight, with_it in self._each(shared, fixed):
+            found = found + self.spread(tied, with_it, wheel, weight * rest)
         return found
-    shared = _shared_wheel(gears, fixed)
-    if shared is None:
-        own = [gear for gear in gears if _has(gear, wheel)]
-        others = [gear for gear in gears if not _has(gear, wheel)]
-        rest = around * _through(others, fixed, grid.against, grid.arrays)
-        return _own_spread(own[0], grid.against, fixed, grid.arrays, wheel, rest)
-    tied = [gear for gear in gears if _has(gear, shared)]
-    alone = [gear for gear in gears if not _has(gear, shared)]
-    if any(_has(gear, wheel) for gear in alone):
-        rest = around * _through(tied, fixed, grid.against, grid.arrays)
-        return _spread_through(alone, grid, fixed, wheel, rest)
-    rest = around * _through(alone, fixed, grid.against, grid.arrays)
-    found = np.zeros(SIZE)
-    for teeth, weight in zip(_TEETH, grid.arrays[shared], strict=True):
-        if weight:
-            with_it = {**fixed, shared: np.full(rest.size, teeth)}
-            found = found + _spread_through(tied, grid, with_it, wheel, weight * rest)
-    return found
 
+    def through(self, gears: list[TiedGear], fixed: Fixed) -> Array:
+        """Return the sum over all wheels not fixed, for each point of the grid."""
+        shared = _shared_wheel(gears, fixed)
+        if shared is None:
+            value = np.ones(_GRID_DRIVER.size)
+            for gear in gears:
+                value = value * self._gear_sum(gear, fixed)
+            return value
+        tied = [gear for gear in gears if _has(gear, shared)]
+        alone = [gear for gear in gears if not _has(gear, shared)]
+        value = np.zeros(_GRID_DRIVER.size)
+        for weight, with_it in self._each(shared, fixed):
+            value = value + weight * self.through(tied, with_it)
+        return value * self.through(alone, fixed)
 
-def _own_spread(
-    gear: TiedGear,
-    against: Array | None,
-    fixed: Mapping[str, Array],
-    weights: Mapping[str, Array],
-    wheel: str,
-    rest: Array,
-) -> Array:
-    """The sum over one gear's free wheels by the teeth of one of them, times what is around it."""
-    if _is_separate(gear, fixed):
-        some, each = _within(gear, weights)
-        if gear.summed and against is not None:
-            each = each * (_OFF_SUMS @ np.bincount(against, rest, len(_OFF_SUMS)))[_SUM[some]]
-        else:
-            each = each * rest.sum()
-        teeth = _DRIVER if wheel == gear.path[0][0] else _DRIVEN
-        return np.bincount(teeth[some] - LEAST_TEETH, each, SIZE)
-    view = _View(gear, fixed, against)
-    found = np.zeros(SIZE)
-    if view.has_many:
-        for number, weight in enumerate(weights[wheel]):
-            alone = np.zeros(SIZE)
-            alone[number] = weight
-            found[number] = np.sum(rest * _many_wheels(view, {**weights, wheel: alone}))
+    def _each(self, wheel: str, fixed: Fixed) -> Iterator[tuple[float, Fixed]]:
+        """Give the weight of every number of teeth of a wheel, and what is fixed with it."""
+        for teeth, weight in zip(_TEETH, self.weights[wheel], strict=True):
+            if weight:
+                yield weight, {**fixed, wheel: np.full(_GRID_DRIVER.size, teeth)}
+
+    def _own_spread(self, gear: TiedGear, fixed: Fixed, wheel: str, rest: Array) -> Array:
+        """The sum over one gear's free wheels by the teeth of one, times what is around it."""
+        if _is_separate(gear, fixed):
+            some, each = _within(gear, self.weights)
+            if gear.summed and self.against is not None:
+                by_sum = _OFF_SUMS @ np.bincount(self.against, rest, len(_OFF_SUMS))
+                each = each * by_sum[_SUM[some]]
+            else:
+                each = each * rest.sum()
+            teeth = _DRIVER if wheel == gear.path[0][0] else _DRIVEN
+            return np.bincount(teeth[some] - LEAST_TEETH, each, SIZE)
+        view = _View(gear, fixed, self.against)
+        found = np.zeros(SIZE)
+        if view.has_many:
+            for number, weight in enumerate(self.weights[wheel]):
+                alone = np.zeros(SIZE)
+                alone[number] = weight
+                found[number] = np.sum(rest * _many_wheels(view, {**self.weights, wheel: alone}))
+            return found
+        for points, free, each in _reached(view, fixed, self.weights):
+            found += np.bincount(free[wheel] - LEAST_TEETH, each * rest[points], SIZE)
         return found
-    for points, free, each in _reached(view, fixed, weights):
-        found += np.bincount(free[wheel] - LEAST_TEETH, each * rest[points], SIZE)
-    return found
+
+    def _gear_sum(self, gear: TiedGear, fixed: Fixed) -> Array:
+        """The sum over one gear's own free wheels, at each point; one for all alike."""
+        if _is_separate(gear, fixed):
+            some, each = _within(gear, self.weights)
+            if not gear.summed or self.against is None:
+                whole: Array = each.sum(keepdims=True)
+                return whole
+            by_sum: Array = _OFF_SUMS @ np.bincount(_SUM[some], each, len(_OFF_SUMS))
+            return by_sum[self.against]
+        view = _View(gear, fixed, self.against)
+        if view.has_many:
+            return _many_wheels(view, self.weights)
+        if view.drivers or view.drivens:
+            value = np.zeros(view.ratio.size)
+            for points, _, each in _reached(view, fixed, self.weights):
+                value += np.bincount(points, weights=each, minlength=view.ratio.size)
+            return value
+        inside = ((view.ends[0] <= view.ratio) & (view.ratio <= view.ends[1])).astype(float)
+        if view.against is None:
+            return inside
+        return inside * _off_factor(fixed[view.own[0]] + fixed[view.own[1]], view.against)
 
 
 def _has(gear: TiedGear, wheel: str) -> bool:
     return any(wheel in pair for pair in gear.path)
 
 
-class _Grid:
-    """The pair that is gone through as a grid: its wheels' teeth, weights and tooth sums."""
-
-    def __init__(
-        self,
-        gears: Sequence[TiedGear],
-        reference: tuple[str, str] | None,
-        weights: Mapping[str, Array],
-    ) -> None:
-        self.arrays = weights
-        driver, driven = reference or gears[0].path[0]
-        self.fixed: dict[str, Array] = {driver: _GRID_DRIVER, driven: _GRID_DRIVEN}
-        self.weight: Array = (
-            self.arrays[driver][_GRID_DRIVER - LEAST_TEETH]
-            * self.arrays[driven][_GRID_DRIVEN - LEAST_TEETH]
-        )
-        self.against = None if reference is None else _GRID_DRIVER + _GRID_DRIVEN
-
-
-def _through(
-    gears: list[TiedGear],
-    fixed: Mapping[str, Array],
-    against: Array | None,
-    weights: Mapping[str, Array],
-) -> Array:
-    """The sum over all wheels not fixed, for each point of the grid."""
-    shared = _shared_wheel(gears, fixed)
-    if shared is None:
-        value = np.ones(_GRID_DRIVER.size)
-        for gear in gears:
-            value = value * _gear_sum(gear, fixed, against, weights)
-        return value
-    tied = [gear for gear in gears if _has(gear, shared)]
-    alone = [gear for gear in gears if not _has(gear, shared)]
-    value = np.zeros(_GRID_DRIVER.size)
-    for teeth, weight in zip(_TEETH, weights[shared], strict=True):
-        if weight:
-            with_it = {**fixed, shared: np.full(_GRID_DRIVER.size, teeth)}
-            value = value + weight * _through(tied, with_it, against, weights)
-    return value * _through(alone, fixed, against, weights)
-
-
-def _shared_wheel(gears: Sequence[TiedGear], fixed: Mapping[str, Array]) -> str | None:
+def _shared_wheel(gears: Sequence[TiedGear], fixed: Fixed) -> str | None:
     """A free wheel that stands more than once on the gears' paths, if any."""
     found: set[str] = set()
     for gear in gears:
@@ -214,7 +202,7 @@ def _shared_wheel(gears: Sequence[TiedGear], fixed: Mapping[str, Array]) -> str 
 class _View:
     """One gear as the fixed wheels leave it: its free wheels, and the ratio of the fixed ones."""
 
-    def __init__(self, gear: TiedGear, fixed: Mapping[str, Array], against: Array | None) -> None:
+    def __init__(self, gear: TiedGear, fixed: Fixed, against: Array | None) -> None:
         above, below = np.ones(_GRID_DRIVER.size, int), np.ones(_GRID_DRIVER.size, int)
         self.drivers: list[str] = []
         self.drivens: list[str] = []
@@ -239,35 +227,7 @@ class _View:
         return len(self.drivers) > 1 or len(self.drivens) > 1
 
 
-def _gear_sum(
-    gear: TiedGear,
-    fixed: Mapping[str, Array],
-    against: Array | None,
-    weights: Mapping[str, Array],
-) -> Array:
-    """The sum over one gear's own free wheels, for each point of the grid; one for all alike."""
-    if _is_separate(gear, fixed):
-        some, each = _within(gear, weights)
-        if not gear.summed or against is None:
-            whole: Array = each.sum(keepdims=True)
-            return whole
-        by_sum: Array = _OFF_SUMS @ np.bincount(_SUM[some], each, len(_OFF_SUMS))
-        return by_sum[against]
-    view = _View(gear, fixed, against)
-    if view.has_many:
-        return _many_wheels(view, weights)
-    if view.drivers or view.drivens:
-        value = np.zeros(view.ratio.size)
-        for points, _, each in _reached(view, fixed, weights):
-            value += np.bincount(points, weights=each, minlength=view.ratio.size)
-        return value
-    inside = ((view.ends[0] <= view.ratio) & (view.ratio <= view.ends[1])).astype(float)
-    if view.against is None:
-        return inside
-    return inside * _off_factor(fixed[view.own[0]] + fixed[view.own[1]], view.against)
-
-
-def _is_separate(gear: TiedGear, fixed: Mapping[str, Array]) -> bool:
+def _is_separate(gear: TiedGear, fixed: Fixed) -> bool:
     """Whether a gear has one pair, both free: its tooth sum alone ties it to the grid."""
     return len(gear.path) == 1 and not any(wheel in fixed for wheel in gear.path[0])
 
@@ -292,7 +252,7 @@ def _off_factor(sums: Array, against: Array) -> Array:
 
 
 def _reached(
-    view: _View, fixed: Mapping[str, Array], weights: Mapping[str, Array]
+    view: _View, fixed: Fixed, weights: Mapping[str, Array]
 ) -> Iterator[tuple[Array, dict[str, Array], Array]]:
     """Every choice of the free wheels in reach of each point: the points, teeth, and weights."""
     low: Array = view.ends[0] / view.ratio
