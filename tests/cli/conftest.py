@@ -12,7 +12,7 @@ def book(tmp_path, monkeypatch) -> Path:
     """A book of the small catalog, asked by every command, at one moment."""
     path = small_book(tmp_path)
     monkeypatch.setenv("COGTALLY_CATALOG", str(path))
-    for place in ("cogtally.store.now", "cogtally.store.change.now"):
+    for place in ("cogtally.store.now", "cogtally.store.file.now"):
         monkeypatch.setattr(place, lambda: NOW)
     return path
 

@@ -67,7 +67,7 @@ def day(columns, cogtally, tmp_path, monkeypatch) -> Day:
     monkeypatch.chdir(tmp_path)
     monkeypatch.setenv("XDG_DATA_HOME", str(tmp_path / "data"))
     monkeypatch.setenv("COGTALLY_SESSIONS", "sessions")
-    for place in ("cogtally.store.now", "cogtally.store.change.now"):
+    for place in ("cogtally.store.now", "cogtally.store.file.now"):
         monkeypatch.setattr(place, lambda: NOW)
     Path("alder-4.toml").write_bytes((REPO / "catalog" / "alder-4.toml").read_bytes())
     return Day(cogtally, columns, monkeypatch)

@@ -273,7 +273,7 @@ def test_sold(filled, columns, cogtally, monkeypatch, snapshot):
         ("2026-03", ("7",)),
     ):
         at = f"{month}-04T05:06:07Z"
-        monkeypatch.setattr("cogtally.store.change.now", lambda at=at: at)
+        monkeypatch.setattr("cogtally.store.file.now", lambda at=at: at)
         assert cogtally("stock", "sell", *words).code == 0
     snapshot(f"stock/sold-{columns}", cogtally("stock", "list", "--sold", columns=columns).out)
     document = json.loads(cogtally("stock", "list", "--sold", "--json").out)

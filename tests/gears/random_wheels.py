@@ -6,6 +6,7 @@ from dataclasses import dataclass
 from math import exp
 from typing import Any
 
+from cogtally.gears.callipers.fit import Explanation
 from cogtally.gears.callipers.measured import (
     TOLERANCE_MM,
     UNITS,
@@ -15,7 +16,7 @@ from cogtally.gears.callipers.measured import (
     checked,
 )
 from cogtally.gears.callipers.standards import Shape, Standard, standards
-from cogtally.gears.callipers.wheel import Explanation, rarity
+from cogtally.gears.callipers.wheel import rarity
 
 #: Sizes that gearboxes have, mm.
 FINEST, COARSEST = 1.25, 6.5

@@ -12,17 +12,7 @@ from functools import cached_property, lru_cache
 from pathlib import Path
 from typing import Any, NamedTuple, Protocol
 
-from cogtally.gears.trains import (
-    INPUT,
-    NO_SUMS,
-    OVERDRIVE,
-    REVERSE,
-    Train,
-    overdrive_of,
-    roles,
-    train_ratio,
-    wheel_names,
-)
+from cogtally.gears import trains
 
 FeatureValue = str | int | float
 Teeth = tuple[int | None, ...]
@@ -30,7 +20,7 @@ Teeth = tuple[int | None, ...]
 #: What the wheels of a pair are called where each is a piece of its own.
 _ENDS = {
     "axle": {"driver": "pinion", "idler": "idler", "driven": "crown"},
-    OVERDRIVE: {"driver": "sun", "idler": "planet", "driven": "annulus"},
+    trains.OVERDRIVE: {"driver": "sun", "idler": "planet", "driven": "annulus"},
 }
 
 
@@ -127,7 +117,7 @@ class Family:
         return tuple(s for s in self.sets if not s.is_counted)
 
     @cached_property
-    def train(self) -> Train:
+    def train(self) -> trains.Train:
         """The arrangement of the family's pairs, as its counted sets name them.
 
         In a family of ratio-only sets alone: the pairs that the printed gears need, and R.
@@ -139,8 +129,8 @@ class Family:
             for known in self.ratio_only_sets:
                 for gear in known.ratios:
                     pairs.update(dict.fromkeys(self.path_of(gear), 2))
-            if self.layout not in NO_SUMS:
-                pairs.setdefault(REVERSE, 2)
+            if self.layout not in trains.NO_SUMS:
+                pairs.setdefault(trains.REVERSE, 2)
         return _train(
             self.layout,
             tuple(pairs.items()),
@@ -155,7 +145,7 @@ class Family:
             return self.paths[gear]
         if gear == self.direct:
             return ()
-        return Train(self.layout, {}).rule_path(gear)
+        return trains.Train(self.layout, {}).rule_path(gear)
 
     @cached_property
     def pieces(self) -> tuple[Piece, ...]:
@@ -179,7 +169,7 @@ class Family:
         teeth: dict[str, int | None] = {}
         kept = self.train.canonical if self.same else str
         for pair, counts in known.pairs.items():
-            for name, count in zip(wheel_names(pair, len(counts)), counts, strict=True):
+            for name, count in zip(trains.wheel_names(pair, len(counts)), counts, strict=True):
                 wheel = kept(name)
                 if teeth.get(wheel) is None:
                     teeth[wheel] = count
@@ -309,9 +299,9 @@ def _train(
     direct: str | None,
     paths: Items,
     same: tuple[tuple[str, str], ...],
-) -> Train:
+) -> trains.Train:
     """The arrangement of pairs."""
-    return Train(layout, dict(pairs), direct, dict(paths), dict(same))
+    return trains.Train(layout, dict(pairs), direct, dict(paths), dict(same))
 
 
 @lru_cache(maxsize=_KEPT)
@@ -323,7 +313,7 @@ def _pieces(
     given_pieces: Items,
 ) -> tuple[Piece, ...]:
     """The pieces of a casing: the default ones less the wheels named, then the given ones."""
-    kept = Train(layout, dict(pairs), None, dict(paths), dict(same)).canonical
+    kept = trains.Train(layout, dict(pairs), None, dict(paths), dict(same)).canonical
     given = {name: tuple(dict.fromkeys(kept(w) for w in wheels)) for name, wheels in given_pieces}
     named = {w for wheels in given.values() for w in wheels}
     found: dict[str, tuple[str, ...]] = {}
@@ -350,15 +340,19 @@ def _default_pieces(
         return {}
     if layout in _ENDS or layout == "two-shaft":
         ends = _ENDS.get(layout, {})
-        return {f"{p}-{ends.get(r, r)}": (f"{p}.{r}",) for p, n in pairs.items() for r in roles(n)}
-    gears = [p for p in pairs if p != INPUT]
+        return {
+            f"{p}-{ends.get(r, r)}": (f"{p}.{r}",)
+            for p, n in pairs.items()
+            for r in trains.roles(n)
+        }
+    gears = [p for p in pairs if p != trains.INPUT]
     forward = sorted((p for p in gears if p.isdigit()), key=int, reverse=True)
-    others = [p for p in gears if not p.isdigit() and p != REVERSE]
-    last = [REVERSE] if REVERSE in pairs else []
-    lay = (f"{INPUT}.driven", *(f"{p}.driver" for p in [*forward, *others, *last]))
+    others = [p for p in gears if not p.isdigit() and p != trains.REVERSE]
+    last = [trains.REVERSE] if trains.REVERSE in pairs else []
+    lay = (f"{trains.INPUT}.driven", *(f"{p}.driver" for p in [*forward, *others, *last]))
     found = (
-        {"input-shaft": (f"{INPUT}.driver",), "laygear": lay}
-        if INPUT in pairs
+        {"input-shaft": (f"{trains.INPUT}.driver",), "laygear": lay}
+        if trains.INPUT in pairs
         else {"laygear": lay[1:]}
     )
     for pair in gears:
@@ -467,13 +461,13 @@ def gear_ratios(family: Family, known: RatioSet) -> Mapping[str, Fraction | None
     Of an overdrive that is the ratio of its pair with the sun held.
     """
     teeth = family.teeth_of(known)
-    if family.layout == OVERDRIVE:
+    if family.layout == trains.OVERDRIVE:
         return {
-            pair: overdrive_of(teeth.get(f"{pair}.driver"), teeth.get(f"{pair}.driven"))
+            pair: trains.overdrive_of(teeth.get(f"{pair}.driver"), teeth.get(f"{pair}.driven"))
             for pair in family.train.pairs
         }
     return {
-        gear: train_ratio([(teeth.get(a), teeth.get(b)) for a, b in wheels])
+        gear: trains.train_ratio([(teeth.get(a), teeth.get(b)) for a, b in wheels])
         for gear, wheels in family.train.gear_wheels.items()
     }
 

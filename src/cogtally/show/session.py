@@ -15,17 +15,7 @@ from cogtally.evidence.reading import Answer, Verdict
 from cogtally.evidence.seen import Counted, counted_wheels
 from cogtally.gears.looks import feature_name
 from cogtally.shelf import session as sessions
-from cogtally.show.screen import (
-    DEMO_CAUTION,
-    FORMAT,
-    keys_of,
-    known_of,
-    number_of,
-    per_cent,
-    plain,
-    wrapped,
-    written_list,
-)
+from cogtally.show import screen
 
 #: So many sets are called by name in one line.
 SETS_NAMED = 3
@@ -137,13 +127,13 @@ def answer_line(answer: Answer, before: Answer | None = None) -> str:
     if not (answer.seen.words or answer.seen.looks):
         return "nothing is counted yet"
     verdict = answer.verdict
-    label, share = _label(verdict), per_cent(verdict.probability)
+    label, share = _label(verdict), screen.per_cent(verdict.probability)
     now = f"{label}, {share}"
     if before is None:
         return now
     if not (before.seen.words or before.seen.looks):
         return f"{now}; nothing was counted before"
-    was = per_cent(before.verdict.probability)
+    was = screen.per_cent(before.verdict.probability)
     if _label(before.verdict) != label:
         same_family = before.verdict.family == verdict.family
         return f"{now}; was {_label(before.verdict, with_family=not same_family)}, {was}"
@@ -158,8 +148,9 @@ def turned_line(answer: Answer) -> str:
     turned = answer.turned
     if turned is None:
         return ""
-    meant = written_list(turned.meant)
-    return f"{written_list(turned.read)}: did you mean {meant}? Then write back, and that again."
+    meant = screen.written_list(turned.meant)
+    read = screen.written_list(turned.read)
+    return f"{read}: did you mean {meant}? Then write back, and that again."
 
 
 def _label(verdict: Verdict, with_family: bool = True) -> str:
@@ -172,16 +163,20 @@ def _label(verdict: Verdict, with_family: bool = True) -> str:
     if len(sets) == 1:
         name = f"{verdict.family}/{sets[0]}" if with_family else sets[0]
     else:
-        several = written_list(sets, "or") if len(sets) <= SETS_NAMED else f"{len(sets)} sets alike"
+        several = (
+            screen.written_list(sets, "or")
+            if len(sets) <= SETS_NAMED
+            else f"{len(sets)} sets alike"
+        )
         name = f"{verdict.family}, {several}" if with_family else several
     if verdict.leaning == TO_RECOUNT:
         off = [d.wheel for d in verdict.disagrees]
-        wheels = written_list(off) if len(off) <= SETS_NAMED else f"{len(off)} wheels"
+        wheels = screen.written_list(off) if len(off) <= SETS_NAMED else f"{len(off)} wheels"
         return f"{name}, {wheels} to count again"
     if verdict.names_sets:
         return name
     if verdict.leaning == MIXED:
-        strangers = written_list(foreign.piece for foreign in verdict.foreign)
+        strangers = screen.written_list(foreign.piece for foreign in verdict.foreign)
         return f"a mixture, {name} but for {strangers}" if strangers else f"a mixture of {name}"
     return f"a variant of {name}"
 
@@ -198,7 +193,7 @@ def _count_question(view: sessions.View, asked: sessions.Question) -> str:
 
 
 def _results(counted: Counted | None) -> str:
-    return written_list(str(result) for result in counted.results) if counted else ""
+    return screen.written_list(str(result) for result in counted.results) if counted else ""
 
 
 def _why(view: sessions.View, asked: sessions.Question) -> str:
@@ -210,7 +205,7 @@ def _why(view: sessions.View, asked: sessions.Question) -> str:
         for recount in view.answer.recounts:
             alone = recount.without is None and recount.wheel == asked.wheel
             if alone and verdict.names_sets and recount.listed is not None:
-                return f"{written_list(verdict.sets, 'or')} has {recount.listed} there"
+                return f"{screen.written_list(verdict.sets, 'or')} has {recount.listed} there"
         return "one count alone speaks for this answer"
     if asked.why == sessions.TIPPED:
         return "this count alone tipped the answer"
@@ -254,7 +249,7 @@ def _skipped(step: sessions.Step) -> str:
 def _entered(step: sessions.Step) -> str:
     """What was seen, as it can be typed again."""
     seen = step.kind == sessions.SEEN
-    return " ".join(step.words) if seen else plain(f"{step.kind} {step.words[0]}")
+    return " ".join(step.words) if seen else screen.plain(f"{step.kind} {step.words[0]}")
 
 
 def _undone(step: sessions.Step) -> str:
@@ -278,13 +273,17 @@ _FOR = {
 
 def first_lines(bench: sessions.Bench, catalog: Catalog, family: str) -> list[str]:
     """Return what a session begins with."""
-    asked = f"{family} alone" if family else number_of(len(catalog.families), "family", "families")
+    asked = (
+        f"{family} alone"
+        if family
+        else screen.number_of(len(catalog.families), "family", "families")
+    )
     sets = len(catalog.by_id[family].sets) if family else catalog.set_count
     lines = [f"At the bench, {_FOR[bench.end]}."]
-    name = f"the catalog {plain(catalog.name)}" if catalog.name else "the catalog"
-    lines.append(f"Asking {name}: {asked}, {number_of(sets, 'set')}.")
+    name = f"the catalog {screen.plain(catalog.name)}" if catalog.name else "the catalog"
+    lines.append(f"Asking {name}: {asked}, {screen.number_of(sets, 'set')}.")
     if catalog.demo:
-        lines.append(DEMO_CAUTION)
+        lines.append(screen.DEMO_CAUTION)
     return [*lines, SAFETY, "? lists what can be written, how tells how to count."]
 
 
@@ -375,13 +374,13 @@ def list_lines(every: Sequence[sessions.Session], width: int) -> list[str]:
     wide = max(len(session.id) for session in every)
     for session in every:
         head = f"{session.id:<{wide}}  {_time(session.last)}  "
-        about = [plain(session.so_far), *_listed(session)]
-        texts = [plain(session.asked.title), "; ".join(filter(None, about))]
+        about = [screen.plain(session.so_far), *_listed(session)]
+        texts = [screen.plain(session.asked.title), "; ".join(filter(None, about))]
         room = width - len(head)
         if room < LEAST_ROOM:
             found.append(head.rstrip())
             head, room = " " * 4, width - 4
-        lines = [line for text in filter(None, texts) for line in wrapped(text, room)]
+        lines = [line for text in filter(None, texts) for line in screen.wrapped(text, room)]
         found += [f"{head if n == 0 else '':<{len(head)}}{line}" for n, line in enumerate(lines)]
     return found
 
@@ -398,22 +397,22 @@ def deleted_lines(session: sessions.Session | None, session_id: str) -> list[str
 
 
 def _titled(session: sessions.Session) -> str:
-    return f" ({plain(session.asked.title)})" if session.asked.title else ""
+    return f" ({screen.plain(session.asked.title)})" if session.asked.title else ""
 
 
 def list_json(every: Sequence[sessions.Session]) -> dict[str, Any]:
     """Return the sessions that are kept as a document for machines."""
     return {
-        "format": FORMAT,
+        "format": screen.FORMAT,
         "sessions": [
             {
                 "id": s.id,
-                **known_of(s, "title=asked.title"),
-                **keys_of(s, "begun", "last", "end=asked.end"),
-                **known_of(s, "so_far", "catalog=asked.catalog"),
+                **screen.known_of(s, "title=asked.title"),
+                **screen.keys_of(s, "begun", "last", "end=asked.end"),
+                **screen.known_of(s, "so_far", "catalog=asked.catalog"),
                 "demo": s.asked.demo,
-                **known_of(s, "family=asked.family"),
-                **keys_of(s.bench, "seen=words", "marks", "features"),
+                **screen.known_of(s, "family=asked.family"),
+                **screen.keys_of(s.bench, "seen=words", "marks", "features"),
                 "skipped": sorted(s.bench.skipped),
             }
             for s in every
@@ -424,7 +423,7 @@ def list_json(every: Sequence[sessions.Session]) -> dict[str, Any]:
 def _listed(session: sessions.Session) -> list[str]:
     """How much was seen, for which end, of which catalog and family."""
     bench, asked = session.bench, session.asked
-    named = plain(PurePath(asked.catalog).name) if asked.catalog else "own book"
+    named = screen.plain(PurePath(asked.catalog).name) if asked.catalog else "own book"
     catalog = "demo" if asked.demo else named
     family = f", {asked.family}" if asked.family else ""
     seen = f"{len([*bench.words, *bench.marks, *bench.features])} seen"
@@ -434,9 +433,9 @@ def _listed(session: sessions.Session) -> list[str]:
 def _seen(bench: sessions.Bench) -> str:
     """All that was seen, as it can be typed again."""
     looks = [*(f"mark {m}" for m in bench.marks), *(f"feature {f}" for f in bench.features)]
-    return plain("; ".join([*filter(None, [" ".join(bench.words)]), *looks]))
+    return screen.plain("; ".join([*filter(None, [" ".join(bench.words)]), *looks]))
 
 
 def _time(text: str) -> str:
     """A moment to the minute, as it was at the bench."""
-    return plain(text[:16].replace("T", " "))
+    return screen.plain(text[:16].replace("T", " "))

@@ -13,32 +13,8 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 from cogtally.gears.errors import PerhapsWrittenError, UserError
-from cogtally.store.file import (
-    DiskError,
-    check_head,
-    check_version,
-    damaged,
-    flush,
-    has_log_ahead,
-    held,
-    now,
-    read_only,
-    told,
-)
-from cogtally.store.rows import (
-    DIGEST,
-    Layout,
-    Total,
-    add_total,
-    count_in,
-    digester,
-    insertion,
-    layout_of,
-    listed,
-    refuse_faults,
-    row_of,
-    seal_all,
-)
+from cogtally.store import file
+from cogtally.store import rows as tables
 from cogtally.store.steps import APPLICATION_ID, STEPS, Step, latest
 from cogtally.store.whole import clear, sweep, unfinished
 
@@ -60,8 +36,8 @@ def reading(path: Path, steps: Sequence[Step] = STEPS) -> Iterator[Connection]:
     book, or one that is damaged or newer than this program.
     """
     _up_to_date(path, steps)
-    with told(path), closing(_opened_to_read(path)) as connection:
-        check_version(path, version_of(connection), latest(steps))
+    with file.told(path), closing(_opened_to_read(path)) as connection:
+        file.check_version(path, version_of(connection), latest(steps))
         connection.execute("BEGIN")
         yield connection
 
@@ -74,13 +50,13 @@ def opened(path: Path, *, foreign_keys: bool = True) -> Iterator[Database]:
     from sqlite_utils import Database
 
     if path.exists() and not os.access(path, os.W_OK):
-        raise read_only(path)
+        raise file.read_only(path)
     connection = sqlite3.connect(path, timeout=LONGEST_WAIT, isolation_level=None)
     try:
         connection.execute(f"PRAGMA foreign_keys = {int(foreign_keys)}")
         # What was said to be done stays done, even if the power fails.
         connection.execute("PRAGMA synchronous = FULL")
-        connection.create_function("digest_of", -1, digester(), deterministic=True)
+        connection.create_function("digest_of", -1, tables.digester(), deterministic=True)
         yield Database(connection, execute_plugins=False)
     finally:
         connection.close()
@@ -96,21 +72,21 @@ def one_transaction(path: Path, *, foreign_keys: bool = True) -> Iterator[Databa
     after: object = None
     try:
         with (
-            told(path, writes=True, held=True),
+            file.told(path, writes=True, held=True),
             opened(path, foreign_keys=foreign_keys) as db,
             db.atomic(),
         ):
             yield db
             after = _state(db.conn)
-    except DiskError as error:
+    except file.DiskError as error:
         if after is None:
             raise
         try:
-            with told(path), closing(_opened_to_read(path)) as connection:
+            with file.told(path), closing(_opened_to_read(path)) as connection:
                 if _state(connection) != after:
                     raise
             mend = "even so it is written; 'cogtally log' shows it"
-        except DiskError:
+        except file.DiskError:
             raise
         except UserError:
             mend = "'cogtally log' tells whether it is written"
@@ -144,12 +120,12 @@ def upgrade(path: Path, steps: Sequence[Step] = STEPS) -> None:
         version = version_of(book)
         if version >= latest(steps):
             return
-        with held(path, f"upgrade to version {latest(steps)}", now()):
-            refuse_faults(book, path)
+        with file.held(path, f"upgrade to version {latest(steps)}", file.now()):
+            tables.refuse_faults(book, path)
             keep_copy(path, copy_of(path, version))
             take(book, [step for step in steps if step.version > version])
             if book.execute("PRAGMA foreign_key_check").fetchone() is not None:
-                raise damaged(path, "rows of it are about others that are not there")
+                raise file.damaged(path, "rows of it are about others that are not there")
 
 
 def copy_of(path: Path, version: int) -> Path:
@@ -163,7 +139,7 @@ def take(book: Connection, steps: Sequence[Step]) -> None:
         for statement in step.statements:
             book.execute(statement)
         book.execute(f"PRAGMA user_version = {step.version}")
-    seal_all(book)
+    tables.seal_all(book)
 
 
 def keep_copy(path: Path, copy: Path) -> None:
@@ -174,15 +150,15 @@ def keep_copy(path: Path, copy: Path) -> None:
     try:
         with closing(sqlite3.connect(path)) as source, closing(sqlite3.connect(new)) as target:
             source.backup(target)
-        flush(new)
+        file.flush(new)
         os.replace(new, copy)
-        flush(copy.parent)
+        file.flush(copy.parent)
     finally:
         clear(new)
 
 
 def _up_to_date(path: Path, steps: Sequence[Step]) -> None:
-    if check_head(path, latest(steps)) < latest(steps):
+    if file.check_head(path, latest(steps)) < latest(steps):
         upgrade(path, steps)
 
 
@@ -197,7 +173,7 @@ def _opened_to_read(path: Path) -> Connection:
     try:
         return _connected(path, "mode=rw")
     except sqlite3.OperationalError:
-        if has_log_ahead(path):
+        if file.has_log_ahead(path):
             raise
         return _connected(path, "mode=ro&immutable=1")
 
@@ -235,9 +211,9 @@ class Writing:
         self.path = path
         self.what = what
         self.undoes: int | None = None
-        self.at = now()
+        self.at = file.now()
         self.changed = 0
-        self._layouts: dict[str, Layout] = {}
+        self._layouts: dict[str, tables.Layout] = {}
         # A write comes first: it takes the lock, and all that is read then is the newest.
         entry = db.conn.execute(
             "INSERT INTO log (at, room, what) VALUES (?, ?, ?)", (self.at, room, what)
@@ -268,7 +244,7 @@ class Writing:
 
         Raises UserError where it is not as it was written.
         """
-        return row_of(self.db.conn, self.path, self._layout(table), key)
+        return tables.row_of(self.db.conn, self.path, self._layout(table), key)
 
     def put(self, table: str, row: Row) -> None:
         """Write a row, in place of the one with its key if there is one.
@@ -284,8 +260,8 @@ class Writing:
                 self._unseal(table, key)
             others = [f'"{c}" = excluded."{c}"' for c in after if c not in layout.key]
             then = f"UPDATE SET {', '.join(others)}" if others else "NOTHING"
-            sql = f"{insertion(table, after)} ON CONFLICT ({listed(layout.key)}) DO {then}"
-            self.db.conn.execute(sql, list(after.values()))
+            sql = f"{tables.insertion(table, after)} ON CONFLICT ({tables.listed(layout.key)})"
+            self.db.conn.execute(f"{sql} DO {then}", list(after.values()))
             self._seal(table, [key])
             self._note(table, [(before, after)])
 
@@ -322,11 +298,11 @@ class Writing:
 
     def _insert_all(self, table: str, rows: Iterable[tuple[Any, ...]]) -> None:
         """Write new rows, all columns in their order, with their digests."""
-        layout, digest_of = self._layout(table), digester()
+        layout, digest_of = self._layout(table), tables.digester()
         stored = [layout.stored(row) for row in rows]
         digests = [digest_of(*row) for row in stored]
         self.db.conn.executemany(
-            insertion(table, (*layout.columns, DIGEST)),
+            tables.insertion(table, (*layout.columns, tables.DIGEST)),
             ((*row, digest) for row, digest in zip(stored, digests, strict=True)),
         )
         self._count(layout, zip(map(layout.key_of, stored), digests, strict=True), 1)
@@ -335,8 +311,8 @@ class Writing:
         """Give rows that were just written their digests, from what stands there."""
         layout = self._layout(table)
         sql = (
-            f'UPDATE "{table}" SET {DIGEST} = digest_of({layout.listed}) WHERE {layout.is_key}'
-            f" RETURNING {DIGEST}"
+            f'UPDATE "{table}" SET {tables.DIGEST} = digest_of({layout.listed})'
+            f" WHERE {layout.is_key} RETURNING {tables.DIGEST}"
         )
         found = [(key, self.db.conn.execute(sql, key).fetchall()[0][0]) for key in keys]
         self._count(layout, found, 1)
@@ -344,23 +320,23 @@ class Writing:
     def _unseal(self, table: str, key: tuple[Any, ...]) -> None:
         """Take a row that is to be changed or to go out of what its table comes to."""
         layout = self._layout(table)
-        asked = f'SELECT {DIGEST} FROM "{table}" WHERE {layout.is_key}'
+        asked = f'SELECT {tables.DIGEST} FROM "{table}" WHERE {layout.is_key}'
         (digest,) = self.db.conn.execute(asked, key).fetchone()
         self._count(layout, [(key, digest)], -1)
 
     def _count(
-        self, layout: Layout, digests: Iterable[tuple[tuple[Any, ...], int]], each: int
+        self, layout: tables.Layout, digests: Iterable[tuple[tuple[Any, ...], int]], each: int
     ) -> None:
         """Take rows, by key and digest, into what their table comes to, or (-1) out of it."""
-        totals: dict[str, Total] = {}
+        totals: dict[str, tables.Total] = {}
         for key, digest in digests:
-            count_in(totals, layout.parts_of(key), digest, each)
+            tables.count_in(totals, layout.parts_of(key), digest, each)
         for part, (count, total) in totals.items():
-            add_total(self.db.conn, layout.table, part, count, total)
+            tables.add_total(self.db.conn, layout.table, part, count, total)
 
-    def _layout(self, table: str) -> Layout:
+    def _layout(self, table: str) -> tables.Layout:
         if table not in self._layouts:
-            self._layouts[table] = layout_of(self.db.conn, table)
+            self._layouts[table] = tables.layout_of(self.db.conn, table)
         return self._layouts[table]
 
 
@@ -377,9 +353,9 @@ def writing(
     _up_to_date(path, steps)
     with one_transaction(path) as db:
         change = Writing(db, path, room, what)
-        with held(path, what, change.at):
+        with file.held(path, what, change.at):
             sweep(path.parent)
-            check_version(path, version_of(db.conn), latest(steps))
+            file.check_version(path, version_of(db.conn), latest(steps))
             yield change
             change.end()
 
@@ -401,7 +377,7 @@ def make_book(
     if path.parent.exists() and not path.parent.is_dir():
         raise UserError(f"{path.parent} is a file, not a folder", str(path), "name another place")
     new = unfinished(path)
-    with told(path, writes=True):
+    with file.told(path, writes=True):
         path.parent.mkdir(parents=True, exist_ok=True)
         sweep(path.parent)
         try:
@@ -421,7 +397,7 @@ def make_book(
 
 def _appear(new: Path, path: Path) -> None:
     """Give a finished book its name, never in place of another file; else nothing is there."""
-    flush(new)
+    file.flush(new)
     try:
         os.link(new, path)
     except FileExistsError as error:
@@ -432,7 +408,7 @@ def _appear(new: Path, path: Path) -> None:
             raise _there_already(path) from None
         os.rename(new, path)
     try:
-        flush(path.parent)
+        file.flush(path.parent)
     except OSError:
         # Said to be not there, it is not there.
         clear(path)

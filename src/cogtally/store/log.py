@@ -12,23 +12,8 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 from cogtally.gears.errors import UserError
+from cogtally.store import rows
 from cogtally.store.change import CHANGES, LOG, keep_copy, one_transaction, reading, writing
-from cogtally.store.rows import (
-    DIGEST,
-    Fault,
-    Layout,
-    Total,
-    digested_tables,
-    digester,
-    faults,
-    insertion,
-    layout_of,
-    listed,
-    read_rows,
-    row_of,
-    seal_all,
-    total_of,
-)
 from cogtally.store.steps import STEPS, Step
 
 if TYPE_CHECKING:
@@ -135,13 +120,13 @@ def undo(
 
 
 def _entries(book: Connection, path: Path) -> tuple[Entry, ...]:
-    rows = list(read_rows(book, path, LOG, order="id DESC"))
+    found = list(rows.read_rows(book, path, LOG, order="id DESC"))
     asked = "SELECT part, row_count FROM totals WHERE place = ?"
     counts = dict(book.execute(asked, [CHANGES]).fetchall())
-    undone = {undoes: number for number, *_, undoes in rows if undoes is not None}
+    undone = {undoes: number for number, *_, undoes in found if undoes is not None}
     return tuple(
         Entry(number, at, room, what, counts.get(str(number), 0), undoes, undone.get(number))
-        for number, at, room, what, undoes in rows
+        for number, at, room, what, undoes in found
     )
 
 
@@ -153,8 +138,8 @@ def _entry(known: Sequence[Entry], number: int) -> Entry:
 
 
 def _changes(book: Connection, path: Path, number: int) -> tuple[Change, ...]:
-    rows = read_rows(book, path, CHANGES, [number], order="number")
-    return tuple(Change(table, _row(before), _row(after)) for _, _, table, before, after in rows)
+    found = rows.read_rows(book, path, CHANGES, [number], order="number")
+    return tuple(Change(table, _row(before), _row(after)) for _, _, table, before, after in found)
 
 
 def _row(text: str | None) -> dict[str, Any] | None:
@@ -177,12 +162,12 @@ def _in_the_way(book: Connection, path: Path, entry: Entry, changes: Sequence[Ch
 def _key(book: Connection, one: Change) -> dict[str, Any]:
     known = one.after if one.after is not None else one.before
     assert known is not None
-    return {column: known[column] for column in layout_of(book, one.table).key}
+    return {column: known[column] for column in rows.layout_of(book, one.table).key}
 
 
 def _is_now(book: Connection, path: Path, one: Change) -> bool:
     """Whether a row is as a change left it; columns of later versions are left aside."""
-    there = row_of(book, path, layout_of(book, one.table), _key(book, one))
+    there = rows.row_of(book, path, rows.layout_of(book, one.table), _key(book, one))
     if one.after is None or there is None:
         return one.after is None and there is None
     return all(there.get(column) == value for column, value in one.after.items())
@@ -220,7 +205,7 @@ class Mended:
     `copy`: the book as it was, None where nothing was wrong.
     """
 
-    found: tuple[Fault, ...]
+    found: tuple[rows.Fault, ...]
     back: tuple[str, ...] = ()
     lost: tuple[str, ...] = ()
     copy: Path | None = None
@@ -236,22 +221,22 @@ def mend(path: Path) -> Mended:
         book = db.conn
         # A write comes first, if only in name: it takes the lock.
         book.execute("DELETE FROM log WHERE false")
-        found = tuple(faults(book))
+        found = tuple(rows.faults(book))
         if not found:
             return Mended(())
         copy = path.with_name(f"{path.name}-before-mend")
         keep_copy(path, copy)
         book.execute("REINDEX")
-        kept = {each.table: total_of(book, each.table) for each in digested_tables(book)}
+        kept = {each.table: rows.total_of(book, each.table) for each in rows.digested_tables(book)}
         last, lost = _last_states(book)
         back: list[str] = []
-        for layout in digested_tables(book):
+        for layout in rows.digested_tables(book):
             if layout.table not in (LOG, CHANGES):
                 back += [
-                    Fault(layout.table, key, "").named for key in _put_back(book, layout, last)
+                    rows.Fault(layout.table, key, "").named for key in _put_back(book, layout, last)
                 ]
-        seal_all(book)
-        for layout in digested_tables(book):
+        rows.seal_all(book)
+        for layout in rows.digested_tables(book):
             if not _is_whole(book, layout, kept[layout.table], last):
                 lost.append(f"a row of {layout.table}")
         return Mended(found, tuple(back), tuple(dict.fromkeys(lost)), copy)
@@ -259,8 +244,8 @@ def mend(path: Path) -> Mended:
 
 def _is_whole(
     book: Connection,
-    layout: Layout,
-    total: Total,
+    layout: rows.Layout,
+    total: rows.Total,
     last: dict[tuple[str, Key], dict[str, Any] | None],
 ) -> bool:
     """Whether a table comes to what it came to when it was written, or has what the log has.
@@ -268,9 +253,9 @@ def _is_whole(
     What is lost of the log itself is said where it is met.
     """
     table = layout.table
-    if table in (LOG, CHANGES) or total_of(book, table) == total:
+    if table in (LOG, CHANGES) or rows.total_of(book, table) == total:
         return True
-    there = set(book.execute(f'SELECT {listed(layout.key)} FROM "{table}"'))
+    there = set(book.execute(f'SELECT {rows.listed(layout.key)} FROM "{table}"'))
     return there == {known for (of, known), row in last.items() if of == table and row is not None}
 
 
@@ -281,11 +266,11 @@ def _last_states(
 
     A spoilt row of the log itself goes out of it: nothing is to be taken back from it.
     """
-    digest_of = digester()
+    digest_of = rows.digester()
     keys: dict[str, tuple[str, ...]] = {}
     last: dict[tuple[str, Key], dict[str, Any] | None] = {}
     lost = []
-    layout = layout_of(book, CHANGES)
+    layout = rows.layout_of(book, CHANGES)
     for entry, number, table, before, after, digest in book.execute(
         f"SELECT * FROM {CHANGES} ORDER BY entry, number"
     ).fetchall():
@@ -294,7 +279,7 @@ def _last_states(
             book.execute(f"DELETE FROM {CHANGES} WHERE {layout.is_key}", [entry, number])
             continue
         if table not in keys:
-            keys[table] = layout_of(book, table).key
+            keys[table] = rows.layout_of(book, table).key
         row = json.loads(after or before)
         key = tuple(row[column] for column in keys[table])
         last[table, key] = row if after is not None else None
@@ -305,13 +290,13 @@ def _last_states(
 
 
 def _put_back(
-    book: Connection, layout: Layout, last: dict[tuple[str, Key], dict[str, Any] | None]
+    book: Connection, layout: rows.Layout, last: dict[tuple[str, Key], dict[str, Any] | None]
 ) -> Iterator[Key]:
     """Take the spoilt rows of a table out, write those in that are missing; give their keys."""
-    digest_of, table = digester(), layout.table
+    digest_of, table = rows.digester(), layout.table
     there = set()
     for number, digest, *content in book.execute(
-        f'SELECT rowid, {DIGEST}, {layout.listed} FROM "{table}" NOT INDEXED'
+        f'SELECT rowid, {rows.DIGEST}, {layout.listed} FROM "{table}" NOT INDEXED'
     ).fetchall():
         if digest_of(*content) == digest:
             there.add(layout.key_of(content))
@@ -319,5 +304,5 @@ def _put_back(
             book.execute(f'DELETE FROM "{table}" WHERE rowid = ?', [number])
     for (of, key), row in last.items():
         if of == table and row is not None and key not in there:
-            book.execute(insertion(table, row), list(row.values()))
+            book.execute(rows.insertion(table, row), list(row.values()))
             yield key

@@ -11,16 +11,7 @@ from functools import cached_property
 from pathlib import Path
 from typing import Any, NamedTuple
 
-from cogtally.catalog.book.reading import (
-    book_catalog,
-    book_families,
-    book_names,
-    book_pair_names,
-    book_set_names,
-    state_of,
-    state_of_book,
-    without_collecting,
-)
+from cogtally.catalog.book import reading as tables
 from cogtally.catalog.model import Catalog, Family
 from cogtally.gears.errors import UserError
 from cogtally.store import reading
@@ -61,7 +52,7 @@ class PartlyRead(Catalog):
             raise AttributeError(name)
         with reading(self._book) as connection:
             self._check(connection)
-            families = book_catalog(connection, self._book).families
+            families = tables.book_catalog(connection, self._book).families
         # Those that were read before stay the same objects.
         found = tuple(self.read.get(family.id, family) for family in families)
         self.read.update((family.id, family) for family in found)
@@ -78,14 +69,14 @@ class PartlyRead(Catalog):
         """What all families are called, in their order."""
         with reading(self._book) as connection:
             self._check(connection)
-            return [_called(*row) for row in book_names(connection, self._book)]
+            return [_called(*row) for row in tables.book_names(connection, self._book)]
 
     @cached_property
     def pair_names(self) -> frozenset[str]:
         """What pairs and gears are called in any family: as the first counted set names them."""
         with reading(self._book) as connection:
             self._check(connection)
-            return book_pair_names(connection, self._book)
+            return tables.book_pair_names(connection, self._book)
 
     @property
     def set_names(self) -> Iterable[tuple[str, Sequence[Called]]]:
@@ -93,7 +84,7 @@ class PartlyRead(Catalog):
         found: dict[str, list[Called]] = {}
         with reading(self._book) as connection:
             self._check(connection)
-            for family, name_id, name, aliases in book_set_names(connection, self._book):
+            for family, name_id, name, aliases in tables.book_set_names(connection, self._book):
                 found.setdefault(family, []).append(_called(name_id, name, aliases))
         return [(family, found[family]) for family in self.ids if family in found]
 
@@ -111,20 +102,22 @@ class PartlyRead(Catalog):
         read: dict[str, Family] = self.read
         missing = [name for name in wanted if name not in read]
         if missing and "families" not in self.__dict__:
-            with reading(self._book) as connection, without_collecting():
+            with reading(self._book) as connection, tables.without_collecting():
                 self._check(connection)
-                read.update((f.id, f) for f in book_families(connection, self._book, missing))
+                read.update(
+                    (f.id, f) for f in tables.book_families(connection, self._book, missing)
+                )
         return tuple([read[name] for name in wanted])
 
     def _check(self, connection: Any) -> None:
-        if state_of(connection) != self._state:
+        if tables.state_of(connection) != self._state:
             sentence = "the book was changed while it was being asked"
             raise UserError(sentence, str(self._book), "ask again")
 
 
 def partly_read(book: Path) -> PartlyRead:
     """Return the catalog of a book of which nothing is read yet; raise UserError for no book."""
-    return PartlyRead(book, state_of_book(book))
+    return PartlyRead(book, tables.state_of_book(book))
 
 
 class _ById(Mapping[str, Family]):

@@ -10,18 +10,7 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 from pathlib import Path
 
-from cogtally.catalog.book import (
-    CHANGED,
-    NEW,
-    SAME,
-    Book,
-    Difference,
-    compare_families,
-    compare_sets,
-    make_catalog_book,
-    read_book,
-    writing,
-)
+from cogtally.catalog import book as books
 from cogtally.catalog.check import Entangled, check_catalog
 from cogtally.catalog.files import CSV, MOST_BYTES, TOML, csv_of, left_out_of_csv, toml_of
 from cogtally.catalog.model import Catalog, Family
@@ -35,13 +24,13 @@ class Plan:
     """What an import comes to: how each family and each set that was read stands to the book."""
 
     read: Catalog
-    families: tuple[Difference, ...]
-    sets: tuple[Difference, ...]
+    families: tuple[books.Difference, ...]
+    sets: tuple[books.Difference, ...]
 
     @property
     def changed(self) -> int:
         """How many families and sets of the book would be other than they are."""
-        return sum(d.status == CHANGED for d in (*self.families, *self.sets))
+        return sum(d.status == books.CHANGED for d in (*self.families, *self.sets))
 
     def counts(self) -> tuple[Counter[str], Counter[str]]:
         """Return how many families, and how many sets, are new, the same and changed."""
@@ -57,16 +46,16 @@ def plan_import(read: Catalog, known: Catalog, *, entangled: Entangled | None = 
     A set of the book that was not read stays. Raises CatalogError where a family of the book,
     with what was read, would no longer meet the rules.
     """
-    families: list[Difference] = []
-    sets: list[Difference] = []
+    families: list[books.Difference] = []
+    sets: list[books.Difference] = []
     together: list[Family] = []
     for family in read.families:
         there = known.by_id.get(family.id)
-        families.append(compare_families(there, family))
+        families.append(books.compare_families(there, family))
         old = {} if there is None else {one.id: one for one in there.sets}
-        own = [compare_sets(family.id, old.get(one.id), one) for one in family.sets]
+        own = [books.compare_sets(family.id, old.get(one.id), one) for one in family.sets]
         sets.extend(own)
-        if there is not None and any(d.status != SAME for d in (families[-1], *own)):
+        if there is not None and any(d.status != books.SAME for d in (families[-1], *own)):
             new = {one.id: one for one in family.sets}
             kept = tuple(new.pop(one.id, one) for one in there.sets)
             together.append(replace(family, sets=(*kept, *new.values())))
@@ -93,11 +82,11 @@ def import_into(
     if not path.exists():
         plan = plan_import(read, Catalog(()))
         if not dry_run:
-            make_catalog_book(path, read.families, what)
+            books.make_catalog_book(path, read.families, what)
         return plan
     if dry_run:
-        return plan_import(read, read_book(path), entangled=entangled)
-    with writing(path, what) as book:
+        return plan_import(read, books.read_book(path), entangled=entangled)
+    with books.writing(path, what) as book:
         plan = plan_import(read, book.catalog(), entangled=entangled)
         if plan.changed and not replaces:
             raise _would_change(plan)
@@ -105,21 +94,21 @@ def import_into(
     return plan
 
 
-def _write(book: Book, plan: Plan) -> None:
+def _write(book: books.Book, plan: Plan) -> None:
     status = {(d.family, d.set): d.status for d in (*plan.families, *plan.sets)}
-    book.add_families([f for f in plan.read.families if status[f.id, ""] == NEW])
+    book.add_families([f for f in plan.read.families if status[f.id, ""] == books.NEW])
     for family in plan.read.families:
-        if status[family.id, ""] == NEW:
+        if status[family.id, ""] == books.NEW:
             continue
-        if status[family.id, ""] == CHANGED:
+        if status[family.id, ""] == books.CHANGED:
             book.put_family(family)
         for known in family.sets:
-            if status[family.id, known.id] != SAME:
+            if status[family.id, known.id] != books.SAME:
                 book.put_set(family.id, known)
 
 
 def _would_change(plan: Plan) -> UserError:
-    named = few([d.subject for d in (*plan.families, *plan.sets) if d.status == CHANGED])
+    named = few([d.subject for d in (*plan.families, *plan.sets) if d.status == books.CHANGED])
     mend = "nothing was written; --dry-run shows what would change, --replace changes it"
     return UserError(f"the book has these otherwise: {named}", mend=mend)
 

@@ -10,18 +10,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from pathlib import Path
 
-from cogtally.catalog.book import (
-    FAMILIES,
-    SETS,
-    Book,
-    Difference,
-    compare_families,
-    compare_sets,
-    family_row,
-    make_catalog_book,
-    set_row,
-    writing,
-)
+from cogtally.catalog import book as books
 from cogtally.catalog.check import Entangled, check_between, check_draft, problem_of
 from cogtally.catalog.draft import Draft
 from cogtally.catalog.files import MOST_BYTES, TomlPlaces, read_toml, toml_of
@@ -39,7 +28,7 @@ class Kept:
     `made`: whether the book was made for it.
     """
 
-    differences: tuple[Difference, ...]
+    differences: tuple[books.Difference, ...]
     warnings: tuple[Problem, ...] = ()
     made: bool = False
 
@@ -96,10 +85,10 @@ def keep_set(
     if isinstance(family, Family) and not path.exists():
         whole = replace(family, sets=(known,))
         warnings = _checked(whole, None, None, entangled)
-        make_catalog_book(path, [whole], what)
+        books.make_catalog_book(path, [whole], what)
         write_words(path)
         return Kept(_all_of(whole), warnings, made=True)
-    with writing(path, what) as book:
+    with books.writing(path, what) as book:
         there = book.family(family.id if isinstance(family, Family) else family)
         if isinstance(family, Family):
             if there is not None:
@@ -117,7 +106,7 @@ def keep_set(
     renew_words(path, book.before, after, {whole.id: whole})
     if there is None:
         return Kept(_all_of(whole), warnings)
-    return Kept((compare_sets(whole.id, None, known),), warnings)
+    return Kept((books.compare_sets(whole.id, None, known),), warnings)
 
 
 def keep_family(
@@ -128,7 +117,7 @@ def keep_family(
     `before` is what the change was made from: raises UserError where the book has it otherwise by
     now. Sets that `after` has no more are taken out. Raises CatalogError for a broken rule.
     """
-    with writing(path, what) as book:
+    with books.writing(path, what) as book:
         if book.family(before.id) != before:
             mend = "look at it again, and make the change anew"
             raise UserError("the book was changed meanwhile", before.id, mend)
@@ -141,26 +130,26 @@ def keep_family(
     return Kept(_changes(before, after), warnings)
 
 
-def _rewrite(book: Book, before: Family, after: Family) -> None:
+def _rewrite(book: books.Book, before: Family, after: Family) -> None:
     """Write what differs; rows that stay as they are keep what somebody typed."""
     old = {known.id: known for known in before.sets}
     new = {known.id: known for known in after.sets}
     if after.id != before.id:
-        place = book.change.row(FAMILIES, {"id": before.id})
+        place = book.change.row(books.FAMILIES, {"id": before.id})
         assert place is not None
         rows = {
             row["id"]: row["pairs"]
             for row in book.change.rows("SELECT id, pairs FROM sets WHERE family = ?", [before.id])
         }
         book.remove_family(before.id)
-        book.change.put(FAMILIES, family_row(after, place["position"]))
+        book.change.put(books.FAMILIES, books.family_row(after, place["position"]))
         for number, known in enumerate(after.sets, start=1):
-            row = set_row(after.id, known, number)
+            row = books.set_row(after.id, known, number)
             if known == old.get(known.id):
                 row = {**row, "pairs": rows[known.id]}
-            book.change.put(SETS, row)
+            book.change.put(books.SETS, row)
         return
-    if compare_families(before, after).keys:
+    if books.compare_families(before, after).keys:
         book.put_family(after)
     for set_id in old:
         if set_id not in new:
@@ -170,34 +159,34 @@ def _rewrite(book: Book, before: Family, after: Family) -> None:
             book.put_set(after.id, known)
     if [*(i for i in old if i in new), *(i for i in new if i not in old)] != list(new):
         for number, set_id in enumerate(new, start=1):
-            book.change.put(SETS, {"family": after.id, "id": set_id, "position": number})
+            book.change.put(books.SETS, {"family": after.id, "id": set_id, "position": number})
 
 
-def _changes(before: Family, after: Family) -> tuple[Difference, ...]:
+def _changes(before: Family, after: Family) -> tuple[books.Difference, ...]:
     if after.id != before.id:
-        gone = [compare_families(before, None)]
-        gone += [compare_sets(before.id, known, None) for known in before.sets]
+        gone = [books.compare_families(before, None)]
+        gone += [books.compare_sets(before.id, known, None) for known in before.sets]
         return (*gone, *_all_of(after))
     old = {known.id: known for known in before.sets}
     new = {known.id: known for known in after.sets}
-    family = compare_families(before, after)
+    family = books.compare_families(before, after)
     sets = [
-        compare_sets(after.id, old.get(set_id), new.get(set_id))
+        books.compare_sets(after.id, old.get(set_id), new.get(set_id))
         for set_id in dict.fromkeys([*new, *old])
         if old.get(set_id) != new.get(set_id)
     ]
     return (*((family,) if family.keys else ()), *sets)
 
 
-def _all_of(family: Family) -> tuple[Difference, ...]:
+def _all_of(family: Family) -> tuple[books.Difference, ...]:
     return (
-        compare_families(None, family),
-        *(compare_sets(family.id, None, known) for known in family.sets),
+        books.compare_families(None, family),
+        *(books.compare_sets(family.id, None, known) for known in family.sets),
     )
 
 
 def _checked(
-    family: Family, before: Family | None, book: Book | None, entangled: Entangled | None
+    family: Family, before: Family | None, book: books.Book | None, entangled: Entangled | None
 ) -> tuple[Problem, ...]:
     """Raise CatalogError if a family breaks a rule; return the warnings that it did not have."""
     found = _problems(family, before, book, entangled)
@@ -214,7 +203,7 @@ def _said(problem: Problem) -> tuple[str, str, str, str]:
 
 
 def _problems(
-    family: Family, before: Family | None, book: Book | None, entangled: Entangled | None
+    family: Family, before: Family | None, book: books.Book | None, entangled: Entangled | None
 ) -> list[Problem]:
     """All that is wrong with a family, beside the others of the book: they can share its marks."""
     draft = _as_read(family)

@@ -13,17 +13,8 @@ from cogtally.catalog.draft import Draft
 from cogtally.catalog.find import did_you_mean, nearest
 from cogtally.catalog.model import Family, RatioSet
 from cogtally.catalog.problem import Finding
+from cogtally.gears import trains
 from cogtally.gears.errors import shown
-from cogtally.gears.trains import (
-    FINAL,
-    MOST_SUMS_APART,
-    NO_GEAR,
-    REVERSE,
-    ROLES_OF_THREE,
-    SHARED,
-    same_shafts,
-    wheel_names,
-)
 
 #: Two tips of one module each: so many teeth more than their own wheels need.
 TIPS = 4
@@ -45,9 +36,9 @@ def known_wheels(family: Family) -> tuple[str, ...]:
     """Return every wheel of a family by every name, as far as pairs tell."""
     if family.counted_sets:
         return tuple(
-            w for pair, size in known_pairs(family).items() for w in wheel_names(pair, size)
+            w for pair, size in known_pairs(family).items() for w in trains.wheel_names(pair, size)
         )
-    return tuple(f"{pair}.{role}" for pair in known_pairs(family) for role in ROLES_OF_THREE)
+    return tuple(f"{pair}.{role}" for pair in known_pairs(family) for role in trains.ROLES_OF_THREE)
 
 
 def check_train(family: Family) -> Iterator[Finding]:
@@ -74,10 +65,10 @@ def _direct(family: Family) -> Iterator[Finding]:
     direct = family.direct
     if direct is None:
         return
-    if family.layout not in SHARED:
+    if family.layout not in trains.SHARED:
         sentence = f"a {family.layout} box has no direct gear"
         yield Finding("direct", sentence, "take the key out", None, "direct")
-    elif direct in NO_GEAR:
+    elif direct in trains.NO_GEAR:
         sentence = f"direct is {direct}, which is a pair and no gear"
         yield Finding("direct", sentence, 'name a gear: direct = "4"', None, "direct")
     elif direct in family.paths:
@@ -94,7 +85,7 @@ def _same(family: Family) -> Iterator[Finding]:
     meshes = {
         frozenset(mesh)
         for pair, size in known_pairs(family).items()
-        for mesh in pairwise(wheel_names(pair, size))
+        for mesh in pairwise(trains.wheel_names(pair, size))
     }
     for alias, wheel in family.same.items():
         key = f"same.{alias}"
@@ -126,7 +117,7 @@ def _paths(family: Family) -> Iterator[Finding]:
     pairs = family.train.pairs
     for gear, path in family.paths.items():
         key = f"paths.{gear}"
-        if gear in NO_GEAR:
+        if gear in trains.NO_GEAR:
             sentence = f"{gear} is a pair and no gear"
             yield Finding("path", sentence, "give the paths of gears: 1, 2, R", None, key)
         if not path:
@@ -146,7 +137,7 @@ def _paths(family: Family) -> Iterator[Finding]:
 
 def _rule_paths(family: Family) -> Iterator[Finding]:
     """The layout's rule leads every gear through a pair that has to be there."""
-    shared = SHARED.get(family.layout)
+    shared = trains.SHARED.get(family.layout)
     train = family.train
     if shared is None or not family.counted_sets or shared in train.pairs:
         return
@@ -161,10 +152,11 @@ def _rule_paths(family: Family) -> Iterator[Finding]:
 
 
 def _final(family: Family) -> Iterator[Finding]:
-    shared = SHARED.get(family.layout)
-    if shared and FINAL in family.train.pairs and FINAL not in family.paths:
+    shared = trains.SHARED.get(family.layout)
+    if shared and trains.FINAL in family.train.pairs and trains.FINAL not in family.paths:
         sentence = f"by the rule of a {family.layout} box final would run through pair {shared} too"
-        mend = f'if it stands alone, give its path, {FINAL} = ["{FINAL}"], and all pieces'
+        path = f'{trains.FINAL} = ["{trains.FINAL}"]'
+        mend = f"if it stands alone, give its path, {path}, and all pieces"
         yield Finding("final-by-rule", sentence, mend, None, "layout")
 
 
@@ -173,7 +165,7 @@ def check_shared_wheels(draft: Draft, family: Family) -> Iterator[Finding]:
     for number, known in enumerate(draft.family.sets):
         first: dict[str, tuple[str, int]] = {}
         for pair, teeth in known.pairs.items():
-            for wheel, count in zip(wheel_names(pair, len(teeth)), teeth, strict=True):
+            for wheel, count in zip(trains.wheel_names(pair, len(teeth)), teeth, strict=True):
                 if count is None:
                     continue
                 name, other = first.setdefault(family.train.canonical(wheel), (wheel, count))
@@ -186,14 +178,16 @@ def check_shared_wheels(draft: Draft, family: Family) -> Iterator[Finding]:
 
 def check_sums(draft: Draft, family: Family) -> Iterator[Finding]:
     """Yield warnings on tooth sums that shafts at one distance hardly allow, set by set."""
-    groups = same_shafts(family.train)
+    groups = trains.same_shafts(family.train)
     gear_pairs = [pair for group in groups for pair in group] or [
-        p for p, size in family.train.pairs.items() if size == 2 and p not in (FINAL, REVERSE)
+        p
+        for p, size in family.train.pairs.items()
+        if size == 2 and p not in (trains.FINAL, trains.REVERSE)
     ]
     for number, known in enumerate(draft.family.sets):
         for group in groups:
             sums = _sums(known, group)
-            if sums and max(sums.values()) - min(sums.values()) > MOST_SUMS_APART:
+            if sums and max(sums.values()) - min(sums.values()) > trains.MOST_SUMS_APART:
                 low, high = min(sums, key=sums.__getitem__), max(sums, key=sums.__getitem__)
                 middle = sorted(sums.values())[len(sums) // 2]
                 odd = high if sums[high] - middle > middle - sums[low] else low
@@ -201,7 +195,7 @@ def check_sums(draft: Draft, family: Family) -> Iterator[Finding]:
                     f"pair {high} has {sums[high]} teeth together, pair {low} {sums[low]}, "
                     "on the same two shafts"
                 )
-                mend = f"sums more than {MOST_SUMS_APART} apart hardly run; count both again"
+                mend = f"sums more than {trains.MOST_SUMS_APART} apart hardly run; count both again"
                 yield Finding("sums-apart", sentence, mend, number, f"pairs.{odd}")
         if family.layout != "axle":
             yield from _reverse(family, number, known, _sums(known, gear_pairs))
@@ -221,8 +215,8 @@ def _reverse(
     family: Family, number: int, known: RatioSet, sums: Mapping[str, int]
 ) -> Iterator[Finding]:
     """The first and the last wheel of a reverse stand on the two shafts and must not meet."""
-    path = family.path_of(REVERSE)
-    own = [pair for pair in path if pair in known.pairs and pair not in NO_GEAR]
+    path = family.path_of(trains.REVERSE)
+    own = [pair for pair in path if pair in known.pairs and pair not in trains.NO_GEAR]
     others = {pair: total for pair, total in sums.items() if pair not in own}
     if not own or not others or (len(own) == 1 and len(known.pairs[own[0]]) == 2):
         return

@@ -23,21 +23,7 @@ from typing import Any
 
 from cogtally.catalog.book import book_catalog, book_families, state_of, without_collecting
 from cogtally.catalog.model import Catalog, Family, RatioSet, gear_ratios, written_pair
-from cogtally.catalog.search.plain import (
-    ANY,
-    SAME,
-    Hit,
-    Likeness,
-    Query,
-    agrees,
-    like_ratio,
-    like_source,
-    likeliest,
-    search,
-    texts_of,
-    tokens_of,
-    whole_of,
-)
+from cogtally.catalog.search import plain
 from cogtally.gears.notation import Word
 from cogtally.gears.printed import MISPRINT, Printed, interval
 from cogtally.gears.trains import pair_of, role_of
@@ -85,17 +71,17 @@ class Found:
     sets: int
     demo: bool
     count: int
-    hits: tuple[Hit, ...]
+    hits: tuple[plain.Hit, ...]
 
 
-def find_in(catalog: Catalog, query: Query, most: int | None = None) -> Found:
+def find_in(catalog: Catalog, query: plain.Query, most: int | None = None) -> Found:
     """Return what a question finds in a catalog, the first `most` of it, or all."""
-    hits = search(catalog, query)
+    hits = plain.search(catalog, query)
     families, sets = len(catalog.families), catalog.set_count
     return Found(catalog.name, families, sets, catalog.demo, len(hits), hits[:most])
 
 
-def find_in_book(path: Path, query: Query, most: int | None = None) -> Found:
+def find_in_book(path: Path, query: plain.Query, most: int | None = None) -> Found:
     """Return what a question finds in the book at `path`, the first `most` of it, or all.
 
     Raises UserError where the book cannot be read.
@@ -149,9 +135,9 @@ def _made(path: Path, state: list[Any], book: sqlite3.Connection) -> sqlite3.Con
 
 def _terms(family: Family, known: RatioSet | None) -> Iterator[Term]:
     """All terms that a family, or a set of it, has."""
-    for _, text in texts_of(family, known):
-        yield WHOLE, 0.0, whole_of(text)
-        for token in tokens_of(text):
+    for _, text in plain.texts_of(family, known):
+        yield WHOLE, 0.0, plain.whole_of(text)
+        for token in plain.tokens_of(text):
             yield WORD, 0.0, token
     if known is None:
         yield FAMILY, 0.0, ""
@@ -175,15 +161,17 @@ class _Side:
 
     def __init__(self, db: sqlite3.Connection) -> None:
         self._db = db
-        self._families = sorted(self._having(dict.fromkeys(self._terms(FAMILY).values(), SAME)))
+        self._families = sorted(
+            self._having(dict.fromkeys(self._terms(FAMILY).values(), plain.SAME))
+        )
 
-    def rank(self, query: Query) -> list[tuple[int, float]]:
+    def rank(self, query: plain.Query) -> list[tuple[int, float]]:
         """Return what is found and how like it is, the likeliest first, as `search` has it."""
         exact = self._exact(query)
         if not query.words:
             return sorted(exact.items(), key=lambda found: (-found[1], found[0]))
         words, wholes = self._terms(WORD), self._terms(WHOLE)
-        likeness = Likeness(query.words, words, wholes, sets=query.is_of_sets)
+        likeness = plain.Likeness(query.words, words, wholes, sets=query.is_of_sets)
         near = [self._having({words[w]: like for w, like in n.items()}) for n in likeness.near]
         whole = self._having({wholes[text]: like for text, like in likeness.whole.items()})
         scores: list[tuple[int, float]] = []
@@ -193,7 +181,7 @@ class _Side:
             own = tuple([one.get(number, 0.0) for one in near])
             above = None if family == number else tuple([one.get(family, 0.0) for one in near])
             scores.append((number, score(own, above, whole.get(number, 0.0))))
-        return likeliest((found for found in scores if found[1]), itemgetter(1))
+        return plain.likeliest((found for found in scores if found[1]), itemgetter(1))
 
     def named(self, ranked: Sequence[tuple[int, float]]) -> Told:
         """Return what was found by the ids of family and set."""
@@ -207,13 +195,15 @@ class _Side:
     def _family_of(self, number: int) -> int:
         return self._families[bisect_right(self._families, number) - 1]
 
-    def _exact(self, query: Query) -> dict[int, float]:
+    def _exact(self, query: plain.Query) -> dict[int, float]:
         """The sets that have all the teeth, the ratios and the source asked for."""
         asked = [self._with_teeth(word) for word in query.teeth]
         asked += [self._with_ratio(*ratio) for ratio in query.ratios]
         if query.source:
             sources = self._terms(SOURCE)
-            asked.append({n: like_source(source, query.source) for source, n in sources.items()})
+            asked.append(
+                {n: plain.like_source(source, query.source) for source, n in sources.items()}
+            )
         found = [self._having(likes) for likes in asked]
         there = set(found[0]).intersection(*found) if found else set()
         return {number: min(likes[number] for likes in found) for number in there}
@@ -225,14 +215,14 @@ class _Side:
             (count,) = word.counts
             role, kinds = role_of(count.wheel), (PAIR,)
             wheel = self._terms(WHEEL).get(f"{count.wheel}={count.teeth}")
-            found = {} if wheel is None else {wheel: SAME}
+            found = {} if wheel is None else {wheel: plain.SAME}
             word = replace(word, pair=pair_of(count.wheel), size=3 if role == "idler" else 2)
         for kind in kinds:
             for term, number in self._terms(kind).items():
                 pair, _, written = term.partition("=")
                 teeth = [None if text == "_" else int(text) for text in written.split("/")]
-                if word.pair in (ANY, pair) and agrees(teeth, word):
-                    found[number] = SAME
+                if word.pair in (plain.ANY, pair) and plain.agrees(teeth, word):
+                    found[number] = plain.SAME
         return found
 
     def _with_ratio(self, gear: str, printed: Printed) -> dict[int, float]:
@@ -242,8 +232,8 @@ class _Side:
         found: dict[int, float] = {}
         for term, number in terms.items():
             name, _, ratio = term.partition("=")
-            if gear in (ANY, name):
-                found[number] = like_ratio(Fraction(ratio), printed)
+            if gear in (plain.ANY, name):
+                found[number] = plain.like_ratio(Fraction(ratio), printed)
         return found
 
     def _terms(self, kind: str, low: float = 0.0, high: float = 0.0) -> dict[str, int]:
@@ -263,10 +253,12 @@ class _Side:
         return found
 
 
-def _read(book: sqlite3.Connection, path: Path, query: Query, told: Told) -> tuple[Hit, ...]:
+def _read(
+    book: sqlite3.Connection, path: Path, query: plain.Query, told: Told
+) -> tuple[plain.Hit, ...]:
     """Find what was told in the book itself; raise ValueError where it is not what was told."""
     there = book_families(book, path, [family for family, _ in told])
-    hits = search(Catalog(tuple(there)), query)
+    hits = plain.search(Catalog(tuple(there)), query)
     by_ids = {(hit.family.id, hit.known.id if hit.known else None): hit for hit in hits}
     found = tuple(by_ids[subject] for subject in told)
     if [hit.likeness for hit in found] != list(told.values()):

@@ -14,17 +14,7 @@ from collections.abc import Callable, Iterator
 from dataclasses import dataclass, replace
 from math import degrees
 
-from cogtally.gears.callipers.measured import (
-    AT_TIP,
-    FEWEST_TEETH,
-    INCHES,
-    JAWS,
-    MILLIMETRES,
-    UNITS,
-    Measured,
-    Span,
-    across_odd,
-)
+from cogtally.gears.callipers import measured
 from cogtally.gears.callipers.standards import ANGLES, Shape, Standard
 
 #: Standard deviation of a reading, in tolerances.
@@ -81,7 +71,7 @@ class Fit:
 
     def reading(self, jaws: str | None) -> float:
         """Return what callipers would read across the tips."""
-        return self.outside * across_odd(self.teeth, jaws) + self.land
+        return self.outside * measured.across_odd(self.teeth, jaws) + self.land
 
     def span(self, across: int) -> float:
         """Return what a span over so many teeth would measure, thinning taken off."""
@@ -99,7 +89,9 @@ class Fit:
 
     def helix_at(self, circle: str) -> float:
         """Return the helix angle at the `reference` or the `tip` circle."""
-        return self.helix if circle != AT_TIP else degrees(self.shape.helix_at(self.outside))
+        return (
+            self.helix if circle != measured.AT_TIP else degrees(self.shape.helix_at(self.outside))
+        )
 
 
 def whole_depth(standard: Standard) -> float:
@@ -107,7 +99,7 @@ def whole_depth(standard: Standard) -> float:
     return float(standard.addendum + standard.dedendum)
 
 
-def too_narrow(fit: Fit, seen: Measured) -> bool:
+def too_narrow(fit: Fit, seen: measured.Measured) -> bool:
     """Tell whether the wheel is too narrow for a span that was measured: width ≤ W sin β_b.
 
     The width was measured too: a wheel within its tolerance of wide enough is not too narrow.
@@ -118,7 +110,7 @@ def too_narrow(fit: Fit, seen: Measured) -> bool:
     return any(shape.width(s.length) >= seen.width + seen.tolerance for s in seen.spans)
 
 
-def widest_needed(fit: Fit, seen: Measured) -> float:
+def widest_needed(fit: Fit, seen: measured.Measured) -> float:
     """Return the width that the longest measured span needs, mm; 0 without spans."""
     return fit.shape.width(max((s.length for s in seen.spans), default=0.0))
 
@@ -186,7 +178,7 @@ class Explanation:
         return near and (one.standard, one.teeth) == (two.standard, two.teeth)
 
 
-def predictions(fit: Fit, seen: Measured) -> tuple[Prediction, ...]:
+def predictions(fit: Fit, seen: measured.Measured) -> tuple[Prediction, ...]:
     """Return what an explanation would have measured, for each thing that was measured."""
     within = seen.tolerance
     found = []
@@ -204,13 +196,13 @@ def predictions(fit: Fit, seen: Measured) -> tuple[Prediction, ...]:
     return tuple(found)
 
 
-def residuals(fit: Fit, seen: Measured) -> list[float]:
+def residuals(fit: Fit, seen: measured.Measured) -> list[float]:
     """Return measured less explained, in tolerances, of each thing measured but straight teeth."""
     found = [one for one in predictions(fit, seen) if one.what != "helix" or one.measured > 0]
     return [one.off / one.tolerance for one in found]
 
 
-def state(fit: Fit, seen: Measured) -> str:
+def state(fit: Fit, seen: measured.Measured) -> str:
     """Return how an explanation holds: sound, by a lowered tip, by thin teeth, or not quite."""
     if fit.worst > FITS:
         return BEYOND
@@ -221,7 +213,7 @@ def state(fit: Fit, seen: Measured) -> str:
     return LOWERED if lowered else THIN if thin else SOUND
 
 
-def notes(fit: Fit, seen: Measured) -> tuple[str, ...]:
+def notes(fit: Fit, seen: measured.Measured) -> tuple[str, ...]:
     """Return what must be said beside an explanation, in sentences; lengths in mm."""
     shape = fit.shape
     found = []
@@ -261,7 +253,9 @@ def notes(fit: Fit, seen: Measured) -> tuple[str, ...]:
 MOST_SLIPS = 3
 
 
-def slips(seen: Measured, search: Callable[[Measured], list[Fit]]) -> tuple[str, ...]:
+def slips(
+    seen: measured.Measured, search: Callable[[measured.Measured], list[Fit]]
+) -> tuple[str, ...]:
     """Return a sentence for each single slip after which a plain standard fits.
 
     `search` returns the fits of measurements, cheapest first. Plain: 20° or 14.5°, of a preferred
@@ -277,15 +271,15 @@ def slips(seen: Measured, search: Callable[[Measured], list[Fit]]) -> tuple[str,
     return tuple(sentence for _, sentence in sorted(found)[:MOST_SLIPS])
 
 
-def _single_slips(seen: Measured) -> Iterator[tuple[str, Measured]]:
+def _single_slips(seen: measured.Measured) -> Iterator[tuple[str, measured.Measured]]:
     """Yield (beginning of a sentence, measurements) for each slip that is easily made."""
     if seen.teeth is not None:
         for teeth in (seen.teeth - 1, seen.teeth + 1):
-            if teeth >= FEWEST_TEETH:
+            if teeth >= measured.FEWEST_TEETH:
                 yield f"with {teeth} teeth", replace(seen, teeth=teeth)
     if seen.spans:
         for by in (-1, 1):
-            moved = tuple(Span(s.across + by, s.length) for s in seen.spans)
+            moved = tuple(measured.Span(s.across + by, s.length) for s in seen.spans)
             if moved[0].across >= 1:
                 counts = " and ".join(str(s.across) for s in moved)
                 yield f"with spans across {counts} teeth", replace(seen, spans=moved)
@@ -295,11 +289,11 @@ def _single_slips(seen: Measured) -> Iterator[tuple[str, Measured]]:
             yield f"without the span across {one.across} teeth", replace(seen, spans=rest)
     if seen.outside is not None:
         if seen.teeth is not None and seen.teeth % 2:
-            for jaws in JAWS:
+            for jaws in measured.JAWS:
                 if jaws != seen.jaws:
                     yield f"with the diameter taken as {jaws!r}", replace(seen, jaws=jaws)
-        other = INCHES if seen.unit == MILLIMETRES else MILLIMETRES
-        length = seen.outside / UNITS[seen.unit] * UNITS[other]
+        other = measured.INCHES if seen.unit == measured.MILLIMETRES else measured.MILLIMETRES
+        length = seen.outside / measured.UNITS[seen.unit] * measured.UNITS[other]
         yield f"with the outside diameter in {other}", replace(seen, outside=length)
         if seen.spans:
             yield "without the outside diameter", replace(seen, outside=None, jaws=None)

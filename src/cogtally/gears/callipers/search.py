@@ -10,24 +10,7 @@ from collections.abc import Iterator
 from dataclasses import replace
 from math import acos, atan, cos, degrees, inf, log, pi, radians, sin, sqrt, tan
 
-from cogtally.gears.callipers.fit import (
-    CUT_CHANCE,
-    CUT_MEAN,
-    CUT_MOST,
-    DEPTH_TOLERANCE,
-    GENTLEST_DEG,
-    LEAST_SHIFT,
-    MOST_SHIFT,
-    SHIFT_SPREAD,
-    SIGMA,
-    STEEPEST_DEG,
-    THINNING_MEAN,
-    THINNING_MOST,
-    Fit,
-    residuals,
-    too_narrow,
-    whole_depth,
-)
+from cogtally.gears.callipers import fit as model
 from cogtally.gears.callipers.measured import AT_TIP, POINTS, Measured, across_odd
 from cogtally.gears.callipers.standards import Shape, Standard, involute, transverse_angle
 
@@ -54,7 +37,7 @@ class Fitter:
         self.standard, self.teeth, self.seen, self.tips = standard, teeth, seen, tips
         self.module, self.angle = standard.module_mm, standard.angle
         self.addendum = float(standard.addendum)
-        self.sigma = SIGMA * seen.tolerance
+        self.sigma = model.SIGMA * seen.tolerance
         self.factor = across_odd(teeth, seen.jaws)
         self.outside = seen.outside
         #: What each mm of shift adds to a span; the same over any number of teeth.
@@ -69,7 +52,9 @@ class Fitter:
             for s in spans
         ) / (2 * self.sigma**2)
         if seen.depth is not None:
-            off = (seen.depth / self.module - whole_depth(standard)) / (SIGMA * DEPTH_TOLERANCE)
+            off = (seen.depth / self.module - model.whole_depth(standard)) / (
+                model.SIGMA * model.DEPTH_TOLERANCE
+            )
             self.scatter += off**2 / 2
 
     def cost(self, helix: float) -> float:
@@ -77,18 +62,18 @@ class Fitter:
         best = self._best(radians(helix))
         return inf if best is None else best[0]
 
-    def at(self, helix: float) -> Fit | None:
+    def at(self, helix: float) -> model.Fit | None:
         """Return the best fit at a helix in degrees, or None where none is possible."""
         best = self._best(radians(helix))
         if best is None:
             return None
         cost, shift, thinning, cut, land, stiffness = best
         wheel, error = (self.standard, self.teeth), 2 / sqrt(stiffness)
-        fit = Fit(*wheel, helix, shift, thinning, cut, land, shift_error=error, cost=cost)
+        fit = model.Fit(*wheel, helix, shift, thinning, cut, land, shift_error=error, cost=cost)
         if not self._possible(fit):
             return None
-        off = [abs(o) for o in residuals(fit, self.seen)]
-        misfit = sum(o**2 for o in off) / (2 * SIGMA**2)
+        off = [abs(o) for o in model.residuals(fit, self.seen)]
+        misfit = sum(o**2 for o in off) / (2 * model.SIGMA**2)
         return replace(fit, misfit=misfit, worst=max(off, default=0.0))
 
     def _best(self, helix: float) -> tuple[float, float, float, float, float, float] | None:
@@ -100,7 +85,7 @@ class Fitter:
         seen, sigma = self.seen, self.sigma
         turned = involute(transverse_angle(self.angle, helix))
         reference = self.teeth * self.module / cos(helix)
-        stiff, pull, fixed = 1 / SHIFT_SPREAD**2, 0.0, self.scatter
+        stiff, pull, fixed = 1 / model.SHIFT_SPREAD**2, 0.0, self.scatter
         if seen.helix is not None and seen.helix > 0:
             fixed += self._helix_cost(helix, reference)
         if seen.centres is not None and seen.mate is not None:
@@ -109,9 +94,9 @@ class Fitter:
                 total = both.sum_of_shifts(seen.centres)
             except ValueError:
                 return None
-            stiff += 1 / SHIFT_SPREAD**2
-            pull += total / SHIFT_SPREAD**2
-            fixed += total**2 / (2 * SHIFT_SPREAD**2)
+            stiff += 1 / model.SHIFT_SPREAD**2
+            pull += total / model.SHIFT_SPREAD**2
+            fixed += total**2 / (2 * model.SHIFT_SPREAD**2)
         count = len(seen.spans)
         # Mean span beyond that of an unshifted wheel: slope·x − thinning, but for noise.
         beyond = (
@@ -123,12 +108,12 @@ class Fitter:
         pull_span = count * self.slope * beyond / sigma**2
         thick = (stiff_span, pull_span, count * beyond**2 / (2 * sigma**2))
         # Thinned: the spans settle slope·x − thinning at `held`; what is left is thinning's price.
-        price = sigma**2 / (max(count, 1) * THINNING_MEAN)
+        price = sigma**2 / (max(count, 1) * model.THINNING_MEAN)
         held = beyond + price
         thin = (
             0.0,
-            -self.slope / THINNING_MEAN,
-            count * price**2 / (2 * sigma**2) - held / THINNING_MEAN,
+            -self.slope / model.THINNING_MEAN,
+            count * price**2 / (2 * sigma**2) - held / model.THINNING_MEAN,
         )
         tip_stiff, tip_pull, tip_fixed, kind, least, most = self._tip(reference)
         best: tuple[float, float, float, float, float, float] | None = None
@@ -136,10 +121,10 @@ class Fitter:
             more_stiff, more_pull, more_fixed = thin if thinned else thick
             all_stiff = stiff + more_stiff + tip_stiff
             all_pull = pull + more_pull + tip_pull
-            shift = min(MOST_SHIFT, max(LEAST_SHIFT, all_pull / all_stiff))
+            shift = min(model.MOST_SHIFT, max(model.LEAST_SHIFT, all_pull / all_stiff))
             thinning = self.slope * shift - held if thinned else 0.0
             slack = 2 * self.module * shift * kind - least if kind else 0.0
-            if not 0 <= thinning <= THINNING_MOST or not 0 <= slack <= most:
+            if not 0 <= thinning <= model.THINNING_MOST or not 0 <= slack <= most:
                 continue
             cost = fixed + more_fixed + tip_fixed + all_stiff * shift**2 / 2 - all_pull * shift
             if best is None or cost < best[0]:
@@ -161,8 +146,15 @@ class Fitter:
         beyond = self.outside / self.factor - reference - slope * self.addendum
         if self.tips == LOWERED_TIPS:
             # Density of a lowered tip against that of a reading which is just right.
-            rare = log(CUT_MEAN / (CUT_CHANCE * sigma * _ROOT_2PI))
-            return 0.0, -slope / CUT_MEAN, rare - beyond / CUT_MEAN, 1, beyond, CUT_MOST
+            rare = log(model.CUT_MEAN / (model.CUT_CHANCE * sigma * _ROOT_2PI))
+            return (
+                0.0,
+                -slope / model.CUT_MEAN,
+                rare - beyond / model.CUT_MEAN,
+                1,
+                beyond,
+                model.CUT_MOST,
+            )
         if self.tips == LANDS:
             reach = self._land(reference)
             even = log(max(1.0, reach / (sigma * _ROOT_2PI)))
@@ -204,9 +196,9 @@ class Fitter:
                 else reference + 2 * self.module * self.addendum
             )
             here = atan(tan(helix) * tip / reference)
-        return ((degrees(here) - seen.helix) / (SIGMA * seen.helix_tolerance)) ** 2 / 2
+        return ((degrees(here) - seen.helix) / (model.SIGMA * seen.helix_tolerance)) ** 2 / 2
 
-    def _possible(self, fit: Fit) -> bool:
+    def _possible(self, fit: model.Fit) -> bool:
         """Tell whether such a wheel can exist and could have been measured so."""
         seen, shape, tip = self.seen, fit.shape, fit.outside
         if tip <= shape.base or shape.thickness(tip) < 0:
@@ -214,9 +206,9 @@ class Fitter:
         # Jaws a little above a lowered tip may have touched its corner: that is said, not hidden.
         room = min(shape.tip, tip + CORNER_MM) + 2 * seen.tolerance
         touches = all(shape.contact(s.length) <= room for s in seen.spans)
-        return touches and not too_narrow(fit, seen)
+        return touches and not model.too_narrow(fit, seen)
 
-    def fits(self) -> Iterator[Fit]:
+    def fits(self) -> Iterator[model.Fit]:
         """Yield the best fit with straight teeth and at every helix that is locally best."""
         seen = self.seen
         if seen.helix is None or seen.helix == 0:
@@ -225,7 +217,7 @@ class Fitter:
                 yield fit
         if seen.helix == 0:
             return
-        low, high = GENTLEST_DEG, STEEPEST_DEG
+        low, high = model.GENTLEST_DEG, model.STEEPEST_DEG
         if seen.helix is not None:
             reach = HELIX_WINDOW * seen.helix_tolerance
             low = max(0.5, (0.6 if seen.helix_at == AT_TIP else 1.0) * (seen.helix - reach))
@@ -264,7 +256,7 @@ class Fitter:
                 low = left
         return best[1]
 
-    def _settled(self, helix: float, low: float, high: float) -> Fit | None:
+    def _settled(self, helix: float, low: float, high: float) -> model.Fit | None:
         """Return the fit at a best helix, with the price of a helix that had to be found.
 
         Laplace's approximation: a helix that may lie anywhere in a range and is settled within a
@@ -283,7 +275,7 @@ class Fitter:
         spread = min(widest, 1 / sqrt(curve)) if 0 < curve < inf else widest
         near = self.at(min(high, helix + min(spread, step)))
         lean = 0.0 if near is None else (near.shift - fit.shift) / min(spread, step) * spread
-        price = max(0.0, log((STEEPEST_DEG - GENTLEST_DEG) / (spread * _ROOT_2PI)))
+        price = max(0.0, log((model.STEEPEST_DEG - model.GENTLEST_DEG) / (spread * _ROOT_2PI)))
         return replace(
             fit,
             helix_error=2 * spread,
@@ -291,7 +283,7 @@ class Fitter:
             cost=fit.cost + price,
         )
 
-    def _alike(self, helix: float, low: float, high: float) -> Fit | None:
+    def _alike(self, helix: float, low: float, high: float) -> model.Fit | None:
         """Return the fit for helices that explain about alike what nobody knows of the tips.
 
         Tips lowered from `helix` on are steeper and rarer the more they are lowered: the answer
@@ -304,7 +296,7 @@ class Fitter:
         fit = self.at(steep if one_sided else (gentle + steep) / 2)
         if fit is None or way <= SETTLED_DEG:
             return None
-        price = max(0.0, log((STEEPEST_DEG - GENTLEST_DEG) / way))
+        price = max(0.0, log((model.STEEPEST_DEG - model.GENTLEST_DEG) / way))
         return replace(fit, helix_error=2 * way if one_sided else way, cost=start + price)
 
     def _rarer(self, helix: float, end: float) -> float:

@@ -10,23 +10,8 @@ from dataclasses import dataclass, replace
 from itertools import combinations
 from math import degrees, exp
 
+from cogtally.gears.callipers import fit as model
 from cogtally.gears.callipers import measured
-from cogtally.gears.callipers.fit import (
-    DEPTH_TOLERANCE,
-    LEAST_SHIFT,
-    MOST_SHIFT,
-    SOUND,
-    STEEPEST_DEG,
-    THINNING_MOST,
-    Explanation,
-    Fit,
-    notes,
-    predictions,
-    slips,
-    state,
-    too_narrow,
-    widest_needed,
-)
 from cogtally.gears.callipers.measured import Measured, across_odd
 from cogtally.gears.callipers.search import EDGES, LANDS, LOWERED_TIPS, Fitter
 from cogtally.gears.callipers.standards import DIAMETRAL, Standard, base_pitch, standards
@@ -55,12 +40,12 @@ class Gauging:
     """
 
     seen: Measured
-    explanations: tuple[Explanation, ...]
+    explanations: tuple[model.Explanation, ...]
     named: Standard | None
     slips: tuple[str, ...] = ()
 
     @property
-    def fitting(self) -> tuple[Explanation, ...]:
+    def fitting(self) -> tuple[model.Explanation, ...]:
         """The explanations that hold every measurement within its tolerance."""
         return tuple(e for e in self.explanations if e.fits)
 
@@ -86,7 +71,7 @@ class Gauging:
             return f"No standard fits; {near} comes nearest, with measurements off their tolerance."
         if len(found) == 1:
             how = self.fitting[0].state
-            doubt = "others come too near" if how == SOUND else f"and only so ({how})"
+            doubt = "others come too near" if how == model.SOUND else f"and only so ({how})"
             return f"Only {found[0]} fits, {doubt}: not settled."
         return f"{len(found)} standards fit these measurements: not settled."
 
@@ -110,25 +95,31 @@ def gauge(seen: Measured) -> Gauging:
     found = _weighed(seen)
     if not found:
         _refuse_narrow(seen)
-        return Gauging(seen, (), None, slips(seen, _fits))
+        return Gauging(seen, (), None, model.slips(seen, _fits))
     least = found[0][0]
     weights = [exp(least - cost) for cost, _ in found]
     total = sum(weights)
     explanations = tuple(
-        Explanation(fit, state(fit, seen), weight / total, predictions(fit, seen), notes(fit, seen))
+        model.Explanation(
+            fit,
+            model.state(fit, seen),
+            weight / total,
+            model.predictions(fit, seen),
+            model.notes(fit, seen),
+        )
         for weight, (_, fit) in zip(weights, found, strict=True)
     )
     answer = Gauging(seen, explanations, None)
     if not answer.fitting:
         _refuse_narrow(seen)
-    sound = {e.standard for e in explanations if e.state == SOUND}
+    sound = {e.standard for e in explanations if e.state == model.SOUND}
     if not sound:
-        return replace(answer, slips=slips(seen, _fits))
+        return replace(answer, slips=model.slips(seen, _fits))
     leader, share = answer.standards[0]
     return replace(answer, named=leader) if share >= NAMED_SHARE and sound == {leader} else answer
 
 
-def _weighed(seen: Measured) -> list[tuple[float, Fit]]:
+def _weighed(seen: Measured) -> list[tuple[float, model.Fit]]:
     """Return (cost, fit) of every explanation, cheapest first."""
     found = []
     for standard in standards():
@@ -154,7 +145,7 @@ def _teeth_to_try(standard: Standard, seen: Measured) -> range:
         return range(seen.teeth, seen.teeth + 1)
     most = measured.MOST_TEETH
     if seen.outside is not None:
-        lowest = float(standard.addendum) + LEAST_SHIFT
+        lowest = float(standard.addendum) + model.LEAST_SHIFT
         most = min(most, int(1.1 * seen.outside / standard.module_mm - 2 * lowest) + 1)
     least = max((2 * s.across for s in seen.spans), default=measured.FEWEST_TEETH)
     return range(max(measured.FEWEST_TEETH, least), most + 1)
@@ -173,14 +164,14 @@ def _pitch_may_fit(standard: Standard, seen: Measured) -> bool:
 
 def _size_may_fit(standard: Standard, teeth: int, seen: Measured) -> bool:
     """Tell whether sizes are within the widest limits of helix, shift and wear."""
-    large = standard.shape(teeth, STEEPEST_DEG if seen.helix != 0 else 0.0, MOST_SHIFT)
-    small = standard.shape(teeth, 0, LEAST_SHIFT)
+    large = standard.shape(teeth, model.STEEPEST_DEG if seen.helix != 0 else 0.0, model.MOST_SHIFT)
+    small = standard.shape(teeth, 0, model.LEAST_SHIFT)
     if seen.outside is not None:
         outside = seen.outside / across_odd(teeth, seen.jaws)
         if not small.tip - 3 <= outside <= large.tip * 1.02 + 1:
             return False
     return all(
-        small.span(s.across) - THINNING_MOST - 1 <= s.length <= large.span(s.across) + 1
+        small.span(s.across) - model.THINNING_MOST - 1 <= s.length <= large.span(s.across) + 1
         for s in seen.spans
     )
 
@@ -189,7 +180,7 @@ def _refuse_narrow(seen: Measured) -> None:
     """Raise UserError where only the wheel's width forbids every explanation."""
     if seen.width is None or not seen.spans:
         return
-    fit = next((f for f in _fits(replace(seen, width=None)) if too_narrow(f, seen)), None)
+    fit = next((f for f in _fits(replace(seen, width=None)) if model.too_narrow(f, seen)), None)
     if fit is None:
         return
     longest = max(seen.spans, key=lambda s: s.length)
@@ -197,7 +188,7 @@ def _refuse_narrow(seen: Measured) -> None:
     by = measured.UNITS[seen.unit]
     raise UserError(
         f"a span of {longest.length / by:g} across {longest.across} teeth needs a wheel wider than "
-        f"{widest_needed(fit, seen) / by:.3g} {seen.unit}, and it is {seen.width / by:g}",
+        f"{model.widest_needed(fit, seen) / by:.3g} {seen.unit}, and it is {seen.width / by:g}",
         "width",
         f"span {across} teeth"
         if across
@@ -205,7 +196,7 @@ def _refuse_narrow(seen: Measured) -> None:
     )
 
 
-def spannable(fit: Fit, width: float) -> int | None:
+def spannable(fit: model.Fit, width: float) -> int | None:
     """Return how many teeth to span on a wheel of a width in mm, or None where none will do.
 
     The k nearest to half tooth height, or the most below it that the width allows while the jaws
@@ -221,7 +212,7 @@ def spannable(fit: Fit, width: float) -> int | None:
     return None
 
 
-def _fits(seen: Measured) -> list[Fit]:
+def _fits(seen: Measured) -> list[model.Fit]:
     return [fit for _, fit in _weighed(seen)]
 
 
@@ -324,9 +315,11 @@ def _check(teeth: int, helix_deg: float, shift: float) -> None:
         raise UserError(
             f"a helix is 0 to {measured.LARGEST_HELIX_DEG:g} degrees", f"{helix_deg:g}", mend
         )
-    if not LEAST_SHIFT <= shift <= MOST_SHIFT:
+    if not model.LEAST_SHIFT <= shift <= model.MOST_SHIFT:
         mend = "shift is written in modules, not in mm"
-        raise UserError(f"a shift is {LEAST_SHIFT:g} to {MOST_SHIFT:g} modules", f"{shift:g}", mend)
+        raise UserError(
+            f"a shift is {model.LEAST_SHIFT:g} to {model.MOST_SHIFT:g} modules", f"{shift:g}", mend
+        )
 
 
 #: Explanations compared: the heaviest, and none lighter than this share.
@@ -355,7 +348,7 @@ class Parting:
     fine: bool
     tolerance: float
     parts: float
-    expected: tuple[tuple[Explanation, float], ...]
+    expected: tuple[tuple[model.Explanation, float], ...]
 
 
 def partings(answer: Gauging) -> tuple[Parting, ...]:
@@ -382,9 +375,9 @@ def partings(answer: Gauging) -> tuple[Parting, ...]:
     return tuple(parting for *_, parting in sorted(found, key=lambda item: item[:2]))
 
 
-def _compared(answer: Gauging) -> list[Explanation]:
+def _compared(answer: Gauging) -> list[model.Explanation]:
     """Return the explanations worth parting, of those that are nearly the same the heaviest."""
-    kept: list[Explanation] = []
+    kept: list[model.Explanation] = []
     for explanation in answer.explanations:
         if len(kept) == MOST_COMPARED or (kept and explanation.share < LEAST_SHARE):
             break
@@ -393,7 +386,7 @@ def _compared(answer: Gauging) -> list[Explanation]:
     return kept
 
 
-def _proposals(seen: Measured, leader: Fit) -> list[tuple[str, bool, float]]:
+def _proposals(seen: Measured, leader: model.Fit) -> list[tuple[str, bool, float]]:
     """Return (what, fine, tolerance) of all that could be measured, the easiest first."""
     found: list[tuple[str, bool, float]] = []
     if seen.outside is None:
@@ -414,7 +407,7 @@ def _proposals(seen: Measured, leader: Fit) -> list[tuple[str, bool, float]]:
     return found
 
 
-def _can_span(fit: Fit, across: int, seen: Measured) -> bool:
+def _can_span(fit: model.Fit, across: int, seen: Measured) -> bool:
     """Tell whether jaws across so many teeth touch the flank, on a wheel of this width."""
     shape, length = fit.shape, fit.span(across)
     if length <= 0 or not shape.form <= shape.contact(length) <= fit.outside:
@@ -423,7 +416,7 @@ def _can_span(fit: Fit, across: int, seen: Measured) -> bool:
     return wide or shape.width(length) + SPAN_MARGIN_MM <= (seen.width or 0.0)
 
 
-def _expected(fit: Fit, what: str, seen: Measured) -> float:
+def _expected(fit: model.Fit, what: str, seen: Measured) -> float:
     kind, _, across = what.partition(" ")
     if kind == "outside":
         return fit.reading(seen.jaws)
@@ -432,10 +425,10 @@ def _expected(fit: Fit, what: str, seen: Measured) -> float:
     return fit.helix_at(measured.AT_TIP) if kind == "helix" else fit.depth
 
 
-def _room(explanation: Explanation, what: str, tolerance: float) -> float:
+def _room(explanation: model.Explanation, what: str, tolerance: float) -> float:
     """Return how far a measurement may lie from what an explanation expects of it."""
     if what == "depth":
-        return max(tolerance, DEPTH_TOLERANCE * explanation.standard.module_mm)
+        return max(tolerance, model.DEPTH_TOLERANCE * explanation.standard.module_mm)
     if what == "helix":
         return tolerance + explanation.fit.helix_error / PARTED
     return tolerance
