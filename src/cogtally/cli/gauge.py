@@ -106,7 +106,7 @@ def _show_gauging(
     if question is not None:
         taken = replace(taken, jaws=_asked(question))
     seen = callipers.as_measured(taken, unit)
-    with callipers.placed(callipers.as_option):
+    with callipers.placed():
         answer = callipers.gauge(seen)
     from cogtally.show.gauge import gauging_json, notes, show_gauging
 

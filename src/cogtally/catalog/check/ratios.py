@@ -81,7 +81,7 @@ def are_possible(
     if effort.left <= 0:
         return True
     search = _Search(gears, teeth or {}, min(MOST_STEPS, effort.left))
-    found = search.found()
+    found = search.can_fill(0, search.known)
     effort.left -= search.steps
     return found
 
@@ -164,18 +164,17 @@ class _Search:
         plan = _plan(paths, frozenset(on_paths.intersection(teeth)))
         self.own, self.shared, self.due = plan.own, plan.shared, plan.due
         self.known = [
-            tuple(prod(teeth.get(wheel, 1) for wheel in wheels) for wheels in ends)
-            for ends in paths
+            (prod(teeth.get(w, 1) for w in drivens), prod(teeth.get(w, 1) for w in drivers))
+            for drivens, drivers in paths
         ]
 
-    def found(self) -> bool:
-        """Tell whether there is any assignment."""
-        return self._from(0, [(over, under) for over, under in self.known])
-
-    def _from(self, place: int, ratios: list[tuple[int, int]]) -> bool:
+    def can_fill(self, place: int, ratios: list[tuple[int, int]]) -> bool:
         """Tell whether the blocks from `place` on can be filled, given each gear's ratio so far."""
         for gear in self.due[place]:
-            if not self._own_can_give(gear, *ratios[gear]):
+            (over, under), printed = ratios[gear], self.gears[gear]
+            ends = printed.low * under, printed.high * under, printed.den * over
+            # Its own wheels are to bring the ratio so far into the interval.
+            if not self._can_give(*ends, *self.own[gear]):
                 return False
         if place == len(self.shared):
             return True
@@ -188,16 +187,9 @@ class _Search:
                 a, b = (over, under) if times > 0 else (under, over)
                 done = ratios[gear]
                 further[gear] = (done[0] * a ** abs(times), done[1] * b ** abs(times))
-            if self._from(place + 1, further):
+            if self.can_fill(place + 1, further):
                 return True
         return False
-
-    def _own_can_give(self, gear: int, over: int, under: int) -> bool:
-        """Tell whether the gear's own wheels can bring the ratio so far into its interval."""
-        printed = self.gears[gear]
-        return self._can_give(
-            printed.low * under, printed.high * under, printed.den * over, *self.own[gear]
-        )
 
     def _can_give(self, low: int, high: int, den: int, drivens: int, drivers: int) -> bool:
         """Tell whether `drivens` over `drivers` can lie from low/den to high/den."""

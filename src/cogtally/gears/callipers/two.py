@@ -6,7 +6,7 @@ measurements of one is left to `wheel`.
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterator, Sequence
+from collections.abc import Iterator, Sequence
 from contextlib import contextmanager
 from dataclasses import dataclass, replace
 from math import acos, cos, degrees, exp, hypot, pi, radians, sin, sqrt, tan
@@ -31,7 +31,7 @@ from cogtally.gears.callipers.wheel import (
     rarity,
     wheel,
 )
-from cogtally.gears.callipers.words import Taken, as_option
+from cogtally.gears.callipers.words import OPTION, Taken
 from cogtally.gears.errors import UserError
 
 #: Normal base pitches this near, as a part of themselves, work as one.
@@ -183,39 +183,39 @@ def expected_of(
     Raise UserError.
     """
     words.check_unit(unit)
-    standard = standard_of(taken, as_option)
+    standard = standard_of(taken, OPTION)
     if taken.teeth is None:
         raise UserError("its teeth are missing", "--standard", "add --teeth 24 or 18-24")
     teeth = words.parse_teeth_range(taken.teeth, "--teeth")
-    helix, shift = _cut(standard, teeth, taken, as_option)
+    helix, shift = _cut(standard, teeth, taken, OPTION)
     width = None if taken.width is None else words.parse_length(taken.width, "--width")
     within = unit or (INCHES if standard.pitch.system == DIAMETRAL else MILLIMETRES)
     rows = tuple(wheel(standard, z, helix, shift) for z in teeth)
     return rows, within, None if width is None else width.within(within) * UNITS[within]
 
 
-def standard_of(taken: Taken, option: Callable[[str], str]) -> Standard:
+def standard_of(taken: Taken, before: str) -> Standard:
     """Return the standard that was written; raise UserError."""
     pitch, angle = taken.standard or "", taken.angle or "20"
-    with _behind(option("standard")):
+    with _behind(f"{before}standard"):
         find_standard(pitch)
-    with _behind(option("angle")):
+    with _behind(f"{before}angle"):
         find_standard(pitch, angle)
-    with _behind(option("tooth")):
+    with _behind(f"{before}tooth"):
         return find_standard(pitch, angle, taken.tooth or "full")
 
 
 def _cut(
-    standard: Standard, teeth: tuple[int, ...], taken: Taken, option: Callable[[str], str]
+    standard: Standard, teeth: tuple[int, ...], taken: Taken, before: str
 ) -> tuple[float, float]:
     """Return the helix in degrees and the shift in modules; refuse what no wheel has."""
     helix = shift = 0.0
     for name in ("teeth", "helix", "shift"):
         if name == "helix" and taken.helix is not None:
-            helix = words.parse_angle(taken.helix, option(name))
+            helix = words.parse_angle(taken.helix, f"{before}{name}")
         elif name == "shift" and taken.shift is not None:
-            shift = words.parse_signed(taken.shift, option(name))
-        with _behind(option(name)):
+            shift = words.parse_signed(taken.shift, f"{before}{name}")
+        with _behind(f"{before}{name}"):
             for z in teeth:
                 wheel(standard, z, helix, shift)
     return helix, shift
@@ -375,21 +375,19 @@ def _weight(one: Candidate, two: Candidate) -> float:
 
 
 def _candidates(taken: Taken, unit: str | None, place: str) -> tuple[Candidate, ...]:
-    def option(name: str) -> str:
-        return f"{place} {name}"
-
+    before = f"{place} "
     if taken.standard is not None:
-        standard, teeth = standard_of(taken, option), words.teeth_of(taken, option) or 0
-        helix, shift = _cut(standard, (teeth,), taken, option)
+        standard, teeth = standard_of(taken, before), words.teeth_of(taken, before) or 0
+        helix, shift = _cut(standard, (teeth,), taken, before)
         return (Candidate(Fit(standard, teeth, helix, shift, hand=taken.hand), 1.0),)
     if taken.helix is None:
         mend = "add helix=0 for straight teeth, or its angle"
         raise UserError("its helix is missing", place, mend)
-    question = words.jaws_asked(taken, option)
+    question = words.jaws_asked(taken, before)
     if question is not None:
         raise words.jaws_missing(question, place, "jaws=")
-    seen = words.as_measured(taken, unit, option)
-    with words.placed(option):
+    seen = words.as_measured(taken, unit, before)
+    with words.placed(before):
         answer = gauge(seen)
     if not answer.explanations:
         slip = answer.slips[0] if answer.slips else "gauge it alone"

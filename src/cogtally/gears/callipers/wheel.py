@@ -202,14 +202,8 @@ def spannable(fit: model.Fit, width: float) -> int | None:
     The k nearest to half tooth height, or the most below it that the width allows while the jaws
     still touch the flank.
     """
-    shape = fit.shape
-    for across in range(shape.best_span, 0, -1):
-        length = fit.span(across)
-        if shape.contact(length) < shape.form:
-            return None
-        if fit.helix == 0 or shape.width(length) + SPAN_MARGIN_MM <= width:
-            return across
-    return None
+    spans = range(fit.shape.best_span, 0, -1)
+    return next((across for across in spans if _can_span(fit, across, width)), None)
 
 
 def _fits(seen: Measured) -> list[model.Fit]:
@@ -394,7 +388,7 @@ def _proposals(seen: Measured, leader: model.Fit) -> list[tuple[str, bool, float
     if seen.depth is None:
         found.append(("depth", False, seen.tolerance))
     taken = {s.across for s in seen.spans}
-    possible = [k for k in range(1, leader.teeth // 2 + 1) if _can_span(leader, k, seen)]
+    possible = [k for k in range(1, leader.teeth // 2 + 1) if _can_span(leader, k, seen.width)]
     found += [(f"span {k}", False, seen.tolerance) for k in possible if k not in taken]
     if seen.helix is None:
         found.append(("helix", False, measured.HELIX_TOLERANCE_DEG))
@@ -407,13 +401,12 @@ def _proposals(seen: Measured, leader: model.Fit) -> list[tuple[str, bool, float
     return found
 
 
-def _can_span(fit: model.Fit, across: int, seen: Measured) -> bool:
-    """Tell whether jaws across so many teeth touch the flank, on a wheel of this width."""
+def _can_span(fit: model.Fit, across: int, width: float | None) -> bool:
+    """Tell whether jaws across so many teeth touch the flank, on a wheel of a width in mm."""
     shape, length = fit.shape, fit.span(across)
     if length <= 0 or not shape.form <= shape.contact(length) <= fit.outside:
         return False
-    wide = seen.width is None or fit.helix == 0
-    return wide or shape.width(length) + SPAN_MARGIN_MM <= (seen.width or 0.0)
+    return width is None or fit.helix == 0 or shape.width(length) + SPAN_MARGIN_MM <= width
 
 
 def _expected(fit: model.Fit, what: str, seen: Measured) -> float:

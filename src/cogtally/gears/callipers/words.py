@@ -6,7 +6,7 @@ How lengths, spans, angles and counts are written; what a wheel can measure is l
 from __future__ import annotations
 
 import re
-from collections.abc import Callable, Iterable, Iterator
+from collections.abc import Iterable, Iterator
 from contextlib import contextmanager
 from dataclasses import dataclass, fields
 from fractions import Fraction
@@ -194,6 +194,8 @@ JAWS_MEND = (
 )
 WHEEL_FORMS = "write teeth=24,outside=80.4,span=3:23.9 or teeth=24,standard=2.5,helix=22,shift=0.2"
 
+#: What stands before the name of an option on the command line.
+OPTION = "--"
 #: The names under which core checks speak of what a person wrote.
 _OPTIONS = {"mate's teeth": "mate", "helix tolerance": "helix-tolerance"}
 
@@ -240,40 +242,33 @@ KNOWN_KEYS = ("standard", "angle", "tooth", "shift")
 MEASURED_KEYS = ("outside", "jaws", "span", "helix-at", "depth")
 
 
-def as_option(name: str) -> str:
-    """Return the name of an option as it stands on the command line."""
-    return f"--{name}"
-
-
-def as_measured(
-    taken: Taken, unit: str | None = None, option: Callable[[str], str] = as_option
-) -> Measured:
+def as_measured(taken: Taken, unit: str | None = None, before: str = OPTION) -> Measured:
     """Return what was written down of a wheel as measurements in mm; raise UserError.
 
-    `unit` is the one asked for, if any. `option` tells how errors speak of a name of `Taken`.
+    `unit` is the one asked for, if any. `before` stands before names of `Taken` in errors.
     """
-    check_unit(unit, option)
-    _check_words(taken, option)
+    check_unit(unit, before)
+    _check_words(taken, before)
     lengths = {
-        name: parse_length(text, option(name))
+        name: parse_length(text, f"{before}{name}")
         for name in ("outside", "centres", "width", "depth", "tolerance")
         if (text := getattr(taken, name)) is not None
     }
     spans = sorted(
-        (parse_span(text, option("span")) for text in taken.span), key=lambda span: span[0]
+        (parse_span(text, f"{before}span") for text in taken.span), key=lambda span: span[0]
     )
     within = unit_of(unit, (*lengths.values(), *(length for _, length in spans)))
     sizes = {name: length.within(within) for name, length in lengths.items()}
     tolerance = sizes.get("tolerance", measured.TOLERANCE_MM / UNITS[within])
-    _check_tolerance(tolerance, within, option("tolerance"))
+    _check_tolerance(tolerance, within, f"{before}tolerance")
     angles = {
-        name: parse_angle(text, option(_spelt(name)))
+        name: parse_angle(text, f"{before}{_spelt(name)}")
         for name in ("helix", "helix_tolerance")
         if (text := getattr(taken, name)) is not None
     }
-    teeth = teeth_of(taken, option)
+    teeth = teeth_of(taken, before)
     by = UNITS[within]
-    with placed(option):
+    with placed(before):
         return measured.checked(
             Measured(
                 teeth,
@@ -283,7 +278,7 @@ def as_measured(
                 ),
                 helix=angles.get("helix"),
                 helix_at=taken.helix_at or measured.AT_REFERENCE,
-                mate=None if taken.mate is None else parse_teeth(taken.mate, option("mate")),
+                mate=None if taken.mate is None else parse_teeth(taken.mate, f"{before}mate"),
                 unit=within,
                 helix_tolerance=angles.get("helix_tolerance", measured.HELIX_TOLERANCE_DEG),
                 **{name: size * by for name, size in {**sizes, "tolerance": tolerance}.items()},
@@ -291,17 +286,17 @@ def as_measured(
         )
 
 
-def teeth_of(taken: Taken, option: Callable[[str], str] = as_option) -> int | None:
+def teeth_of(taken: Taken, before: str = OPTION) -> int | None:
     """Return the count of teeth that was written, None where none was; raise UserError."""
-    return None if taken.teeth is None else parse_teeth(taken.teeth, option("teeth"))
+    return None if taken.teeth is None else parse_teeth(taken.teeth, f"{before}teeth")
 
 
-def jaws_asked(taken: Taken, option: Callable[[str], str] = as_option) -> str | None:
+def jaws_asked(taken: Taken, before: str = OPTION) -> str | None:
     """Return the question how the diameter was taken, where it matters and was not said."""
     if taken.outside is None:
         return None
-    outside = parse_length(taken.outside, option("outside"))
-    teeth = teeth_of(taken, option)
+    outside = parse_length(taken.outside, f"{before}outside")
+    teeth = teeth_of(taken, before)
     if teeth is not None and not measured.FEWEST_TEETH <= teeth <= measured.MOST_TEETH:
         return None
     return measured.jaws_question(teeth, float(outside.value), taken.jaws)
@@ -313,7 +308,7 @@ def jaws_missing(question: str, place: str = "--outside", option: str = "--jaws 
 
 
 @contextmanager
-def placed(option: Callable[[str], str]) -> Iterator[None]:
+def placed(before: str = OPTION) -> Iterator[None]:
     """Let what core checks refuse speak of options: `span 4` becomes `--span 4`."""
     try:
         yield
@@ -322,7 +317,7 @@ def placed(option: Callable[[str], str]) -> Iterator[None]:
         spelt = _OPTIONS.get(name, name)
         if spelt not in {_spelt(f.name) for f in fields(Taken)} | {"unit"}:
             raise
-        place = f"{option(spelt)}{error.place.removeprefix(name)}"
+        place = f"{before}{spelt}{error.place.removeprefix(name)}"
         raise UserError(error.sentence, place, error.mend) from error
 
 
@@ -358,18 +353,18 @@ def parse_wheel(text: str, option: str = "--pair") -> Taken:
     )
 
 
-def check_unit(unit: str | None, option: Callable[[str], str] = as_option) -> None:
+def check_unit(unit: str | None, before: str = OPTION) -> None:
     """Refuse a unit that is none; None is no unit asked for."""
     if unit is not None and unit not in UNITS:
-        raise UserError(f"a unit is mm or in, not {unit}", option("unit"), "write mm or in")
+        raise UserError(f"a unit is mm or in, not {unit}", f"{before}unit", "write mm or in")
 
 
-def _check_words(taken: Taken, option: Callable[[str], str]) -> None:
+def _check_words(taken: Taken, before: str) -> None:
     if taken.jaws is not None and taken.jaws not in measured.JAWS:
-        place = f"{option('jaws')} {taken.jaws}"
+        place = f"{before}jaws {taken.jaws}"
         raise UserError("a diameter is not taken so", place, f"write {JAWS_MEND}")
     if taken.helix_at not in (None, measured.AT_REFERENCE, measured.AT_TIP):
-        place = f"{option('helix-at')} {taken.helix_at}"
+        place = f"{before}helix-at {taken.helix_at}"
         raise UserError("a helix is not read there", place, "write reference or tip")
 
 

@@ -47,10 +47,18 @@ class Naming:
     _known: dict[Thing, Named] = field(default_factory=dict)
 
     def name(self, thing: Thing) -> Named:
-        """Return what a thing is called; things alike are named once."""
+        """Return what a thing is called, with the most probable of what it may be.
+
+        Things alike are named once.
+        """
         found = self._known.get(thing)
         if found is None:
-            found = self._known[thing] = name_thing(self, thing)
+            if thing.only_family and thing.only_family not in self.catalog.by_id:
+                name = f"{NOT_LISTED}, nor is {thing.only_family}"
+                found = _named(self, name, UNCATALOGUED, 1.0)
+            else:
+                found = _piece(self, thing) if thing.kind == PIECE else _box(self, thing)
+            self._known[thing] = found
         return found
 
 
@@ -64,13 +72,6 @@ def naming_of(path: Path) -> Naming:
     last = last_change(path, (FAMILIES, SETS))
     catalog = read_book(path)
     return Naming(catalog, digest_of(catalog), last, now())
-
-
-def name_thing(naming: Naming, thing: Thing) -> Named:
-    """Return what a thing is called by a catalog, with the most probable of what it may be."""
-    if thing.only_family and thing.only_family not in naming.catalog.by_id:
-        return _named(naming, f"{NOT_LISTED}, nor is {thing.only_family}", UNCATALOGUED, 1.0)
-    return _piece(naming, thing) if thing.kind == PIECE else _box(naming, thing)
 
 
 def thing_of_catalog(catalog: Catalog, thing: Thing) -> Thing:

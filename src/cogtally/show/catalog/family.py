@@ -185,15 +185,13 @@ def _pieces(family: model.Family, width: int) -> list[Text]:
         for kind in kinds:
             sets = ", ".join(family.counted_sets[place].id for place in kind.carriers)
             about = about_type(kind)
-            text = f"{teeth_text(kind).ljust(room)}  {sets}"
-            hanging = room + 2
-            if hanging > width // 2:
+            head, said = f"{teeth_text(kind).ljust(room)}  ", sets + (f"; {about}" if about else "")
+            if len(head) > width // 2:
                 lines += paragraph(teeth_text(kind), width, INDENT)
-                text, hanging = sets, 0
-            text += f"; {about}" if about else ""
+                head = ""
             # Wrapping must not close up the first column.
-            rest = screen.wrapped(screen.plain(text[hanging:]), width - INDENT - hanging)
-            lines += map(Text, screen.hung(" " * INDENT + text[:hanging], rest))
+            rest = screen.wrapped(screen.plain(said), width - INDENT - len(head))
+            lines += map(Text, screen.hung(" " * INDENT + head, rest))
     return lines
 
 

@@ -278,24 +278,11 @@ def _narrow(wheels: Sequence[callipers.Wheel], unit: str, width_mm: float) -> It
         return
     face = f"{width_mm / callipers.UNITS[unit]:g} {unit}"
     yield f"{tables.OFF} the wheel, {face} wide, is too narrow for that span."
-    instead = screen.grouped(
-        (_spannable(wheel, width_mm - callipers.SPAN_MARGIN_MM), str(wheel.teeth))
-        for wheel in narrow
-    )
+    fits = [callipers.Fit(w.standard, w.teeth, w.helix, w.shift) for w in narrow]
+    instead = screen.grouped((callipers.spannable(f, width_mm), str(f.teeth)) for f in fits)
     for able, teeth in instead.items():
         what = "no span can be taken" if able is None else f"span {able} instead"
         yield f"{screen.written_list(teeth)} teeth: {what}."
-
-
-def _spannable(wheel: callipers.Wheel, width_mm: float) -> int | None:
-    """Return the most teeth, none more than the best, whose span a face of that width gives."""
-    for across in range(wheel.spans[0].across, 0, -1):
-        span = callipers.expected_span(
-            wheel.standard, wheel.teeth, wheel.helix, wheel.shift, across
-        )
-        if span.touches_flank and span.width_needed <= width_mm:
-            return across
-    return None
 
 
 #: Meetings shown, and none lighter than this share but the first.

@@ -174,7 +174,7 @@ def answer_subject(answer: Answer, *, gear: str | None = None) -> Subject:
 
     stands = answer.catalog.by_id.get(answer.verdict.family)
     train = _answer_train(stands, answer)
-    axle = _has_axle(train)
+    inside, axle = _inside(train)
     counted: dict[str, int] = {}
     listed: dict[str, tuple[int, ...]] = {}
     differs: set[str] = set()
@@ -205,7 +205,6 @@ def answer_subject(answer: Answer, *, gear: str | None = None) -> Subject:
         for name in _all_wheels(train, axle)
     }
     teeth = {name: counts[0] for name, counts in listed.items()} | counted
-    inside = _without_axle(train, axle)
     demo = (screen.DEMO_CAUTION,) if answer.catalog.demo else ()
     return _subject(
         stands.title if stands else "Gearbox, as counted",
@@ -275,13 +274,12 @@ def _by_sets(
 def family_subject(family: Family, labels: Mapping[str, Label]) -> Subject:
     """Return the train of a family with a label for each wheel, as high as its first set has it."""
     train = family.train
-    axle = _has_axle(train)
+    inside, axle = _inside(train)
     teeth: dict[str, int] = {}
     for known in family.counted_sets:
         for name, count in family.teeth_of(known).items():
             if count is not None:
                 teeth.setdefault(name, count)
-    inside = _without_axle(train, axle)
     return _subject(
         family.title,
         inside,
@@ -359,17 +357,15 @@ def _answer_train(family: Family | None, answer: Answer) -> Train:
     return Train(layout, pairs)
 
 
-def _has_axle(train: Train) -> bool:
-    """Tell whether a pair `final` hangs behind a box of other pairs."""
+def _inside(train: Train) -> tuple[Train, bool]:
+    """Return a train without the axle behind it: a pair `final` behind a box of other pairs.
+
+    With it whether there is one.
+    """
     spelled = (FINAL in path for path in train.paths.values())
-    return FINAL in train.pairs and train.layout != "axle" and not any(spelled)
-
-
-def _without_axle(train: Train, axle: bool) -> Train:
-    if not axle:
-        return train
-    inside = {p: n for p, n in train.pairs.items() if p != FINAL}
-    return Train(train.layout, inside, train.direct, train.paths, train.same)
+    if FINAL not in train.pairs or train.layout == "axle" or any(spelled):
+        return train, False
+    return replace(train, pairs={p: n for p, n in train.pairs.items() if p != FINAL}), True
 
 
 def _all_wheels(train: Train, axle: bool) -> tuple[str, ...]:
