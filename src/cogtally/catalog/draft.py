@@ -405,7 +405,10 @@ def _draft_set(reader: Reader, table: Mapping[str, object]) -> _SetDraft:
         commonness=reader.commonness(table),
         source=reader.text(table, "source"),
         aliases=_aliases(reader, table),
-        marks=_marks(reader, table),
+        marks={
+            piece: reader.texts(marks, f"marks.{piece}", 'a list of texts: ["LG 3102"]')
+            for piece, marks in reader.table(table, "marks").items()
+        },
         features=_features(reader, table),
         typed=typed,
     )
@@ -442,13 +445,6 @@ def _ratios(reader: Reader, table: Mapping[str, object]) -> dict[str, str]:
             if text is not None:
                 found[gear] = text
     return found
-
-
-def _marks(reader: Reader, table: Mapping[str, object]) -> dict[str, tuple[str, ...]]:
-    return {
-        piece: reader.texts(marks, f"marks.{piece}", 'a list of texts: ["LG 3102"]')
-        for piece, marks in reader.table(table, "marks").items()
-    }
 
 
 def _features(reader: Reader, table: Mapping[str, object]) -> dict[str, Mapping[str, FeatureValue]]:

@@ -226,7 +226,9 @@ def _heading(problem: recovered.Problem) -> str:
     said = [f"{box}: {printed}, {_READ[problem.reading]}."]
     if problem.layout not in recovered.OF_ONE_PAIR:
         apart = "Tooth sums all the same" if problem.spread == 0 else "Tooth sums at most "
-        said.append(apart + (f"{problem.spread} apart" if problem.spread else "") + _free(problem))
+        apart += f"{problem.spread} apart" if problem.spread else ""
+        free = f", the {problem.shared} pair's own left out" if problem.free_input else ""
+        said.append(f"{apart}{free}.")
     if problem.sums is not None:
         of = problem.reference
         said.append(f"Tooth sum of {of}: {_span(problem.sums)}.")
@@ -237,10 +239,6 @@ def _heading(problem: recovered.Problem) -> str:
         counted = (f"{wheel} {problem.spans[wheel].low}" for wheel in problem.counted)
         said.append(f"Counted: {screen.written_list(counted)}.")
     return " ".join(said)
-
-
-def _free(problem: recovered.Problem) -> str:
-    return f", the {problem.shared} pair's own left out." if problem.free_input else "."
 
 
 def _ranges(problem: recovered.Problem) -> str:

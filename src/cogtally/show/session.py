@@ -295,7 +295,10 @@ def resumed_lines(session: sessions.Session, view: sessions.View) -> list[str]:
         f"last entry {_time(session.last)}."
     ]
     if bench.last_seen is not None:
-        lines.append(f"Seen so far: {_seen(bench)}")
+        # As it can be typed again.
+        looks = [*(f"mark {m}" for m in bench.marks), *(f"feature {f}" for f in bench.features)]
+        seen = "; ".join([*filter(None, [" ".join(bench.words)]), *looks])
+        lines.append(f"Seen so far: {screen.plain(seen)}")
         lines.append(f"So far it is {answer_line(view.answer)}.")
     if bench.skipped:
         lines.append(f"Left out: {' '.join(sorted(key.rstrip('@') for key in bench.skipped))}")
@@ -428,12 +431,6 @@ def _listed(session: sessions.Session) -> list[str]:
     family = f", {asked.family}" if asked.family else ""
     seen = f"{len([*bench.words, *bench.marks, *bench.features])} seen"
     return [seen, _ENDS[asked.end], f"{catalog}{family}"]
-
-
-def _seen(bench: sessions.Bench) -> str:
-    """All that was seen, as it can be typed again."""
-    looks = [*(f"mark {m}" for m in bench.marks), *(f"feature {f}" for f in bench.features)]
-    return screen.plain("; ".join([*filter(None, [" ".join(bench.words)]), *looks]))
 
 
 def _time(text: str) -> str:

@@ -89,7 +89,10 @@ def import_into(
     with books.writing(path, what) as book:
         plan = plan_import(read, book.catalog(), entangled=entangled)
         if plan.changed and not replaces:
-            raise _would_change(plan)
+            both = (*plan.families, *plan.sets)
+            other = few([each.subject for each in both if each.status == books.CHANGED])
+            mend = "nothing was written; --dry-run shows what would change, --replace changes it"
+            raise UserError(f"the book has these otherwise: {other}", mend=mend)
         _write(book, plan)
     return plan
 
@@ -105,12 +108,6 @@ def _write(book: books.Book, plan: Plan) -> None:
         for known in family.sets:
             if status[family.id, known.id] != books.SAME:
                 book.put_set(family.id, known)
-
-
-def _would_change(plan: Plan) -> UserError:
-    named = few([d.subject for d in (*plan.families, *plan.sets) if d.status == books.CHANGED])
-    mend = "nothing was written; --dry-run shows what would change, --replace changes it"
-    return UserError(f"the book has these otherwise: {named}", mend=mend)
 
 
 def named(paths: Sequence[str]) -> str:

@@ -10,14 +10,8 @@ from collections.abc import Callable, Iterable, Iterator, Sequence
 from dataclasses import replace
 from itertools import islice
 
+from cogtally.catalog.check import trains
 from cogtally.catalog.check.ratios import Effort, check_overdrive, check_ratios
-from cogtally.catalog.check.trains import (
-    check_pieces,
-    check_shared_wheels,
-    check_sums,
-    check_train,
-    with_good_names,
-)
 from cogtally.catalog.draft import MOST_FINDINGS, Draft
 from cogtally.catalog.model import Catalog, Family, PieceType, RatioSet, Teeth
 from cogtally.catalog.problem import ERROR, Finding, Problem, severity_of
@@ -220,17 +214,17 @@ def _all_of(draft: Draft, found: Sequence[Finding], effort: Effort) -> Iterator[
 
 def _check_arrangement(draft: Draft, wrong: set[str], effort: Effort) -> Iterator[Finding]:
     family = of_one_shape(draft)
-    trouble = list(check_train(family))
+    trouble = list(trains.check_train(family))
     yield from trouble
-    family = with_good_names(family)
-    yield from check_shared_wheels(draft, family)
-    yield from check_pieces(draft, family)
+    family = trains.with_good_names(family)
+    yield from trains.check_shared_wheels(draft, family)
+    yield from trains.check_pieces(draft, family)
     if family.layout == OVERDRIVE:
         yield from check_overdrive(draft, family)
         return
     yield from check_ratios(draft, family, effort)
     if not _OF_THE_TRAIN & {*wrong, *(f.code for f in trouble)}:
-        yield from check_sums(draft, family)
+        yield from trains.check_sums(draft, family)
 
 
 def of_one_shape(draft: Draft) -> Family:
@@ -295,5 +289,5 @@ def _types(draft: Draft) -> Iterable[PieceType]:
     """The types of a family, as far as it can be arranged at all."""
     if draft.family.layout not in FAMILY_LAYOUTS:
         return ()
-    family = with_good_names(of_one_shape(draft))
+    family = trains.with_good_names(of_one_shape(draft))
     return [kind for kinds in family.types.values() for kind in kinds]

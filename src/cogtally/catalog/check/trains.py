@@ -260,7 +260,9 @@ def check_pieces(draft: Draft, family: Family) -> Iterator[Finding]:
                 yield Finding("wheel-on-two-pieces", sentence, "list it once", None, key)
             elif place.setdefault(kept(wheel), name) != name:
                 sentence = f"{wheel} is on two pieces, {place[kept(wheel)]} and {name}"
-                mend = "a wheel is on one piece" + _second_name(family, wheel)
+                names = [n for n, k in family.train.names.items() if k == kept(wheel)]
+                alike = f"; {' and '.join(names)} are one wheel" if len(names) > 1 else ""
+                mend = f"a wheel is on one piece{alike}"
                 yield Finding("wheel-on-two-pieces", sentence, mend, None, key)
             else:
                 known.append(wheel)
@@ -273,11 +275,6 @@ def check_pieces(draft: Draft, family: Family) -> Iterator[Finding]:
         yield from _without_piece(family, meant)
     if family.counted_sets:
         yield from _owners(draft, family)
-
-
-def _second_name(family: Family, wheel: str) -> str:
-    names = [n for n, k in family.train.names.items() if k == family.train.canonical(wheel)]
-    return f"; {' and '.join(names)} are one wheel" if len(names) > 1 else ""
 
 
 def _without_piece(family: Family, meant: set[str]) -> Iterator[Finding]:

@@ -179,7 +179,8 @@ def _pieces(family: model.Family, width: int) -> list[Text]:
         return []
     lines = [Text(), Text("Pieces, and the sets that have them", style=screen.STRONG)]
     for piece in family.pieces:
-        lines += paragraph(_piece(piece), width, hanging=INDENT)
+        wheels = "" if piece.wheels == (piece.name,) else f" ({', '.join(piece.wheels)})"
+        lines += paragraph(f"{piece.name}{wheels}", width, hanging=INDENT)
         kinds = family.types[piece.name]
         room = max(len(teeth_text(kind)) for kind in kinds)
         for kind in kinds:
@@ -193,12 +194,6 @@ def _pieces(family: model.Family, width: int) -> list[Text]:
             rest = screen.wrapped(screen.plain(said), width - INDENT - len(head))
             lines += map(Text, screen.hung(" " * INDENT + head, rest))
     return lines
-
-
-def _piece(piece: model.Piece) -> str:
-    if piece.wheels == (piece.name,):
-        return piece.name
-    return f"{piece.name} ({', '.join(piece.wheels)})"
 
 
 HEAD = ("gear", "teeth", "sum", "ratio", "printed")

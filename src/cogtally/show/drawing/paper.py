@@ -384,17 +384,14 @@ def _strokes(item: primitives.Leaf) -> Iterator[str]:
     fill = "" if isinstance(item, primitives.Line) else item.fill
     if item.pen is None and not fill:
         return
-    if item.pen is not None:
-        yield from _pen(item.pen)
+    pen = item.pen
+    if pen is not None:
+        dash = " ".join(map(_number, pen.dash)) if pen.dash else ""
+        yield f"{_number(pen.width)} w {_colour(pen.colour)} RG [{dash}] 0 d"
     if fill:
         yield f"{_colour(fill)} rg"
     yield from _path(item)
-    yield ("B" if fill else "S") if item.pen is not None else "f"
-
-
-def _pen(pen: primitives.Pen) -> Iterator[str]:
-    dash = " ".join(map(_number, pen.dash)) if pen.dash else ""
-    yield f"{_number(pen.width)} w {_colour(pen.colour)} RG [{dash}] 0 d"
+    yield ("B" if fill else "S") if pen is not None else "f"
 
 
 def _path(item: primitives.Leaf) -> Iterator[str]:

@@ -146,7 +146,8 @@ def table_of(
     if advice is not None:
         by_twin = [next((v for e, v in advice.expected if e.is_like(row)), None) for row in rows]
         values = [NOTHING if v is None else _value(advice.what, v, seen) for v in by_twin]
-        add(f"{_column(advice.what)} next", "?", values)
+        title = "helix, tip" if advice.what == "helix" else advice.what
+        add(f"{title} next", "?", values)
     one = table_lines(columns, cells, left=(0, 1))
     if fits(one, width):
         yield one
@@ -168,10 +169,6 @@ def _title(at: callipers.Prediction, seen: callipers.Measured) -> str:
     if at.what == "helix" and seen.helix_at == callipers.AT_TIP:
         return "helix, tip"
     return "helix seen" if at.what == "helix" else at.what
-
-
-def _column(what: str) -> str:
-    return "helix, tip" if what == "helix" else what
 
 
 def _value(what: str, value: float, seen: callipers.Measured) -> str:

@@ -15,7 +15,7 @@ from rich.text import Text
 from cogtally.catalog.model import Catalog, Family, RatioSet, gear_ratios, written_pair
 from cogtally.gears.errors import UserError
 from cogtally.gears.printed import parse_ratio
-from cogtally.gears.road import ROLLING_TOLERANCE, Asked, Axle, Box, Car, OnTheRoad, Tooth
+from cogtally.gears.road import ROLLING_TOLERANCE, Asked, Axle, Box, Car, OnTheRoad
 from cogtally.gears.trains import FINAL
 from cogtally.show import screen
 from cogtally.show.ratios import OVERALL_PLACES, RATIO_PLACES, STEP_PLACES, decimal
@@ -418,7 +418,8 @@ def chart_lines(one: OnTheRoad, width: int) -> list[str]:
     low = one.asked.band[0] if one.asked.band else None
     if low is not None:
         grid[row(low)] = [BAND if i % 2 == 0 else " " for i in range(room)]
-    marks = _marks(teeth)
+    letters = iter(MARKS_OF_NAMES)
+    marks = {t.gear: t.gear if len(t.gear) == 1 else next(letters, "*") for t in teeth}
     for before, after in itertools.pairwise(teeth):
         for y in range(row(before.to_rpm), row(after.from_rpm) + 1):
             grid[y][column(before.to_speed)] = FALL
@@ -438,13 +439,6 @@ def chart_lines(one: OnTheRoad, width: int) -> list[str]:
     lines += [" " * MARGIN + " +" + "-" * room, f"{edge}0{last:>{room - 1}}"]
     named = [f"{mark}: {gear}" for gear, mark in marks.items() if mark != gear]
     return [f"{'rpm':>{MARGIN}}", *lines, *([edge + "; ".join(named)] if named else [])]
-
-
-def _marks(teeth: tuple[Tooth, ...]) -> dict[str, str]:
-    letters = iter(MARKS_OF_NAMES)
-    return {
-        tooth.gear: tooth.gear if len(tooth.gear) == 1 else next(letters, "*") for tooth in teeth
-    }
 
 
 def road_json(found: Sequence[OnTheRoad], asked: Asked, catalog: Catalog | None) -> dict[str, Any]:

@@ -134,8 +134,7 @@ def table_subject(
     if table.overdrive is not None:
         teeth |= {SUN: table.overdrive.sun, ANNULUS: table.overdrive.annulus}
         wheels += (SUN, ANNULUS)
-    counts = {name: teeth.get(name) for name in wheels}
-    labels = {n: Label(_count(count), known=count is not None) for n, count in counts.items()}
+    labels = {name: _answer_label(teeth.get(name), (), False, "") for name in wheels}
     remarks = [
         f"{wheel.name} was counted with different results; {wheel.teeth} is the likeliest."
         for wheel in table.disputed
@@ -426,10 +425,6 @@ def _answer_label(count: int | None, listed: Sequence[int], differs: bool, calle
         said = f"not {_or(listed)}" if several else "differs"
         return Label(str(count), "", "" if called else said, marked=True, called=called)
     return Label(str(count))
-
-
-def _count(count: int | None) -> str:
-    return NOT_COUNTED if count is None else str(count)
 
 
 def _or(words: Iterable[object]) -> str:
