@@ -224,8 +224,8 @@ def _by_piece(groups: Sequence[loose.LooseGroup]) -> str:
 
 def _left_out(rows: Sequence[Row]) -> str:
     """What to call the answers that there is no room for; those that are far rarer not counted."""
-    pieces = [some for _, _, some in rows if some]
-    pieces = [some for some in pieces if some[0] in _worth_naming([one[0] for one in pieces])]
+    named = {id(group) for group in _worth_naming([some[0] for _, _, some in rows if some])}
+    pieces = [some for _, _, some in rows if some and id(some[0]) in named]
     families = {some[0].family.id for some in pieces}
     of = f"{len(families)} families" if len(families) > 1 else "".join(families)
     found = [f"{len(pieces)} more of {of}"] if pieces else []
