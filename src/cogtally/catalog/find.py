@@ -5,7 +5,8 @@ What is then done with a family or a set is left to whoever asked.
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Iterator, Sequence
+from collections.abc import Iterable, Iterator
+from functools import partial
 from typing import TypeVar
 
 from cogtally.catalog.model import Catalog, Family, Named, RatioSet
@@ -79,13 +80,10 @@ def as_called(catalog: Catalog, seen: Seen) -> Seen:
     if not seen.words:
         return seen
     names = sorted(catalog.pair_names)
-    found = named(seen, names, _pair_meant if names else None)
+    meant = partial(did_you_mean, what="pairs and gears are called")
+    found = named(seen, names, meant if names else None)
     refuse_other_pairs(found)
     return found
-
-
-def _pair_meant(name: str, known: Sequence[str]) -> str:
-    return did_you_mean(name, known, "pairs and gears are called")
 
 
 def find_family(catalog: Catalog, text: str) -> Family:

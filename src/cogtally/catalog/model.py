@@ -416,14 +416,11 @@ def _type(
     return PieceType(piece, teeth, marks, features, tuple(members), ids, weight)
 
 
-def _feature_owner(family: Family, owner: str) -> str:
-    """The kept name of a wheel, or the name of a piece, that a feature belongs to."""
-    return family.train.canonical(owner) if "." in owner else owner
-
-
 def _features(family: Family, known: RatioSet) -> dict[tuple[str, str], FeatureValue]:
+    # By the kept name of a wheel, or the name of a piece.
+    kept = family.train.canonical
     return {
-        (_feature_owner(family, owner), feature): value
+        (kept(owner) if "." in owner else owner, feature): value
         for owner, features in known.features.items()
         for feature, value in features.items()
     }

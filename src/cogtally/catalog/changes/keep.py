@@ -212,18 +212,12 @@ def _problems(
     others = [
         Draft(other)
         for other in (book.marked_families() if book is not None and marks else ())
-        if (before is None or other.id != before.id) and _shares(other, marks)
+        if (before is None or other.id != before.id)
+        and any(marks.intersection(m) for known in other.sets for m in known.marks.values())
     ]
     beside = check_between([*others, draft])
     found += [finding for number, finding in beside if number == len(others)]
     return [problem_of(draft.family, finding) for finding in found]
-
-
-def _shares(other: Family, marks: set[str]) -> bool:
-    """Whether a family has a piece with one of these marks."""
-    return any(
-        not marks.isdisjoint(given) for known in other.sets for given in known.marks.values()
-    )
 
 
 def _as_read(family: Family) -> Draft:

@@ -166,7 +166,9 @@ def read_sheet(text: str, file: str) -> Sheet:
     """Read header and rows; a row that cannot be parted into cells ends the reading."""
     import csv
 
-    separator = _separator(text)
+    # It parts the cells of the header.
+    header = next((line for line in text[:100_000].splitlines() if line.strip()), "")
+    separator = max(SEPARATORS, key=header.count)
     sheet = Sheet(file, commas=separator != ",")
     if text.count("\n") > MOST_ROWS:
         sheet.wrong("too-big", f"the file has more than {MOST_ROWS:,} rows", "part it into several")
@@ -199,12 +201,6 @@ def read_sheet(text: str, file: str) -> Sheet:
             "write one row a set below a header",
         )
     return sheet
-
-
-def _separator(text: str) -> str:
-    """The character that parts the cells of the header: comma, semicolon or tab."""
-    header = next((line for line in text[:100_000].splitlines() if line.strip()), "")
-    return max(SEPARATORS, key=header.count)
 
 
 def _read_header(sheet: Sheet, cells: list[str], line: int) -> bool:

@@ -192,19 +192,16 @@ def show_ahead(
 
     `width_mm` is that of the toothed face, where it is known.
     """
-    width = console.width
+    width, first = console.width, wheels[0]
+    helix = f"helix {first.helix:g} degrees" if first.helix else "straight teeth"
+    shift = f", profile shift {first.shift:+g} modules" if first.shift else ", no profile shift"
+    heading = f"To expect of {first.standard.name}: {helix}{shift}."
     parts = [
-        screen.text_lines([_heading(wheels[0])], width, screen.STRONG),
+        screen.text_lines([heading], width, screen.STRONG),
         *_tables(wheels, unit, width_mm, width),
         screen.text_lines(_ahead_notes(wheels, unit, width_mm), width, hanging=2),
     ]
     screen.print_parts(parts, console)
-
-
-def _heading(wheel: callipers.Wheel) -> str:
-    helix = f"helix {wheel.helix:g} degrees" if wheel.helix else "straight teeth"
-    shift = f", profile shift {wheel.shift:+g} modules" if wheel.shift else ", no profile shift"
-    return f"To expect of {wheel.standard.name}: {helix}{shift}."
 
 
 def _tables(

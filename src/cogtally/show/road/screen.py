@@ -276,13 +276,15 @@ def _tables(
     """
     same: list[Column] = []
     blocks: list[list[str]] = []
-    for beside in _beside(columns):
-        head, cells = beside[0]
-        if len({tuple(of_car.items()) for _, of_car in beside}) == 1:
-            same.append((head, cells))
+    by_head = [dict(of_car) for of_car in columns]
+    for head in _merged([list(of_car) for of_car in by_head]):
+        # A column that a car lacks is empty.
+        beside = [of_car.get(head, {}) for of_car in by_head]
+        if len({tuple(cells.items()) for cells in beside}) == 1:
+            same.append((head, beside[0]))
         else:
             room = width - max(map(len, [first, *names])) - 2 * len(screen.GAP)
-            blocks += _blocks(head, [of_car for _, of_car in beside], names, room)
+            blocks += _blocks(head, beside, names, room)
     heads = [first, *(head for head, _ in same)]
     rows = [[name, *(cells.get(name, NOTHING) for _, cells in same)] for name in names]
     found = screen.tables_lines(heads, rows, width) if same else []
@@ -331,13 +333,6 @@ def _side_by_side(
         [Text(line.rstrip(), style=screen.STRONG if i < 2 else "") for i, line in enumerate(table)]
         for table in tables
     ]
-
-
-def _beside(columns: Sequence[Sequence[Column]]) -> list[list[Column]]:
-    """Return the columns of the cars grouped by their heads; one that a car lacks is empty."""
-    heads = _merged([[head for head, _ in of_car] for of_car in columns])
-    by_head = [dict(of_car) for of_car in columns]
-    return [[(head, of_car.get(head, {})) for of_car in by_head] for head in heads]
 
 
 def _chart(found: Sequence[OnTheRoad], width: int) -> list[Text]:

@@ -56,7 +56,9 @@ def show_added(
         between = "and" if len(items) == 2 else "to"
         head = f"Items {first.number} {between} {items[-1].number}, alike"
     say(console, f"{head}: {named_text(first.now)}.", STRONG)
-    _details(first, console)
+    text = plain("; ".join(_short(first)))
+    if text:
+        say(console, f"{text[:1].upper()}{text[1:]}.")
     _off(first, console)
     for line in wanted_lines(wanted):
         say(console, line, STRONG)
@@ -244,13 +246,6 @@ def _off(item: Item, console: Console) -> None:
     if item.now.family and item.now.away:
         teeth = count_of(item.now.away, "tooth", "teeth")
         say(console, f"The counts are {teeth} off what is listed: count again.")
-
-
-def _details(item: Item, console: Console) -> None:
-    found = _short(item)
-    if found:
-        text = plain("; ".join(found))
-        say(console, f"{text[:1].upper()}{text[1:]}.")
 
 
 def _short(item: Item) -> list[str]:

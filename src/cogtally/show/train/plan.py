@@ -371,7 +371,10 @@ class _Planner:
                 places.Shaft(last, lower, start - places.END, end, bearings=(start, outer)),
             )
         left, right = min(on[self.lower]) - places.END, max(on[self.lower]) + places.END
-        name = self._name(self.lower)
+        # It is called as the piece that is the shaft, or has most wheels on it.
+        pieces = self.joints.pieces
+        names = [name for name, axis in self.axis_of.items() if axis == self.lower]
+        name = max(names, key=lambda n: (n in (LAYGEAR, LAYSHAFT), len(pieces[n])))
         lay = places.Shaft(name, lower, left - places.END, right, bearings=(left, right))
         if self.train.layout == "sleeve":
             start = self.columns.get(trains.OUTPUT, end)
@@ -388,11 +391,6 @@ class _Planner:
             *beside,
             places.Shaft(last, upper, joint, end, spigot=True, bearings=(outer,)),
         )
-
-    def _name(self, axis: int) -> str:
-        """Return the name of the piece that is the shaft of an axis, or has most wheels on it."""
-        names = [name for name, own in self.axis_of.items() if own == axis]
-        return max(names, key=lambda n: (n in (LAYGEAR, LAYSHAFT), len(self.joints.pieces[n])))
 
     def _ties(self, wheels: Mapping[str, places.Placed]) -> tuple[places.Tie, ...]:
         found: list[places.Tie] = []
