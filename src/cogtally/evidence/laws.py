@@ -71,11 +71,9 @@ def count_law(off: int, q: float) -> float:
     return (1 - SLIP) * (1 - q) / (1 + q) * q**off + SLIP / COUNTS_POSSIBLE
 
 
-def _logs(q: float) -> list[float]:
-    return [log(count_law(off, q)) for off in range(MOST_TEETH + 1)]
-
-
-_LOG_LAW = {q: _logs(q) for q in (*Q_OF_HAND, Q_UNSURE)}
+_LOG_LAW = {
+    q: [log(count_law(off, q)) for off in range(MOST_TEETH + 1)] for q in (*Q_OF_HAND, Q_UNSURE)
+}
 
 #: So many laws of the counts of one wheel are kept.
 _LAWS_KEPT = 512
@@ -228,7 +226,8 @@ def log_feature(seen: ReadFeature, value: Value, hand: int) -> float:
 
 def _law(seen: ReadFeature, value: Value, hand: int) -> float:
     if seen.feature in KINDS:
-        return kind_law(seen.feature, seen.value, value)
+        others = len(KINDS[seen.feature]) - 1
+        return KIND_RIGHT if seen.value == value else (1 - KIND_RIGHT) / others
     assert not isinstance(seen.value, str)
     assert not isinstance(value, str)
     if seen.feature in COUNTED:
@@ -236,12 +235,6 @@ def _law(seen: ReadFeature, value: Value, hand: int) -> float:
             abs(int(seen.value) - int(value)), Q_UNSURE if seen.unsure else Q_OF_HAND[hand]
         )
     return size_density(seen.feature, seen.value, value, unsure=seen.unsure)
-
-
-def kind_law(feature: str, seen: object, value: object) -> float:
-    """Return the probability that a kind is taken for `seen` where it is `value`."""
-    others = len(KINDS[feature]) - 1
-    return KIND_RIGHT if seen == value else (1 - KIND_RIGHT) / others
 
 
 def size_sd(feature: str, value: float, *, unsure: bool = False) -> float:

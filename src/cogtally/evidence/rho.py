@@ -101,9 +101,8 @@ class FeaturePool:
     """
 
     def __init__(self, catalog: Catalog) -> None:
-        self._named: dict[tuple[str, str], dict[Value, float]] = {}
-        self._pieces: dict[str, dict[Value, float]] = {}
-        self._wheels: dict[str, dict[Value, float]] = {}
+        # By name and feature; under `True` those of all wheels, under `False` of all pieces.
+        self._pools: dict[tuple[str | bool, str], dict[Value, float]] = {}
         for family in catalog.families:
             if any(known.features for known in family.counted_sets):
                 self._take(family)
@@ -117,20 +116,18 @@ class FeaturePool:
                 for owner, feature, value in known_features(kind):
                     single = len(piece.wheels) == 1
                     called = [] if owner == piece.name else names[owner]
-                    for name in [*called, *([piece.name] if single or not called else [])]:
-                        _add(self._named.setdefault((name, feature), {}), value, kind.weight)
-                    if single or not called:
-                        _add(self._pieces.setdefault(feature, {}), value, kind.weight)
-                    if called:
-                        _add(self._wheels.setdefault(feature, {}), value, kind.weight)
+                    owners: list[str | bool] = [*called, True] if called else []
+                    owners += [piece.name, False] if single or not called else []
+                    for of in owners:
+                        _add(self._pools.setdefault((of, feature), {}), value, kind.weight)
 
     def of(self, name: str, feature: str) -> Pool:
         """Return the values of a feature of the wheels or pieces of this name."""
-        return self._named.get((name, feature), _NOTHING)
+        return self._pools.get((name, feature), _NOTHING)
 
     def of_any(self, feature: str, *, wheel: bool) -> Pool:
         """Return the values of a feature of all pieces, or of all wheels, whatever their name."""
-        return (self._wheels if wheel else self._pieces).get(feature, _NOTHING)
+        return self._pools.get((wheel, feature), _NOTHING)
 
 
 def owner_in(family: Family, owner: str) -> tuple[Piece, str] | None:

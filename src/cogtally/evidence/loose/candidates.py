@@ -33,10 +33,8 @@ Numbers = npt.NDArray[np.intp]
 
 #: Spreads of teeth are over 0…200.
 TEETH = MOST_TEETH + 1
-#: So many catalogs are kept ready.
-CATALOGS_KEPT = 4
-#: So many numbers are kept of what counts say, 64 MB.
-NUMBERS_KEPT = 2**23
+#: So many catalogs are kept ready, and of each what so many different counts say.
+CATALOGS_KEPT, SPOTS_KEPT = 4, 256
 _NONE: Numbers = np.array([], np.intp)
 
 
@@ -135,8 +133,7 @@ class LooseCatalog:
         self._index()
         self._known = {t for pool in self.rho.pools.values() for t in pool}
         self.spreads = TEETH + len(self._gap_names) + len(self._excluded) + len(self._new_starts)
-        kept = max(NUMBERS_KEPT // (len(HANDS) * self.spreads), 1)
-        self.spot = lru_cache(maxsize=kept)(self._spot)
+        self.spot = lru_cache(maxsize=SPOTS_KEPT)(self._spot)
         self._frames: dict[object, Frame] = {}
 
     def _index(self) -> None:
@@ -219,7 +216,7 @@ class LooseCatalog:
             [role in (None, p.name) and family in (None, f.id) for f, p in self.pieces], np.bool_
         )
         sizes = list(dict.fromkeys(self._sizes[asked].tolist()))
-        ways = {size: tuple(dict.fromkeys(places(size, seen))) for size in sizes}
+        ways = {size: [*dict.fromkeys(places(size, seen))] for size in sizes}
         own = [asked & (self._sizes == size) for size in sizes if ways[size]]
         pieces = np.concatenate([_NONE, *map(np.flatnonzero, own)])
         kinds = np.concatenate([_NONE, *(np.flatnonzero(some[self.piece_of]) for some in own)])

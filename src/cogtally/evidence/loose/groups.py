@@ -80,7 +80,7 @@ class LooseGroup:
 
     seen: SeenPiece
     family: Family
-    piece_name: str
+    piece: Piece
     shares: tuple[LooseShare, ...]
     probability: float
 
@@ -88,11 +88,6 @@ class LooseGroup:
     def is_listed(self) -> bool:
         """Whether it stands for listed types."""
         return self.shares[0].kind is not None
-
-    @cached_property
-    def piece(self) -> Piece:
-        """The piece in its family."""
-        return next(piece for piece in self.family.pieces if piece.name == self.piece_name)
 
     @property
     def teeth(self) -> Teeth:
@@ -132,7 +127,7 @@ class LooseGroup:
         counted = [counted_teeth(counts) for counts in self.seen.places]
         kinds = [share.kind for share in self.shares if share.kind is not None][:1]
         found = []
-        for kind in kinds or self.family.types[self.piece_name]:
+        for kind in kinds or self.family.types[self.piece.name]:
             fits = [
                 (kind, wheels, tuple(_off(counted, [kind.teeth[w] for w in wheels])))
                 for wheels in places(len(kind.teeth), self.seen)

@@ -210,9 +210,9 @@ class LoosePosterior:
 
     def _group(self, shares: list[LooseShare]) -> LooseGroup:
         shares.sort(key=lambda share: -share.probability)
-        family = self._ready.catalog.by_id[shares[0].family]
+        number = self._ready.number_of[shares[0].family, shares[0].piece]
         probability = sum(share.probability for share in shares)
-        return LooseGroup(self._seen, family, shares[0].piece, tuple(shares), probability)
+        return LooseGroup(self._seen, *self._ready.pieces[number], tuple(shares), probability)
 
     def of_piece(self, family: str, piece: str) -> float:
         """Return the probability that it is that piece of that family, listed or not."""
