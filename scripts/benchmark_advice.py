@@ -12,8 +12,7 @@ import tempfile
 from functools import cache
 from pathlib import Path
 
-from benchmark_catalogs import COUNTED, fresh, of_sets, words_of
-from benchmark_catalogs import box as box_of
+from benchmark_catalogs import COUNTED, box as box_of, fresh, of_sets, words_of
 from benchmark_measure import ROOT, SEED, Scale, cost, head, median, ms, row, times
 
 from cogtally.catalog.files.reading import demo_catalog, load_catalog

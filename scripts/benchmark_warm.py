@@ -8,8 +8,7 @@ from __future__ import annotations
 from collections.abc import Iterator, Sequence
 from contextlib import contextmanager
 
-from benchmark_catalogs import box as box_of
-from benchmark_catalogs import fresh, of_sets, questions, teeth_array, words_of
+from benchmark_catalogs import box as box_of, fresh, of_sets, questions, teeth_array, words_of
 from benchmark_measure import Cost, Scale, cost, head, median, ms, power, row, times
 from benchmark_peers import FLOOR, PEERS, TABLE, TREE, Ask
 

@@ -38,14 +38,19 @@ def modules() -> dict[str, Path]:
 
 @cache
 def offered(package: str) -> frozenset[str]:
-    """Return what a package offers at its door: the names in its `__all__`."""
+    """Return what a package offers at its door: names imported as themselves, or its `__all__`."""
     tree = ast.parse(modules()[package].read_text(encoding="utf-8"))
-    listed = (
-        node.value
+    found = {
+        alias.name
         for node in tree.body
-        if isinstance(node, ast.Assign) and ast.unparse(node.targets[0]) == "__all__"
-    )
-    return frozenset(name for value in listed for name in ast.literal_eval(value))
+        if isinstance(node, ast.ImportFrom)
+        for alias in node.names
+        if alias.asname == alias.name
+    }
+    for node in tree.body:
+        if isinstance(node, ast.Assign) and ast.unparse(node.targets[0]) == "__all__":
+            found.update(ast.literal_eval(node.value))
+    return frozenset(found)
 
 
 def imports(name: str, text: str, known: Mapping[str, Path]) -> Iterator[Import]:

@@ -3,8 +3,7 @@
 from itertools import combinations
 
 import pytest
-from hypothesis import given, settings
-from hypothesis import strategies as st
+from hypothesis import given, settings, strategies as st
 
 from cogtally.catalog.apart.sets import MEND, NOTICE, TELL, Mark, fewest_wheels, tell_apart
 from cogtally.catalog.model import Family, RatioSet

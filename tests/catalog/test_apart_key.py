@@ -4,8 +4,7 @@ from fractions import Fraction
 from itertools import combinations
 
 import pytest
-from hypothesis import assume, given
-from hypothesis import strategies as st
+from hypothesis import assume, given, strategies as st
 
 from cogtally.catalog.apart.key import Branch, Key, Node, identification_key
 from cogtally.catalog.apart.sets import tell_apart

@@ -10,8 +10,7 @@ from pathlib import Path
 from typing import Any
 
 import pytest
-from hypothesis import given, settings
-from hypothesis import strategies as st
+from hypothesis import given, settings, strategies as st
 
 from catalog.many import many_families
 from catalog.sound import COMPOUND, SLEEVE, read_text
@@ -34,8 +33,7 @@ from cogtally.catalog.files.reading import load_catalog, read_catalog
 from cogtally.catalog.model import Catalog, Family, RatioSet
 from cogtally.catalog.problem import CatalogError
 from cogtally.gears.errors import UserError
-from cogtally.store import entries, entry_of, undo
-from cogtally.store import writing as one_change
+from cogtally.store import entries, entry_of, undo, writing as one_change
 
 several = st.lists(families(), max_size=3, unique_by=lambda family: family.id)
 

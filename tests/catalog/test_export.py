@@ -7,8 +7,7 @@ from dataclasses import replace
 from pathlib import Path
 
 import pytest
-from hypothesis import example, given
-from hypothesis import strategies as st
+from hypothesis import example, given, strategies as st
 
 from catalog.many import many_families
 from catalog.sound import BROCHURE, COMPOUND, SLEEVE, SOUND, read_text

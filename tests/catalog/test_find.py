@@ -1,8 +1,7 @@
 """Families and sets by id, name and alias, and the words near to a misspelt one."""
 
 import pytest
-from hypothesis import given
-from hypothesis import strategies as st
+from hypothesis import given, strategies as st
 
 from cogtally.catalog.find import find_any, find_family, find_set, find_set_of, nearest
 from cogtally.catalog.model import Catalog, Family, RatioSet

@@ -8,8 +8,7 @@ from pathlib import Path
 from random import Random
 
 import pytest
-from hypothesis import given
-from hypothesis import strategies as st
+from hypothesis import given, strategies as st
 
 from catalog.many import varied_families
 from cogtally.catalog.book import make_catalog_book, read_book, writing

@@ -3,8 +3,7 @@
 import string
 from typing import Any
 
-from hypothesis import given
-from hypothesis import strategies as st
+from hypothesis import given, strategies as st
 
 from catalog.sound import SOUND, problems_of, read_text, toml_text
 from cogtally.catalog.draft import draft_family

@@ -5,8 +5,7 @@ from fractions import Fraction
 from itertools import product
 
 import pytest
-from hypothesis import given, settings
-from hypothesis import strategies as st
+from hypothesis import given, settings, strategies as st
 
 from cogtally.catalog.check import ratios as possible
 from cogtally.catalog.check.ratios import Printed, are_possible, printed_gear

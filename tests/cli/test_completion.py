@@ -16,8 +16,7 @@ from cogtally.catalog.book import read_book
 from cogtally.catalog.book.reading import ROOM
 from cogtally.catalog.files.writers import toml_of
 from cogtally.catalog.words import read_words, words_of, words_path, write_words
-from cogtally.store import undo
-from cogtally.store import writing as writing_in
+from cogtally.store import undo, writing as writing_in
 from conftest import refused
 from shelf.stocked import stocked_book
 from small_catalog import BIRCH, SMALL, SORREL

@@ -12,8 +12,7 @@ from random import Random
 from tempfile import TemporaryFile
 
 import pytest
-from hypothesis import given
-from hypothesis import strategies as st
+from hypothesis import given, strategies as st
 
 from cogtally.catalog.book import make_catalog_book, read_book
 from cogtally.catalog.model import Family, RatioSet

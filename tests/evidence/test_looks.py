@@ -6,8 +6,7 @@ from itertools import product
 from math import exp, log, pi, sqrt
 
 import pytest
-from hypothesis import given
-from hypothesis import strategies as st
+from hypothesis import given, strategies as st
 
 from cogtally.catalog.files.reading import demo_catalog, load_catalog
 from cogtally.catalog.model import Catalog

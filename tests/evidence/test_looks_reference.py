@@ -19,8 +19,7 @@ from reference.loose import identify_piece as reference_piece
 from reference.worlds import toml_text
 
 from .test_against_reference import CLOSE, assert_alike, shares
-from .test_loose_reference import random_piece, reference_shares
-from .test_loose_reference import shares as piece_shares
+from .test_loose_reference import random_piece, reference_shares, shares as piece_shares
 
 BOXES_A_WORLD, PIECES_A_WORLD = 4, 4
 

@@ -5,8 +5,7 @@ from dataclasses import replace
 from functools import cache
 
 import pytest
-from hypothesis import given, settings
-from hypothesis import strategies as st
+from hypothesis import given, settings, strategies as st
 
 from cogtally.catalog.files.reading import demo_catalog
 from cogtally.catalog.model import Catalog, Family, PieceType, RatioSet

@@ -1,8 +1,7 @@
 """From a standard to what it measures."""
 
 import pytest
-from hypothesis import given
-from hypothesis import strategies as st
+from hypothesis import given, strategies as st
 
 from cogtally.gears.callipers.standards import find_standard, standards
 from cogtally.gears.callipers.wheel import expected_span, gauge, wheel

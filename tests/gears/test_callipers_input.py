@@ -3,8 +3,7 @@
 from math import cos, pi
 
 import pytest
-from hypothesis import given
-from hypothesis import strategies as st
+from hypothesis import given, strategies as st
 
 from cogtally.gears.callipers.measured import across_odd, jaws_question
 from cogtally.gears.errors import UserError

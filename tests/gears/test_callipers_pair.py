@@ -3,8 +3,7 @@
 from math import cos, pi, radians, sin
 
 import pytest
-from hypothesis import given
-from hypothesis import strategies as st
+from hypothesis import given, strategies as st
 
 from cogtally.gears.callipers.fit import Fit
 from cogtally.gears.callipers.standards import find_standard

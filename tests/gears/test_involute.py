@@ -3,8 +3,7 @@
 from math import asin, cos, degrees, pi, radians, sin, sqrt
 
 import pytest
-from hypothesis import given
-from hypothesis import strategies as st
+from hypothesis import given, strategies as st
 
 from cogtally.gears.callipers import standards as inv
 

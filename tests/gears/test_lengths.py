@@ -4,8 +4,7 @@ from contextlib import suppress
 from fractions import Fraction
 
 import pytest
-from hypothesis import given
-from hypothesis import strategies as st
+from hypothesis import given, strategies as st
 
 from cogtally.gears.callipers.words import (
     Length,

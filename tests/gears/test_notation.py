@@ -5,8 +5,7 @@ from dataclasses import replace
 from fractions import Fraction
 
 import pytest
-from hypothesis import assume, example, given
-from hypothesis import strategies as st
+from hypothesis import assume, example, given, strategies as st
 
 from cogtally.gears.errors import UserError
 from cogtally.gears.notation import (

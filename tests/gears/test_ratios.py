@@ -5,8 +5,7 @@ from fractions import Fraction
 from typing import Any
 
 import pytest
-from hypothesis import given
-from hypothesis import strategies as st
+from hypothesis import given, strategies as st
 
 from cogtally.gears.errors import UserError
 from cogtally.gears.notation import Count, parse_path, parse_seen

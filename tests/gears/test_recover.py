@@ -5,8 +5,7 @@ from math import exp, fsum, log
 from typing import Any
 
 import pytest
-from hypothesis import given, settings
-from hypothesis import strategies as st
+from hypothesis import given, settings, strategies as st
 
 from cogtally.gears.errors import UserError
 from cogtally.gears.printed import READINGS

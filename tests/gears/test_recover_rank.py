@@ -6,9 +6,11 @@ from math import exp, fsum, log2
 import pytest
 from hypothesis import given, settings
 
-from cogtally.gears.recover import cells as recover_cells
-from cogtally.gears.recover import rank as recover_advice
-from cogtally.gears.recover import rank as recover_chance
+from cogtally.gears.recover import (
+    cells as recover_cells,
+    rank as recover_advice,
+    rank as recover_chance,
+)
 from cogtally.gears.recover.problem import Problem, Span, pose
 from cogtally.gears.recover.rank import (
     COPIES,

@@ -1,8 +1,7 @@
 """How printed ratios, counts and ranges are read where teeth are sought."""
 
 import pytest
-from hypothesis import given
-from hypothesis import strategies as st
+from hypothesis import given, strategies as st
 
 from cogtally.gears.errors import UserError
 from cogtally.gears.recover.problem import Span, parse_sought, parse_span, parse_whole, pose

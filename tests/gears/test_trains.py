@@ -4,8 +4,7 @@ from itertools import pairwise, product
 from math import lcm
 
 import pytest
-from hypothesis import given
-from hypothesis import strategies as st
+from hypothesis import given, strategies as st
 
 from cogtally.gears.trains import (
     Train,

@@ -3,8 +3,7 @@
 from math import pi
 
 import pytest
-from hypothesis import given
-from hypothesis import strategies as st
+from hypothesis import given, strategies as st
 
 from cogtally.gears.errors import UserError
 from cogtally.gears.road.speed import parse_tyre

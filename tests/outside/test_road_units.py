@@ -6,8 +6,7 @@ from math import pi
 from typing import Any
 
 import pytest
-from hypothesis import given
-from hypothesis import strategies as st
+from hypothesis import given, strategies as st
 
 from cogtally.gears.road.speed import (
     FASTEST_SPEED,

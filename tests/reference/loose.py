@@ -35,10 +35,10 @@ from .looks import (
     pool_loose,
     read_looks,
     tied,
+    unknown_log as unknown_look_log,
     unknown_mark_log,
     value_of,
 )
-from .looks import unknown_log as unknown_look_log
 from .sums import unknown_log
 from .written import NOTHING_LOOKED_AT, read_count
 

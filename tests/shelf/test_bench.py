@@ -1,8 +1,7 @@
 """A session as a state: what each entry makes of it, and that back undoes it."""
 
 import pytest
-from hypothesis import given
-from hypothesis import strategies as st
+from hypothesis import given, strategies as st
 
 from cogtally.evidence.reading import identify
 from cogtally.evidence.seen import counted_wheels

@@ -3,8 +3,7 @@
 from decimal import Decimal
 
 import pytest
-from hypothesis import given
-from hypothesis import strategies as st
+from hypothesis import given, strategies as st
 
 from cogtally.gears.errors import UserError
 from cogtally.shelf.stock.book import item_of, item_row, parsed

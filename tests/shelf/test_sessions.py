@@ -11,8 +11,7 @@ from pathlib import Path
 from random import Random
 
 import pytest
-from hypothesis import given
-from hypothesis import strategies as st
+from hypothesis import given, strategies as st
 
 from cogtally.catalog.model import Catalog
 from cogtally.gears.errors import UserError

@@ -18,8 +18,8 @@ from cogtally.show.drawing import (
     Rectangle,
     Text,
     extent,
+    leaves as leaves_of,
 )
-from cogtally.show.drawing import leaves as leaves_of
 
 #: Millimetres by which two things may touch: less is not seen.
 SLACK = 0.05

@@ -4,8 +4,7 @@ import xml.etree.ElementTree as ElementTree
 from math import isclose
 
 import pytest
-from hypothesis import given
-from hypothesis import strategies as st
+from hypothesis import given, strategies as st
 
 from cogtally.show.drawing import (
     Box,

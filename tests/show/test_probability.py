@@ -1,8 +1,7 @@
 """Probabilities in words and per cent."""
 
 import pytest
-from hypothesis import given
-from hypothesis import strategies as st
+from hypothesis import given, strategies as st
 
 from cogtally.show.screen import SCALE, in_words, per_cent, said
 

@@ -12,8 +12,7 @@ from cogtally.show.screen import console_for
 
 def guide(page: str | None = argument("PAGE", "One of the pages; else all are listed.")) -> None:
     """Show a page of the guide."""
-    from cogtally.guide import PAGES
-    from cogtally.guide import page as read_page
+    from cogtally.guide import PAGES, page as read_page
     from cogtally.show.guide import show_page, show_pages
 
     if page is None:

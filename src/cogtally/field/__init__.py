@@ -5,7 +5,9 @@ Knows what the page has to be told (`tables_of`), how it is put together and wri
 the law of a loose piece in `page/law.js`. Which catalog, and what is wanted, is left to the caller.
 """
 
-from cogtally.field.tables import Said, Wish, tables_of
-from cogtally.field.writing import asked_place, page_html, write_page
-
-__all__ = ["Said", "Wish", "asked_place", "page_html", "tables_of", "write_page"]
+from cogtally.field.tables import Said as Said, Wish as Wish, tables_of as tables_of
+from cogtally.field.writing import (
+    asked_place as asked_place,
+    page_html as page_html,
+    write_page as write_page,
+)

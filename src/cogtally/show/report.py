@@ -17,8 +17,7 @@ from typing import TYPE_CHECKING
 
 from cogtally.evidence.posterior import NEW, UNCATALOGUED
 from cogtally.evidence.reading import Account, Answer
-from cogtally.show import box as boxes
-from cogtally.show import drawing as draw
+from cogtally.show import box as boxes, drawing as draw
 from cogtally.show.screen import CAUTIONS, per_cent, plain
 from cogtally.store.whole import write_whole
 

@@ -10,8 +10,7 @@ from typing import Any
 
 from cogtally.catalog.model import Catalog, Family
 from cogtally.evidence.posterior import MIXED, NEW, UNCATALOGUED
-from cogtally.evidence.reading import RECOUNT as TO_RECOUNT
-from cogtally.evidence.reading import Answer, Verdict
+from cogtally.evidence.reading import RECOUNT as TO_RECOUNT, Answer, Verdict
 from cogtally.evidence.seen import Counted, counted_wheels
 from cogtally.gears.looks import feature_name
 from cogtally.shelf import session as sessions

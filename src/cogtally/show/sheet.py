@@ -13,8 +13,7 @@ from cogtally.catalog.model import Family, Piece
 from cogtally.gears.errors import UserError
 from cogtally.gears.trains import OVERDRIVE, Train, wheel_names
 from cogtally.gears.turning import SHAFTS
-from cogtally.show import drawing as draw
-from cogtally.show import train as trains
+from cogtally.show import drawing as draw, train as trains
 from cogtally.show.catalog import key_heading, key_tree, key_words
 from cogtally.show.screen import CAUTIONS, DEMO_CAUTION, FORMAT, plain, written_list
 

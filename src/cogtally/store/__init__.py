@@ -5,54 +5,44 @@ What the tables mean is left to the rooms that own them: the catalog and the she
 
 from __future__ import annotations
 
-from cogtally.store.change import Row, Writing, copy_of, make_book, reading, upgrade, writing
-from cogtally.store.file import MAGIC, check_head, damaged, flush, looks_like_book, now
-from cogtally.store.log import (
-    Change,
-    Entry,
-    changes_since,
-    entries,
-    entry_of,
-    last_change,
-    mend,
-    undo,
+from cogtally.store.change import (
+    Row as Row,
+    Writing as Writing,
+    copy_of as copy_of,
+    make_book as make_book,
+    reading as reading,
+    upgrade as upgrade,
+    writing as writing,
 )
-from cogtally.store.rows import faults, read_records, read_rows, total_of
-from cogtally.store.steps import STEPS, Step, latest
-from cogtally.store.whole import read_summed, refuse_there, write_beside, write_summed, write_whole
-
-__all__ = [
-    "MAGIC",
-    "STEPS",
-    "Change",
-    "Entry",
-    "Row",
-    "Step",
-    "Writing",
-    "changes_since",
-    "check_head",
-    "copy_of",
-    "damaged",
-    "entries",
-    "entry_of",
-    "faults",
-    "flush",
-    "last_change",
-    "latest",
-    "looks_like_book",
-    "make_book",
-    "mend",
-    "now",
-    "read_records",
-    "read_rows",
-    "read_summed",
-    "reading",
-    "refuse_there",
-    "total_of",
-    "undo",
-    "upgrade",
-    "write_beside",
-    "write_summed",
-    "write_whole",
-    "writing",
-]
+from cogtally.store.file import (
+    MAGIC as MAGIC,
+    check_head as check_head,
+    damaged as damaged,
+    flush as flush,
+    looks_like_book as looks_like_book,
+    now as now,
+)
+from cogtally.store.log import (
+    Change as Change,
+    Entry as Entry,
+    changes_since as changes_since,
+    entries as entries,
+    entry_of as entry_of,
+    last_change as last_change,
+    mend as mend,
+    undo as undo,
+)
+from cogtally.store.rows import (
+    faults as faults,
+    read_records as read_records,
+    read_rows as read_rows,
+    total_of as total_of,
+)
+from cogtally.store.steps import STEPS as STEPS, Step as Step, latest as latest
+from cogtally.store.whole import (
+    read_summed as read_summed,
+    refuse_there as refuse_there,
+    write_beside as write_beside,
+    write_summed as write_summed,
+    write_whole as write_whole,
+)

@@ -13,8 +13,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 from cogtally.gears.errors import PerhapsWrittenError, UserError
-from cogtally.store import file
-from cogtally.store import rows as tables
+from cogtally.store import file, rows as tables
 from cogtally.store.steps import APPLICATION_ID, STEPS, Step, latest
 from cogtally.store.whole import clear, sweep, unfinished
 

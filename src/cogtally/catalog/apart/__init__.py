@@ -3,19 +3,18 @@
 Leaves how it is told to `show.catalog`.
 """
 
-from cogtally.catalog.apart.key import Branch, Key, Node, identification_key
-from cogtally.catalog.apart.sets import MEND, NOTICE, TELL, Apart, Choice, Close, tell_apart
-
-__all__ = [
-    "MEND",
-    "NOTICE",
-    "TELL",
-    "Apart",
-    "Branch",
-    "Choice",
-    "Close",
-    "Key",
-    "Node",
-    "identification_key",
-    "tell_apart",
-]
+from cogtally.catalog.apart.key import (
+    Branch as Branch,
+    Key as Key,
+    Node as Node,
+    identification_key as identification_key,
+)
+from cogtally.catalog.apart.sets import (
+    MEND as MEND,
+    NOTICE as NOTICE,
+    TELL as TELL,
+    Apart as Apart,
+    Choice as Choice,
+    Close as Close,
+    tell_apart as tell_apart,
+)

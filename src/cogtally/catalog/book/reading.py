@@ -26,8 +26,15 @@ from cogtally.catalog.model import (
     written_number,
 )
 from cogtally.gears.errors import UserError
-from cogtally.store import damaged, make_book, read_records, read_rows, reading, total_of
-from cogtally.store import writing as one_change
+from cogtally.store import (
+    damaged,
+    make_book,
+    read_records,
+    read_rows,
+    reading,
+    total_of,
+    writing as one_change,
+)
 
 if TYPE_CHECKING:
     import sqlite3

@@ -3,13 +3,11 @@
 Leaves the reading of files to `files`.
 """
 
-from cogtally.catalog.check.ratios import Effort
+from cogtally.catalog.check.ratios import Effort as Effort
 from cogtally.catalog.check.rules import (
-    Entangled,
-    check_between,
-    check_catalog,
-    check_draft,
-    problem_of,
+    Entangled as Entangled,
+    check_between as check_between,
+    check_catalog as check_catalog,
+    check_draft as check_draft,
+    problem_of as problem_of,
 )
-
-__all__ = ["Effort", "Entangled", "check_between", "check_catalog", "check_draft", "problem_of"]

@@ -3,24 +3,16 @@
 Leaves how they are told to `show.catalog`.
 """
 
-from cogtally.catalog.search.beside import Found, find_in, find_in_book
-from cogtally.catalog.search.plain import (
-    ANY,
-    Hit,
-    Likeness,
-    Query,
-    likeliest,
-    parse_query,
+from cogtally.catalog.search.beside import (
+    Found as Found,
+    find_in as find_in,
+    find_in_book as find_in_book,
 )
-
-__all__ = [
-    "ANY",
-    "Found",
-    "Hit",
-    "Likeness",
-    "Query",
-    "find_in",
-    "find_in_book",
-    "likeliest",
-    "parse_query",
-]
+from cogtally.catalog.search.plain import (
+    ANY as ANY,
+    Hit as Hit,
+    Likeness as Likeness,
+    Query as Query,
+    likeliest as likeliest,
+    parse_query as parse_query,
+)

@@ -16,8 +16,7 @@ from cogtally.cli.known import asked_money, asked_stock, whole_photo
 from cogtally.cli.options import argument, flag, option
 from cogtally.cli.output import now_written
 from cogtally.gears.errors import UserError, shown
-from cogtally.show.screen import note as say_note
-from cogtally.show.screen import progress, show_or_json
+from cogtally.show.screen import note as say_note, progress, show_or_json
 
 if TYPE_CHECKING:
     from cogtally.shelf.session import Bench

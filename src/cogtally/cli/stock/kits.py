@@ -150,8 +150,14 @@ def recheck(
 ) -> None:
     """Name the items again by the catalog of now. Which are called otherwise is said, and why."""
     path = asked_stock(catalog, demo)
-    from cogtally.shelf.stock import keep_recheck, naming_of, parse_number, read_item, read_items
-    from cogtally.shelf.stock import recheck as named_again
+    from cogtally.shelf.stock import (
+        keep_recheck,
+        naming_of,
+        parse_number,
+        read_item,
+        read_items,
+        recheck as named_again,
+    )
     from cogtally.show.stock import recheck_json, show_recheck
 
     if numbers:

@@ -5,30 +5,19 @@ worded to `show`.
 """
 
 from cogtally.evidence.advice.advice import (
-    LIKELY,
-    SMALL_WORTH,
-    Advice,
-    Worth,
-    advise,
-    advise_briefly,
-    advise_shut,
+    LIKELY as LIKELY,
+    SMALL_WORTH as SMALL_WORTH,
+    Advice as Advice,
+    Worth as Worth,
+    advise as advise,
+    advise_briefly as advise_briefly,
+    advise_shut as advise_shut,
 )
-from cogtally.evidence.advice.count_worth import LEAST_WORTH, count_laws, entropy, left_over
-from cogtally.evidence.advice.look_worth import LookWorth
-from cogtally.evidence.advice.turn_worth import MOST_TURNS
-
-__all__ = [
-    "LEAST_WORTH",
-    "LIKELY",
-    "MOST_TURNS",
-    "SMALL_WORTH",
-    "Advice",
-    "LookWorth",
-    "Worth",
-    "advise",
-    "advise_briefly",
-    "advise_shut",
-    "count_laws",
-    "entropy",
-    "left_over",
-]
+from cogtally.evidence.advice.count_worth import (
+    LEAST_WORTH as LEAST_WORTH,
+    count_laws as count_laws,
+    entropy as entropy,
+    left_over as left_over,
+)
+from cogtally.evidence.advice.look_worth import LookWorth as LookWorth
+from cogtally.evidence.advice.turn_worth import MOST_TURNS as MOST_TURNS

@@ -5,47 +5,25 @@ them. How a piece is typed is left to `gears`, the constants and laws of what is
 neighbours here, words to `show`.
 """
 
-from cogtally.evidence.loose.candidates import pool_of_all
+from cogtally.evidence.loose.candidates import pool_of_all as pool_of_all
 from cogtally.evidence.loose.groups import (
-    SMALL_GAIN,
-    LooseGroup,
-    LooseShare,
-    Mate,
-    Member,
-    Off,
-    Parting,
-    counted_teeth,
-    partings,
+    SMALL_GAIN as SMALL_GAIN,
+    LooseGroup as LooseGroup,
+    LooseShare as LooseShare,
+    Mate as Mate,
+    Member as Member,
+    Off as Off,
+    Parting as Parting,
+    counted_teeth as counted_teeth,
+    partings as partings,
 )
-from cogtally.evidence.loose.posterior import loose_posterior
+from cogtally.evidence.loose.posterior import loose_posterior as loose_posterior
 from cogtally.evidence.loose.reading import (
-    PIECE,
-    RECOUNT,
-    TYPE,
-    UNLISTED,
-    LooseAnswer,
-    LooseVerdict,
-    identify_piece,
+    PIECE as PIECE,
+    RECOUNT as RECOUNT,
+    TYPE as TYPE,
+    UNLISTED as UNLISTED,
+    LooseAnswer as LooseAnswer,
+    LooseVerdict as LooseVerdict,
+    identify_piece as identify_piece,
 )
-
-__all__ = [
-    "MARK",
-    "PIECE",
-    "RECOUNT",
-    "SMALL_GAIN",
-    "TYPE",
-    "UNLISTED",
-    "LooseAnswer",
-    "LooseGroup",
-    "LooseShare",
-    "LooseVerdict",
-    "Mate",
-    "Member",
-    "Off",
-    "Parting",
-    "counted_teeth",
-    "identify_piece",
-    "loose_posterior",
-    "partings",
-    "pool_of_all",
-]

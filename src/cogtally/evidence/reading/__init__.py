@@ -4,74 +4,37 @@ It knows what may be said of a box and why. The probabilities are left to the en
 counting next to `advice`, the words to `show`.
 """
 
-from cogtally.evidence.reading.account import Account, Row, label
-from cogtally.evidence.reading.answer import Answer, Rival, identify
-from cogtally.evidence.reading.hints import Recount, TurnedRound
+from cogtally.evidence.reading.account import Account as Account, Row as Row, label as label
+from cogtally.evidence.reading.answer import Answer as Answer, Rival as Rival, identify as identify
+from cogtally.evidence.reading.hints import Recount as Recount, TurnedRound as TurnedRound
 from cogtally.evidence.reading.nearest import (
-    Difference,
-    measure,
-    turned_ratios,
+    Difference as Difference,
+    measure as measure,
+    turned_ratios as turned_ratios,
 )
-from cogtally.evidence.reading.remedy import Change, Remedy
+from cogtally.evidence.reading.remedy import Change as Change, Remedy as Remedy
 from cogtally.evidence.reading.verdict import (
-    DENIED,
-    NARROWED,
-    NO,
-    OPEN,
-    RECOUNT,
-    SURE,
-    UNDECIDED,
-    YES,
-    Expectation,
-    Foreign,
-    Verdict,
-    is_far_off,
-    judge,
-    likeliest_pieces,
+    DENIED as DENIED,
+    NARROWED as NARROWED,
+    NO as NO,
+    OPEN as OPEN,
+    RECOUNT as RECOUNT,
+    SURE as SURE,
+    UNDECIDED as UNDECIDED,
+    YES as YES,
+    Expectation as Expectation,
+    Foreign as Foreign,
+    Verdict as Verdict,
+    is_far_off as is_far_off,
+    judge as judge,
+    likeliest_pieces as likeliest_pieces,
 )
 from cogtally.evidence.reading.views import (
-    Checked,
-    CheckedPair,
-    LookLine,
-    MeshSum,
-    PairLine,
-    TurnRead,
-    piece_look_lines,
+    Checked as Checked,
+    CheckedPair as CheckedPair,
+    LookLine as LookLine,
+    MeshSum as MeshSum,
+    PairLine as PairLine,
+    TurnRead as TurnRead,
+    piece_look_lines as piece_look_lines,
 )
-
-__all__ = [
-    "DENIED",
-    "NARROWED",
-    "NO",
-    "OPEN",
-    "RECOUNT",
-    "SURE",
-    "UNDECIDED",
-    "YES",
-    "Account",
-    "Answer",
-    "Change",
-    "Checked",
-    "CheckedPair",
-    "Difference",
-    "Expectation",
-    "Foreign",
-    "LookLine",
-    "MeshSum",
-    "PairLine",
-    "Recount",
-    "Remedy",
-    "Rival",
-    "Row",
-    "TurnRead",
-    "TurnedRound",
-    "Verdict",
-    "identify",
-    "is_far_off",
-    "judge",
-    "label",
-    "likeliest_pieces",
-    "measure",
-    "piece_look_lines",
-    "turned_ratios",
-]

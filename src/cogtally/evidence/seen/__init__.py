@@ -4,48 +4,29 @@
 where pairs stand; `box` what counts, turn tests, marks and features weigh, for every family.
 """
 
-from cogtally.evidence.seen.box import MARK, SeenBox, log_unknown_feature
+from cogtally.evidence.seen.box import (
+    MARK as MARK,
+    SeenBox as SeenBox,
+    log_unknown_feature as log_unknown_feature,
+)
 from cogtally.evidence.seen.counted import (
-    GEAR,
-    IDLER,
-    PAIR,
-    Arrangement,
-    Counted,
-    Lacking,
-    counted_wheels,
-    kept_name,
-    lacking_in,
-    pair_text,
-    turned_round,
-    without_wheel,
+    GEAR as GEAR,
+    IDLER as IDLER,
+    PAIR as PAIR,
+    Arrangement as Arrangement,
+    Counted as Counted,
+    Lacking as Lacking,
+    counted_wheels as counted_wheels,
+    kept_name as kept_name,
+    lacking_in as lacking_in,
+    pair_text as pair_text,
+    turned_round as turned_round,
+    without_wheel as without_wheel,
 )
 from cogtally.evidence.seen.looked import (
-    TRADE_NAMES,
-    find_role,
-    refuse_overdrive_turns,
-    resolved,
-    resolved_piece,
+    TRADE_NAMES as TRADE_NAMES,
+    find_role as find_role,
+    refuse_overdrive_turns as refuse_overdrive_turns,
+    resolved as resolved,
+    resolved_piece as resolved_piece,
 )
-
-__all__ = [
-    "GEAR",
-    "IDLER",
-    "MARK",
-    "PAIR",
-    "TRADE_NAMES",
-    "Arrangement",
-    "Counted",
-    "Lacking",
-    "SeenBox",
-    "counted_wheels",
-    "find_role",
-    "kept_name",
-    "lacking_in",
-    "log_unknown_feature",
-    "pair_text",
-    "refuse_overdrive_turns",
-    "resolved",
-    "resolved_piece",
-    "turned_round",
-    "without_wheel",
-]

@@ -10,8 +10,7 @@ from dataclasses import dataclass, replace
 from itertools import combinations
 from math import degrees, exp
 
-from cogtally.gears.callipers import fit as model
-from cogtally.gears.callipers import measured
+from cogtally.gears.callipers import fit as model, measured
 from cogtally.gears.callipers.measured import Measured, across_odd
 from cogtally.gears.callipers.search import EDGES, LANDS, LOWERED_TIPS, Fitter
 from cogtally.gears.callipers.standards import DIAMETRAL, Standard, base_pitch, standards

@@ -10,8 +10,7 @@ from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING
 
 from cogtally.evidence.advice import SMALL_WORTH, Advice, Worth
-from cogtally.evidence.reading import NARROWED, Answer
-from cogtally.evidence.reading import RECOUNT as AGAIN
+from cogtally.evidence.reading import NARROWED, RECOUNT as AGAIN, Answer
 from cogtally.evidence.seen import Counted, counted_wheels, kept_name
 from cogtally.shelf.session.bench import NAME, SURE, Bench, Question, look_key, question_of
 

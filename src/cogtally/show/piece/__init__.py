@@ -3,6 +3,8 @@
 Leaves what is true of it to `evidence.loose`.
 """
 
-from cogtally.show.piece.screen import off_json, piece_json, show_piece
-
-__all__ = ["off_json", "piece_json", "show_piece"]
+from cogtally.show.piece.screen import (
+    off_json as off_json,
+    piece_json as piece_json,
+    show_piece as show_piece,
+)
