@@ -226,8 +226,8 @@ class Sums:
                     on_hubs[..., part] = np.einsum("fqhc,ofc->ofqh", rest, outputs)
                     continue
                 view = clusters[number - 1].view[part]
-                for seen in set(view.tolist()):
-                    by_view[number - 1][:, :, seen] += rest[:, :, view == seen].sum(axis=2)
+                for states in _layers(view):
+                    by_view[number - 1][:, :, view[states]] += rest[:, :, states]
         found = []
         for mine, weights in zip(by_view, self._joint, strict=True):
             joint = weights.swapaxes(1, 2)[:, None]
@@ -257,3 +257,10 @@ class Sums:
 def _of_part(tables: Array, part: slice) -> Array:
     """The tables of some hub states, for every column; those that are alike in all stay as one."""
     return (tables if tables.shape[2] == 1 else tables[:, :, part])[..., None]
+
+
+def _layers(view: Array) -> list[Array]:
+    """All hub states in layers, in none of which a cluster sees two of them alike."""
+    order = np.argsort(view, kind="stable")
+    rank = np.arange(len(view)) - np.searchsorted(view[order], view[order])
+    return [order[rank == layer] for layer in range(int(rank.max()) + 1)]
