@@ -1,7 +1,7 @@
 """Which families cannot matter to a question: the one bound there is, for a whole stack at once.
 
 "A family may be skipped only if a bound proves its share below 1e-12 of the total." From above
-every wheel is asked by itself, as if all meshes ran.
+every wheel is asked by itself, as if all meshes ran; from below a base set's own types stand alone.
 """
 
 from __future__ import annotations
@@ -12,23 +12,25 @@ from math import log
 
 import numpy as np
 
-from cogtally.evidence.engine.question import Asked
+from cogtally.evidence.engine.question import Asked, Looks
 from cogtally.evidence.engine.stack import NONE, Array, Stack
 from cogtally.evidence.laws import (
     CHANGED_SHARE,
     FOREIGN,
     OWN,
+    READING_SLIP,
     SUM_FAR,
     UNLISTED,
     greatest_density,
+    no_ratio_density,
 )
 
 #: The share of the total that is left out, all families together.
 LEFT_OUT = 1e-12
 
 
-def bound(stack: Stack, asked: Asked) -> Array:
-    """Return a bound from above on what the counted sets of families weigh.
+def bounds(stack: Stack, asked: Asked, looks: Looks | None) -> tuple[Array, Array]:
+    """Return a bound from above and one from below on what the counted sets of families weigh.
 
     As logarithms by family and question, the prior share of their commonness in them; `asked` has
     the scale, the looks are scaled too.
@@ -41,14 +43,20 @@ def bound(stack: Stack, asked: Asked) -> Array:
     known = stack.arrays["normaliser"]
     normaliser = np.where(known > 0, known, OWN ** len(stack.shape.pieces) * sure)
     above = np.repeat((base / normaliser)[:, None], asked.question.count, 1)
+    alone = np.repeat(base[:, None], asked.question.count, 1)
+    rows = np.arange(stack.count)[:, None]
     for piece, (_, wheels) in enumerate(stack.shape.pieces):
         mine = own[:, :, piece]
         counted = [(place, wheel) for place, wheel in enumerate(wheels) if wheel in laws]
+        alone = alone * OWN
+        if looks is not None and piece in looks.values:
+            alone = alone * np.take_along_axis(looks.values[piece], mine[:, None], 2)
         if not counted:
             continue
         listed: Array = np.ones((1, 1, 1))
         likely: Array = listed
         others: Array = np.ones(1)
+        gaps = np.zeros(mine.shape, dtype=bool)
         for place, wheel in counted:
             law, rho, teeth = laws[wheel], stack.rho[wheel], stack.teeth(piece)[:, :, place]
             unknown = law @ rho
@@ -56,6 +64,7 @@ def bound(stack: Stack, asked: Asked) -> Array:
             if (teeth == NONE).any():
                 gap = teeth == NONE
                 at = np.where(gap[:, None], unknown[:, None], at)
+                gaps |= gap[rows, mine]
             # Leaving the listed teeth out raises the rest.
             left = np.where(teeth == NONE, 1.0, 1 - rho[np.maximum(teeth, 0)])
             if len(wheels) == 1:
@@ -70,12 +79,16 @@ def bound(stack: Stack, asked: Asked) -> Array:
         if len(wheels) > 1:
             unlisted = CHANGED_SHARE * unlisted + (1 - CHANGED_SHARE) * others[None]
         above = above * (OWN * of_own + FOREIGN * best + UNLISTED * unlisted[..., None])
+        alone = alone * np.where(gaps[:, None], 0.0, of_own)
     most = np.zeros(asked.question.count)
+    least = np.zeros(asked.question.count)
     for test in asked.tests:
         if test.path:
             most = most + test.asked * log(greatest_density(test.reading))
+            least = least + test.asked * log(READING_SLIP * no_ratio_density(test.reading))
+    alone = alone * sure[:, None]
     with np.errstate(divide="ignore"):
-        return np.asarray(np.log(above.sum(axis=2)) + most)
+        return np.log(above.sum(axis=2)) + most, np.log(alone.max(axis=2)) + least
 
 
 def _rho_listed(teeth: Array, rho: Array) -> Array:

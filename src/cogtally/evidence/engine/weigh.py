@@ -14,7 +14,7 @@ from typing import NamedTuple
 
 import numpy as np
 
-from cogtally.evidence.engine.bounds import bound, that_matter
+from cogtally.evidence.engine.bounds import bounds, that_matter
 from cogtally.evidence.engine.meshes import Meshes, NewMeshes
 from cogtally.evidence.engine.question import (
     HANDS,
@@ -193,9 +193,11 @@ def weigh_counted(
         )
         for each, look, stack in zip(asked, looks, stacks, strict=True)
     ]
-    above = [
-        bound(stack, each) + scale for stack, each, scale in zip(stacks, asked, scales, strict=True)
-    ]
+    above = []
+    for stack, each, look, scale in zip(stacks, asked, looks, scales, strict=True):
+        most, least = bounds(stack, each, look)
+        above.append(most + scale)
+        total = np.maximum(total, (least + scale).max(axis=0))
     chosen = that_matter(above, total)
     work_unseen(stacks, chosen, ready.rho)
     some = [stack.rows(rows) for stack, rows in zip(stacks, chosen, strict=True)]
