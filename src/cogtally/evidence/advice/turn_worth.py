@@ -91,17 +91,15 @@ class SpeedJoint:
 
 
 class Spread(NamedTuple):
-    """One answer of several speeds: of each the ends that it is between, and its weight."""
+    """One answer of several speeds: of each the ends that it is between, and its weight.
+
+    `flat`: how much of it follows no ratio.
+    """
 
     low: Array
     high: Array
     weights: Array
-
-    @property
-    def flat(self) -> float:
-        """How much of it follows no ratio: what has none, and slips."""
-        none = self.high == 0
-        return float(READING_SLIP * self.weights[~none].sum() + self.weights[none].sum())
+    flat: float
 
 
 class _Grid(NamedTuple):
@@ -176,8 +174,14 @@ class SpeedSums:
         self._weights = np.bincount(place, weights[single], self._speeds.size)
         self._logs = np.bincount(place, x_log_x(weights[single]), self._speeds.size)
         ends = np.flatnonzero(np.diff(answers[~alone])) + 1
-        parts = (np.split(each[~alone], ends) for each in (low, high, weights))
-        self._spreads = [Spread(*each) for each in zip(*parts, strict=True) if each[0].size]
+        # What has no ratio follows none, and slips.
+        flat = np.where(high == 0, weights, READING_SLIP * weights)
+        parts = (np.split(each[~alone], ends) for each in (low, high, weights, flat))
+        self._spreads = [
+            Spread(first, last, weight, float(of_flat.sum()))
+            for first, last, weight, of_flat in zip(*parts, strict=True)
+            if weight.size
+        ]
         every = np.concatenate([low[low > 0], high[low > 0]])
         self._ends = (float(every.min()), float(every.max())) if every.size else (0.0, 0.0)
         # Of all that follows no ratio, the sum, and the sum of its parts times their logarithms.
@@ -185,7 +189,9 @@ class SpeedSums:
         flats = np.array([spread.flat for spread in self._spreads])
         self._flat = float(READING_SLIP * known + self._nothing[0] + flats.sum())
         flat_logs = READING_SLIP * logs + x_log_x(np.array(READING_SLIP)) * known
-        self._flat_logs = float(flat_logs + self._nothing[1] + x_log_x(flats).sum())
+        flat_logs += self._nothing[1] + x_log_x(flats).sum()
+        #: Where no normal reaches, what is known there less what all of it is, for 1 of `flat`.
+        self._beyond = float(flat_logs - x_log_x(np.array(self._flat)))
 
     def expected_fall(self, turns: int) -> float:
         """Return the expected fall of the entropy of the answer, in bits, from `turns` turns in.
@@ -204,8 +210,7 @@ class SpeedSums:
             known += float((grid.steps * x_log_x(density)).sum())
         mass = float((grid.steps * chance).sum()) + beyond * self._flat
         known -= float((grid.steps * x_log_x(chance)).sum())
-        flat = self._flat_logs - float(x_log_x(np.array(self._flat)))
-        return self._now + (known + beyond * flat) / mass
+        return self._now + (known + beyond * self._beyond) / mass
 
     def _alone(self, grid: _Grid, turns: int) -> tuple[Array, float]:
         """The summed density of the answers of one speed each, and Σ p log₂ p of them all."""
@@ -271,7 +276,8 @@ def _density(spread: Spread, grid: _Grid, turns: int) -> Array:
             smooth = np.convolve(lattice, _KERNEL, "same")
             start, end = max(begin, 0), max(min(begin + room, size), 0)
             found[start:end] += np.maximum(smooth[start - begin : end - begin], 0.0)
-    for low, high, weight in zip(*(each[~known] for each in spread), strict=True):
+    ranges = (each[~known] for each in (spread.low, spread.high, weights))
+    for low, high, weight in zip(*ranges, strict=True):
         ends = turns * STEPS_A_TURN * np.array([low, high]) + [-_TAIL, _TAIL + 1]
         start, end = np.clip(ends - grid.first, 0, size).astype(np.intp)
         places = grid.first + np.arange(start, end)

@@ -221,10 +221,10 @@ class Sums:
             after: Array | None = None
             for number in range(len(known) - 1, -1, -1):
                 rest = before[number] if after is None else before[number] * after
-                after = known[number] if after is None else after * known[number]
                 if number == 0:
                     on_hubs[..., part] = np.einsum("fqhc,ofc->ofqh", rest, outputs)
-                    continue
+                    break
+                after = known[number] if after is None else after * known[number]
                 view = clusters[number - 1].view[part]
                 for states in _layers(view):
                     by_view[number - 1][:, :, view[states]] += rest[:, :, states]

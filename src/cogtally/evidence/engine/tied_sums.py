@@ -102,11 +102,9 @@ class _Grid(NamedTuple):
             return np.bincount(fixed[wheel] - LEAST_TEETH, weights=whole, minlength=SIZE)
         shared = _shared_wheel(gears, fixed)
         if shared is None:
-            own = next(gear for gear in gears if _has(gear, wheel))
-            rest = around * self.through([gear for gear in gears if gear is not own], fixed)
-            return self._own_spread(own, fixed, wheel, rest)
-        tied = [gear for gear in gears if _has(gear, shared)]
-        alone = [gear for gear in gears if not _has(gear, shared)]
+            (own,), others = _parted(gears, wheel)
+            return self._own_spread(own, fixed, wheel, around * self.through(others, fixed))
+        tied, alone = _parted(gears, shared)
         if any(_has(gear, wheel) for gear in alone):
             return self.spread(alone, fixed, wheel, around * self.through(tied, fixed))
         rest = around * self.through(alone, fixed)
@@ -123,8 +121,7 @@ class _Grid(NamedTuple):
             for gear in gears:
                 value = value * self._gear_sum(gear, fixed)
             return value
-        tied = [gear for gear in gears if _has(gear, shared)]
-        alone = [gear for gear in gears if not _has(gear, shared)]
+        tied, alone = _parted(gears, shared)
         value = np.zeros(_GRID_DRIVER.size)
         for weight, with_it in self._each(shared, fixed):
             value = value + weight * self.through(tied, with_it)
@@ -184,6 +181,12 @@ class _Grid(NamedTuple):
 
 def _has(gear: TiedGear, wheel: str) -> bool:
     return any(wheel in pair for pair in gear.path)
+
+
+def _parted(gears: Sequence[TiedGear], wheel: str) -> tuple[list[TiedGear], list[TiedGear]]:
+    """The gears with a wheel on their paths, and the others."""
+    others = [gear for gear in gears if not _has(gear, wheel)]
+    return [gear for gear in gears if _has(gear, wheel)], others
 
 
 def _shared_wheel(gears: Sequence[TiedGear], fixed: Fixed) -> str | None:
