@@ -22,7 +22,6 @@ from cogtally.catalog.changes.keep import (
     to_edit as to_edit,
 )
 from cogtally.catalog.changes.made import (
-    CountedPairs as CountedPairs,
     box_pairs as box_pairs,
     check_family as check_family,
     picked as picked,

@@ -24,7 +24,7 @@ from cogtally.evidence.engine.chain import log_joints as log_joints
 from cogtally.evidence.engine.near import near_families as near_families
 from cogtally.evidence.engine.plan import distinct as distinct
 from cogtally.evidence.engine.question import HANDS as HANDS, Question as Question
-from cogtally.evidence.engine.ready import Ready as Ready, ready as ready
+from cogtally.evidence.engine.ready import ready as ready
 from cogtally.evidence.engine.stack import NONE as NONE, Array as Array, Stack as Stack
 from cogtally.evidence.engine.weigh import (
     Part as Part,

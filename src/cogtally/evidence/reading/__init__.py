@@ -33,7 +33,6 @@ from cogtally.evidence.reading.views import (
     Checked as Checked,
     CheckedPair as CheckedPair,
     LookLine as LookLine,
-    MeshSum as MeshSum,
     PairLine as PairLine,
     TurnRead as TurnRead,
     piece_look_lines as piece_look_lines,

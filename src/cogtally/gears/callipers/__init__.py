@@ -35,7 +35,6 @@ from cogtally.gears.callipers.wheel import (
     LEAST_SHARE as LEAST_SHARE,
     Gauging as Gauging,
     Parting as Parting,
-    SpanExpected as SpanExpected,
     Wheel as Wheel,
     gauge as gauge,
     partings as partings,
