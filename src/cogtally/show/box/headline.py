@@ -272,9 +272,11 @@ def _turned(answer: reading.Answer) -> list[str]:
     turned = answer.turned
     if turned is None:
         return []
-    verdict = turned.verdict
-    then = f"Then it is {box_name(answer.catalog, verdict.family, verdict.sets)}: {_said(verdict)}."
-    return [f"{_question(turned)} {then}" if verdict.is_clean else _question(turned)]
+    verdict, asked = turned.verdict, _question(turned)
+    if not verdict.is_clean:
+        return [asked]
+    named = box_name(answer.catalog, verdict.family, verdict.sets)
+    return [f"{asked} Then it is {named}: {_said(verdict)}."]
 
 
 def _direct(answer: reading.Answer) -> list[str]:
