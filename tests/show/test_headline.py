@@ -57,7 +57,9 @@ def test_all_pairs_turned_round_are_shown_as_meant():
 
 def test_pairs_turned_round_in_a_box_of_no_family_are_asked_about_alone():
     """Where a box is of no family either way round, nothing is said of what it would be."""
-    assert "did you mean input=20/33 R=41/33? No family there fits" in said("input=33/20", "R=33/41")
+    assert "did you mean input=20/33 R=41/33? No family there fits" in said(
+        "input=33/20", "R=33/41"
+    )
 
 
 def test_suspects_are_named_where_no_piece_is_clearly_foreign():

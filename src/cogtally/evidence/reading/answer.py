@@ -36,7 +36,7 @@ from cogtally.evidence.reading.views import (
     checked_wheels,
     look_lines,
 )
-from cogtally.evidence.seen import Arrangement, Counted, counted_wheels
+from cogtally.evidence.seen import Counted, counted_wheels
 from cogtally.gears.notation import Seen
 
 if TYPE_CHECKING:
@@ -129,10 +129,9 @@ def identify(
     near = nearest_sets(catalog, seen, family)
     recounts, turned = hints(catalog, seen, found, verdict, near, ask, family)
     stands = catalog.by_id.get(verdict.family)
-    arrangement = Arrangement(stands, seen)
     beside_family, beside = _beside(catalog, verdict, near)
     likeliest = likeliest_pieces(found.pieces) if verdict.family == found.leading else {}
-    table = PairTable(arrangement, seen, beside_family, beside, likeliest)
+    table = PairTable(stands, seen, likeliest, beside_family, beside)
     # An account needs a rival, however improbable.
     rivals = _rivals(catalog, seen, found, verdict, 1 if why else 0)
     return Answer(
@@ -140,7 +139,7 @@ def identify(
         seen=seen,
         posterior=found,
         verdict=verdict,
-        gears=tuple(GearRatio(gear, arrangement.ratio(gear)) for gear in arrangement.gears),
+        gears=table.gears(),
         meshes=table.meshes,
         lines=table.lines(),
         rivals=rivals,
@@ -148,7 +147,7 @@ def identify(
         beside_family=beside_family,
         beside=tuple(beside),
         recounts=recounts,
-        thirds=tuple(c for c in arrangement.counted.values() if c.is_tied),
+        thirds=tuple(c for c in table.counted.values() if c.is_tied),
         turned=turned,
         exchanged=exchanged_turns(catalog, seen, found.leading, near) if seen.turns else (),
         expectation=expected(catalog, found, *expect, seen) if expect else None,

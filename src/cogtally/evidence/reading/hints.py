@@ -22,15 +22,9 @@ from cogtally.evidence.reading.nearest import (
     reads_as,
 )
 from cogtally.evidence.reading.verdict import RECOUNT, Verdict, disagreeing, judge
-from cogtally.evidence.seen import (
-    counted_wheels,
-    kept_name,
-    pair_text,
-    turned_round,
-    without_wheel,
-)
-from cogtally.gears.notation import Seen
-from cogtally.gears.trains import pair_of
+from cogtally.evidence.seen import counted_wheels, kept_name
+from cogtally.gears.notation import Count, Seen, Word, written_count
+from cogtally.gears.trains import pair_of, role_of, roles
 
 #: "fit far better the other way round": so many times as probable, in natural logarithms.
 TURNED_GAIN = log(1000)
@@ -40,6 +34,7 @@ TURNED_TEETH = 2
 FEW_WHEELS = 2
 #: So many counts at most are asked away, those of the nearest sets first.
 MOST_ASKED = 6
+_OTHER_END = {"driver": "driven", "driven": "driver", "idler": "idler"}
 
 Ask = Callable[[Seen], Posterior]
 
@@ -128,7 +123,7 @@ def _turned_hint(
         return None
     _, pair, turned, found = best
     changed = [
-        (pair_text(was), pair_text(now))
+        (_pair_text(was), _pair_text(now))
         for was, now in zip(seen.words, turned.words, strict=True)
         if was.counts != now.counts and was.pair is not None
     ]
@@ -138,6 +133,31 @@ def _turned_hint(
         all=pair is None,
         verdict=judge(catalog, found, turned),
     )
+
+
+def turned_round(seen: Seen, pair: str | None = None) -> Seen:
+    """Return the same with driver and driven exchanged, in one pair or (None) in all."""
+
+    def turned(count: Count) -> Count:
+        own = pair_of(count.wheel)
+        if pair not in (None, own):
+            return count
+        return replace(count, wheel=f"{own}.{_OTHER_END[role_of(count.wheel)]}")
+
+    words = (replace(word, counts=tuple(map(turned, word.counts))) for word in seen.words)
+    return replace(seen, words=tuple(words))
+
+
+def _pair_text(word: Word) -> str:
+    """A pair's word as it reads in plain counts: `3=24/21`."""
+    counts = {role_of(count.wheel): count for count in word.counts}
+    found = [counts.get(role) for role in roles(word.size)]
+    return f"{word.pair}={'/'.join('_' if c is None else _count_text(c) for c in found)}"
+
+
+def _count_text(count: Count) -> str:
+    times = f"x{count.times}" if count.times > 1 else ""
+    return f"{written_count(count.teeth, count.unsure)}{times}"
 
 
 def exchanged_turns(
@@ -171,7 +191,7 @@ def _recount_hint(
     """The one single count without which a set could be named, None if there is none."""
     best: Recount | None = None
     for family, wheel in _doubtful(catalog, seen, verdict, near):
-        left = without_wheel(seen, wheel, family)
+        left = _without_wheel(seen, wheel, family)
         found = ask(left)
         leading = catalog.by_id.get(found.leading)
         after = judge(catalog, found, left)
@@ -185,6 +205,15 @@ def _recount_hint(
         if best is None or best.without is None or after.probability > best.without.probability:
             best = Recount(kept, counted[kept].teeth, listed, counted[kept].results, after)
     return best
+
+
+def _without_wheel(seen: Seen, wheel: str, family: Family) -> Seen:
+    """The same without any count of one wheel, named as `family` keeps it."""
+    words = (
+        replace(word, counts=tuple(c for c in word.counts if kept_name(family, c.wheel) != wheel))
+        for word in seen.words
+    )
+    return replace(seen, words=tuple(words))
 
 
 def _doubtful(

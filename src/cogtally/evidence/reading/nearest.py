@@ -77,9 +77,14 @@ def ratio_in_set(
 
 def ratio_of_path(family: Family, known: RatioSet, gears: Iterable[str]) -> Fraction | None:
     """Return the ratio that a set gives to gears one after the other; None where it lacks one."""
-    ratios = [ratio_in_set(family, known, gear) for gear in gears]
-    known_ratios = [ratio for ratio in ratios if ratio is not None]
-    return prod(known_ratios, start=Fraction(1)) if len(known_ratios) == len(ratios) else None
+    return product(ratio_in_set(family, known, gear) for gear in gears)
+
+
+def product(ratios: Iterable[Fraction | None]) -> Fraction | None:
+    """Return the ratio of several one after the other; None where one is not known."""
+    found = list(ratios)
+    known = [ratio for ratio in found if ratio is not None]
+    return prod(known, start=Fraction(1)) if len(known) == len(found) else None
 
 
 def _of_path(

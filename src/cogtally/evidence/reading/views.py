@@ -9,24 +9,28 @@ from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
 from fractions import Fraction
 from itertools import pairwise
-from math import prod
 from typing import NamedTuple
 
 from cogtally.catalog.model import Family, PieceType, RatioSet
-from cogtally.evidence.laws import (
-    STEADY,
-    Helix,
-    clashes,
-    edits,
-    log_feature,
-)
+from cogtally.evidence.laws import STEADY, Helix, clashes, edits, log_feature
 from cogtally.evidence.posterior import PieceShare
-from cogtally.evidence.reading.nearest import Difference, ratio_of_path, reads_as
+from cogtally.evidence.reading.nearest import Difference, product, ratio_of_path, reads_as
 from cogtally.evidence.rho import may_clash, own_name, owner_in, value_in
-from cogtally.evidence.seen import Arrangement, Counted, kept_name
+from cogtally.evidence.seen import Counted, arranged, counted_wheels, kept_name
 from cogtally.gears.looks import HAND, HELIX, SIZED, SeenPiece, Value, mark_key, value_text
 from cogtally.gears.notation import ReadFeature, ReadMark, Seen, Turn
-from cogtally.gears.trains import NO_SUMS, OVERDRIVE, pair_of, tooth_sums, wheel_names
+from cogtally.gears.trains import (
+    INPUT,
+    NO_GEAR,
+    NO_SUMS,
+    OVERDRIVE,
+    gear_order,
+    overdrive_of,
+    pair_of,
+    tooth_sums,
+    train_ratio,
+    wheel_names,
+)
 
 
 class GearRatio(NamedTuple):
@@ -148,45 +152,67 @@ def checked_wheels(family: Family, known: RatioSet, counted: Mapping[str, Counte
 class PairTable:
     """The table of pairs.
 
-    `family` and `beside`: the sets to stand beside the counts; `likeliest`: the likeliest type of
-    each piece of the arrangement's family. `meshes`: those whose two wheels are counted.
+    `family`: the one that the box is of, as far as it is known, `likeliest` the likeliest type of
+    each of its pieces; `beside`: sets of `beside_family` to stand beside the counts. `counted`: by
+    kept names. `meshes`: those whose two wheels are counted.
     """
 
     def __init__(
         self,
-        arrangement: Arrangement,
-        seen: Seen,
         family: Family | None,
-        beside: Sequence[RatioSet],
+        seen: Seen,
         likeliest: Mapping[str, PieceShare],
+        beside_family: Family | None,
+        beside: Sequence[RatioSet],
     ) -> None:
-        self._arrangement = arrangement
+        self._family = family
         self._seen = seen
-        self._counted = counted = arrangement.counted
-        self._beside_family = family
-        self._beside = beside
         self._likeliest = likeliest
-        known = arrangement.family.sums if arrangement.family else {}
-        given = {frozenset(mesh): sums for mesh, sums in known.items()}
+        self._beside_family = beside_family
+        self._beside = beside
+        self._train = arranged(family, seen)
+        self.counted = counted = counted_wheels(seen, family)
+        #: Sun and annulus mesh with planets, not with each other.
+        self._epicyclic = family.train.pairs if family and family.layout == OVERDRIVE else {}
+        given = {frozenset(mesh): sums for mesh, sums in (family.sums if family else {}).items()}
         self._sums = {
             ends: MeshSum(
                 mesh, (counted[mesh[0]].teeth, counted[mesh[1]].teeth), given.get(ends, ())
             )
-            for mesh in arrangement.mesh_wheels()
+            for mesh in self._train.meshes
             if (ends := frozenset(mesh)) <= counted.keys()
+            and pair_of(mesh[0]) not in self._epicyclic
         }
         self.meshes = tuple(self._sums.values())
 
+    def gears(self) -> tuple[GearRatio, ...]:
+        """Return the ratio of every gear as counted."""
+        return tuple(GearRatio(gear, self._ratio(gear)) for gear in self._train.gears)
+
     def lines(self) -> tuple[PairLine, ...]:
-        """Return the lines of the table."""
+        """Return the lines of the table: pairs, gears without a pair of their own, turn tests."""
+        train = self._train
+        inside = {
+            pair: gear
+            for gear in train.gears
+            for pair in train.path(gear) or ()
+            if pair not in train.gears and pair not in NO_GEAR
+        }
+
+        def order(name: str) -> tuple[int, int, bool]:
+            if name in NO_GEAR:
+                return (-1 if name == INPUT else 3, 0, False)
+            return (*gear_order(inside.get(name, name)), name not in inside)
+
+        names = sorted(dict.fromkeys([*train.pairs, *train.gears]), key=order)
         turned = ("+".join(turn.gears) for turn in self._seen.turns)
-        return tuple(map(self._line, dict.fromkeys([*self._arrangement.names(), *turned])))
+        return tuple(map(self._line, dict.fromkeys([*names, *turned])))
 
     def _line(self, name: str) -> PairLine:
-        arrangement, family = self._arrangement, self._arrangement.family
-        wheels = wheel_names(name, arrangement.pairs[name]) if name in arrangement.pairs else ()
-        kept = [arrangement.kept(w) for w in wheels]
-        found = [self._counted.get(w) for w in kept]
+        train, family = self._train, self._family
+        wheels = wheel_names(name, train.pairs[name]) if name in train.pairs else ()
+        kept = [train.canonical(w) for w in wheels]
+        found = [self.counted.get(w) for w in kept]
         teeth = tuple(None if c is None else c.teeth for c in found)
         listed = self._listed(wheels)
         meshes = [self._sums.get(frozenset(two)) for two in pairwise(kept)]
@@ -198,14 +224,11 @@ class PairTable:
             teeth=teeth,
             results=tuple(() if c is None else c.results for c in found),
             listed=listed,
-            # Sun and annulus mesh with planets, not with each other.
-            sums=()
-            if not wheels or (family is not None and family.layout == OVERDRIVE)
-            else tooth_sums(teeth),
+            sums=() if not wheels or self._epicyclic else tooth_sums(teeth),
             ratio=self._ratio(name),
             listed_ratio=listed_ratio,
             printed=printed,
-            is_direct=name in arrangement.gears and arrangement.path(name) == (),
+            is_direct=train.path(name) == (),
             lacking=strange,
             differs=tuple(
                 Difference(wheel, has, listed[0][place])
@@ -221,13 +244,15 @@ class PairTable:
 
     def _ratio(self, name: str) -> Fraction | None:
         """The ratio of a gear as counted, or of several one after the other: `1+final`."""
-        arrangement = self._arrangement
-        ratios = [
-            arrangement.ratio(gear) if gear in arrangement.gears else None
-            for gear in name.split("+")
-        ]
-        known = [ratio for ratio in ratios if ratio is not None]
-        return prod(known, start=Fraction(1)) if len(known) == len(ratios) else None
+        return product(map(self._of_gear, name.split("+")))
+
+    def _of_gear(self, gear: str) -> Fraction | None:
+        if gear not in self._train.gears:
+            return None
+        wheels = self._train.gear_wheels[gear]
+        counts = [[self.counted.get(wheel) for wheel in pair] for pair in wheels]
+        teeth = [[None if count is None else count.teeth for count in pair] for pair in counts]
+        return overdrive_of(*teeth[0]) if gear in self._epicyclic else train_ratio(teeth)
 
     def _listed(self, wheels: Sequence[str]) -> tuple[tuple[int | None, ...], ...]:
         """What each set has for the wheels of one pair, alike ones once; none without any teeth."""
@@ -264,7 +289,7 @@ class PairTable:
         """Two counted pieces in mesh whose likeliest types no set carries together."""
         for mesh in pairwise(kept):
             shares = self._shares(family, mesh)
-            if len(shares) == 2 and self._counted.keys() >= set(mesh):
+            if len(shares) == 2 and self.counted.keys() >= set(mesh):
                 a, b = shares
                 if a.teeth and b.teeth and not set(a.sets) & set(b.sets):
                     yield a.piece, b.piece

@@ -13,15 +13,12 @@ from cogtally.evidence.seen.counted import (
     GEAR as GEAR,
     IDLER as IDLER,
     PAIR as PAIR,
-    Arrangement as Arrangement,
     Counted as Counted,
     Lacking as Lacking,
+    arranged as arranged,
     counted_wheels as counted_wheels,
     kept_name as kept_name,
     lacking_in as lacking_in,
-    pair_text as pair_text,
-    turned_round as turned_round,
-    without_wheel as without_wheel,
 )
 from cogtally.evidence.seen.looked import (
     TRADE_NAMES as TRADE_NAMES,

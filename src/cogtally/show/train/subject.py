@@ -13,7 +13,7 @@ from typing import TYPE_CHECKING
 
 from cogtally.catalog.model import Family
 from cogtally.evidence.posterior import MIXED
-from cogtally.evidence.seen import Arrangement
+from cogtally.evidence.seen import arranged
 from cogtally.gears.errors import UserError
 from cogtally.gears.ratios import RatioTable
 from cogtally.gears.trains import (
@@ -339,15 +339,11 @@ def blank_subject(train: Train, axle: bool, labels: Mapping[str, Label]) -> Subj
 
 def _answer_train(family: Family | None, answer: Answer) -> Train:
     """Return the arrangement of a box: the family's, with the pairs that it does not have."""
-    arrangement = Arrangement(family, answer.seen)
+    pairs, near = arranged(family, answer.seen).pairs, answer.beside_family
     if family is not None:
-        train = family.train
-        more = {p: n for p, n in arrangement.pairs.items() if p not in train.pairs}
-        sizes = {p: max(n, arrangement.pairs.get(p, n)) for p, n in train.pairs.items()}
-        return Train(train.layout, {**sizes, **more}, train.direct, train.paths, train.same)
+        return replace(family.train, pairs=pairs)
     from cogtally.gears.ratios import default_layout
 
-    pairs, near = arrangement.pairs, answer.beside_family
     if near is not None and near.layout == OVERDRIVE and set(pairs) <= set(near.train.pairs):
         # It is half counted, and no family is named yet: the one that stands beside it will do.
         return near.train
