@@ -35,6 +35,8 @@ def _spread(teeth: int) -> list[float]:
 
 #: Wheel name to catalogued count to summed commonness.
 Pools = Mapping[str, Mapping[int, float]]
+#: Values with their weights.
+Pool = Mapping[Value, float]
 
 
 class Rho:
@@ -51,17 +53,43 @@ class Rho:
         #: The log of what counts are worth whose teeth are drawn from ρ, as `SeenBox` keeps it.
         self.drawn: dict[object, float] = {}
 
-    @cached_property
-    def features(self) -> FeaturePool:
-        """The values of every feature in the catalog."""
-        return FeaturePool(self._catalog)
-
     def of(self, name: str) -> list[float]:
         """Return ρ of a wheel of this name over 5…99; uniform where the catalog has none."""
         found = self._of.get(name)
         if found is None:
             found = self._of[name] = spread_of(self.pools.get(name, {}))
         return found
+
+    def values_of(self, name: str, feature: str) -> Pool:
+        """Return the values that a feature of wheels or pieces of this name has in the catalog."""
+        return self._values.get((name, feature), {})
+
+    def values_of_any(self, feature: str, *, wheel: bool) -> Pool:
+        """Return the values of a feature of all pieces, or of all wheels, whatever their name."""
+        return self._values.get((wheel, feature), {})
+
+    @cached_property
+    def _values(self) -> Mapping[tuple[str | bool, str], Pool]:
+        """The values of each feature by name; under `True` those of all wheels, `False` of pieces.
+
+        Each type counts once, by its commonness. A wheel with two names counts under both; a piece
+        of one wheel and that wheel are the same thing.
+        """
+        pools: dict[tuple[str | bool, str], dict[Value, float]] = {}
+        for family in self._catalog.families:
+            if not any(known.features for known in family.counted_sets):
+                continue
+            names = family.train.names.items()
+            for kind in (kind for kinds in family.types.values() for kind in kinds):
+                for owner, feature, value in known_features(kind):
+                    of: list[str | bool] = [name for name, kept in names if kept == owner]
+                    if of:
+                        of.append(True)
+                    if owner == own_name(kind.piece):
+                        of += [kind.piece.name, False]
+                    for name in of:
+                        _add(pools.setdefault((name, feature), {}), value, kind.weight)
+        return pools
 
 
 def _pools_of(catalog: Catalog) -> Pools:
@@ -86,48 +114,6 @@ def spread_of(pool: Mapping[int, float]) -> list[float]:
         share = weight / total
         near = [n + share * s for n, s in zip(near, _spread(teeth), strict=True)]
     return [RHO_UNIFORM / SIZE + RHO_NEAR * n for n in near]
-
-
-#: Values with their weights.
-Pool = Mapping[Value, float]
-_NOTHING: Pool = {}
-
-
-class FeaturePool:
-    """For each feature the values that the catalog knows, by the name of the wheel or piece.
-
-    Each type counts once, by its commonness. A wheel with two names counts under both; a piece of
-    one wheel and that wheel are the same thing.
-    """
-
-    def __init__(self, catalog: Catalog) -> None:
-        # By name and feature; under `True` those of all wheels, under `False` of all pieces.
-        self._pools: dict[tuple[str | bool, str], dict[Value, float]] = {}
-        for family in catalog.families:
-            if any(known.features for known in family.counted_sets):
-                self._take(family)
-
-    def _take(self, family: Family) -> None:
-        names: dict[str, list[str]] = {}
-        for name, kept in family.train.names.items():
-            names.setdefault(kept, []).append(name)
-        for piece in family.pieces:
-            for kind in family.types[piece.name]:
-                for owner, feature, value in known_features(kind):
-                    single = len(piece.wheels) == 1
-                    called = [] if owner == piece.name else names[owner]
-                    owners: list[str | bool] = [*called, True] if called else []
-                    owners += [piece.name, False] if single or not called else []
-                    for of in owners:
-                        _add(self._pools.setdefault((of, feature), {}), value, kind.weight)
-
-    def of(self, name: str, feature: str) -> Pool:
-        """Return the values of a feature of the wheels or pieces of this name."""
-        return self._pools.get((name, feature), _NOTHING)
-
-    def of_any(self, feature: str, *, wheel: bool) -> Pool:
-        """Return the values of a feature of all pieces, or of all wheels, whatever their name."""
-        return self._pools.get((wheel, feature), _NOTHING)
 
 
 def owner_in(family: Family, owner: str) -> tuple[Piece, str] | None:

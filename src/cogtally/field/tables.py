@@ -214,7 +214,7 @@ def _values(rho: Rho) -> dict[str, dict[str, list[list[Any]]]]:
     found: dict[str, dict[str, list[list[Any]]]] = {"piece": {}, "wheel": {}}
     for feature in (*COUNTED, *SIZED, *KINDS):
         for of, values in found.items():
-            pool = rho.features.of_any(feature, wheel=of == "wheel")
+            pool = rho.values_of_any(feature, wheel=of == "wheel")
             if pool:
                 values[feature] = [[value, _short(weight)] for value, weight in pool.items()]
     return found

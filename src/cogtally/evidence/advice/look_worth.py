@@ -52,11 +52,11 @@ def looks_by_worth(joints: Joints, family: Family) -> tuple[LookWorth, ...]:
     looks = list(_looks(joints.weighed, family))
     if not looks:
         return ()
-    pool = joints.weighed.ready.rho.features
+    rho = joints.weighed.ready.rho
     found = []
     for owner, feature in looks:
         had, joint = _joint(joints, owner, feature)
-        bits = _fall(joint, _laws(feature, had, pool.of(owner, feature)))
+        bits = _fall(joint, _laws(feature, had, rho.values_of(owner, feature)))
         found.append(LookWorth(bits, owner, feature, _values(family, owner, feature)))
     return tuple(sorted(found, key=lambda look: -look.bits))
 

@@ -22,9 +22,6 @@ from cogtally.evidence.laws import (
     LOOSE_UNLISTED,
     STEADY,
     UNCATALOGUED_PRIOR,
-    log_feature,
-    log_mark,
-    log_unknown_mark,
 )
 from cogtally.evidence.loose.candidates import (
     TEETH,
@@ -36,17 +33,14 @@ from cogtally.evidence.loose.candidates import (
     summed,
 )
 from cogtally.evidence.loose.groups import LooseGroup, LooseShare, counted_teeth
-from cogtally.evidence.rho import own_name, value_in
-from cogtally.evidence.seen import log_unknown_feature
+from cogtally.evidence.rho import own_name
+from cogtally.evidence.seen import LOG_DECIMALS, things_seen
 from cogtally.gears.looks import SeenPiece
-from cogtally.gears.notation import ReadFeature
 
 #: Answers that are together rarer than this change no worth by 1e-7 bit, and are left out.
 TOO_RARE = 1e-9
 #: So many numbers are made at once of counts to come.
 NUMBERS_AT_ONCE = 2**22
-#: Types under which logs of what was seen agree so far are not parted by it.
-LOG_DECIMALS = 9
 
 CHANGED, NEW = LOOSE_UNLISTED * CHANGED_SHARE, LOOSE_UNLISTED * (1 - CHANGED_SHARE)
 
@@ -101,28 +95,14 @@ class LoosePosterior:
 
     def _look(self) -> Reals:
         """Weigh all marks and features beside the types; return by hand their log of no type."""
-        readings = [mark.reading for mark in self._seen.marks]
-        tied: dict[tuple[str, str], list[ReadFeature]] = {}
-        for feature in self._seen.features:
-            tied.setdefault((feature.owner, feature.feature), []).append(feature)
-        pool = self._ready.rho.features
-        unknown = {
-            key: [
-                log_unknown_feature(group, pool.of_any(key[1], wheel=bool(key[0])), hand)
-                for hand in HANDS
-            ]
-            for key, group in tied.items()
-        }
-        unmarked = fsum(map(log_unknown_mark, readings))
+        any_of = self._ready.rho.values_of_any
+        things = things_seen(self._seen, lambda owner, name: any_of(name, wheel=bool(owner)))
 
         def beside(kind: PieceType, wheels: Sequence[int], hand: int) -> float:
-            logs = [fsum(log_mark(reading, kind.marks) for reading in readings) - unmarked]
-            for (owner, feature), group in tied.items():
-                wheel = kind.piece.wheels[wheels[int(owner) - 1]] if owner else own_name(kind.piece)
-                value = value_in(kind, wheel, feature)
-                if value is not None:
-                    logs += [log_feature(seen, value, hand) for seen in group]
-                    logs.append(-unknown[owner, feature][hand])
+            logs = []
+            for (place, _), thing in things.items():
+                owner = kind.piece.wheels[wheels[int(place) - 1]] if place else own_name(kind.piece)
+                logs.append(thing.log(kind, owner, hand) - thing.unknown[hand])
             return fsum(logs)
 
         kinds = [self._ready.kinds[number] for number in self._frame.kinds[self._frame.kind]]
@@ -136,7 +116,7 @@ class LoosePosterior:
         top = float(sum(counts, logs).max(initial=0.0))
         self._beside = np.exp(logs - top)
         self._elsewhere = exp(-top)
-        return unmarked + np.array([fsum(of[hand] for of in unknown.values()) for hand in HANDS])
+        return np.array([sum(thing.unknown[hand] for thing in things.values()) for hand in HANDS])
 
     def _weights(
         self, frame: Frame, beside: Reals, spots: Sequence[Spot]

@@ -5,9 +5,10 @@ where pairs stand; `box` what counts, turn tests, marks and features weigh, for 
 """
 
 from cogtally.evidence.seen.box import (
+    LOG_DECIMALS as LOG_DECIMALS,
     MARK as MARK,
     SeenBox as SeenBox,
-    log_unknown_feature as log_unknown_feature,
+    things_seen as things_seen,
 )
 from cogtally.evidence.seen.counted import (
     GEAR as GEAR,
