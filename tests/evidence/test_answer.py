@@ -5,10 +5,11 @@ from fractions import Fraction
 import pytest
 from hypothesis import given, strategies as st
 
-from cogtally.catalog.model import Catalog
+from cogtally.catalog.model import Catalog, written_pair
+from cogtally.evidence.engine import posterior
 from cogtally.evidence.posterior import MATCHED, MIXED, NEW, UNCATALOGUED, VARIANT
-from cogtally.evidence.reading import NARROWED, RECOUNT, Answer, identify
-from cogtally.evidence.reading.hints import turned_round
+from cogtally.evidence.reading import NARROWED, RECOUNT, Answer, identify, judge
+from cogtally.evidence.reading.hints import may_be_named, turned_round
 from cogtally.evidence.seen import counted_wheels
 from cogtally.gears.notation import parse_seen
 from small_catalog import ALL_TURNED, EARLY, SMALL
@@ -48,6 +49,21 @@ def test_a_foreign_piece_counted_once_asks_for_a_recount():
     assert (recount.wheel, recount.listed) == ("3.driven", 24)
     assert recount.without is not None
     assert (recount.without.kind, recount.without.sets) == (MATCHED, ("early",))
+
+
+def test_no_box_is_left_unasked_that_would_be_named():
+    """Of more and more counts of every set, those that name it are told beforehand, without all."""
+    boxes = [
+        parse_seen([f"{pair}={written_pair(teeth)}" for pair, teeth in pairs[:many]])
+        for family in SMALL.families
+        for known in family.counted_sets
+        for pairs in [[*known.pairs.items(), ("1", (14, 36))]]
+        for many in range(1, len(pairs) + 1)
+    ]
+    told = [seen for seen in boxes if may_be_named(SMALL, seen)]
+    named = [seen for seen in boxes if judge(SMALL, posterior(SMALL, seen), seen).is_clean]
+    assert 0 < len(named) <= len(told) < len(boxes)
+    assert [seen for seen in named if seen not in told] == []
 
 
 @pytest.mark.parametrize("third", [("3=27/21x2",), ("3=27/21", "3.driven=21")])

@@ -457,16 +457,7 @@ def gear_ratios(family: Family, known: RatioSet) -> Mapping[str, Fraction | None
 
     Of an overdrive that is the ratio of its pair with the sun held.
     """
-    teeth = family.teeth_of(known)
-    if family.layout == trains.OVERDRIVE:
-        return {
-            pair: trains.overdrive_of(teeth.get(f"{pair}.driver"), teeth.get(f"{pair}.driven"))
-            for pair in family.train.pairs
-        }
-    return {
-        gear: trains.train_ratio([(teeth.get(a), teeth.get(b)) for a, b in wheels])
-        for gear, wheels in family.train.gear_wheels.items()
-    }
+    return family.train.ratios(family.teeth_of(known))
 
 
 def family_table(family: Family) -> dict[str, Any]:

@@ -156,6 +156,19 @@ class Train:
         """For each gear, `path_wheels` of the pairs that carry it."""
         return {gear: self.path_wheels(self.path(gear) or ()) for gear in self.gears}
 
+    def ratios(self, teeth: Mapping[str, int | None]) -> Mapping[str, Fraction | None]:
+        """Return turns in for one turn out of every gear; None where a wheel has no teeth.
+
+        `teeth` by kept names. Of an overdrive that is the ratio of its pair with the sun held.
+        """
+        if self.layout == OVERDRIVE:
+            ends = {pair: [f"{pair}.{role}" for role in ROLES_OF_TWO] for pair in self.pairs}
+            return {pair: overdrive_of(*map(teeth.get, wheels)) for pair, wheels in ends.items()}
+        return {
+            gear: train_ratio([(teeth.get(a), teeth.get(b)) for a, b in wheels])
+            for gear, wheels in self.gear_wheels.items()
+        }
+
     @cached_property
     def meshes(self) -> tuple[tuple[str, str], ...]:
         """Every two wheels in mesh, once, by their kept names; an idler makes two such meshes.

@@ -7,11 +7,7 @@ counting next to `advice`, the words to `show`.
 from cogtally.evidence.reading.account import Account as Account, Row as Row, label as label
 from cogtally.evidence.reading.answer import Answer as Answer, Rival as Rival, identify as identify
 from cogtally.evidence.reading.hints import Recount as Recount, TurnedRound as TurnedRound
-from cogtally.evidence.reading.nearest import (
-    Difference as Difference,
-    measure as measure,
-    turned_ratios as turned_ratios,
-)
+from cogtally.evidence.reading.nearest import Difference as Difference, measure as measure
 from cogtally.evidence.reading.remedy import Change as Change, Remedy as Remedy
 from cogtally.evidence.reading.verdict import (
     DENIED as DENIED,

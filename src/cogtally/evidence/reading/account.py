@@ -24,7 +24,7 @@ from cogtally.evidence.posterior import (
     Posterior,
     Share,
 )
-from cogtally.evidence.reading.nearest import ratio_of_path
+from cogtally.evidence.reading.nearest import product, set_ratios
 from cogtally.evidence.reading.views import listed_text
 from cogtally.gears.looks import COUNTED, feature_name, value_text
 from cogtally.gears.notation import Count, ReadFeature, ReadMark, Seen, Turn, Word
@@ -215,7 +215,7 @@ def _turn_reason(catalog: Catalog, turn: Turn, shares: Sequence[Share]) -> str:
     reading = reading_of(turn)
 
     def gives(family: Family, known: RatioSet) -> str:
-        ratio = ratio_of_path(family, known, turn.gears)
+        ratio = product(map(set_ratios(family, known).get, turn.gears))
         return "gives no one ratio" if ratio is None else f"gives {reading.mean(float(ratio)):.2f}"
 
     read = "turns in" if turn.reads_input else "turns out"

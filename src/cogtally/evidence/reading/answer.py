@@ -15,7 +15,7 @@ from cogtally.evidence.engine import posterior
 from cogtally.evidence.posterior import MATCHED, Posterior, Share, first_answers
 from cogtally.evidence.reading.account import Account, account
 from cogtally.evidence.reading.hints import Ask, Recount, TurnedRound, exchanged_turns, hints
-from cogtally.evidence.reading.nearest import Difference, Near, measure, nearest_sets, turned_ratios
+from cogtally.evidence.reading.nearest import Difference, Near, measure, nearest_sets
 from cogtally.evidence.reading.remedy import Remedy, remedies_of
 from cogtally.evidence.reading.verdict import (
     RECOUNT,
@@ -127,7 +127,7 @@ def identify(
     advice = None if advising is None else advising(catalog, seen, family)
     verdict = judge(catalog, found, seen)
     near = nearest_sets(catalog, seen, family)
-    recounts, turned = hints(catalog, seen, found, verdict, near, ask, family)
+    recounts, turned = hints(catalog, seen, verdict, near, ask, family)
     stands = catalog.by_id.get(verdict.family)
     beside_family, beside = _beside(catalog, verdict, near)
     likeliest = likeliest_pieces(found.pieces) if verdict.family == found.leading else {}
@@ -139,7 +139,7 @@ def identify(
         seen=seen,
         posterior=found,
         verdict=verdict,
-        gears=table.gears(),
+        gears=table.gears,
         meshes=table.meshes,
         lines=table.lines(),
         rivals=rivals,
@@ -198,7 +198,6 @@ def _rivals(
     """The most probable answers, without the one that the verdict is; so few at least."""
     shares = [a for a in first_answers(found, RIVALS_SHOWN + 1) if not _is_said(a, verdict)]
     shares.sort(key=lambda a: -a.probability)
-    turned = turned_ratios(seen)
     rivals: list[Rival] = []
     for share in shares[:RIVALS_SHOWN]:
         if share.probability < LEAST_RIVAL and len(rivals) >= fewest:
@@ -207,7 +206,7 @@ def _rivals(
         if share.kind == MATCHED:
             family = catalog.by_id[share.family]
             known = next(s for s in family.sets if s.id in share.sets)
-            near = measure(family, known, counted_wheels(seen, family), turned)
+            near = measure(family, known, seen)
         rivals.append(Rival(share, near))
     return tuple(rivals)
 

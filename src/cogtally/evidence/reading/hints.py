@@ -8,21 +8,16 @@ from __future__ import annotations
 from collections.abc import Callable, Iterable, Sequence
 from dataclasses import replace
 from functools import partial
-from math import log
+from math import exp, inf, log
+from operator import itemgetter
 from typing import NamedTuple
 
 from cogtally.catalog.model import Catalog, Family
-from cogtally.evidence.posterior import Posterior
-from cogtally.evidence.reading.nearest import (
-    Difference,
-    Near,
-    differences,
-    least_difference,
-    ratio_in_set,
-    reads_as,
-)
-from cogtally.evidence.reading.verdict import RECOUNT, Verdict, disagreeing, judge
-from cogtally.evidence.seen import counted_wheels, kept_name
+from cogtally.evidence.engine import log_joints
+from cogtally.evidence.posterior import MATCHED, UNCATALOGUED, Posterior, Share
+from cogtally.evidence.reading.nearest import Near, measure, reads_as, set_ratios, teeth_away
+from cogtally.evidence.reading.verdict import RECOUNT, SURE, Verdict, disagreeing, judge
+from cogtally.evidence.seen import counted_wheels, kept_name, lacking_in
 from cogtally.gears.notation import Count, Seen, Word, written_count
 from cogtally.gears.trains import pair_of, role_of, roles
 
@@ -69,7 +64,6 @@ class TurnedRound(NamedTuple):
 def hints(
     catalog: Catalog,
     seen: Seen,
-    found: Posterior,
     verdict: Verdict,
     near: Sequence[Near],
     ask: Ask,
@@ -77,51 +71,38 @@ def hints(
 ) -> tuple[tuple[Recount, ...], TurnedRound | None]:
     """Return wheels to count again, and pairs that may have been written the wrong way round.
 
-    `only` is the id of the one family that is asked about, if it is one. A count that agrees in
-    everything raises no question and is not asked again.
+    `ask` of a box, once each; `only` is the id of the one family that it asks about, if it is one.
+    A count that agrees in everything raises no question and is not asked again.
     """
     if verdict.is_clean:
         return (), None
     counted = counted_wheels(seen, catalog.by_id.get(verdict.family))
-    again = tuple(
-        Recount(d.wheel, d.counted, d.listed, counted[d.wheel].results) for d in verdict.disagrees
-    )
+    again = tuple(Recount(*d, counted[d.wheel].results) for d in verdict.disagrees)
     named = verdict.kind == RECOUNT and verdict.is_sure
     # Of a set that is named the pairs that differ; else every one.
     differing = {pair_of(d.wheel) for d in verdict.disagrees}
     pairs = [w.pair for w in seen.words if w.pair and (not named or w.pair in differing)]
-    turned = _turned_hint(catalog, seen, found, ask, pairs, only)
+    turned = _turned_hint(catalog, seen, ask, pairs, only)
     if turned is not None:
         round_ = {text.partition("=")[0] for text in turned.read}
         return tuple(r for r in again if pair_of(r.wheel) not in round_), turned
-    one = None if named else _recount_hint(catalog, seen, verdict, near, ask)
+    one = None if named else _recount_hint(catalog, seen, verdict, near, ask, only)
     return (again if one is None else (one,)), None
 
 
 def _turned_hint(
-    catalog: Catalog,
-    seen: Seen,
-    before: Posterior,
-    ask: Ask,
-    pairs: Iterable[str],
-    only: str | None,
+    catalog: Catalog, seen: Seen, ask: Ask, pairs: Iterable[str], only: str | None
 ) -> TurnedRound | None:
     """Ask again with each of `pairs`, and all of them, turned round; None if none gains much."""
-    words = [w for w in seen.words if w.pair is not None and len(w.counts) > 1]
-    single = dict.fromkeys(p for p in pairs if any(w.pair == p for w in words))
-    apart = least_difference(catalog, seen, only)
-    best: tuple[float, str | None, Seen, Posterior] | None = None
-    for pair in (*single, *([None] if len(words) > 1 else [])):
-        turned = turned_round(seen, pair)
-        if least_difference(catalog, turned, only) > apart - TURNED_TEETH:
-            continue
-        found = ask(turned)
-        gain = found.log_evidence - before.log_evidence
-        if gain >= TURNED_GAIN and (best is None or gain > best[0]):
-            best = (gain, pair, turned, found)
-    if best is None:
+    whole = [w.pair for w in seen.words if w.pair is not None and len(w.counts) > 1]
+    every = [*dict.fromkeys(p for p in pairs if p in whole), *([None] if len(whole) > 1 else [])]
+    options = [(pair, turned_round(seen, pair)) for pair in every]
+    least = _least_away(catalog, seen, only) - TURNED_TEETH
+    options = [one for one in options if _least_away(catalog, one[1], only) <= least < inf]
+    pair, turned = max(options, key=lambda one: ask(one[1]).log_evidence, default=(None, seen))
+    found = ask(turned)
+    if found.log_evidence - ask(seen).log_evidence < TURNED_GAIN:
         return None
-    _, pair, turned, found = best
     changed = [
         (_pair_text(was), _pair_text(now))
         for was, now in zip(seen.words, turned.words, strict=True)
@@ -133,6 +114,11 @@ def _turned_hint(
         all=pair is None,
         verdict=judge(catalog, found, turned),
     )
+
+
+def _least_away(catalog: Catalog, seen: Seen, only: str | None) -> float:
+    """The sum of |count − teeth| of the nearest set; infinite where no set has counts."""
+    return min((teeth for teeth, _, _ in teeth_away(catalog, seen, only)), default=inf)
 
 
 def turned_round(seen: Seen, pair: str | None = None) -> Seen:
@@ -168,16 +154,16 @@ def exchanged_turns(
     """
     ids = dict.fromkeys([leading, *(one.family for one in near)])
     families = [catalog.by_id[one] for one in ids if one in catalog.by_id]
+    ratios = [set_ratios(family, known) for family in families for known in family.sets]
     found = []
     for word in seen.words:
         turn = word.turn
         if turn is None or turn.held or len(turn.gears) > 1 or turn.turns_in == turn.turns_out:
             continue
-        (gear,) = turn.gears
-        ratios = {ratio_in_set(f, known, gear) for f in families for known in f.sets} - {None}
+        listed = {of[turn.gears[0]] for of in ratios if turn.gears[0] in of}
         other = replace(turn, turns_in=turn.turns_out, turns_out=turn.turns_in)
-        if not any(map(partial(reads_as, turn), ratios)) and any(
-            map(partial(reads_as, other), ratios)
+        if not any(map(partial(reads_as, turn), listed)) and any(
+            map(partial(reads_as, other), listed)
         ):
             name, _, turns = word.text.partition("@")
             into, _, out = turns.partition(":")
@@ -186,25 +172,42 @@ def exchanged_turns(
 
 
 def _recount_hint(
-    catalog: Catalog, seen: Seen, verdict: Verdict, near: Sequence[Near], ask: Ask
+    catalog: Catalog, seen: Seen, verdict: Verdict, near: Sequence[Near], ask: Ask, only: str | None
 ) -> Recount | None:
     """The one single count without which a set could be named, None if there is none."""
-    best: Recount | None = None
-    for family, wheel in _doubtful(catalog, seen, verdict, near):
-        left = _without_wheel(seen, wheel, family)
-        found = ask(left)
-        leading = catalog.by_id.get(found.leading)
-        after = judge(catalog, found, left)
-        if not after.is_clean or leading is None or not left.counts:
+    found: list[tuple[float, Recount]] = []
+    doubtful = _doubtful(catalog, seen, verdict, near)
+    for left in dict.fromkeys(_without_wheel(seen, wheel, family) for family, wheel in doubtful):
+        if not left.counts or not may_be_named(catalog, left, only):
             continue
-        counted = counted_wheels(seen, leading)
-        kept = kept_name(leading, wheel)
-        listed = {d.wheel: d.listed for d in disagreeing(leading, after.sets, counted)}.get(kept)
-        if listed is None:
-            continue
-        if best is None or best.without is None or after.probability > best.without.probability:
-            best = Recount(kept, counted[kept].teeth, listed, counted[kept].results, after)
-    return best
+        after = judge(catalog, ask(left), left)
+        if after.is_clean:
+            leading = catalog.by_id[after.family]
+            counted = counted_wheels(seen, leading)
+            found += [
+                (after.probability, Recount(*off, counted[off.wheel].results, after))
+                for off in disagreeing(leading, after.sets, counted)
+            ]
+    return max(found, key=itemgetter(0))[1] if found else None
+
+
+def may_be_named(catalog: Catalog, seen: Seen, only: str | None = None) -> bool:
+    """Tell whether a counted set may be sure, with no wheel against it; far quicker than to ask.
+
+    It needs every count, and has no more than beside such sets of other families and no family.
+    """
+    exact = [
+        Share(MATCHED, 0.0, family.id, (known.id,))
+        for teeth, family, known in teeth_away(catalog, seen, only)
+        if teeth == 0 and not lacking_in(family, seen)
+    ]
+    shares = [*exact, Share(UNCATALOGUED, 0.0)]
+    logs = log_joints(catalog, [seen], shares, so_far=True, family=only)[:, 0].tolist()
+    most: dict[str, float] = {}
+    for share, weight in zip(shares, logs, strict=True):
+        most[share.family] = max(weight, most.get(share.family, weight))
+    best = max(most.values())
+    return bool(exact) and sum(exp(weight - best) for weight in most.values()) <= 1 / SURE
 
 
 def _without_wheel(seen: Seen, wheel: str, family: Family) -> Seen:
@@ -220,21 +223,16 @@ def _doubtful(
     catalog: Catalog, seen: Seen, verdict: Verdict, near: Sequence[Near]
 ) -> list[tuple[Family, str]]:
     """Wheels counted once that a near set, or the one that the box has most of, does not have."""
-    doubted: list[tuple[Family, tuple[Difference, ...]]] = []
-    if verdict.family:
-        family = catalog.by_id[verdict.family]
-        counted = counted_wheels(seen, family)
-        for known in family.counted_sets:
-            if known.id in verdict.sets:
-                doubted.append((family, differences(family, known, counted)))
-    doubted += [(catalog.by_id[one.family], one.differences) for one in near]
-    doubted = [(family, wheels) for family, wheels in doubted if 0 < len(wheels) <= FEW_WHEELS]
+    own = catalog.by_id.get(verdict.family)
+    named = [s for s in own.counted_sets if s.id in verdict.sets] if own else []
+    doubted = [*(measure(own, known, seen) for known in named if own), *near]
     # A set that differs in fewer wheels is told apart by fewer counts; the others can wait.
-    fewest = min((len(wheels) for _, wheels in doubted), default=0)
+    fewest = min((len(one.differences) for one in doubted if one.differences), default=0)
     found: dict[tuple[str, str], Family] = {}
-    for family, wheels in doubted:
+    for one in doubted:
+        family = catalog.by_id[one.family]
         counted = counted_wheels(seen, family)
-        for d in wheels:
-            if len(wheels) == fewest and d.listed is not None and counted[d.wheel].times == 1:
+        for d in one.differences if len(one.differences) == fewest <= FEW_WHEELS else ():
+            if d.listed is not None and counted[d.wheel].times == 1:
                 found[family.id, d.wheel] = family
     return [(family, wheel) for (_, wheel), family in found.items()][:MOST_ASKED]

@@ -5,10 +5,9 @@ Distance decides nothing; what does is left to `verdict`.
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Iterable, Iterator, Mapping
 from fractions import Fraction
-from math import prod
-from operator import itemgetter
+from math import inf
 from typing import NamedTuple
 
 from cogtally.catalog.model import Catalog, Family, RatioSet, gear_ratios
@@ -16,14 +15,10 @@ from cogtally.evidence.engine import near_families
 from cogtally.evidence.laws import READING_SD, reading_of
 from cogtally.evidence.seen import Counted, counted_wheels
 from cogtally.gears.notation import Seen, Turn
-from cogtally.gears.trains import OVERDRIVE, train_ratio
 
 NEAREST_SHOWN = 5
-#: More teeth than any set can be away from what was counted.
-UNHEARD_OF = 10**9
 #: A reading is said to differ from here on, in standard deviations of reading a mark.
 READING_FAR = 3.0
-_FAR = float("inf")
 
 
 class Difference(NamedTuple):
@@ -56,43 +51,21 @@ class Near(NamedTuple):
         return self.compared > 0 or self.worst_ratio_error is not None
 
 
-def ratio_in_set(
-    family: Family, known: RatioSet, gear: str, teeth: Mapping[str, int | None] | None = None
-) -> Fraction | None:
-    """Return the ratio that a set gives to a gear: of its teeth, else as printed; 1 if direct.
-
-    `teeth`: those of the set, where they are at hand.
-    """
-    path = family.train.path(gear)
-    if path == ():
-        return Fraction(1)
-    if known.is_counted and family.layout == OVERDRIVE:
-        return gear_ratios(family, known).get(gear)
-    found = None
-    if known.is_counted and path is not None:
-        found = _of_path(family, path, family.teeth_of(known) if teeth is None else teeth)
-    printed = known.ratios.get(gear)
-    return Fraction(printed) if found is None and printed is not None else found
-
-
-def ratio_of_path(family: Family, known: RatioSet, gears: Iterable[str]) -> Fraction | None:
-    """Return the ratio that a set gives to gears one after the other; None where it lacks one."""
-    return product(ratio_in_set(family, known, gear) for gear in gears)
+def set_ratios(family: Family, known: RatioSet) -> Mapping[str, Fraction]:
+    """Return the ratio that a set gives to each gear: of its teeth, else as printed."""
+    of_teeth = gear_ratios(family, known).items()
+    printed = {gear: Fraction(text) for gear, text in known.ratios.items()}
+    return printed | {gear: ratio for gear, ratio in of_teeth if ratio is not None}
 
 
 def product(ratios: Iterable[Fraction | None]) -> Fraction | None:
-    """Return the ratio of several one after the other; None where one is not known."""
-    found = list(ratios)
-    known = [ratio for ratio in found if ratio is not None]
-    return prod(known, start=Fraction(1)) if len(known) == len(found) else None
-
-
-def _of_path(
-    family: Family, path: tuple[str, ...], teeth: Mapping[str, int | None]
-) -> Fraction | None:
-    """The exact ratio of a path of pairs, None where teeth are missing."""
-    wheels = family.train.path_wheels(path)
-    return train_ratio((teeth.get(driver), teeth.get(driven)) for driver, driven in wheels)
+    """Return the ratio of gears one after the other; None where one of them is not known."""
+    found = Fraction(1)
+    for ratio in ratios:
+        if ratio is None:
+            return None
+        found *= ratio
+    return found
 
 
 def reads_as(turn: Turn, ratio: Fraction) -> bool:
@@ -116,53 +89,58 @@ def differences(
     )
 
 
-def turned_ratios(seen: Seen) -> Mapping[str, Fraction]:
-    """Return the ratio, turns in for one turn out, of each gear that was turned by itself."""
-    return {
-        turn.gears[0]: turn.turns_in / turn.turns_out
-        for turn in seen.turns
-        if len(turn.gears) == 1 and not turn.held
-    }
-
-
-def measure(
-    family: Family,
-    known: RatioSet,
-    counted: Mapping[str, Counted],
-    turned: Mapping[str, Fraction] | None = None,
-) -> Near:
-    """Return how far one set is from the counts, which are by the family's kept names."""
-    return _near(family, known, counted, _box_ratios(family, counted, turned or {}))
-
-
-def _near(
-    family: Family, known: RatioSet, counted: Mapping[str, Counted], of_box: Mapping[str, Fraction]
-) -> Near:
-    teeth = family.teeth_of(known) if known.is_counted else {}
-    ratios = {gear: ratio_in_set(family, known, gear, teeth) for gear in of_box}
-    errors = [abs(of_box[gear] / ratio - 1) for gear, ratio in ratios.items() if ratio is not None]
+def measure(family: Family, known: RatioSet, seen: Seen) -> Near:
+    """Return how far one set is from what was counted and turned."""
+    counted, teeth = counted_wheels(seen, family), family.teeth_of(known)
+    off = differences(family, known, counted)
+    of_box = _box_ratios(family, counted, seen)
+    ratios = set_ratios(family, known) if of_box else {}
+    errors = [abs(of_box[gear] / ratios[gear] - 1) for gear in of_box if gear in ratios]
     return Near(
         family.id,
         known.id,
-        _teeth_apart(teeth, counted) if known.is_counted else None,
+        sum(abs(d.counted - (d.listed or 0)) for d in off) if known.is_counted else None,
         float(max(errors)) if errors else None,
-        differences(family, known, counted),
+        off,
         sum(teeth.get(wheel) is not None for wheel in counted),
     )
 
 
-def least_difference(catalog: Catalog, seen: Seen, only: str | None = None) -> int:
-    """Return the sum of |count − teeth| of the nearest set; very many where no set has counts."""
-    families = _asked(catalog, seen, only)
-    return min(
-        (
-            _teeth_apart(teeth, counted)
-            for family in families
-            for counted in (counted_wheels(seen, family),)
-            for teeth in family.counted_teeth
-        ),
-        default=UNHEARD_OF,
-    )
+def _box_ratios(
+    family: Family, counted: Mapping[str, Counted], seen: Seen
+) -> Mapping[str, Fraction]:
+    """The ratio of each gear that a box gives by its counts, else as it was turned by itself."""
+    found = {
+        turn.gears[0]: turn.turns_in / turn.turns_out
+        for turn in seen.turns
+        if len(turn.gears) == 1 and not turn.held
+    }
+    ratios = family.train.ratios({wheel: count.teeth for wheel, count in counted.items()})
+    found |= {gear: of for gear in family.train.gears if (of := ratios[gear]) is not None}
+    found.pop(family.direct or "", None)
+    return found
+
+
+def teeth_away(
+    catalog: Catalog, seen: Seen, only: str | None
+) -> Iterator[tuple[float, Family, RatioSet]]:
+    """Give each set that can be among the nearest, with its sum of |count − teeth|.
+
+    Nothing of a gap, all of a wheel that is not there; infinite of a set without counts. `only`
+    leaves one family, by its id.
+    """
+    if only is None:
+        places = near_families(catalog, seen, NEAREST_SHOWN)
+        families = [catalog.families[place] for place in places]
+    else:
+        families = [family for family in catalog.families if family.id == only]
+    for family in families:
+        counted = counted_wheels(seen, family)
+        for known in family.sets:
+            teeth = family.teeth_of(known)
+            there = ((count.teeth, teeth.get(wheel, 0)) for wheel, count in counted.items())
+            off = sum(abs(count - has) for count, has in there if has is not None)
+            yield off if known.is_counted else inf, family, known
 
 
 def nearest_sets(catalog: Catalog, seen: Seen, only: str | None = None) -> tuple[Near, ...]:
@@ -170,61 +148,13 @@ def nearest_sets(catalog: Catalog, seen: Seen, only: str | None = None) -> tuple
 
     `only` leaves one family, by its id.
     """
-    turned = turned_ratios(seen)
-    away = [
-        (
-            _teeth_apart(family.teeth_of(known), counted) if known.is_counted else _FAR,
-            family,
-            known,
-            counted,
-        )
-        for family in _asked(catalog, seen, only)
-        for counted in (counted_wheels(seen, family),)
-        for known in family.sets
-    ]
+    away = list(teeth_away(catalog, seen, only))
     # Ratios, in fractions, cost most: they are only asked of sets that may be among the nearest.
-    bar = max(sorted(one[0] for one in away)[:NEAREST_SHOWN], default=_FAR)
-    of_box: dict[str, Mapping[str, Fraction]] = {}
-    found = []
-    for teeth, family, known, counted in away:
-        if teeth <= bar:
-            if family.id not in of_box:
-                of_box[family.id] = _box_ratios(family, counted, turned)
-            near = _near(family, known, counted, of_box[family.id])
-            error = near.worst_ratio_error
-            found.append((teeth, _FAR if error is None else error, near))
-    found.sort(key=itemgetter(0, 1))
-    return tuple(near for _, _, near in found[:NEAREST_SHOWN])
+    bar = max(sorted(teeth for teeth, _, _ in away)[:NEAREST_SHOWN], default=inf)
+    found = [measure(family, known, seen) for teeth, family, known in away if teeth <= bar]
 
+    def order(near: Near) -> list[float]:
+        off = near.tooth_differences, near.worst_ratio_error
+        return [inf if each is None else each for each in off]
 
-def _asked(catalog: Catalog, seen: Seen, only: str | None) -> Sequence[Family]:
-    """The families asked about that the nearest sets can be of."""
-    if only is None:
-        return [catalog.families[place] for place in near_families(catalog, seen, NEAREST_SHOWN)]
-    one = catalog.by_id.get(only)
-    return () if one is None else (one,)
-
-
-def _teeth_apart(teeth: Mapping[str, int | None], counted: Mapping[str, Counted]) -> int:
-    """The sum of |count − teeth|: nothing of a gap, all of a wheel that is not there."""
-    return sum(
-        abs(count.teeth - has)
-        for wheel, count in counted.items()
-        for has in (teeth.get(wheel, 0),)
-        if has is not None
-    )
-
-
-def _box_ratios(
-    family: Family, counted: Mapping[str, Counted], turned: Mapping[str, Fraction]
-) -> Mapping[str, Fraction]:
-    """The ratio of each gear that a box gives by its counts, else as it was turned."""
-    found = dict(turned)
-    teeth = {wheel: count.teeth for wheel, count in counted.items()}
-    for gear in family.train.gears:
-        path = family.train.path(gear)
-        ratio = None if path is None else _of_path(family, path, teeth)
-        if ratio is not None:
-            found[gear] = ratio
-    found.pop(family.direct or "", None)
-    return found
+    return tuple(sorted(found, key=order)[:NEAREST_SHOWN])

@@ -14,10 +14,10 @@ from typing import NamedTuple
 from cogtally.catalog.model import Family, PieceType, RatioSet
 from cogtally.evidence.laws import STEADY, Helix, clashes, edits, log_feature
 from cogtally.evidence.posterior import PieceShare
-from cogtally.evidence.reading.nearest import Difference, product, ratio_of_path, reads_as
-from cogtally.evidence.rho import may_clash, own_name, owner_in, value_in
+from cogtally.evidence.reading.nearest import Difference, product, reads_as, set_ratios
+from cogtally.evidence.rho import known_features, may_clash, own_name, owner_in, value_in
 from cogtally.evidence.seen import Counted, arranged, counted_wheels, kept_name
-from cogtally.gears.looks import HAND, HELIX, SIZED, SeenPiece, Value, mark_key, value_text
+from cogtally.gears.looks import HAND, HELIX, SIZED, SeenPiece, mark_key, value_text
 from cogtally.gears.notation import ReadFeature, ReadMark, Seen, Turn
 from cogtally.gears.trains import (
     INPUT,
@@ -25,10 +25,8 @@ from cogtally.gears.trains import (
     NO_SUMS,
     OVERDRIVE,
     gear_order,
-    overdrive_of,
     pair_of,
     tooth_sums,
-    train_ratio,
     wheel_names,
 )
 
@@ -154,7 +152,7 @@ class PairTable:
 
     `family`: the one that the box is of, as far as it is known, `likeliest` the likeliest type of
     each of its pieces; `beside`: sets of `beside_family` to stand beside the counts. `counted`: by
-    kept names. `meshes`: those whose two wheels are counted.
+    kept names. `gears`: their ratios as counted; `meshes`: those whose two wheels are counted.
     """
 
     def __init__(
@@ -167,27 +165,35 @@ class PairTable:
     ) -> None:
         self._family = family
         self._seen = seen
-        self._likeliest = likeliest
+        pieces = family.piece_of if family else {}
+        self._likeliest = {
+            wheel: likeliest[piece.name]
+            for wheel, piece in pieces.items()
+            if piece.name in likeliest
+        }
         self._beside_family = beside_family
         self._beside = beside
+        self._beside_teeth: list[Mapping[str, int | None]] = []
+        self._beside_ratios: list[Mapping[str, Fraction]] = []
+        if beside_family is not None:
+            counted_sets = [known for known in beside if known.is_counted]
+            self._beside_teeth = [beside_family.teeth_of(known) for known in counted_sets]
+            self._beside_ratios = [set_ratios(beside_family, known) for known in beside]
         self._train = arranged(family, seen)
-        self.counted = counted = counted_wheels(seen, family)
+        self.counted = counted_wheels(seen, family)
+        teeth = {wheel: count.teeth for wheel, count in self.counted.items()}
+        own = family.train.ratios(teeth) if family else {}
+        self._ratios = {**self._train.ratios(teeth), **own}
+        self.gears = tuple(GearRatio(gear, self._ratios[gear]) for gear in self._train.gears)
         #: Sun and annulus mesh with planets, not with each other.
         self._epicyclic = family.train.pairs if family and family.layout == OVERDRIVE else {}
         given = {frozenset(mesh): sums for mesh, sums in (family.sums if family else {}).items()}
         self._sums = {
-            ends: MeshSum(
-                mesh, (counted[mesh[0]].teeth, counted[mesh[1]].teeth), given.get(ends, ())
-            )
+            ends: MeshSum(mesh, (teeth[mesh[0]], teeth[mesh[1]]), given.get(ends, ()))
             for mesh in self._train.meshes
-            if (ends := frozenset(mesh)) <= counted.keys()
-            and pair_of(mesh[0]) not in self._epicyclic
+            if (ends := frozenset(mesh)) <= teeth.keys() and pair_of(mesh[0]) not in self._epicyclic
         }
         self.meshes = tuple(self._sums.values())
-
-    def gears(self) -> tuple[GearRatio, ...]:
-        """Return the ratio of every gear as counted."""
-        return tuple(GearRatio(gear, self._ratio(gear)) for gear in self._train.gears)
 
     def lines(self) -> tuple[PairLine, ...]:
         """Return the lines of the table: pairs, gears without a pair of their own, turn tests."""
@@ -216,20 +222,22 @@ class PairTable:
         teeth = tuple(None if c is None else c.teeth for c in found)
         listed = self._listed(wheels)
         meshes = [self._sums.get(frozenset(two)) for two in pairwise(kept)]
-        listed_ratio, printed = self._listed_ratio(name)
-        strange = family is not None and any(w not in family.train.names for w in wheels)
+        gears = name.split("+")
+        ratios = {product(map(of.get, gears)) for of in self._beside_ratios}
+        listed_ratio = ratios.pop() if len(ratios) == 1 else None
+        is_printed = listed_ratio is not None and not self._beside[0].is_counted
         return PairLine(
             name=name,
             wheels=wheels,
             teeth=teeth,
             results=tuple(() if c is None else c.results for c in found),
             listed=listed,
-            sums=() if not wheels or self._epicyclic else tooth_sums(teeth),
-            ratio=self._ratio(name),
+            sums=() if self._epicyclic else tooth_sums(teeth),
+            ratio=product(map(self._ratios.get, gears)),
             listed_ratio=listed_ratio,
-            printed=printed,
+            printed=self._beside[0].ratios.get(name, "") if is_printed else "",
             is_direct=train.path(name) == (),
-            lacking=strange,
+            lacking=family is not None and any(w not in family.train.names for w in wheels),
             differs=tuple(
                 Difference(wheel, has, listed[0][place])
                 for place, (wheel, has) in enumerate(zip(wheels, teeth, strict=True))
@@ -237,62 +245,32 @@ class PairTable:
                 if has is not None and listed and {None, has}.isdisjoint(r[place] for r in listed)
             ),
             off=tuple(m for m in meshes if m is not None and m.agrees is False),
-            parted=() if family is None else tuple(self._parted(family, kept)),
+            parted=tuple(self._parted(kept)),
             clashing=() if family is None else tuple(self._clashing(family, kept)),
-            turns=tuple(self._turn(t) for t in self._seen.turns if "+".join(t.gears) == name),
+            turns=tuple(
+                TurnRead(
+                    turn,
+                    turn.turns_in / turn.turns_out * (2 if turn.held else 1),
+                    listed_ratio is not None and not reads_as(turn, listed_ratio),
+                )
+                for turn in self._seen.turns
+                if list(turn.gears) == gears
+            ),
         )
-
-    def _ratio(self, name: str) -> Fraction | None:
-        """The ratio of a gear as counted, or of several one after the other: `1+final`."""
-        return product(map(self._of_gear, name.split("+")))
-
-    def _of_gear(self, gear: str) -> Fraction | None:
-        if gear not in self._train.gears:
-            return None
-        wheels = self._train.gear_wheels[gear]
-        counts = [[self.counted.get(wheel) for wheel in pair] for pair in wheels]
-        teeth = [[None if count is None else count.teeth for count in pair] for pair in counts]
-        return overdrive_of(*teeth[0]) if gear in self._epicyclic else train_ratio(teeth)
 
     def _listed(self, wheels: Sequence[str]) -> tuple[tuple[int | None, ...], ...]:
         """What each set has for the wheels of one pair, alike ones once; none without any teeth."""
-        family = self._beside_family
-        if family is None:
-            return ()
-        kept = [kept_name(family, wheel) for wheel in wheels]
-        teeth = [family.teeth_of(known) for known in self._beside if known.is_counted]
-        rows = dict.fromkeys(tuple(t.get(w) for w in kept) for t in teeth)
+        kept = [kept_name(self._beside_family, wheel) for wheel in wheels]
+        rows = dict.fromkeys(tuple(teeth.get(w) for w in kept) for teeth in self._beside_teeth)
         return tuple(row for row in rows if any(t is not None for t in row))
 
-    def _listed_ratio(self, gear: str) -> tuple[Fraction | None, str]:
-        """The ratio that all sets beside the counts give to a gear, and how it is printed."""
-        family, sets = self._beside_family, self._beside
-        if family is None:
-            return None, ""
-        ratios = {ratio_of_path(family, known, gear.split("+")) for known in sets}
-        ratio = ratios.pop() if len(ratios) == 1 else None
-        if ratio is None:
-            return None, ""
-        return ratio, "" if sets[0].is_counted else sets[0].ratios.get(gear, "")
-
-    def _turn(self, turn: Turn) -> TurnRead:
-        ratio = turn.turns_in / turn.turns_out * (2 if turn.held else 1)
-        expected, _ = self._listed_ratio("+".join(turn.gears))
-        return TurnRead(turn, ratio, expected is not None and not reads_as(turn, expected))
-
-    def _shares(self, family: Family, wheels: Sequence[str]) -> list[PieceShare]:
-        """The likeliest types of the pieces of some wheels, as far as there are any."""
-        pieces = [family.piece_of[wheel].name for wheel in wheels if wheel in family.piece_of]
-        return [self._likeliest[name] for name in pieces if name in self._likeliest]
-
-    def _parted(self, family: Family, kept: Sequence[str]) -> Iterator[tuple[str, str]]:
+    def _parted(self, kept: Sequence[str]) -> Iterator[tuple[str, str]]:
         """Two counted pieces in mesh whose likeliest types no set carries together."""
         for mesh in pairwise(kept):
-            shares = self._shares(family, mesh)
-            if len(shares) == 2 and self.counted.keys() >= set(mesh):
-                a, b = shares
-                if a.teeth and b.teeth and not set(a.sets) & set(b.sets):
-                    yield a.piece, b.piece
+            a, b = map(self._likeliest.get, mesh)
+            counted = self.counted.keys() >= set(mesh)
+            if counted and a and b and a.teeth and b.teeth and set(a.sets).isdisjoint(b.sets):
+                yield a.piece, b.piece
 
     def _clashing(self, family: Family, kept: Sequence[str]) -> Iterator[tuple[str, str]]:
         """Two wheels in mesh that cannot run together, as far as their helices are known."""
@@ -300,9 +278,9 @@ class PairTable:
         if family.layout in NO_SUMS or not (looked or may_clash(family)):
             return
         for mesh in pairwise(kept):
-            sets = [set(share.sets) for share in self._shares(family, mesh)]
+            a, b = map(self._likeliest.get, mesh)
             # What one set carries together runs together, unless something else was seen.
-            if not looked and (len(sets) < 2 or sets[0] & sets[1]):
+            if not looked and not (a and b and set(a.sets).isdisjoint(b.sets)):
                 continue
             if all(wheel in family.piece_of for wheel in mesh) and clashes(
                 *(self._helix(family, wheel) for wheel in mesh)
@@ -312,26 +290,17 @@ class PairTable:
     def _helix(self, family: Family, wheel: str) -> Helix:
         """What is known of a wheel: as it was looked at, else as its likeliest type has it."""
         piece = family.piece_of[wheel]
-        found = {
-            f.feature: f.value
-            for f in self._seen.features
-            if owner_in(family, f.owner) == (piece, wheel)
-        }
-        share = self._likeliest.get(piece.name)
-        for kind in family.types[piece.name]:
-            if share is not None and kind.sets == share.sets:
-                for feature in (HAND, HELIX):
-                    value = value_in(kind, wheel, feature)
-                    if value is not None:
-                        found.setdefault(feature, value)
+        share = self._likeliest.get(wheel)
+        kinds = (kind for kind in family.types[piece.name] if share and kind.sets == share.sets)
+        found = {f: value for kind in kinds for of, f, value in known_features(kind) if of == wheel}
+        for look in self._seen.features:
+            if owner_in(family, look.owner) == (piece, wheel):
+                found[look.feature] = look.value
         hand, angle = found.get(HAND), found.get(HELIX)
         return Helix(
             hand if isinstance(hand, str) else None,
             float(angle) if isinstance(angle, (int, float)) else None,
         )
-
-
-NOT_KNOWN = "is not known there"
 
 
 @dataclass(frozen=True, slots=True)
@@ -355,8 +324,9 @@ def look_lines(
     if family is None:
         return tuple(_look_line(look, []) for look in seen.looks)
     return tuple(
-        replace(
-            _look_line(look, [_there(family, known.id, look) for known in beside]),
+        _look_line(
+            look,
+            [one for known in beside for one in _there(family, known.id, look)],
             lacking=owner_in(family, _owner(look)) is None,
         )
         for look in seen.looks
@@ -371,41 +341,40 @@ def piece_look_lines(
     seen: SeenPiece, kinds: Sequence[PieceType], wheels: Sequence[int]
 ) -> tuple[LookLine, ...]:
     """Return the same of a loose piece beside types of it; place i is the wheel `wheels[i]`."""
-    found = [_look_line(mark, [(k, own_name(k.piece)) for k in kinds]) for mark in seen.marks]
-    for look in seen.features:
-        owners = [
-            k.piece.wheels[wheels[int(look.owner) - 1]] if look.owner else own_name(k.piece)
-            for k in kinds
-        ]
-        found.append(_look_line(look, list(zip(kinds, owners, strict=True))))
-    return tuple(found)
+
+    def owner(kind: PieceType, place: str) -> str:
+        return kind.piece.wheels[wheels[int(place) - 1]] if place else own_name(kind.piece)
+
+    looks: list[ReadMark | ReadFeature] = [*seen.marks, *seen.features]
+    return tuple(_look_line(one, [(k, owner(k, _owner(one))) for k in kinds]) for one in looks)
 
 
 def listed_text(family: Family, set_id: str, look: ReadMark | ReadFeature) -> str:
     """Return what a set has where a mark or feature was seen, as part of a sentence: `has 10`."""
     there = _there(family, set_id, look)
-    found = () if there is None else _listed_there(*there, look)
-    return f"has {' or '.join(found)}" if found else NOT_KNOWN
+    found = [text for one in there for text in _listed_there(*one, look)]
+    return f"has {' or '.join(found)}" if found else "is not known there"
 
 
 #: A type of the piece that was looked at, and what its features are kept under there.
 _There = tuple[PieceType, str]
 
 
-def _look_line(look: ReadMark | ReadFeature, beside: Sequence[_There | None]) -> LookLine:
-    there = [one for one in beside if one is not None]
+def _look_line(
+    look: ReadMark | ReadFeature, there: Sequence[_There], *, lacking: bool = False
+) -> LookLine:
     listed = tuple(dict.fromkeys(text for one in there for text in _listed_there(*one, look)))
-    return LookLine(look, listed, bool(listed) and not any(_look_fits(*one, look) for one in there))
+    differs = bool(listed) and not any(_look_fits(*one, look) for one in there)
+    return LookLine(look, listed, differs, lacking)
 
 
-def _there(family: Family, set_id: str, look: ReadMark | ReadFeature) -> _There | None:
-    """The type that a counted set has of the piece that was looked at."""
+def _there(family: Family, set_id: str, look: ReadMark | ReadFeature) -> list[_There]:
+    """The type that a set has of the piece that was looked at; none of one without counts."""
     found = owner_in(family, _owner(look))
-    number = next((i for i, s in enumerate(family.counted_sets) if s.id == set_id), None)
-    if found is None or number is None:
-        return None
+    if found is None:
+        return []
     piece, owner = found
-    return family.types[piece.name][family.type_index[piece.name][number]], owner
+    return [(kind, owner) for kind in family.types[piece.name] if set_id in kind.sets]
 
 
 def _listed_there(kind: PieceType, owner: str, look: ReadMark | ReadFeature) -> tuple[str, ...]:
@@ -415,6 +384,10 @@ def _listed_there(kind: PieceType, owner: str, look: ReadMark | ReadFeature) -> 
     return () if value is None else (value_text(look.feature, value),)
 
 
+#: A size is said to differ where it is this much less likely than the size itself: e^(−4.5).
+_FAR = 4.5
+
+
 def _look_fits(kind: PieceType, owner: str, look: ReadMark | ReadFeature) -> bool:
     """Whether a type has what was seen; one that is not known by it has nothing else."""
     if isinstance(look, ReadMark):
@@ -422,16 +395,8 @@ def _look_fits(kind: PieceType, owner: str, look: ReadMark | ReadFeature) -> boo
             edits(look.reading, mark_key(mark)) == 0 for mark in kind.marks
         )
     value = value_in(kind, owner, look.feature)
-    return value is None or _value_near(look, value)
-
-
-#: A size is said to differ where it is this much less likely than the size itself: e^(−4.5).
-_FAR = 4.5
-
-
-def _value_near(look: ReadFeature, value: Value) -> bool:
-    if look.feature not in SIZED:
-        return look.value == value
-    best = ReadFeature(look.owner, look.feature, value, look.unsure)
-    once = ReadFeature(look.owner, look.feature, look.value, look.unsure)
-    return log_feature(once, value, STEADY) > log_feature(best, value, STEADY) - _FAR
+    if value is None or look.feature not in SIZED:
+        return value in (None, look.value)
+    once = replace(look, times=1)
+    best = log_feature(replace(once, value=value), value, STEADY)
+    return log_feature(once, value, STEADY) > best - _FAR

@@ -15,8 +15,8 @@ from typing import TYPE_CHECKING
 from cogtally.catalog.find import find_family
 from cogtally.catalog.model import Catalog, Family, gear_ratios
 from cogtally.evidence.posterior import MATCHED, MIXED, NEW, UNCATALOGUED, VARIANT
-from cogtally.evidence.reading import RECOUNT, UNDECIDED, identify, measure, turned_ratios
-from cogtally.evidence.seen import counted_wheels, find_role, resolved, resolved_piece
+from cogtally.evidence.reading import RECOUNT, UNDECIDED, identify, measure
+from cogtally.evidence.seen import find_role, resolved, resolved_piece
 from cogtally.gears.errors import UserError
 from cogtally.gears.trains import pair_of, pair_ratio
 from cogtally.shelf.stock.items import BOX, PAIR, PIECE, Item, Named, Share, Thing
@@ -183,10 +183,7 @@ def _box_away(answer: Answer) -> int | None:
     if family is None or not verdict.names_sets:
         return answer.nearest[0].tooth_differences if answer.nearest else None
     known = next((s for s in family.sets if s.id in verdict.sets), None)
-    if known is None or not known.is_counted:
-        return None
-    counted = counted_wheels(answer.seen, family)
-    return measure(family, known, counted, turned_ratios(answer.seen)).tooth_differences
+    return None if known is None else measure(family, known, answer.seen).tooth_differences
 
 
 def _named(
