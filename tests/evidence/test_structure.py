@@ -2,7 +2,7 @@
 
 from cogtally.catalog.files.reading import demo_catalog
 from cogtally.catalog.model import Family, RatioSet
-from cogtally.evidence.structure import MOST_ENTRIES, choose_hubs, is_entangled, table_entries
+from cogtally.evidence.structure import choose_hubs, is_entangled
 
 
 def test_a_star_has_its_middle_as_hub():
@@ -47,5 +47,4 @@ def test_an_entangled_family():
         for n in range(6)
     }
     family = Family("knot", "two-shaft", sets=sets, given_pieces=pieces)
-    assert table_entries(family) > MOST_ENTRIES
     assert is_entangled(family)

@@ -7,10 +7,10 @@ The wording of each number stands in the README beside this; where they differ, 
 from __future__ import annotations
 
 from collections.abc import Iterable, Sequence
-from dataclasses import dataclass
 from fractions import Fraction
 from functools import lru_cache
 from math import erfc, exp, log, pi, sqrt
+from typing import NamedTuple
 
 from cogtally.gears.looks import COUNTED, KINDS, LOST, OUTSIDE, UNREAD, Value, mark_key
 from cogtally.gears.notation import FEWEST_TEETH, MOST_TEETH, Count, ReadFeature, Turn
@@ -79,8 +79,7 @@ _LOG_LAW = {
 _LAWS_KEPT = 512
 
 
-@dataclass(frozen=True, slots=True)
-class WheelLikelihood:
+class WheelLikelihood(NamedTuple):
     """The likelihood of all counts of one wheel, for every number of teeth and one hand.
 
     `by_teeth[t]` for t in 0…200, scaled so that the greatest among the teeth in question is 1;
@@ -120,8 +119,7 @@ def _logs_of(counts: tuple[tuple[int, bool, int], ...], hand: int) -> list[float
     return logs
 
 
-@dataclass(frozen=True, slots=True)
-class Helix:
+class Helix(NamedTuple):
     """What is known of the teeth of a wheel: `hand` and `angle` in degrees, None if not known."""
 
     hand: str | None = None
@@ -145,8 +143,7 @@ def clashes(left: Helix, right: Helix) -> bool:
     return a is not None and b is not None and abs(a - b) > ANGLES_APART
 
 
-@dataclass(frozen=True, slots=True)
-class Reading:
+class Reading(NamedTuple):
     """What was read in a turn test: `value` turns, and what a ratio r leads one to expect.
 
     The mean is `factor`/r where the output was read, `factor`·r where the input was.
@@ -176,28 +173,25 @@ def no_ratio_density(reading: Reading) -> float:
 
 def reading_density(reading: Reading, ratio: Fraction | float) -> float:
     """Return the density of a reading where the box has `ratio`."""
-    off = (reading.value - reading.mean(float(ratio))) / READING_SD
-    normal = exp(-off * off / 2) / (READING_SD * sqrt(2 * pi))
-    return (1 - READING_SLIP) * normal + READING_SLIP * no_ratio_density(reading)
+    return _or_slip(reading, _normal(reading.value - reading.mean(float(ratio)), READING_SD))
 
 
 def interval_density(reading: Reading, low: Fraction, high: Fraction) -> float:
     """Return the density of a reading whose mean is uniform between what two ratios give."""
-    ends = sorted((reading.mean(float(low)), reading.mean(float(high))))
-    if ends[1] - ends[0] < 1e-12 * ends[1]:
+    least, most = sorted((reading.mean(float(low)), reading.mean(float(high))))
+    if most - least < 1e-12 * most:
         return reading_density(reading, low)
-    width = ends[1] - ends[0]
-    inside = _between(
-        (reading.value - ends[1]) / READING_SD, (reading.value - ends[0]) / READING_SD
-    )
-    return (1 - READING_SLIP) * inside / width + READING_SLIP * no_ratio_density(reading)
+    inside = _between((reading.value - most) / READING_SD, (reading.value - least) / READING_SD)
+    return _or_slip(reading, inside / (most - least))
 
 
 def greatest_density(reading: Reading) -> float:
     """Return a bound on the density of a reading, whatever the ratio."""
-    return (1 - READING_SLIP) / (READING_SD * sqrt(2 * pi)) + READING_SLIP * no_ratio_density(
-        reading
-    )
+    return _or_slip(reading, _normal(0.0, READING_SD))
+
+
+def _or_slip(reading: Reading, density: float) -> float:
+    return (1 - READING_SLIP) * density + READING_SLIP * no_ratio_density(reading)
 
 
 def _between(low: float, high: float) -> float:
