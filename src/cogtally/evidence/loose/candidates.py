@@ -1,13 +1,14 @@
 """What a loose piece can be: the types of a catalog as arrays, and where counts can lie on them.
 
 What was seen, and what all of it comes to, is left to `posterior`. Every wheel of every type is an
-index into three lists of spreads of teeth: as listed (its teeth, or ρ for a gap), as changed (ρ
-without its teeth), and as of a new piece. What a count says is worked out once for each of them.
+index into a list of spreads of teeth, as listed (its teeth, or ρ for a gap) and as changed (ρ
+without its teeth); every wheel of a new piece has one of its own. What a count says is worked out
+once for each of them.
 """
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, replace
 from functools import lru_cache
 from typing import NamedTuple
@@ -18,9 +19,9 @@ import numpy.typing as npt
 from cogtally.catalog.model import Catalog, Family, Piece, PieceType, Teeth
 from cogtally.evidence.laws import (
     AS_LISTED_WHEEL,
+    GREATEST_TEETH,
     HANDS,
     LEAST_TEETH,
-    TEETH_RANGE,
     UNCATALOGUED_PRIOR,
     wheel_likelihood,
 )
@@ -58,8 +59,8 @@ class Frame:
     `kinds`, `pieces`: the types, and what they are of, by number, those of one size together;
     `piece` [type]: the place of what it is of, `prior` [type]: that of each of its fits. `kind`
     [fit]: the place of its type; `wheels` [place, fit]: which wheel of the type each place is,
-    `listed` and `changed` their spreads; `size` [fit]: how many wheels the type has. `new_piece`,
-    `new`: as `kind` and `listed` of each fit on a new piece. `sizes`: of all pieces asked for.
+    `spread` its spread; `size` [fit]: how many wheels the type has. `new_piece`, `new`: as `kind`
+    and `spread` of each fit on a new piece. `sizes`: of all pieces asked for.
     """
 
     kinds: Numbers
@@ -68,8 +69,7 @@ class Frame:
     prior: Reals
     kind: Numbers
     wheels: Numbers
-    listed: Numbers
-    changed: Numbers
+    spread: Numbers
     size: Numbers
     new_piece: Numbers
     new: Numbers
@@ -84,8 +84,7 @@ class Frame:
             piece=self.piece[kinds],
             prior=self.prior[kinds],
             kind=self.kind[own],
-            listed=self.listed[:, own],
-            changed=self.changed[:, own],
+            spread=self.spread[:, own],
             size=self.size[own],
             new_piece=self.new_piece[new],
             new=self.new[:, new],
@@ -103,8 +102,8 @@ class LooseCatalog:
     """One catalog made ready: `kinds` are its types by number, `pieces` what they are of.
 
     Types alike in teeth stand together; `alike[k]`: the first type with the same teeth of the same
-    piece; `piece_of[k]`: what it is of; `weight[k]`: its commonness.
-    `spreads`: how many spreads there are.
+    piece; `piece_of[k]`: what it is of; `weight[k]`: its commonness. `teeth`: of each spread as
+    listed, 0 of a gap; `spreads`: how many there are in all.
     """
 
     def __init__(self, catalog: Catalog) -> None:
@@ -129,23 +128,22 @@ class LooseCatalog:
         self.weight = np.array([kind.weight for kind in self.kinds])
         self.number_of = {(f.id, piece.name): n for n, (f, piece) in enumerate(self.pieces)}
         self._sizes = np.array([len(piece.wheels) for _, piece in self.pieces], np.intp)
-        self._pool = np.array(spread_of(pool_of_all(catalog)))
+        self._pool = _over_all(spread_of(pool_of_all(catalog)))
         self._index()
         self._known = {t for pool in self.rho.pools.values() for t in pool}
-        self.spreads = TEETH + len(self._gap_names) + len(self._excluded) + len(self._new_starts)
+        self.spreads = len(self.teeth) + len(self._new_starts)
         self.spot = lru_cache(maxsize=SPOTS_KEPT)(self._spot)
         self._frames: dict[object, Frame] = {}
 
     def _index(self) -> None:
         """Number the spreads of every wheel of every type, and of every wheel of a new piece."""
         names: dict[str, int] = {}
-        gaps: dict[int, int] = {}
-        changed: dict[tuple[int, int | None], int] = {}
+        # A name of a wheel with its teeth, None of a gap.
+        spreads: dict[tuple[int, int | None], int] = {}
         self._first: list[int] = []
         self._first_new: list[int] = []
         # Of all wheels of all types, one after the other.
         listed: list[int] = []
-        others: list[int] = []
         # Of each wheel of a new piece: its name, the part of ρ, and what listed teeth have besides.
         new: list[tuple[int, float, int]] = []
         shares: list[tuple[int, float]] = []
@@ -155,53 +153,45 @@ class LooseCatalog:
             kinds = self.kinds[first : first + len(family.types[piece.name])]
             for kind in kinds:
                 self._first.append(len(listed))
-                for w, t in zip(wheels, kind.teeth, strict=True):
-                    listed.append(TEETH + gaps.setdefault(w, len(gaps)) if t is None else t)
-                    others.append(changed.setdefault((w, t), len(changed)))
+                every = zip(wheels, kind.teeth, strict=True)
+                listed += [spreads.setdefault(one, len(spreads)) for one in every]
             self._first_new.append(len(new))
             for place, wheel in enumerate(wheels):
                 known = [(t, k.weight) for k in kinds if (t := k.teeth[place]) is not None]
                 total = sum(weight for _, weight in known)
                 new.append((wheel, 1 - AS_LISTED_WHEEL if known else 1.0, len(shares)))
                 shares += [(t, AS_LISTED_WHEEL * w / total) for t, w in known] or [(0, 0.0)]
-        rho = np.array([self.rho.of(name) for name in names]).reshape(len(names), len(TEETH_RANGE))
-        self._rho = rho
-        self._gap_names = np.array(list(gaps), np.intp)
-        self._changed_names = np.array([w for w, _ in changed], np.intp)
-        self._changed_teeth = np.array([t or 0 for _, t in changed], np.intp)
+        self._rho = np.array([_over_all(self.rho.of(name)) for name in names]).reshape(-1, TEETH)
+        self._spread_of = np.array(listed, np.intp)
+        self._names = np.array([wheel for wheel, _ in spreads], np.intp)
+        self.teeth = np.array([teeth or 0 for _, teeth in spreads], np.intp)
         #: What ρ has of the teeth that are excluded.
-        self._excluded = np.array(
-            [float(rho[w][t - LEAST_TEETH]) if t and t in TEETH_RANGE else 0.0 for w, t in changed]
-        )
+        self._excluded = self._rho[self._names, self.teeth]
         self._new_names = np.array([wheel for wheel, _, _ in new], np.intp)
         self._new_own = np.array([part for _, part, _ in new])
         self._new_starts = np.array([first for _, _, first in new], np.intp)
         self._new_teeth = np.array([t for t, _ in shares], np.intp)
         self._new_shares = np.array([share for _, share in shares])
-        self._listed_of, self._changed_of = np.array(listed, np.intp), np.array(others, np.intp)
 
     def _spot(self, counts: tuple[tuple[int, bool, int], ...]) -> tuple[Spot, Reals]:
         """What the counts of one place say, (teeth, unsure, times) of each, and the log scale."""
         found = [Count("", *count) for count in counts]
         laws = [wheel_likelihood(found, hand, self._known) for hand in HANDS]
         by_teeth = np.array([law.by_teeth for law in laws])[:, None]
-        said = self.said(by_teeth)
-        scale = np.array([law.log_scale for law in laws])
-        return (said if counts else Spot(*map(np.ones_like, said))), scale
+        return self.said(by_teeth), np.array([law.log_scale for law in laws])
 
     def said(self, by_teeth: Reals) -> Spot:
         """Return the mean over every spread of what is given for teeth 0…200, the last axis."""
-        unknown = by_teeth[..., TEETH_RANGE.start : TEETH_RANGE.stop]
-        drawn = unknown @ self._rho.T
-        listed = np.concatenate([by_teeth, drawn[..., self._gap_names]], axis=-1)
+        drawn = by_teeth @ self._rho.T
+        unknown, exact = drawn[..., self._names], by_teeth[..., self.teeth]
         # What is lost in the difference is as nothing beside the weight of the teeth excluded.
-        excluded = self._excluded * by_teeth[..., self._changed_teeth]
-        left = np.maximum(drawn[..., self._changed_names] - excluded, 0.0)
+        left = np.maximum(unknown - self._excluded * exact, 0.0) / (1 - self._excluded)
         new = drawn[..., self._new_names] * self._new_own
         if len(self._new_starts):
             shares = by_teeth[..., self._new_teeth] * self._new_shares
             new += np.add.reduceat(shares, self._new_starts, axis=-1)
-        return Spot(by_teeth, listed, left / (1 - self._excluded), new, unknown @ self._pool)
+        listed = np.where(self.teeth > 0, exact, unknown)
+        return Spot(by_teeth, listed, left, new, by_teeth @ self._pool)
 
     def frame(self, seen: SeenPiece, role: str | None, family: str | None) -> Frame:
         """Return where a piece of this length, with these ends, can lie."""
@@ -242,8 +232,7 @@ class LooseCatalog:
             prior=(1 - UNCATALOGUED_PRIOR) / (commonness or 1.0) / count * self.weight[kinds],
             kind=kind,
             wheels=wheels,
-            listed=np.ascontiguousarray(self._listed_of[at]),
-            changed=np.ascontiguousarray(self._changed_of[at]),
+            spread=np.ascontiguousarray(self._spread_of[at]),
             size=self._sizes[self.piece_of[kinds[kind]]],
             new_piece=new_piece,
             new=np.ascontiguousarray(
@@ -265,6 +254,11 @@ def ready_for_pieces(catalog: Catalog) -> LooseCatalog:
     _READY.append(ready)
     del _READY[:-CATALOGS_KEPT]
     return ready
+
+
+def _over_all(spread: Sequence[float]) -> Reals:
+    """A spread over 5…99 as one over 0…200."""
+    return np.pad(spread, (LEAST_TEETH, MOST_TEETH - GREATEST_TEETH))
 
 
 def places(wheels: int, seen: SeenPiece) -> Iterator[tuple[int, ...]]:

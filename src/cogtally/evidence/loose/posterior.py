@@ -24,7 +24,6 @@ from cogtally.evidence.laws import (
     UNCATALOGUED_PRIOR,
 )
 from cogtally.evidence.loose.candidates import (
-    TEETH,
     Frame,
     LooseCatalog,
     Reals,
@@ -111,7 +110,7 @@ class LoosePosterior:
         with np.errstate(divide="ignore"):
             counts = [
                 np.log(spot.listed.take(index, axis=-1))
-                for spot, index in zip(self._spots, self._frame.listed, strict=True)
+                for spot, index in zip(self._spots, self._frame.spread, strict=True)
             ]
         top = float(sum(counts, logs).max(initial=0.0))
         self._beside = np.exp(logs - top)
@@ -129,8 +128,8 @@ class LoosePosterior:
         one, changed, new = np.ones(1), np.zeros(1), np.ones(1)
         for at, spot in enumerate(spots):
             none = none * spot.pool
-            here = spot.listed.take(frame.listed[at], axis=-1)
-            changed = changed * here + one * spot.changed.take(frame.changed[at], axis=-1)
+            here = spot.listed.take(frame.spread[at], axis=-1)
+            changed = changed * here + one * spot.changed.take(frame.spread[at], axis=-1)
             one = one * here
             new = new * spot.new.take(frame.new[at], axis=-1)
         # "any alike (a wheel that was not seen, too)"
@@ -210,10 +209,10 @@ class LoosePosterior:
         """The type with the fewest teeth off the counts in all, the commonest of such."""
         frame = self._frame
         away = np.zeros(len(frame.kind), np.intp)
-        for index, counts in zip(frame.listed, self._seen.places, strict=True):
-            counted = counted_teeth(counts)
+        for spread, counts in zip(frame.spread, self._seen.places, strict=True):
+            counted, teeth = counted_teeth(counts), self._ready.teeth[spread]
             if counted is not None:
-                away += np.where(index < TEETH, np.abs(index - counted), 0)
+                away += np.where(teeth > 0, np.abs(teeth - counted), 0)
         order = np.lexsort((-frame.prior[frame.kind], away))
         return self._group([self._share(frame.kind[order[0]])]) if order.size else None
 
