@@ -25,7 +25,7 @@ from benchmark_measure import (
 
 from cogtally.catalog.files.writers import csv_of
 from cogtally.catalog.model import Catalog
-from cogtally.evidence.loose import loose_posterior
+from cogtally.evidence.loose import LoosePosterior
 from cogtally.gears.looks import SeenPiece, parse_piece
 
 ROUNDS = 5
@@ -71,7 +71,7 @@ def microseconds(catalog: Catalog, asked: Sequence[tuple[SeenPiece, str | None]]
 
     def ask_all() -> None:
         for seen, role in asked:
-            loose_posterior(catalog, seen, role).leading(10, 0.001)
+            LoosePosterior(catalog, seen, role).leading(10, 0.001)
 
     ask_all()
     return 1e6 * median(cost(ask_all) for _ in range(ROUNDS)).cpu / len(asked)

@@ -262,8 +262,8 @@ def test_what_the_catalog_does_not_know_changes_nothing(demo):
     before = identify_piece(demo, seen).posterior
     after = identify_piece(demo, with_looks(seen, [], ["bolts=6"])).posterior
     assert after.uncatalogued == pytest.approx(before.uncatalogued, abs=CLOSE)
-    assert [a.probability for a in after.answers] == pytest.approx(
-        [a.probability for a in before.answers], abs=CLOSE
+    assert [a.probability for a in after.answers()] == pytest.approx(
+        [a.probability for a in before.answers()], abs=CLOSE
     )
 
 
@@ -360,10 +360,10 @@ def test_a_loose_piece_follows_the_way_round(demo):
     there = with_looks(parse_piece(counts), [], ["2.hand=right"])
     back = with_looks(parse_piece(counts[::-1]), [], ["4.hand=right"])
     first, second = (identify_piece(demo, seen).posterior for seen in (there, back))
-    assert [a.probability for a in first.answers] == pytest.approx(
-        [a.probability for a in second.answers], abs=CLOSE
+    assert [a.probability for a in first.answers()] == pytest.approx(
+        [a.probability for a in second.answers()], abs=CLOSE
     )
-    assert first.answers[0].sets == ("other-hand",)
+    assert first.answers()[0].sets == ("other-hand",)
 
 
 def test_looks_do_not_depend_on_their_order(demo):

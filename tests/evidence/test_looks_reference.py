@@ -63,7 +63,7 @@ def compare_pieces(seed: int, folder: Path) -> None:
         ours = identify_piece(catalog, resolved_piece(catalog, seen), role).posterior
         theirs = reference_piece(judge, words, role, marks, features)
         said = (words, role, marks, features)
-        ours_by = piece_shares(ours.answers)
+        ours_by = piece_shares(ours.answers())
         theirs_by = reference_shares(theirs["answers"])
         assert ours_by == pytest.approx(theirs_by, abs=CLOSE), said
         assert ours.uncatalogued == pytest.approx(theirs["uncatalogued"], abs=CLOSE), said

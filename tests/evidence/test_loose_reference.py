@@ -10,7 +10,7 @@ import pytest
 
 from cogtally.catalog.files.reading import load_catalog
 from cogtally.catalog.model import Catalog
-from cogtally.evidence.loose import LooseShare, candidates, loose_posterior
+from cogtally.evidence.loose import LoosePosterior, LooseShare, candidates
 from cogtally.gears.looks import parse_piece
 from reference.enumeration import Reference
 from reference.loose import identify_piece, read_piece
@@ -69,9 +69,9 @@ def compare(seed: int, folder: Path) -> None:
     dice = random.Random(f"loose {seed}")
     for _ in range(PIECES_A_WORLD):
         words, role = random_piece(judge, dice)
-        ours = loose_posterior(catalog, parse_piece(words), role)
+        ours = LoosePosterior(catalog, parse_piece(words), role)
         theirs = identify_piece(judge, words, role)
-        ours_by = shares(ours.answers)
+        ours_by = shares(ours.answers())
         theirs_by = reference_shares(theirs["answers"])
         assert ours_by == pytest.approx(theirs_by, abs=CLOSE), (words, role)
         assert ours.uncatalogued == pytest.approx(theirs["uncatalogued"], abs=CLOSE), (words, role)

@@ -56,7 +56,7 @@ def test_shares():
     thing = new_thing("piece", ["20"])
     shares = NAMING.name(thing).shares
     answer = identify_piece(SMALL, thing.piece)
-    kept = [s for s in answer.posterior.answers if s.probability >= LEAST_KEPT][:MOST_KEPT]
+    kept = [s for s in answer.posterior.answers() if s.probability >= LEAST_KEPT][:MOST_KEPT]
     assert [(s.family, s.piece, s.teeth, s.probability) for s in shares] == [
         (s.family, s.piece, s.kind.teeth if s.kind else (), s.probability) for s in kept
     ]

@@ -99,6 +99,6 @@ def _wanted(catalog: str | None, demo: bool, answer: LooseAnswer) -> tuple[Wante
     from cogtally.shelf.kits import completing
     from cogtally.shelf.stock import read_items, wanted_among
 
-    found = wanted_among(wants, answer.posterior.answers)
+    found = wanted_among(wants, answer.posterior.answers())
     place = asked_place(catalog, demo)
     return completing(found, read_items(place), answer.catalog) if found and place else found

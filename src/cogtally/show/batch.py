@@ -123,7 +123,7 @@ def piece_cells(found: LooseAnswer, wants: Sequence[Want] = ()) -> list[str]:
         _number(lead.probability) if lead else "",
         _number(second.probability) if second else "",
         _number(found.posterior.uncatalogued),
-        "; ".join(one.want.text for one in wanted_among(wants, found.posterior.answers)),
+        "; ".join(one.want.text for one in wanted_among(wants, found.posterior.answers())),
     ]
 
 
@@ -143,7 +143,7 @@ def piece_document(found: LooseAnswer, wants: Sequence[Want] = ()) -> dict[str, 
         "off": off_json(found.groups[0].off if found.groups else ()),
         "uncatalogued": posterior.uncatalogued,
         "hands": {"steady": posterior.steady, "hasty": 1 - posterior.steady},
-        "wanted": wanted_json(wanted_among(wants, posterior.answers)),
+        "wanted": wanted_json(wanted_among(wants, posterior.answers())),
     }
 
 

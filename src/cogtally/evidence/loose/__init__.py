@@ -7,7 +7,6 @@ neighbours here, words to `show`.
 
 from cogtally.evidence.loose.candidates import pool_of_all as pool_of_all
 from cogtally.evidence.loose.groups import (
-    SMALL_GAIN as SMALL_GAIN,
     LooseGroup as LooseGroup,
     LooseShare as LooseShare,
     Mate as Mate,
@@ -17,7 +16,7 @@ from cogtally.evidence.loose.groups import (
     counted_teeth as counted_teeth,
     partings as partings,
 )
-from cogtally.evidence.loose.posterior import loose_posterior as loose_posterior
+from cogtally.evidence.loose.posterior import LoosePosterior as LoosePosterior
 from cogtally.evidence.loose.reading import (
     PIECE as PIECE,
     RECOUNT as RECOUNT,
@@ -25,5 +24,6 @@ from cogtally.evidence.loose.reading import (
     UNLISTED as UNLISTED,
     LooseAnswer as LooseAnswer,
     LooseVerdict as LooseVerdict,
+    Meant as Meant,
     identify_piece as identify_piece,
 )

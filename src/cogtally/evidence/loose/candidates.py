@@ -8,7 +8,7 @@ once for each of them.
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterator
 from dataclasses import dataclass, replace
 from functools import lru_cache
 from typing import NamedTuple
@@ -19,13 +19,13 @@ import numpy.typing as npt
 from cogtally.catalog.model import Catalog, Family, Piece, PieceType, Teeth
 from cogtally.evidence.laws import (
     AS_LISTED_WHEEL,
-    GREATEST_TEETH,
     HANDS,
     LEAST_TEETH,
+    TEETH_RANGE,
     UNCATALOGUED_PRIOR,
     wheel_likelihood,
 )
-from cogtally.evidence.rho import Rho, spread_of
+from cogtally.evidence.rho import SIZE, Rho, spread_of
 from cogtally.gears.looks import SeenPiece
 from cogtally.gears.notation import MOST_TEETH, Count
 
@@ -128,7 +128,7 @@ class LooseCatalog:
         self.weight = np.array([kind.weight for kind in self.kinds])
         self.number_of = {(f.id, piece.name): n for n, (f, piece) in enumerate(self.pieces)}
         self._sizes = np.array([len(piece.wheels) for _, piece in self.pieces], np.intp)
-        self._pool = _over_all(spread_of(pool_of_all(catalog)))
+        self._pool = np.array(spread_of(pool_of_all(catalog)))
         self._index()
         self._known = {t for pool in self.rho.pools.values() for t in pool}
         self.spreads = len(self.teeth) + len(self._new_starts)
@@ -161,12 +161,14 @@ class LooseCatalog:
                 total = sum(weight for _, weight in known)
                 new.append((wheel, 1 - AS_LISTED_WHEEL if known else 1.0, len(shares)))
                 shares += [(t, AS_LISTED_WHEEL * w / total) for t, w in known] or [(0, 0.0)]
-        self._rho = np.array([_over_all(self.rho.of(name)) for name in names]).reshape(-1, TEETH)
+        self._rho = np.array([self.rho.of(name) for name in names]).reshape(-1, SIZE)
         self._spread_of = np.array(listed, np.intp)
         self._names = np.array([wheel for wheel, _ in spreads], np.intp)
         self.teeth = np.array([teeth or 0 for _, teeth in spreads], np.intp)
         #: What ρ has of the teeth that are excluded.
-        self._excluded = self._rho[self._names, self.teeth]
+        self._excluded = np.array(
+            [self._rho[w, t - LEAST_TEETH] if t and t in TEETH_RANGE else 0.0 for w, t in spreads]
+        )
         self._new_names = np.array([wheel for wheel, _, _ in new], np.intp)
         self._new_own = np.array([part for _, part, _ in new])
         self._new_starts = np.array([first for _, _, first in new], np.intp)
@@ -178,11 +180,15 @@ class LooseCatalog:
         found = [Count("", *count) for count in counts]
         laws = [wheel_likelihood(found, hand, self._known) for hand in HANDS]
         by_teeth = np.array([law.by_teeth for law in laws])[:, None]
-        return self.said(by_teeth), np.array([law.log_scale for law in laws])
+        said = self.said(by_teeth)
+        scale = np.array([law.log_scale for law in laws])
+        # Where nothing was counted types as common as each other tie exactly.
+        return (said if counts else Spot(*map(np.ones_like, said))), scale
 
     def said(self, by_teeth: Reals) -> Spot:
         """Return the mean over every spread of what is given for teeth 0…200, the last axis."""
-        drawn = by_teeth @ self._rho.T
+        possible = by_teeth[..., TEETH_RANGE.start : TEETH_RANGE.stop]
+        drawn = possible @ self._rho.T
         unknown, exact = drawn[..., self._names], by_teeth[..., self.teeth]
         # What is lost in the difference is as nothing beside the weight of the teeth excluded.
         left = np.maximum(unknown - self._excluded * exact, 0.0) / (1 - self._excluded)
@@ -191,7 +197,7 @@ class LooseCatalog:
             shares = by_teeth[..., self._new_teeth] * self._new_shares
             new += np.add.reduceat(shares, self._new_starts, axis=-1)
         listed = np.where(self.teeth > 0, exact, unknown)
-        return Spot(by_teeth, listed, left, new, by_teeth @ self._pool)
+        return Spot(by_teeth, listed, left, new, possible @ self._pool)
 
     def frame(self, seen: SeenPiece, role: str | None, family: str | None) -> Frame:
         """Return where a piece of this length, with these ends, can lie."""
@@ -254,11 +260,6 @@ def ready_for_pieces(catalog: Catalog) -> LooseCatalog:
     _READY.append(ready)
     del _READY[:-CATALOGS_KEPT]
     return ready
-
-
-def _over_all(spread: Sequence[float]) -> Reals:
-    """A spread over 5…99 as one over 0…200."""
-    return np.pad(spread, (LEAST_TEETH, MOST_TEETH - GREATEST_TEETH))
 
 
 def places(wheels: int, seen: SeenPiece) -> Iterator[tuple[int, ...]]:

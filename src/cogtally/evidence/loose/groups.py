@@ -9,6 +9,7 @@ from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from functools import cached_property
 from math import log2
+from typing import NamedTuple
 
 from cogtally.catalog.model import Family, FeatureValue, Piece, PieceType, Teeth
 from cogtally.evidence.laws import likeliest_teeth
@@ -22,8 +23,6 @@ from cogtally.gears.notation import FEWEST_TEETH, MOST_TEETH, Count
 LEAST_APART = {"_mm": 0.2, "_deg": 2.0}
 #: Measures are compared as written; 20.2 − 20.0 is 0.2.
 DECIMALS = 6
-#: Fewer bits than this are not worth a look.
-SMALL_GAIN = 0.05
 
 #: What is looked at: a mark or the name of a feature, and where. The place is the piece as a whole
 #: (None), a place as written from 1, or the name of a wheel that was not looked at.
@@ -34,8 +33,7 @@ Member = tuple[int, int]
 _ANY_TEETH = range(FEWEST_TEETH, MOST_TEETH + 1)
 
 
-@dataclass(frozen=True, slots=True)
-class LooseShare:
+class LooseShare(NamedTuple):
     """One answer: the piece is of this type of `piece` of `family`, which `sets` carry.
 
     `kind` is None where it is of no listed type.
@@ -48,17 +46,15 @@ class LooseShare:
     probability: float
 
 
-@dataclass(frozen=True, slots=True)
-class Off:
-    """A place, from 1 as written, where a type has other teeth than were counted."""
+class Off(NamedTuple):
+    """A place, from 1 as written, counted otherwise than something that is listed has it."""
 
     place: int
     counted: int
     listed: int
 
 
-@dataclass(frozen=True, slots=True)
-class Mate:
+class Mate(NamedTuple):
     """What one wheel of a piece runs with: the other wheel and its teeth in each set.
 
     `wheel` is the index in the piece; `teeth` are (teeth, sets) in the order of the catalog, None
@@ -118,16 +114,14 @@ class LooseGroup:
     @property
     def near_sets(self) -> tuple[str, ...]:
         """The same; of an unlisted piece the sets with the type nearest to it."""
-        if self.is_listed:
-            return self.sets
-        return self._fit[0].sets
+        return self.sets if self.is_listed else self._fit[0].sets
 
     @cached_property
     def _fit(self) -> tuple[PieceType, tuple[int, ...], tuple[Off, ...]]:
         counted = [counted_teeth(counts) for counts in self.seen.places]
-        kinds = [share.kind for share in self.shares if share.kind is not None][:1]
+        own = self.shares[0].kind
         found = []
-        for kind in kinds or self.family.types[self.piece.name]:
+        for kind in self.family.types[self.piece.name] if own is None else (own,):
             fits = [
                 (kind, wheels, tuple(_off(counted, [kind.teeth[w] for w in wheels])))
                 for wheels in places(len(kind.teeth), self.seen)
@@ -172,20 +166,18 @@ def _away(off: Sequence[Off]) -> int:
     return sum(abs(o.counted - o.listed) for o in off)
 
 
-@dataclass(frozen=True, slots=True)
-class Parting:
+class Parting(NamedTuple):
     """One mark or feature, and the types by its value.
 
     `what` is MARK or the name of the feature as catalogued; `place` is None for the piece as a
     whole, a place as written from 1, or the name of a wheel that was not looked at. `values` are
-    (value, types), each type the index of its group and of its share there; `unlisted` are the
-    types of which it is not known.
+    (value, types), each type the index of its group and of its share there; a type of which it is
+    not known is at none.
     """
 
     what: str
     place: int | str | None
     values: tuple[tuple[FeatureValue, tuple[Member, ...]], ...]
-    unlisted: tuple[Member, ...]
 
 
 def partings(
@@ -214,10 +206,9 @@ def partings(
         if best is None or gains[best] <= least * sum(weights.values()):
             break
         values = known.pop(best)
-        parts = _by_value(weights, values)
-        unlisted = tuple(parts.pop(None, ()))
-        by_value = tuple((value, tuple(part)) for value, part in parts.items() if value is not None)
-        found.append(Parting(*best, by_value, unlisted))
+        parts = _by_value(weights, values).items()
+        by_value = tuple((value, tuple(part)) for value, part in parts if value is not None)
+        found.append(Parting(*best, by_value))
         classes = [part for of in classes for part in _by_value(of, values).values()]
     return tuple(found)
 

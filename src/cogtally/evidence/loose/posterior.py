@@ -25,7 +25,6 @@ from cogtally.evidence.laws import (
 )
 from cogtally.evidence.loose.candidates import (
     Frame,
-    LooseCatalog,
     Reals,
     Spot,
     ready_for_pieces,
@@ -44,29 +43,19 @@ NUMBERS_AT_ONCE = 2**22
 CHANGED, NEW = LOOSE_UNLISTED * CHANGED_SHARE, LOOSE_UNLISTED * (1 - CHANGED_SHARE)
 
 
-def loose_posterior(
-    catalog: Catalog, seen: SeenPiece, role: str | None = None, family: str | None = None
-) -> LoosePosterior:
-    """Return the exact posterior of a loose piece.
-
-    `role` (a piece name) and `family` (its id) restrict the candidates. All places in a type that
-    fit, both ways round, are equally likely.
-    """
-    return LoosePosterior(ready_for_pieces(catalog), seen, role, family)
-
-
 class LoosePosterior:
     """The exact posterior of a loose piece.
 
-    The answers add up to 1 with `uncatalogued`; `steady`: probability of a steady hand. `sizes`:
-    how many wheels the pieces that were asked for have, rising. Single answers and the worth of
-    another count are only worked out when they are asked for.
+    `role` (a piece name) and `family` (its id) restrict the candidates. All places in a type that
+    fit, both ways round, are equally likely. The answers add up to 1 with `uncatalogued`; `steady`:
+    probability of a steady hand. `sizes`: how many wheels the pieces that were asked for have,
+    rising. Single answers and the worth of another count are only worked out when asked for.
     """
 
     def __init__(
-        self, ready: LooseCatalog, seen: SeenPiece, role: str | None, family: str | None
+        self, catalog: Catalog, seen: SeenPiece, role: str | None = None, family: str | None = None
     ) -> None:
-        self._ready = ready
+        self._ready = ready = ready_for_pieces(catalog)
         self._seen = seen
         self._frame = ready.frame(seen, role, family)
         self.sizes = self._frame.sizes
@@ -98,10 +87,10 @@ class LoosePosterior:
         things = things_seen(self._seen, lambda owner, name: any_of(name, wheel=bool(owner)))
 
         def beside(kind: PieceType, wheels: Sequence[int], hand: int) -> float:
-            logs = []
+            logs: list[float] = []
             for (place, _), thing in things.items():
                 owner = kind.piece.wheels[wheels[int(place) - 1]] if place else own_name(kind.piece)
-                logs.append(thing.log(kind, owner, hand) - thing.unknown[hand])
+                logs += [thing.log(kind, owner, hand), -thing.unknown[hand]]
             return fsum(logs)
 
         kinds = [self._ready.kinds[number] for number in self._frame.kinds[self._frame.kind]]
@@ -115,7 +104,7 @@ class LoosePosterior:
         top = float(sum(counts, logs).max(initial=0.0))
         self._beside = np.exp(logs - top)
         self._elsewhere = exp(-top)
-        return np.array([sum(thing.unknown[hand] for thing in things.values()) for hand in HANDS])
+        return np.array([fsum(thing.unknown[hand] for thing in things.values()) for hand in HANDS])
 
     def _weights(
         self, frame: Frame, beside: Reals, spots: Sequence[Spot]
@@ -140,12 +129,7 @@ class LoosePosterior:
         other += CHANGED * summed(summed(changed, frame.kind) * frame.prior, frame.piece)
         return listed, self._elsewhere * hands * other, none[..., None]
 
-    @cached_property
-    def answers(self) -> tuple[LooseShare, ...]:
-        """Every answer, falling."""
-        return self.listed(0.0)
-
-    def listed(self, least: float) -> tuple[LooseShare, ...]:
+    def answers(self, least: float = 0.0) -> tuple[LooseShare, ...]:
         """Return the answers of at least that probability, falling."""
         found = map(self._share, np.flatnonzero(self._every >= least).tolist())
         return tuple(sorted(found, key=lambda share: -share.probability))

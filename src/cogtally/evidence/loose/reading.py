@@ -8,11 +8,12 @@ from __future__ import annotations
 from collections.abc import Iterator
 from dataclasses import dataclass, replace
 from functools import cached_property
+from typing import NamedTuple
 
 from cogtally.catalog.model import Catalog, Family, PieceType
 from cogtally.evidence.loose.candidates import places
 from cogtally.evidence.loose.groups import LooseGroup, Off, counted_teeth
-from cogtally.evidence.loose.posterior import LoosePosterior, loose_posterior
+from cogtally.evidence.loose.posterior import LoosePosterior
 from cogtally.evidence.posterior import UNCATALOGUED
 from cogtally.evidence.reading import (
     DENIED,
@@ -38,8 +39,7 @@ LEAST_GROUP = 1e-7
 BEYOND = 2
 
 
-@dataclass(frozen=True, slots=True)
-class LooseVerdict:
+class LooseVerdict(NamedTuple):
     """What to say of a piece, and the probability of that.
 
     `kind`: type, recount, unlisted, piece, uncatalogued or undecided. An undecided one has the
@@ -50,33 +50,13 @@ class LooseVerdict:
     probability: float
 
 
-@dataclass(frozen=True, slots=True)
-class Ring:
-    """A place, from 1 as written, without which the rest has the teeth of `piece` in `sets`."""
+class Meant(NamedTuple):
+    """A listed type that may have been meant: how common it is, its piece, and who has it."""
 
-    place: int
+    weight: float
     family: str
     piece: str
     sets: tuple[str, ...]
-
-
-@dataclass(frozen=True, slots=True)
-class Longer:
-    """A longer piece of which the counts are a part; `words`: how to write them as that."""
-
-    family: str
-    piece: str
-    sets: tuple[str, ...]
-    words: tuple[str, ...]
-
-
-@dataclass(frozen=True, slots=True)
-class Beyond:
-    """A place, from 1 as written, counted far from all that is listed: `limit` is nearest to it."""
-
-    place: int
-    counted: int
-    limit: int
 
 
 @dataclass(frozen=True)
@@ -84,7 +64,8 @@ class LooseAnswer:
     """All that is to be said of one loose piece.
 
     `groups` falling, those of any weight. `looks`: marks and features as seen, beside what the
-    leading group has. `expectation`: whether it is of the set that was expected.
+    leading group has. `expectation`: whether it is of the set that was expected, `expected_off`
+    where the counts are not those that this has.
     """
 
     catalog: Catalog
@@ -94,8 +75,9 @@ class LooseAnswer:
     posterior: LoosePosterior
     groups: tuple[LooseGroup, ...]
     verdict: LooseVerdict
-    looks: tuple[LookLine, ...] = ()
-    expectation: Expectation | None = None
+    looks: tuple[LookLine, ...]
+    expectation: Expectation | None
+    expected_off: tuple[Off, ...]
 
     @property
     def fits(self) -> bool:
@@ -107,16 +89,9 @@ class LooseAnswer:
         """Whether any place has a count, or anything else was seen."""
         return any(self.seen.places) or bool(self.seen.marks or self.seen.features)
 
-    @property
-    def expected_off(self) -> tuple[Off, ...]:
-        """Where the counts are not those that the set expected has."""
-        wanted = self.expectation
-        found = _of_set(self.groups, wanted.family, wanted.set) if wanted else None
-        return found.off if found else ()
-
     @cached_property
-    def rings(self) -> tuple[Ring, ...]:
-        """The places that may be rings of dogs: without one, the rest is a listed type.
+    def rings(self) -> tuple[tuple[int, Meant], ...]:
+        """The places, from 1 as written, that may be rings of dogs: the rest is a listed type.
 
         Only where no listed type is likely. One count alone says something only where it was all
         that there was beside the ring. The commonest type is told for each place.
@@ -131,44 +106,45 @@ class LooseAnswer:
             if counts and sum(map(bool, rest)) >= (1 if whole else 2):
                 one = self._exact(replace(seen, places=rest))
                 if one is not None:
-                    found.append(Ring(place + 1, *_named(*one)))
+                    found.append((place + 1, one))
         return tuple(found)
 
     @cached_property
-    def longer(self) -> Longer | None:
-        """The commonest longer piece of which the counts are a part, where no piece has them."""
+    def longer(self) -> tuple[Meant, tuple[str, ...]] | None:
+        """The commonest longer piece of which the counts are a part, where no piece has them.
+
+        And how to write them as that part.
+        """
         seen = self.seen
-        if self._is_exact or (seen.open_start and seen.open_end) or not any(seen.places):
+        if self._is_exact or not any(seen.places):
             return None
-        found: list[tuple[float, int, Family, PieceType, SeenPiece]] = []
+        found = []
         for start, end in ((False, True), (True, False), (True, True)):
             opened = replace(seen, open_start=start, open_end=end)
             if start >= seen.open_start and end >= seen.open_end and opened != seen:
                 one = self._exact(opened)
                 if one is not None:
-                    found.append((one[1].weight, len(found), *one, opened))
+                    found.append((one, [[".."] if is_open else [] for is_open in (start, end)]))
         if not found:
             return None
         # Of those as common the one that is open at one end.
-        _, _, family, kind, opened = max(found, key=lambda one: (one[0], -one[1]))
+        one, (before, behind) = max(found, key=lambda of: of[0].weight)
         written = ["_" if not c else f"{counted_teeth(c)}" for c in seen.places]
-        before, behind = ([".."] if end else [] for end in (opened.open_start, opened.open_end))
-        return Longer(*_named(family, kind), (*before, *written, *behind))
+        return one, (*before, *written, *behind)
 
     @cached_property
-    def other_role(self) -> tuple[str, str, tuple[str, ...]] | None:
+    def other_role(self) -> Meant | None:
         """The commonest other piece with the teeth counted, where no piece of the role has them."""
         if self.role is None or self._is_exact or not any(self.seen.places):
             return None
-        one = replace(self, role=None)._exact(self.seen)
-        return None if one is None else _named(*one)
+        return replace(self, role=None)._exact(self.seen)
 
     @property
     def _is_exact(self) -> bool:
         return any(group.is_listed and not group.off for group in self.groups)
 
     @cached_property
-    def beyond(self) -> tuple[Beyond, ...]:
+    def beyond(self) -> tuple[Off, ...]:
         """The places counted far from all that is listed for the pieces asked about."""
         listed = {t for _, kind in self._kinds() for t in kind.teeth if t is not None}
         found = []
@@ -177,7 +153,7 @@ class LooseAnswer:
             if counted is not None and listed:
                 limit = min(max(counted, min(listed)), max(listed))
                 if abs(counted - limit) > BEYOND:
-                    found.append(Beyond(place, counted, limit))
+                    found.append(Off(place, counted, limit))
         return tuple(found)
 
     def _kinds(self) -> Iterator[tuple[Family, PieceType]]:
@@ -187,18 +163,18 @@ class LooseAnswer:
                     if self.role in (None, piece.name):
                         yield from ((family, kind) for kind in family.types[piece.name])
 
-    def _exact(self, seen: SeenPiece) -> tuple[Family, PieceType] | None:
+    def _exact(self, seen: SeenPiece) -> Meant | None:
         """The commonest type that has just the teeth counted."""
         counted = [counted_teeth(counts) for counts in seen.places]
         found = [
-            (family, kind)
+            Meant(kind.weight, family.id, kind.piece.name, kind.sets)
             for family, kind in self._kinds()
             if any(
                 all(c is None or kind.teeth[w] == c for w, c in zip(wheels, counted, strict=True))
                 for wheels in places(len(kind.teeth), seen)
             )
         ]
-        return max(found, key=lambda of: of[1].weight, default=None)
+        return max(found, key=lambda kind: kind.weight, default=None)
 
 
 def identify_piece(
@@ -216,7 +192,7 @@ def identify_piece(
     `role` (a piece of the catalog) and `family` restrict the candidates; `expect`: a family and a
     set of which it may be. Groups of less than `least`, or beyond the first `most`, are left out.
     """
-    found = loose_posterior(catalog, seen, role, family)
+    found = LoosePosterior(catalog, seen, role, family)
     groups = found.leading(most, least) or found.leading(1)
     verdict = _verdict(groups, found)
     looks: tuple[LookLine, ...] = ()
@@ -224,12 +200,8 @@ def identify_piece(
         lead = groups[0] if groups and verdict.kind in (TYPE, RECOUNT) else None
         kinds = [s.kind for s in lead.shares if s.kind is not None] if lead else []
         looks = piece_look_lines(seen, kinds, lead.wheels if lead else ())
-    expectation = _expected(*expect, found, groups) if expect else None
-    return LooseAnswer(catalog, seen, role, family, found, groups, verdict, looks, expectation)
-
-
-def _named(family: Family, kind: PieceType) -> tuple[str, str, tuple[str, ...]]:
-    return family.id, kind.piece.name, kind.sets
+    expectation, off = _expected(*expect, found, groups) if expect else (None, ())
+    return LooseAnswer(catalog, seen, role, family, found, groups, verdict, looks, expectation, off)
 
 
 def _verdict(groups: tuple[LooseGroup, ...], found: LoosePosterior) -> LooseVerdict:
@@ -249,20 +221,18 @@ def _verdict(groups: tuple[LooseGroup, ...], found: LoosePosterior) -> LooseVerd
 
 def _expected(
     family: str, set_id: str, found: LoosePosterior, groups: tuple[LooseGroup, ...]
-) -> Expectation:
-    """Say whether the piece is of a set: yes only where no count disagrees with what that has."""
+) -> tuple[Expectation, tuple[Off, ...]]:
+    """Say whether the piece is of a set, and where the counts are not those that it has.
+
+    Yes only where no count is.
+    """
     probability = sum(
-        s.probability for s in found.answers if s.family == family and set_id in s.sets
+        s.probability for s in found.answers() if s.family == family and set_id in s.sets
     )
-    own = _of_set(groups, family, set_id)
+    own = next((g for g in groups if g.family.id == family and set_id in g.sets), None)
     answer = OPEN
     if probability <= DENIED:
         answer = NO
     elif probability >= SURE and own is not None and not own.off:
         answer = YES
-    return Expectation(family, set_id, answer, probability)
-
-
-def _of_set(groups: tuple[LooseGroup, ...], family: str, set_id: str) -> LooseGroup | None:
-    """The likeliest answer that a set has."""
-    return next((g for g in groups if g.family.id == family and set_id in g.sets), None)
+    return Expectation(family, set_id, answer, probability), own.off if own else ()

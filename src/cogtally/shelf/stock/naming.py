@@ -97,7 +97,7 @@ def _piece(naming: Naming, thing: Thing) -> Named:
     verdict = answer.verdict
     shares = [
         Share(s.family, s.sets, s.probability, s.piece, s.kind.teeth if s.kind else ())
-        for s in answer.posterior.answers
+        for s in answer.posterior.answers()
     ]
     lead = answer.groups[0] if answer.groups else None
     outside = answer.posterior.uncatalogued

@@ -267,7 +267,7 @@ def piece_json(answer: loose.LooseAnswer) -> dict[str, Any]:
                 "type": None if share.kind is None else list(share.kind.teeth),
                 **screen.keys_of(share, "sets", "probability"),
             }
-            for share in found.listed(LEAST_LISTED)
+            for share in found.answers(LEAST_LISTED)
         ],
         "uncatalogued": found.uncatalogued,
         **added,

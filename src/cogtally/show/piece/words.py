@@ -31,11 +31,15 @@ def sentences(answer: loose.LooseAnswer) -> list[str]:
     """Return the headline, then all else that has to be said first, one sentence each."""
     meant = [*_as_longer(answer)]
     if answer.other_role is not None and answer.role is not None:
-        family, piece, sets = answer.other_role
-        name = _upper(f"the {plain(piece)} of {family} ({sets_text(sets)})")
-        meant = [f"{name} has these teeth: say --role {plain(piece)} if it is one."]
+        name = _upper(f"the {_meant(answer.other_role)}")
+        role = plain(answer.other_role.piece)
+        meant = [f"{name} has these teeth: say --role {role} if it is one."]
     rings = [] if meant else [*_dog_ring(answer)]
     return [*_expected(answer), *meant, *_found(answer, rings)]
+
+
+def _meant(kind: loose.Meant) -> str:
+    return f"{plain(kind.piece)} of {kind.family} ({sets_text(kind.sets)})"
 
 
 def is_far(answer: loose.LooseAnswer) -> bool:
@@ -95,19 +99,18 @@ def _expected(answer: loose.LooseAnswer) -> Iterator[str]:
 
 
 def _as_longer(answer: loose.LooseAnswer) -> Iterator[str]:
-    longer = answer.longer
-    if longer is not None and not is_far(answer):
-        written = " ".join(longer.words)
-        piece = f"the {plain(longer.piece)} of {longer.family}, {sets_text(longer.sets)}"
-        yield f"As part of a longer piece: write {written} ({piece})."
+    if answer.longer is not None and not is_far(answer):
+        kind, written = answer.longer
+        piece = f"the {plain(kind.piece)} of {kind.family}, {sets_text(kind.sets)}"
+        yield f"As part of a longer piece: write {' '.join(written)} ({piece})."
 
 
 def _far(answer: loose.LooseAnswer) -> Iterator[str]:
     listed = f"listed {plain(answer.role)}" if answer.role else "listed wheel"
     for far in answer.beyond[:RINGS_NAMED]:
-        side = "over" if far.counted > far.limit else "under"
+        side = "over" if far.counted > far.listed else "under"
         again = "again" if len(answer.seen.places) == 1 else f"place {far.place} again"
-        yield f"No {listed} has {side} {far.limit} teeth: count {again}."
+        yield f"No {listed} has {side} {far.listed} teeth: count {again}."
     yield f"As counted, not in the catalog: {said(answer.posterior.uncatalogued)}."
 
 
@@ -216,10 +219,9 @@ def _dog_ring(answer: loose.LooseAnswer) -> Iterator[str]:
     seen = len(answer.seen.places)
     if answer.rings:
         told = [
-            f"without place {ring.place} "
-            f"({loose.counted_teeth(answer.seen.places[ring.place - 1])}) it has the "
-            f"teeth of the {plain(ring.piece)} of {ring.family} ({sets_text(ring.sets)})"
-            for ring in answer.rings[:RINGS_NAMED]
+            f"without place {place} ({loose.counted_teeth(answer.seen.places[place - 1])}) it has "
+            f"the teeth of the {_meant(kind)}"
+            for place, kind in answer.rings[:RINGS_NAMED]
         ]
         yield f"Was a dog ring counted as a wheel? {_upper(', or '.join(told))}."
     elif not answer.fits and sizes and seen > min(sizes):
@@ -295,7 +297,7 @@ def next_sentences(answer: loose.LooseAnswer) -> list[str]:
         if role:
             found.insert(0 if told > worth[best] else len(found), role)
         groups = _likely(answer)
-        partings = loose.partings(groups, 1, loose.SMALL_GAIN)
+        partings = loose.partings(groups, 1, SMALL_WORTH)
         found += [f"look at {parting_text(groups, parting)}." for parting in partings]
     if not found:
         return [f"Next: nothing left to count on it is worth much {most}."]
