@@ -114,11 +114,6 @@ class Posterior(NamedTuple):
         return sum(a.probability for a in self.answers if a.kind == kind)
 
 
-def likely(shares: Shares, least: float) -> list[Share]:
-    """Return those that are not below `least`."""
-    return [shares[at] for at, share in enumerate(shares.probabilities) if share >= least]
-
-
 def first_answers(posterior: Posterior, most: int) -> list[Share]:
     """Return so many of the likeliest answers of families at most, then those of none."""
     named = len(posterior.answers) - len(REST)

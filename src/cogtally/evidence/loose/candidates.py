@@ -9,8 +9,7 @@ once for each of them.
 from __future__ import annotations
 
 from collections.abc import Iterator
-from dataclasses import dataclass, replace
-from functools import lru_cache
+from functools import cache, lru_cache
 from typing import NamedTuple
 
 import numpy as np
@@ -27,13 +26,11 @@ from cogtally.evidence.laws import (
 )
 from cogtally.evidence.rho import SIZE, Rho, spread_of
 from cogtally.gears.looks import SeenPiece
-from cogtally.gears.notation import MOST_TEETH, Count
+from cogtally.gears.notation import Count
 
 Reals = npt.NDArray[np.float64]
 Numbers = npt.NDArray[np.intp]
 
-#: Spreads of teeth are over 0…200.
-TEETH = MOST_TEETH + 1
 #: So many catalogs are kept ready, and of each what so many different counts say.
 CATALOGS_KEPT, SPOTS_KEPT = 4, 256
 _NONE: Numbers = np.array([], np.intp)
@@ -52,8 +49,7 @@ class Spot(NamedTuple):
     pool: Reals
 
 
-@dataclass(frozen=True, slots=True)
-class Frame:
+class Frame(NamedTuple):
     """Where a piece of one length, with such ends, can lie: every fit, on each type that it fits.
 
     `kinds`, `pieces`: the types, and what they are of, by number, those of one size together;
@@ -79,8 +75,7 @@ class Frame:
         """Return the frame with the fits on some of its pieces alone, and which fits those are."""
         kinds, new = some[self.piece], some[self.new_piece]
         own = kinds[self.kind]
-        found = replace(
-            self,
+        found = self._replace(
             piece=self.piece[kinds],
             prior=self.prior[kinds],
             kind=self.kind[own],
@@ -103,7 +98,8 @@ class LooseCatalog:
 
     Types alike in teeth stand together; `alike[k]`: the first type with the same teeth of the same
     piece; `piece_of[k]`: what it is of; `weight[k]`: its commonness. `teeth`: of each spread as
-    listed, 0 of a gap; `spreads`: how many there are in all.
+    listed, 0 of a gap. `spot`: what the counts of one place say, and the log of their scale.
+    `frame`: where what was seen can lie, its counts aside, of a role and a family.
     """
 
     def __init__(self, catalog: Catalog) -> None:
@@ -113,54 +109,47 @@ class LooseCatalog:
         self.pieces: list[tuple[Family, Piece]] = []
         alike: list[int] = []
         piece_of: list[int] = []
+        names: dict[str, int] = {}
+        # A name of a wheel with its teeth, None of a gap.
+        spreads: dict[tuple[int, int | None], int] = {}
+        # Of all wheels of all types, one after the other, and where those of a type begin.
+        listed: list[int] = []
+        firsts: list[int] = []
+        # Of each wheel of a new piece: its name, the part of ρ, and what listed teeth have besides.
+        new: list[tuple[int, float, int]] = []
+        shares: list[tuple[int, float]] = []
+        firsts_new: list[int] = []
         for family in catalog.families:
             for piece in family.pieces:
                 together: dict[Teeth, list[PieceType]] = {}
                 for kind in family.types[piece.name]:
                     together.setdefault(kind.teeth, []).append(kind)
-                for kinds in together.values():
-                    alike += [len(self.kinds)] * len(kinds)
-                    piece_of += [len(self.pieces)] * len(kinds)
-                    self.kinds += kinds
-                if together:
-                    self.pieces.append((family, piece))
+                if not together:
+                    continue
+                wheels = [names.setdefault(wheel, len(names)) for wheel in piece.wheels]
+                kinds = [kind for some in together.values() for kind in some]
+                for teeth, some in together.items():
+                    alike += [len(alike)] * len(some)
+                    firsts += [len(listed)] * len(some)
+                    every = zip(wheels, teeth, strict=True)
+                    listed += [spreads.setdefault(one, len(spreads)) for one in every]
+                firsts_new.append(len(new))
+                for place, wheel in enumerate(wheels):
+                    known = [(t, k.weight) for k in kinds if (t := k.teeth[place]) is not None]
+                    total = sum(weight for _, weight in known)
+                    new.append((wheel, 1 - AS_LISTED_WHEEL if known else 1.0, len(shares)))
+                    shares += [(t, AS_LISTED_WHEEL * w / total) for t, w in known] or [(0, 0.0)]
+                piece_of += [len(self.pieces)] * len(kinds)
+                self.kinds += kinds
+                self.pieces.append((family, piece))
         self.alike, self.piece_of = np.array(alike, np.intp), np.array(piece_of, np.intp)
         self.weight = np.array([kind.weight for kind in self.kinds])
         self.number_of = {(f.id, piece.name): n for n, (f, piece) in enumerate(self.pieces)}
+        self.spot, self.frame = lru_cache(maxsize=SPOTS_KEPT)(self._spot), cache(self._frame)
         self._sizes = np.array([len(piece.wheels) for _, piece in self.pieces], np.intp)
-        self._pool = np.array(spread_of(pool_of_all(catalog)))
-        self._index()
         self._known = {t for pool in self.rho.pools.values() for t in pool}
-        self.spreads = len(self.teeth) + len(self._new_starts)
-        self.spot = lru_cache(maxsize=SPOTS_KEPT)(self._spot)
-        self._frames: dict[object, Frame] = {}
-
-    def _index(self) -> None:
-        """Number the spreads of every wheel of every type, and of every wheel of a new piece."""
-        names: dict[str, int] = {}
-        # A name of a wheel with its teeth, None of a gap.
-        spreads: dict[tuple[int, int | None], int] = {}
-        self._first: list[int] = []
-        self._first_new: list[int] = []
-        # Of all wheels of all types, one after the other.
-        listed: list[int] = []
-        # Of each wheel of a new piece: its name, the part of ρ, and what listed teeth have besides.
-        new: list[tuple[int, float, int]] = []
-        shares: list[tuple[int, float]] = []
-        for family, piece in self.pieces:
-            wheels = [names.setdefault(wheel, len(names)) for wheel in piece.wheels]
-            first = len(self._first)
-            kinds = self.kinds[first : first + len(family.types[piece.name])]
-            for kind in kinds:
-                self._first.append(len(listed))
-                every = zip(wheels, kind.teeth, strict=True)
-                listed += [spreads.setdefault(one, len(spreads)) for one in every]
-            self._first_new.append(len(new))
-            for place, wheel in enumerate(wheels):
-                known = [(t, k.weight) for k in kinds if (t := k.teeth[place]) is not None]
-                total = sum(weight for _, weight in known)
-                new.append((wheel, 1 - AS_LISTED_WHEEL if known else 1.0, len(shares)))
-                shares += [(t, AS_LISTED_WHEEL * w / total) for t, w in known] or [(0, 0.0)]
+        self._pool = np.array(spread_of(pool_of_all(catalog)))
+        self._firsts, self._firsts_new = np.array(firsts, np.intp), np.array(firsts_new, np.intp)
         self._rho = np.array([self.rho.of(name) for name in names]).reshape(-1, SIZE)
         self._spread_of = np.array(listed, np.intp)
         self._names = np.array([wheel for wheel, _ in spreads], np.intp)
@@ -175,10 +164,8 @@ class LooseCatalog:
         self._new_teeth = np.array([t for t, _ in shares], np.intp)
         self._new_shares = np.array([share for _, share in shares])
 
-    def _spot(self, counts: tuple[tuple[int, bool, int], ...]) -> tuple[Spot, Reals]:
-        """What the counts of one place say, (teeth, unsure, times) of each, and the log scale."""
-        found = [Count("", *count) for count in counts]
-        laws = [wheel_likelihood(found, hand, self._known) for hand in HANDS]
+    def _spot(self, counts: tuple[Count, ...]) -> tuple[Spot, Reals]:
+        laws = [wheel_likelihood(counts, hand, self._known) for hand in HANDS]
         by_teeth = np.array([law.by_teeth for law in laws])[:, None]
         said = self.said(by_teeth)
         scale = np.array([law.log_scale for law in laws])
@@ -198,14 +185,6 @@ class LooseCatalog:
             new += np.add.reduceat(shares, self._new_starts, axis=-1)
         listed = np.where(self.teeth > 0, exact, unknown)
         return Spot(by_teeth, listed, left, new, possible @ self._pool)
-
-    def frame(self, seen: SeenPiece, role: str | None, family: str | None) -> Frame:
-        """Return where a piece of this length, with these ends, can lie."""
-        key = len(seen.places), seen.open_start, seen.open_end, role, family
-        found = self._frames.get(key)
-        if found is None:
-            found = self._frames[key] = self._frame(seen, role, family)
-        return found
 
     def _frame(self, seen: SeenPiece, role: str | None, family: str | None) -> Frame:
         asked = np.array(
@@ -230,7 +209,7 @@ class LooseCatalog:
 
         count, kind, wheels = fits(self._sizes[self.piece_of[kinds]])
         _, new_piece, new_wheels = fits(self._sizes[pieces])
-        at = np.array(self._first, np.intp)[kinds[kind]] + wheels
+        at = self._firsts[kinds[kind]] + wheels
         return Frame(
             kinds=kinds,
             pieces=pieces,
@@ -241,9 +220,7 @@ class LooseCatalog:
             spread=np.ascontiguousarray(self._spread_of[at]),
             size=self._sizes[self.piece_of[kinds[kind]]],
             new_piece=new_piece,
-            new=np.ascontiguousarray(
-                np.array(self._first_new, np.intp)[pieces[new_piece]] + new_wheels
-            ),
+            new=np.ascontiguousarray(self._firsts_new[pieces[new_piece]] + new_wheels),
             sizes=tuple(sorted(sizes)),
         )
 
@@ -264,15 +241,11 @@ def ready_for_pieces(catalog: Catalog) -> LooseCatalog:
 
 def places(wheels: int, seen: SeenPiece) -> Iterator[tuple[int, ...]]:
     """Give every way that what was seen fits on a piece: for each place seen, the wheel it is."""
-    length = len(seen.places)
-    for backwards in (False, True):
-        before, behind = seen.open_start, seen.open_end
-        if backwards:
-            before, behind = behind, before
+    length, ends = len(seen.places), (seen.open_start, seen.open_end)
+    for wanted, step in ((ends, 1), (ends[::-1], -1)):
         for first in range(wheels - length + 1):
-            if (first > 0) == before and (first + length < wheels) == behind:
-                place = tuple(range(first, first + length))
-                yield place[::-1] if backwards else place
+            if (first > 0, first + length < wheels) == wanted:
+                yield tuple(range(first, first + length))[::step]
 
 
 def pool_of_all(catalog: Catalog) -> dict[int, float]:

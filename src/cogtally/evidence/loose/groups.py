@@ -8,7 +8,7 @@ from __future__ import annotations
 from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from functools import cached_property
-from math import log2
+from math import inf, log2
 from typing import NamedTuple
 
 from cogtally.catalog.model import Family, FeatureValue, Piece, PieceType, Teeth
@@ -202,7 +202,7 @@ def partings(
             key: sum(_gain(_by_value(members, values), weights) for members in classes)
             for key, values in known.items()
         }
-        best = max(gains, key=lambda key: gains[key], default=None)
+        best = max(gains, key=gains.__getitem__, default=None)
         if best is None or gains[best] <= least * sum(weights.values()):
             break
         values = known.pop(best)
@@ -242,9 +242,9 @@ def _measured(what: str, values: dict[Member, FeatureValue]) -> dict[Member, Fea
         return values
     numbers = {v for v in values.values() if isinstance(v, (int, float))}
     taken: dict[FeatureValue, FeatureValue] = {}
-    first = last = None
+    first = last = -inf
     for number in sorted(numbers):
-        if first is None or last is None or round(number - last, DECIMALS) >= least:
+        if round(number - last, DECIMALS) >= least:
             first = number
         taken[number] = first
         last = number

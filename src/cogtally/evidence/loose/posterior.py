@@ -57,12 +57,10 @@ class LoosePosterior:
     ) -> None:
         self._ready = ready = ready_for_pieces(catalog)
         self._seen = seen
-        self._frame = ready.frame(seen, role, family)
+        uncounted = SeenPiece(((),) * len(seen.places), seen.open_start, seen.open_end)
+        self._frame = ready.frame(uncounted, role, family)
         self.sizes = self._frame.sizes
-        said = [
-            ready.spot(tuple([(c.teeth, c.unsure, c.times) for c in counts]))
-            for counts in seen.places
-        ]
+        said = list(map(ready.spot, seen.places))
         self._spots = [spot for spot, _ in said]
         scale = sum([scale for _, scale in said], np.zeros(len(HANDS)))
         #: What was seen beside the counts: of each type, over what is of none.
@@ -136,13 +134,11 @@ class LoosePosterior:
 
     def _share(self, at: int) -> LooseShare:
         """The answer at a place: the types of the frame, then its pieces, of no listed type."""
-        kinds, kind, sets = self._frame.kinds, None, ()
-        if at < len(kinds):
-            kind, number = self._ready.kinds[kinds[at]], self._ready.piece_of[kinds[at]]
-            sets = kind.sets
-        else:
-            number = self._frame.pieces[at - len(kinds)]
-        family, piece = self._ready.pieces[number]
+        ready, kinds = self._ready, self._frame.kinds
+        kind = ready.kinds[kinds[at]] if at < len(kinds) else None
+        number = ready.piece_of[kinds[at]] if kind else self._frame.pieces[at - len(kinds)]
+        family, piece = ready.pieces[number]
+        sets = kind.sets if kind else ()
         return LooseShare(family.id, piece.name, kind, sets, float(self._every[at]))
 
     def leading(self, most: int | None = None, least: float = 0.0) -> tuple[LooseGroup, ...]:
@@ -219,9 +215,10 @@ class LoosePosterior:
 
         now = entropy(answers(self._spots)[0])
         laws = np.ascontiguousarray(count_laws().swapaxes(1, 2))
-        step = max(NUMBERS_AT_ONCE // max(self._ready.spreads, len(frame.kind)), 1)
         found = []
         for place, seen in enumerate(self._spots):
+            widest = max(len(frame.kind), *(said.shape[-1] for said in seen))
+            step = max(NUMBERS_AT_ONCE // widest, 1)
             mass = left = 0.0
             for first in range(0, laws.shape[1], step):
                 to_come = self._ready.said(seen.by_teeth * laws[:, first : first + step])

@@ -195,20 +195,17 @@ def identify_piece(
     found = LoosePosterior(catalog, seen, role, family)
     groups = found.leading(most, least) or found.leading(1)
     verdict = _verdict(groups, found)
-    looks: tuple[LookLine, ...] = ()
-    if seen.marks or seen.features:
-        lead = groups[0] if groups and verdict.kind in (TYPE, RECOUNT) else None
-        kinds = [s.kind for s in lead.shares if s.kind is not None] if lead else []
-        looks = piece_look_lines(seen, kinds, lead.wheels if lead else ())
+    lead = groups[0] if verdict.kind in (TYPE, RECOUNT) else None
+    kinds = [s.kind for s in lead.shares if s.kind is not None] if lead else []
+    looks = piece_look_lines(seen, kinds, lead.wheels if lead else ())
     expectation, off = _expected(*expect, found, groups) if expect else (None, ())
     return LooseAnswer(catalog, seen, role, family, found, groups, verdict, looks, expectation, off)
 
 
 def _verdict(groups: tuple[LooseGroup, ...], found: LoosePosterior) -> LooseVerdict:
+    # Without any answer it is of no family for certain.
     if found.uncatalogued >= SURE:
         return LooseVerdict(UNCATALOGUED, found.uncatalogued)
-    if not groups:
-        return LooseVerdict(UNDECIDED, found.uncatalogued)
     lead = groups[0]
     if lead.probability >= SURE:
         kind = UNLISTED if not lead.is_listed else RECOUNT if lead.off else TYPE

@@ -9,7 +9,7 @@ from collections.abc import Iterable, Mapping, Sequence
 from typing import TYPE_CHECKING, Any
 
 from cogtally.evidence.advice import SMALL_WORTH, LookWorth, Worth
-from cogtally.evidence.posterior import MATCHED, MIXED, NEW, UNCATALOGUED, VARIANT, Share, likely
+from cogtally.evidence.posterior import MATCHED, MIXED, NEW, UNCATALOGUED, VARIANT, Share
 from cogtally.evidence.reading import RECOUNT, Answer, Change, Remedy
 from cogtally.evidence.seen import kept_name
 from cogtally.gears.looks import feature_name, value_text
@@ -125,9 +125,15 @@ def _action(answer: Answer, worth: Worth | LookWorth, *, briefly: bool = False) 
     return f"in gear {worth.gear} turn the input {whole} and read the output"
 
 
+def _likely(answer: Answer) -> list[Share]:
+    """The answers worth a word; of a large catalog the others are not even made."""
+    shares = answer.posterior.answers
+    return [shares[at] for at, share in enumerate(shares.probabilities) if share >= LEAST]
+
+
 def _settles(answer: Answer, worth: Worth) -> str:
     """What the look would tell apart, by what the likeliest answers have there."""
-    shares = likely(answer.posterior.answers, LEAST)
+    shares = _likely(answer)
     shares.sort(key=lambda share: -share.probability)
     if worth.wheel:
         teeth = {s: _teeth(answer, worth.wheel, s) for s in shares if s.kind == MATCHED}
@@ -171,7 +177,7 @@ def look_words(answer: Answer, look: LookWorth, *, briefly: bool = False) -> str
 
     `briefly`: without what can be found there.
     """
-    shown = {s for a in likely(answer.posterior.answers, LEAST) for s in a.sets}
+    shown = {s for a in _likely(answer) for s in a.sets}
     told = []
     for value, sets in look.values:
         named = [plain(name) for name in sets if name in shown]
