@@ -1,10 +1,12 @@
 """The SQLite book as a file: its versions, its transactions, its log, and that its rows are whole.
 
+It also knows files that are written whole or not at all, and those of arrays, which are mapped.
 What the tables mean is left to the rooms that own them: the catalog and the shelf.
 """
 
 from __future__ import annotations
 
+from cogtally.store.arrays import read_arrays as read_arrays, write_arrays as write_arrays
 from cogtally.store.change import (
     Row as Row,
     Writing as Writing,

@@ -5,25 +5,33 @@ What is asked of them is left to `weigh`.
 
 from __future__ import annotations
 
+import sys
 from collections.abc import Mapping, Sequence
+from contextlib import suppress
+from dataclasses import astuple
 from functools import cached_property
 from math import fsum, prod
+from pathlib import Path
 from typing import Any
 
 import numpy as np
 
-from cogtally.catalog.model import Catalog, Family
+from cogtally.catalog.model import Catalog, Family, Origin
 from cogtally.evidence.engine.meshes import Meshes, NewMeshes
 from cogtally.evidence.engine.question import Asked, Question, Tables, components_of, mesh_tables
 from cogtally.evidence.engine.ratio_only import RatioOnlySet
-from cogtally.evidence.engine.saved import LARGE, read_stacks, write_stacks
-from cogtally.evidence.engine.stack import Array, Stack, base_sets, row_in, stacks_of
+from cogtally.evidence.engine.stack import Array, Shape, Stack, base_sets, row_in, stacks_of
 from cogtally.evidence.engine.sums import AT_ONCE, Sums, prior_weights, whole_only
-from cogtally.evidence.rho import Rho
+from cogtally.evidence.rho import Pools, Rho
 from cogtally.gears.notation import Seen
+from cogtally.store import read_arrays, write_arrays
 
 #: How many catalogs are kept ready.
 KEPT = 4
+#: Of what is saved, and of the laws that it was worked out by: raised as either changes.
+VERSION = 2
+#: The stacks of a smaller book are made as quickly as they are mapped.
+LARGE = 1_000
 
 
 class Ready:
@@ -31,7 +39,7 @@ class Ready:
 
     def __init__(self, catalog: Catalog) -> None:
         self.catalog = catalog
-        saved = None if catalog.origin is None else read_stacks(catalog.origin)
+        saved = None if catalog.origin is None else _read_stacks(catalog.origin)
         self.rho = Rho(catalog, saved and saved[1])
         #: The summed commonness of all its sets.
         self.commonness = fsum(s.commonness for f in catalog.families for s in f.sets)
@@ -41,7 +49,7 @@ class Ready:
             if catalog.origin is not None and catalog.set_count >= LARGE:
                 work_new(stacks)
                 work_unseen(stacks, [np.arange(stack.count) for stack in stacks], self.rho)
-                write_stacks(catalog.origin, stacks, self.rho.pools)
+                _write_stacks(catalog.origin, stacks, self.rho.pools)
         self.stacks = stacks if saved is None else saved[0]
         #: The last question, and what came of it.
         self.last: tuple[object, Any] | None = None
@@ -86,6 +94,55 @@ class Ready:
     def family(self, number: int) -> Family:
         """Return a family by its place in the catalog."""
         return self.catalog.families[number]
+
+
+def _read_stacks(origin: Origin) -> tuple[list[Stack], Pools] | None:
+    """The stacks saved beside a book, and how often it has which teeth; None where unsound.
+
+    They are a convenience: absent, old or spoilt they are as if they were not there.
+    """
+    try:
+        about, arrays = read_arrays(_beside(origin))
+    except (OSError, ValueError):
+        return None
+    if about[0] != _made(origin):
+        return None
+    stacks = []
+    for number, (shape, first, size) in enumerate(about[1]):
+        mine: dict[str, dict[str, Array]] = {"rho": {}, "array": {}}
+        for name, array in arrays.items():
+            of, kind, key = name.split(" ", 2)
+            if int(of) == number:
+                mine[kind][key] = array
+        stacks.append(Stack(Shape(*map(_tupled, shape)), first, size, mine["rho"], mine["array"]))
+    return stacks, {name: dict(pool) for name, pool in about[2].items()}
+
+
+def _write_stacks(origin: Origin, stacks: Sequence[Stack], pools: Pools) -> None:
+    """Save stacks beside a book, as far as that can be done."""
+    arrays = {
+        f"{number} {kind} {key}": array
+        for number, stack in enumerate(stacks)
+        for kind, each in (("rho", stack.rho), ("array", stack.arrays))
+        for key, array in each.items()
+    }
+    told = [(astuple(stack.shape), stack.first, stack.size) for stack in stacks]
+    every = {name: list(pool.items()) for name, pool in pools.items()}
+    with suppress(OSError):
+        write_arrays(_beside(origin), (_made(origin), told, every), arrays)
+
+
+def _beside(origin: Origin) -> Path:
+    return origin.book.with_name(origin.book.name + ".stacks.npy")
+
+
+def _made(origin: Origin) -> list[Any]:
+    """By what, and of what, stacks are made: others are no good."""
+    return [VERSION, np.__version__, sys.byteorder, origin.state]
+
+
+def _tupled(value: Any) -> Any:
+    return tuple(map(_tupled, value)) if isinstance(value, list) else value
 
 
 def with_room(stack: Stack) -> Stack:
