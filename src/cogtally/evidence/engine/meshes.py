@@ -4,22 +4,24 @@ What is known of a wheel is its mode: teeth, or that they are unknown and which 
 state of a piece gives which mode is left to `plan`.
 
 Wheels that mesh, directly or through each other, are a component; those of one form are worked out
-together, whatever family or stack they are of: the first axis of every array is the member. The
-second is the question: one hand, or one hand and a part of what was seen. Teeth are places on the
-grid of the catalog. Two wheels in mesh ask only for their sum, so that
-their factor is a matrix whose rows are one vector, each shifted by one place.
+together, whatever family or stack they are of: the first axis of most arrays is the member. What
+all families of a stack have alike, ρ and laws, is there once a stack: a part of the pool. The
+second axis is the question: one hand, or one hand and a part of what was seen. Teeth are places on
+the grid of the catalog. Two wheels in mesh ask only for their sum, so that their factor is a matrix
+whose rows are one vector, each shifted by one place; most families have that vector from others.
 """
 
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
+from functools import cached_property
 from itertools import pairwise
 from math import prod
 from typing import Any, NamedTuple
 
 import numpy as np
 
-from cogtally.evidence.engine.plan import States
+from cogtally.evidence.engine.plan import States, combinations
 from cogtally.evidence.engine.stack import NONE, Array, Shape, Stack
 from cogtally.evidence.laws import AS_LISTED_WHEEL, NEW_SUM_OFF, SUM_FAR, SUM_OFF
 
@@ -110,13 +112,42 @@ class Modes(NamedTuple):
     """What can be known of one wheel: in each mode so much of ρ, and single teeth more or less.
 
     In mode m the teeth t weigh `scale[m]`·ρ[t], and `more[k, m]` besides where t is `at[k]`. `rho`
-    [member, place], `scale` [member, mode], `at` [member, k], `more` [member, k, mode].
+    [part, place], `scale` [member, mode], `at` [member, k], `more` [member, k, mode].
     """
 
     rho: Array
     scale: Array
     at: Array
     more: Array
+
+
+class Mesh(NamedTuple):
+    """The factors of two wheels in mesh, once for all members of a part that have them alike.
+
+    `factors` [row, sum of two places]; `row` [member]; `part` [row], rising.
+    """
+
+    factors: Array
+    row: Array
+    part: Array
+
+    def said(self, weights: Array) -> Array:
+        """Return what a wheel of these weights [part, question, place] says of a mate.
+
+        [row, question, place of the mate].
+        """
+        found = np.empty((len(self.factors), *weights.shape[1:]))
+        for rows, each in zip(_runs(self.part, len(weights)), weights, strict=True):
+            found[rows] = (self.factors[rows] @ _by_sum(each)).reshape(-1, *each.shape)
+        return found
+
+    def met(self, values: Array) -> Array:
+        """Return what values [member, question, combination, place] say of a mate's places."""
+        found = np.empty(values.shape)
+        for row, matrix in enumerate(_shifted(self.factors)):
+            some = np.flatnonzero(self.row == row)
+            found[some] = values[some] @ np.ascontiguousarray(matrix)
+        return found
 
 
 #: What is left of ρ without all listed teeth is nothing where it is less.
@@ -126,17 +157,20 @@ Member = tuple[Stack, Component]
 
 
 class Pool:
-    """Components of one form, the families of several stacks one after the other."""
+    """Components of one form, the families of several stacks one after the other.
+
+    `part` [member]: of which of `members` each family is.
+    """
 
     def __init__(self, form: Form, members: Sequence[Member]) -> None:
         self.form = form
         self.members = tuple(members)
-        ends = np.cumsum([0, *(stack.count for stack, _ in members)]).tolist()
-        self.rows = [slice(a, b) for a, b in pairwise(ends)]
-        self.count = ends[-1]
+        self.part = np.repeat(np.arange(len(members)), [stack.count for stack, _ in members])
+        self.rows = _runs(self.part, len(members))
+        self.count = len(self.part)
 
     def laws(self, laws: Sequence[Laws]) -> list[Array | None]:
-        """Return the laws of every wheel: [member, question, place]; None where none is counted."""
+        """Return the laws of every wheel: [part, question, place]; None where none is counted."""
         found: list[Array | None] = []
         for place in range(len(self.form.alone)):
             mine = [
@@ -144,51 +178,47 @@ class Pool:
                 for law, (_, component) in zip(laws, self.members, strict=True)
             ]
             known = [each for each in mine if each is not None]
-            if not known:
-                found.append(None)
-                continue
-            every = np.ones((self.count, *known[0].shape))
-            for rows, each in zip(self.rows, mine, strict=True):
-                if each is not None:
-                    every[rows] = each
-            found.append(every)
+            every = [np.ones(known[0].shape) if each is None else each for each in mine if known]
+            found.append(np.array(every) if known else None)
         return found
 
     def teeth(self, place: int) -> tuple[Array, Array]:
         """Return the teeth of a wheel by type, and the weights of the types: [member, type]."""
-        found = []
+        types, weights = [], []
         for stack, component in self.members:
             piece, at = stack.shape.location[component.wheels[place]]
-            found.append((stack.teeth(piece)[:, :, at], stack.weight(piece)))
-        room = max(teeth.shape[1] for teeth, _ in found)
-        teeth = np.empty((self.count, room), dtype=np.intp)
-        weight = np.zeros((self.count, room))
-        for rows, (mine, of_types) in zip(self.rows, found, strict=True):
-            teeth[rows] = mine[:, :1]
-            teeth[rows, : mine.shape[1]] = mine
-            weight[rows, : mine.shape[1]] = of_types
-        return teeth, weight
+            types.append(stack.teeth(piece)[:, :, at])
+            weights.append(stack.weight(piece))
+        weight = np.zeros((self.count, max(each.shape[1] for each in weights)))
+        for rows, each in zip(self.rows, weights, strict=True):
+            weight[rows, : each.shape[1]] = each
+        return self._padded(types), weight
+
+    def _padded(self, each: Sequence[Array]) -> Array:
+        """Numbers of every part as one array; what there is room for besides is the first again."""
+        found = np.empty((self.count, max(one.shape[1] for one in each)), dtype=np.intp)
+        for rows, mine in zip(self.rows, each, strict=True):
+            found[rows] = mine[:, :1]
+            found[rows, : mine.shape[1]] = mine
+        return found
 
     def rho(self, place: int) -> Array:
-        """Return ρ of a wheel: [member, place]."""
-        each = [stack.rho[component.wheels[place]] for stack, component in self.members]
-        return np.repeat(np.array(each), [stack.count for stack, _ in self.members], axis=0)
+        """Return ρ of a wheel: [part, place]."""
+        return np.array([stack.rho[component.wheels[place]] for stack, component in self.members])
 
-    def factors(self, edge: int, far: float, off: Sequence[float]) -> Array:
-        """Return the factor of every sum of two places in mesh: [member, sum]."""
-        sums = [stack.arrays[f"sums {c.edges[edge]}"] for stack, c in self.members]
-        room = max(each.shape[1] for each in sums)
-        every = np.empty((self.count, room), dtype=np.intp)
-        for rows, each in zip(self.rows, sums, strict=True):
-            every[rows] = each[:, :1]
-            every[rows, : each.shape[1]] = each
+    def mesh(self, edge: int, far: float, off: Sequence[float]) -> Mesh:
+        """Return the factors of every sum of two places in mesh."""
+        sums = self._padded([stack.arrays[f"sums {c.edges[edge]}"] for stack, c in self.members])
+        row, firsts = combinations([self.part, *sums.T])
+        sums = sums[firsts]
         beyond, size = len(off) - 1, self.members[0][0].size
-        found = np.full((self.count, 2 * size - 1 + 2 * beyond), far)
-        at = np.arange(self.count)[:, None]
+        found = np.full((len(sums), 2 * size - 1 + 2 * beyond), far)
+        at = np.arange(len(sums))[:, None]
         for away in range(beyond, -1, -1):
-            found[at, every + (beyond + away)] = off[away]
-            found[at, every + (beyond - away)] = off[away]
-        return np.ascontiguousarray(found[:, beyond : beyond + 2 * size - 1])
+            found[at, sums + (beyond + away)] = off[away]
+            found[at, sums + (beyond - away)] = off[away]
+        factors = np.ascontiguousarray(found[:, beyond : beyond + 2 * size - 1])
+        return Mesh(factors, row, self.part[firsts])
 
     def parted(self, table: Array) -> list[Array]:
         """Return the flat table of each member, over the modes of its own types."""
@@ -228,20 +258,8 @@ class Meshes:
     def __init__(self, pool: Pool) -> None:
         self.pool = pool
         self.form = pool.form
-        self._modes: dict[int, Modes] = {}
-        self._factors: dict[int, Array] = {}
-
-    def modes(self, wheel: int) -> Modes:
-        """Return what can be known of a wheel, by its place in the form."""
-        if wheel not in self._modes:
-            self._modes[wheel] = self._modes_of(wheel)
-        return self._modes[wheel]
-
-    def factors(self, edge: int) -> Array:
-        """Return the factor of every sum of two places in mesh."""
-        if edge not in self._factors:
-            self._factors[edge] = self.pool.factors(edge, self.far, self.off)
-        return self._factors[edge]
+        self.modes = [self._modes_of(wheel) for wheel in range(len(pool.form.alone))]
+        self.meshes = [pool.mesh(edge, self.far, self.off) for edge in range(len(pool.form.edges))]
 
     def _modes_of(self, wheel: int) -> Modes:
         """The modes of a wheel.
@@ -262,8 +280,8 @@ class Meshes:
             excluded[:, :, 0] = listed * ~again.any(axis=2)
         else:
             excluded[:, each, each] = listed
-        excluded *= np.take_along_axis(rho, at, 1)[:, :, None]
-        left = rho.sum(axis=1, keepdims=True) - excluded.sum(axis=1)
+        excluded *= rho[self.pool.part[:, None], at][:, :, None]
+        left = rho.sum(axis=1)[self.pool.part, None] - excluded.sum(axis=1)
         others = np.where(left > NOTHING_LEFT, 1 / np.maximum(left, NOTHING_LEFT), 0.0)
         known = listed[:, :, None] * np.eye(types)
         scale, more = [1 - listed, others], [known, -others[:, None] * excluded]
@@ -276,28 +294,49 @@ class Meshes:
         """Return the weight of all combinations of modes: [member, question or 1, mode, …]."""
         if not self.form.is_tree:
             return self._ring(laws)
-        found = _met(self.modes(0), laws[0], self._behind(0, None, laws))
-        counts = [self.count(wheel) for wheel in range(len(self.form.alone))]
-        return found.reshape(*found.shape[:2], *counts)
+        modes, behind = self.modes[0], self._behind(0, None, laws)
+        summed = behind.summed(_of_rho(modes, laws[0]))
+        known = behind.at(modes.at) * _known(modes, laws[0], self.pool.part)
+        found = np.matmul(modes.more.swapaxes(1, 2)[:, None], known.swapaxes(2, 3))
+        found = found + modes.scale[:, None, :, None] * summed[:, :, None]
+        found = np.maximum(found, 0.0, out=found)
+        counts = [self.count(wheel) for wheel in range(len(self.modes))]
+        return np.asarray(found.reshape(*found.shape[:2], *counts))
 
     def count(self, wheel: int) -> int:
         """Return how many modes a wheel has."""
-        return int(self.modes(wheel).scale.shape[1])
+        return int(self.modes[wheel].scale.shape[1])
 
-    def _behind(self, wheel: int, above: int | None, laws: Sequence[Array | None]) -> Array | None:
-        """What the wheels behind one say of its teeth: [member, question, combination, place]."""
-        found: Array | None = None
-        for mate, edge in self._mates(wheel):
-            if mate == above:
-                continue
-            behind = self._behind(mate, wheel, laws)
-            message = self._message(mate, laws[mate], behind, self.factors(edge))
-            if found is None:
-                found = message
-            else:
-                both = found[:, :, :, None] * message[:, :, None]
-                found = both.reshape(*both.shape[:2], -1, both.shape[-1])
-        return found
+    def _behind(self, wheel: int, above: int | None, laws: Sequence[Array | None]) -> _Said:
+        """What the wheels behind one say of its teeth."""
+        said = [
+            self._message(mate, wheel, self.meshes[edge], laws)
+            for mate, edge in self._mates(wheel)
+            if mate != above
+        ]
+        if len(said) == 1:
+            return said[0]
+        found = np.ones((1, 1, 1, self.modes[wheel].rho.shape[1]))
+        for each in said:
+            both = found[:, :, :, None] * each.by_place[:, :, None]
+            found = both.reshape(*both.shape[:2], -1, both.shape[-1])
+        return _Said(found, self.pool.part)
+
+    def _message(self, wheel: int, mate: int, mesh: Mesh, laws: Sequence[Array | None]) -> _Said:
+        """What one wheel and those behind it say of a mate."""
+        modes, part = self.modes[wheel], self.pool.part
+        of_rho, known = _of_rho(modes, laws[wheel]), _known(modes, laws[wheel], part)
+        if len(self._mates(wheel)) == 1:
+            return _Leaf(modes, mesh, of_rho, known, part)
+        behind = self._behind(wheel, mate, laws)
+        meshed = mesh.met(of_rho[part][:, :, None] * behind.by_place)
+        more = (
+            modes.more.swapaxes(1, 2)[:, None, :, None] * (behind.at(modes.at) * known)[:, :, None]
+        )
+        here = _shifted(mesh.factors)[mesh.row[:, None], modes.at]
+        found = np.matmul(more.reshape(*more.shape[:2], -1, more.shape[-1]), here[:, None])
+        found += (modes.scale[:, None, :, None, None] * meshed[:, :, None]).reshape(found.shape)
+        return _Said(np.maximum(found, 0.0, out=found), part)
 
     def _mates(self, wheel: int) -> list[tuple[int, int]]:
         return [
@@ -314,29 +353,6 @@ class Meshes:
                 found += self._order(mate, wheel)
         return found
 
-    def _message(self, wheel: int, law: Array | None, behind: Array | None, met: Array) -> Array:
-        """What one wheel and those behind say of a mate: [member, question, combination, place].
-
-        `met`: the factor of every sum of the two.
-        """
-        modes = self.modes(wheel)
-        shifted = _shifted(met)
-        of_rho = modes.rho[:, None] if law is None else modes.rho[:, None] * law
-        if behind is None:
-            # The same for all families of a stack: one product of matrices for them all.
-            meshed = np.empty((*of_rho.shape[:2], 1, of_rho.shape[2]))
-            for rows in self.pool.rows:
-                each = met[rows] @ _by_sum(of_rho[rows.start])
-                meshed[rows, :, 0] = each.reshape(len(each), *of_rho.shape[1:])
-        else:
-            meshed = np.einsum("ftu,fqcu->fqct", shifted, of_rho[:, :, None] * behind)
-        known = _at(modes, law, behind)
-        more = modes.more.swapaxes(1, 2)[:, None, :, None] * known[:, :, None]
-        here = shifted[np.arange(len(met))[:, None], modes.at]
-        found = np.matmul(more.reshape(*more.shape[:2], -1, more.shape[-1]), here[:, None])
-        found += (modes.scale[:, None, :, None, None] * meshed[:, :, None]).reshape(found.shape)
-        return np.asarray(np.maximum(found, 0.0, out=found))
-
     def spread(self, wheel: int, laws: Sequence[Array | None], around: Array) -> Array:
         """Return the weight of every number of teeth of a wheel: [output, member, question, place].
 
@@ -348,20 +364,17 @@ class Meshes:
         shaped = around.transpose(0, 1, 2, *(3 + each for each in self._order(wheel, None)))
         shaped = shaped.reshape(*shaped.shape[:4], -1)
         behind = self._behind(wheel, None, laws)
-        modes, law = self.modes(wheel), laws[wheel]
+        modes, law = self.modes[wheel], laws[wheel]
         # By combination of the others, the modes of the wheel summed out.
         of_rho = np.matmul(modes.scale[:, None, None], shaped)
         more = np.matmul(modes.more[:, None], shaped)
-        if behind is None:
-            found = modes.rho[:, None] * of_rho[..., 0]
-            more = more[..., 0]
-        else:
-            found = modes.rho[:, None] * np.matmul(of_rho, behind)[..., 0, :]
-            more = (more * _at(modes, None, behind).swapaxes(2, 3)).sum(axis=4)
+        part = self.pool.part
+        found = modes.rho[part][:, None] * behind.mixed(of_rho[..., 0, :])
+        more = (more * behind.at(modes.at).swapaxes(2, 3)).sum(axis=4)
         places = np.broadcast_to(modes.at[:, None], more.shape)
         np.add.at(found, (*np.ogrid[tuple(map(slice, more.shape))][:3], places), more)
         found = np.maximum(found, 0.0, out=found)
-        return np.asarray(found if law is None else found * law)
+        return np.asarray(found if law is None else found * law[part])
 
     def _ring(
         self,
@@ -373,10 +386,11 @@ class Meshes:
         member, question, output, wheels = 0, 1, 2, range(len(self.form.alone))
         operands: list[Any] = []
         for each in wheels:
-            dense = _dense(self.modes(each), laws[each])
+            dense = _dense(self.modes[each], laws[each], self.pool.part)
             operands += [dense, [member, question, 3 + 2 * each, 4 + 2 * each]]
         for edge, (left, right) in enumerate(self.form.edges):
-            operands += [_shifted(self.factors(edge)), [member, 3 + 2 * left, 3 + 2 * right]]
+            mesh = self.meshes[edge]
+            operands += [_shifted(mesh.factors[mesh.row]), [member, 3 + 2 * left, 3 + 2 * right]]
         axes = [4 + 2 * each for each in wheels]
         if wheel is None or around is None:
             return np.asarray(np.einsum(*operands, [member, question, *axes], optimize="greedy"))
@@ -421,32 +435,112 @@ def _by_sum(weights: Array) -> Array:
     return np.ascontiguousarray(every.swapaxes(0, 1)).reshape(-1, questions * size)
 
 
-def _at(modes: Modes, law: Array | None, behind: Array | None) -> Array:
-    """What single teeth weigh with all behind them: [member, question, combination, k]."""
-    at = modes.at[:, None, None]
-    found = None if behind is None else np.take_along_axis(behind, at, 3)
-    mine = None if law is None else np.take_along_axis(law[:, :, None], at, 3)
-    if found is None:
-        return np.ones((len(modes.at), 1, 1, modes.at.shape[1])) if mine is None else mine
-    return found if mine is None else found * mine
+def _runs(part: Array, parts: int) -> list[slice]:
+    """Where each of so many parts stands in rising numbers of parts."""
+    ends = np.searchsorted(part, np.arange(parts + 1)).tolist()
+    return [slice(a, b) for a, b in pairwise(ends)]
 
 
-def _met(modes: Modes, law: Array | None, behind: Array | None) -> Array:
-    """The sum over the teeth of one wheel: [member, question, mode, combination]."""
-    of_rho = modes.rho[:, None] if law is None else modes.rho[:, None] * law
-    if behind is None:
-        summed = of_rho.sum(axis=2)[..., None]
-    else:
-        summed = np.matmul(behind, of_rho[..., None])[..., 0]
-    known = _at(modes, law, behind)
-    found = np.matmul(modes.more.swapaxes(1, 2)[:, None], known.swapaxes(2, 3))
-    found = found + modes.scale[:, None, :, None] * summed[:, :, None]
-    return np.asarray(np.maximum(found, 0.0, out=found))
+class _Said:
+    """What wheels say of the teeth of one that they mesh with, by the modes of all of them."""
+
+    def __init__(self, every: Array, part: Array) -> None:
+        self._every = every
+        self._part = part
+
+    @property
+    def by_place(self) -> Array:
+        """All of it: [member, question, combination, place]."""
+        return self._every
+
+    def at(self, places: Array) -> Array:
+        """Return it at some places [member, k]: [member, question, combination, k]."""
+        return np.take_along_axis(self.by_place, places[:, None, None], 3)
+
+    def summed(self, weights: Array) -> Array:
+        """Return it summed with weights of places: [member, question, combination].
+
+        `weights` [part, question, place].
+        """
+        found: Array = np.matmul(self.by_place, weights[self._part][..., None])[..., 0]
+        return found
+
+    def mixed(self, weights: Array) -> Array:
+        """Return it summed with weights of combinations: [output, member, question, place].
+
+        `weights` [output, member, question, combination].
+        """
+        found: Array = np.matmul(weights[..., None, :], self.by_place)[..., 0, :]
+        return found
 
 
-def _dense(modes: Modes, law: Array | None) -> Array:
+class _Leaf(_Said):
+    """The same of one wheel that has no other mate: worked out as far as it is asked for.
+
+    `of_rho` [part, question, place] and `known` [member, question, 1, k]: what ρ and single teeth
+    weigh with what was counted.
+    """
+
+    def __init__(self, modes: Modes, mesh: Mesh, of_rho: Array, known: Array, part: Array) -> None:
+        self._modes = modes
+        self._mesh = mesh
+        self._of_rho = mesh.said(of_rho)
+        self._more = modes.more.swapaxes(1, 2)[:, None] * known
+
+    @cached_property
+    def _shifted(self) -> Array:
+        """The factor of single teeth and every place of the mate: [member, k, place]."""
+        return np.asarray(_shifted(self._mesh.factors)[self._mesh.row[:, None], self._modes.at])
+
+    @property
+    def by_place(self) -> Array:
+        return self._both(self._of_rho[self._mesh.row], self._shifted[:, None])
+
+    def at(self, places: Array) -> Array:
+        row = self._mesh.row[:, None, None]
+        met = self._mesh.factors[row, self._modes.at[:, :, None] + places[:, None]]
+        return self._both(_picked(self._of_rho, row, places), met[:, None])
+
+    def summed(self, weights: Array) -> Array:
+        row = self._mesh.row[:, None, None]
+        of_rho = (self._of_rho * weights[self._mesh.part]).sum(axis=2)[self._mesh.row]
+        met = _picked(self._mesh.said(weights), row, self._modes.at)
+        return self._both(of_rho[..., None], met[..., None])[..., 0]
+
+    def mixed(self, weights: Array) -> Array:
+        of_rho = (weights * self._modes.scale[:, None]).sum(axis=3)[..., None]
+        more = np.matmul(weights[..., None, :], self._more)
+        met = np.matmul(more, self._shifted[:, None])[..., 0, :]
+        return np.asarray(of_rho * self._of_rho[self._mesh.row] + met)
+
+    def _both(self, of_rho: Array, met: Array) -> Array:
+        """What ρ says [member, question, k] and what single teeth say, by mode of the wheel."""
+        found = np.matmul(self._more, met)
+        found = found + self._modes.scale[:, None, :, None] * of_rho[:, :, None]
+        return np.asarray(np.maximum(found, 0.0, out=found))
+
+
+def _picked(values: Array, row: Array, places: Array) -> Array:
+    """Values [row, question, place] of each member at some places: [member, question, k]."""
+    found: Array = values[row, np.arange(values.shape[1])[:, None], places[:, None]]
+    return found
+
+
+def _known(modes: Modes, law: Array | None, part: Array) -> Array:
+    """How likely what was counted is at single teeth: [member, question, 1, k]."""
+    if law is None:
+        return np.ones((1, 1, 1, 1))
+    return _picked(law, part[:, None, None], modes.at)[:, :, None]
+
+
+def _of_rho(modes: Modes, law: Array | None) -> Array:
+    """What ρ and what was counted weigh together: [part, question, place]."""
+    return modes.rho[:, None] if law is None else modes.rho[:, None] * law
+
+
+def _dense(modes: Modes, law: Array | None, part: Array) -> Array:
     """How the teeth of every mode weigh: [member, question, place, mode]."""
-    found = modes.rho[:, :, None] * modes.scale[:, None, :]
+    found = modes.rho[part][:, :, None] * modes.scale[:, None, :]
     np.add.at(found, (np.arange(len(found))[:, None], modes.at), modes.more)
     found = np.maximum(found, 0.0, out=found)[:, None]
-    return np.asarray(found if law is None else found * law[..., None])
+    return np.asarray(found if law is None else found * law[part][..., None])

@@ -6,7 +6,7 @@ What is asked of them is left to `weigh`.
 from __future__ import annotations
 
 import sys
-from collections.abc import Mapping, Sequence
+from collections.abc import Callable, Mapping, Sequence
 from contextlib import suppress
 from dataclasses import astuple
 from functools import cached_property
@@ -166,7 +166,7 @@ def work_unseen(stacks: Sequence[Stack], rows: Sequence[Array], rho: Rho) -> Non
     missing = [(stack, at) for stack, at in missing if at.size]
     asked_of = [(stack.rows(at), stack, at) for stack, at in missing]
     question = Question([Seen(())], rho)
-    for unit in units([some for some, _, _ in asked_of], 1):
+    for unit in units([some for some, _, _ in asked_of], 1, width_of_counted):
         listed = mesh_tables([(stack, {}) for _, _, stack in unit], Meshes, every=True)
         for (number, part, ready), meshes in zip(unit, listed, strict=True):
             _, into, at = asked_of[number]
@@ -182,7 +182,7 @@ def work_unseen(stacks: Sequence[Stack], rows: Sequence[Array], rho: Rho) -> Non
 def work_new(stacks: Sequence[Stack]) -> None:
     """Work out the normalisers of the new sets of all families, where they are not known."""
     missing = [stack for stack in stacks if (stack.arrays["new 0"] == 0).any()]
-    for unit in units(missing, 1):
+    for unit in units(missing, 1, width_of_new):
         new = mesh_tables([(stack, {}) for _, _, stack in unit], NewMeshes, every=True)
         for (number, part, _), tables in zip(unit, new, strict=True):
             for n, table in tables.items():
@@ -200,18 +200,21 @@ def _drawn(stack: Stack, tables: Tables, normaliser: Array) -> Array:
     return found
 
 
-def units(stacks: Sequence[Stack], questions: int) -> list[list[tuple[int, slice, Stack]]]:
+def units(
+    stacks: Sequence[Stack], questions: int, width: Callable[[Stack], int]
+) -> list[list[tuple[int, slice, Stack]]]:
     """Return families in parts that are worked on at once: the number of a stack, rows, those.
 
-    Small stacks go together, of a large one a part at a time.
+    Small stacks go together, of a large one a part at a time. `width`: how many numbers the widest
+    array of one family and question holds, about.
     """
     found: list[list[tuple[int, slice, Stack]]] = []
     room = 0
     for number, stack in enumerate(stacks):
-        step = max(1, 4 * AT_ONCE // (questions * _width(stack)))
+        step = max(1, 4 * AT_ONCE // (questions * width(stack)))
         for start in range(0, stack.count, step):
             rows = slice(start, min(start + step, stack.count))
-            need = questions * _width(stack) * (rows.stop - rows.start)
+            need = questions * width(stack) * (rows.stop - rows.start)
             if need > room:
                 found.append([])
                 room = 4 * AT_ONCE
@@ -220,14 +223,19 @@ def units(stacks: Sequence[Stack], questions: int) -> list[list[tuple[int, slice
     return found
 
 
-def _width(stack: Stack) -> int:
-    """How many numbers the widest array of one family holds, about."""
+def width_of_counted(stack: Stack) -> int:
+    """Return how wide the sums over the counted sets of a family are."""
     terms = 1 + stack.arrays["common"].shape[1] + stack.bases
     widest = max(
         types * (len(wheels) + 1) + 1
         for types, (_, wheels) in zip(stack.types, stack.shape.pieces, strict=True)
     )
     return int(widest * terms * stack.bases)
+
+
+def width_of_new(stack: Stack) -> int:
+    """Return how wide what is known of the new set of a family is."""
+    return 4 * stack.size
 
 
 _READY: list[Ready] = []

@@ -27,7 +27,14 @@ from cogtally.evidence.engine.question import (
     mesh_tables,
 )
 from cogtally.evidence.engine.ratio_only import RatioOnlySet, view_of_ratios
-from cogtally.evidence.engine.ready import Ready, units, work_new, work_unseen
+from cogtally.evidence.engine.ready import (
+    Ready,
+    units,
+    width_of_counted,
+    width_of_new,
+    work_new,
+    work_unseen,
+)
 from cogtally.evidence.engine.stack import Array, Stack, row_in
 from cogtally.evidence.engine.sums import Sums, all_columns
 from cogtally.evidence.laws import (
@@ -165,7 +172,7 @@ def weigh_new(
         log_scale = np.broadcast_to(scale, (stack.count, question.count))
         value = each.new_turns() * np.repeat(family[:, None], question.count, 1)
         found.append(New(stack, each, log_scale, value))
-    for unit in units(stacks, question.count):
+    for unit in units(stacks, question.count, width_of_new):
         some = [(stack, found[number].asked.laws(stack)) for number, _, stack in unit]
         meshes = mesh_tables(some, NewMeshes)
         for (number, rows, stack), tables in zip(unit, meshes, strict=True):
@@ -202,7 +209,7 @@ def weigh_counted(
     work_unseen(stacks, chosen, ready.rho)
     some = [stack.rows(rows) for stack, rows in zip(stacks, chosen, strict=True)]
     found: list[Part] = []
-    for unit in units(some, question.count):
+    for unit in units(some, question.count, width_of_counted):
         meshes = mesh_tables([(s, asked[number].laws(s)) for number, _, s in unit], Meshes)
         for (number, rows, stack), tables in zip(unit, meshes, strict=True):
             at = chosen[number][rows]
