@@ -59,11 +59,12 @@ class Around:
         columns = whole_only(stack) if whole else all_columns(stack, None)
         questions = asked.question.count
         self._sums = Sums(stack, self._tables.plan, columns, self._tables.tables, questions)
-        weights = (stack.arrays["base"] / stack.arrays["normaliser"])[:, None, :]
-        outputs = np.zeros((1 if whole else 2, stack.count, columns.count, stack.bases))
-        outputs[WHOLE, :, :1] = weights
+        weights = stack.arrays["base"] / stack.arrays["normaliser"]
+        outputs = np.zeros((1 if whole else 2, *weights.shape, columns.count))
+        outputs[WHOLE, ..., 0] = weights
         if not whole:
-            outputs[RELATED, :, columns.common] = stack.arrays["signs"][:, :, None] * weights
+            signs = stack.arrays["signs"][:, None]
+            outputs[RELATED, ..., columns.common] = signs * weights[:, :, None]
         self._outputs = outputs.reshape(len(outputs), stack.count, -1)
 
     @cached_property

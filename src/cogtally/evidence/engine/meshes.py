@@ -244,7 +244,7 @@ class Pool:
         for alone, count, wide in zip(self.form.alone, component.counts, room, strict=True):
             types, most = (count - 1, wide - 1) if alone else ((count - 1) // 2, (wide - 1) // 2)
             known = np.arange(types)
-            others = [most] if alone else [*(known + most), 2 * most]
+            others = [most] if alone else [most, *(known + most + 1)]
             modes = np.concatenate([known, others]).astype(np.intp)
             found = (found[:, None] * wide + modes).ravel()
         return found
@@ -265,7 +265,7 @@ class Meshes:
         """The modes of a wheel.
 
         Of a piece by itself: each type's teeth, then others than all of those. Of a piece of
-        several wheels: each type's, for each type others than its, then any. A gap can be any too.
+        several wheels: each type's, any, then for each type others than its. A gap can be any too.
         """
         teeth, _ = self.pool.teeth(wheel)
         rho = self.pool.rho(wheel)
@@ -286,8 +286,8 @@ class Meshes:
         known = listed[:, :, None] * np.eye(types)
         scale, more = [1 - listed, others], [known, -others[:, None] * excluded]
         if not alone:
-            scale.append(np.ones((members, 1)))
-            more.append(np.zeros((members, types, 1)))
+            scale.insert(1, np.ones((members, 1)))
+            more.insert(1, np.zeros((members, types, 1)))
         return Modes(rho, np.concatenate(scale, axis=1), at, np.concatenate(more, axis=2))
 
     def table(self, laws: Sequence[Array | None]) -> Array:

@@ -8,7 +8,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
-from functools import cached_property
+from functools import cached_property, lru_cache
 from typing import NamedTuple
 
 import numpy as np
@@ -48,8 +48,8 @@ class States:
             return np.concatenate([listed, [[types]]])
         changed = np.repeat(listed, wheels, 0)
         each = np.arange(types * wheels)
-        changed[each, each % wheels] += types
-        return np.concatenate([listed, changed, np.full((1, wheels), 2 * types)])
+        changed[each, each % wheels] += types + 1
+        return np.concatenate([listed, changed, np.full((1, wheels), types)])
 
 
 #: What ties pieces together, as a flat table: for each piece that it touches, what each of its
@@ -81,7 +81,8 @@ class Group:
         return self.states[self.pieces.index(piece)]
 
 
-class Plan(NamedTuple):
+@dataclass(frozen=True, eq=False)
+class Plan:
     """Hubs, and clusters that are independent given the state of the hubs.
 
     `factors`: what ties the pieces; those of the hubs alone are in `hubs.factors`.
@@ -138,6 +139,77 @@ def _joint(sizes: Sequence[int], pieces: Sequence[int]) -> tuple[Array, ...]:
         return ()
     grids = np.indices([sizes[piece] for piece in pieces])
     return tuple(grid.ravel() for grid in grids)
+
+
+class Move(NamedTuple):
+    """Some hub states at once on their way past a cluster: from nodes, through views, to nodes.
+
+    Each as a slice, of one place where they have it alike, or as places. `hubs`: the hub states,
+    where their weights count from here on.
+    """
+
+    source: slice | Array
+    view: slice | Array
+    target: slice | Array
+    hubs: slice | Array | None = None
+
+
+class Step(NamedTuple):
+    """All moves past one cluster, and how many nodes are behind it."""
+
+    cluster: int
+    behind: int
+    moves: tuple[Move, ...]
+
+
+@lru_cache(maxsize=256)
+def steps_of(plan: Plan, order: tuple[int, ...]) -> tuple[Step, ...]:
+    """Return how the hub states go past the clusters in some order, together where they can.
+
+    Those that all clusters so far see alike are one node, until one is alone: then its weight
+    counts, and it is one node with all such that the clusters to come see alike.
+    """
+    views = [plan.clusters[number].view for number in order]
+    so_far = [np.zeros(plan.hubs.size, dtype=np.intp)]
+    for view in views:
+        so_far.append(combinations([so_far[-1], view])[0])
+    to_come = 2 * [combinations([views[-1]])[0]]
+    for view in views[-2::-1]:
+        to_come.insert(0, combinations([view, to_come[0]])[0])
+    closing = np.full(plan.hubs.size, len(views) - 1)
+    for number in range(len(views) - 1, -1, -1):
+        closing[np.bincount(so_far[number + 1])[so_far[number + 1]] == 1] = number
+    nodes = [
+        combinations([closing >= number, np.where(closing >= number, begun, rest)])
+        for number, (begun, rest) in enumerate(zip(so_far, to_come, strict=True))
+    ]
+    steps = []
+    for number, cluster in enumerate(order):
+        (source, before), (target, behind) = nodes[number : number + 2]
+        weighed = np.flatnonzero(closing == number)
+        kinds = before[closing[before] < number], behind[closing[behind] > number], weighed
+        moves = [
+            Move(
+                _span(source[each]),
+                _span(views[number][each]),
+                _span(target[each]),
+                _span(each) if each is weighed else None,
+            )
+            for each in kinds
+            if each.size
+        ]
+        steps.append(Step(cluster, len(behind), tuple(moves)))
+    return tuple(steps)
+
+
+def _span(places: Array) -> slice | Array:
+    """Places as a slice where they are all one place, or evenly apart."""
+    first, apart = int(places[0]), np.diff(places)
+    if not apart.any():
+        return slice(first, first + 1)
+    if apart[0] > 0 and (apart == apart[0]).all():
+        return slice(first, int(places[-1]) + 1, int(apart[0]))
+    return places
 
 
 def combinations(parts: Sequence[Array]) -> tuple[Array, Array]:

@@ -173,7 +173,7 @@ def work_unseen(stacks: Sequence[Stack], rows: Sequence[Array], rho: Rho) -> Non
             found = {f"free {n}": table[:, 0] for n, table in meshes.items()}
             tables = Tables(ready, Asked(ready.shape, question), None, meshes)
             sums = Sums(ready, tables.plan, whole_only(ready), tables.tables, 1)
-            found["normaliser"] = sums.columns_summed()[:, 0, 0]
+            found["normaliser"] = sums.columns_summed()[:, 0, :, 0]
             found["drawn"] = _drawn(ready, tables, found["normaliser"])
             for name, array in found.items():
                 into.arrays[name][at[part]] = array
@@ -211,13 +211,13 @@ def units(
     found: list[list[tuple[int, slice, Stack]]] = []
     room = 0
     for number, stack in enumerate(stacks):
-        step = max(1, 4 * AT_ONCE // (questions * width(stack)))
+        step = max(1, 16 * AT_ONCE // (questions * width(stack)))
         for start in range(0, stack.count, step):
             rows = slice(start, min(start + step, stack.count))
             need = questions * width(stack) * (rows.stop - rows.start)
             if need > room:
                 found.append([])
-                room = 4 * AT_ONCE
+                room = 16 * AT_ONCE
             found[-1].append((number, rows, stack.rows(rows)))
             room -= need
     return found

@@ -7,17 +7,18 @@ one group of pieces out, `around` gives what all else weighs beside each of thei
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Mapping, Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
+from functools import cached_property
 
 import numpy as np
 
-from cogtally.evidence.engine.plan import Group, Plan, States
+from cogtally.evidence.engine.plan import Group, Plan, States, Step, steps_of
 from cogtally.evidence.engine.stack import Array, Stack
 from cogtally.evidence.laws import CHANGED_SHARE, FOREIGN, OWN, UNLISTED
 
 #: So many numbers are worked on at once: more would leave the cache, fewer cost calls.
-AT_ONCE = 200000
+AT_ONCE = 50_000
 
 
 def prior_weights(stack: Stack, piece: int, states: States) -> Array:
@@ -51,7 +52,7 @@ def _prior_weights(stack: Stack, piece: int, states: States) -> Array:
 class Columns:
     """What is summed, each under every base set.
 
-    `masks[piece]` [family, column, kind]: which types, and at last whether unlisted ones, are in a
+    `masks[piece]` [family, kind, column]: which types, and at last whether unlisted ones, are in a
     column; None where all are in all. `common`: the columns of what base sets have in common;
     `groups`: those of the so-far groups; column 0 is the whole.
     """
@@ -62,15 +63,14 @@ class Columns:
     groups: slice
 
     def weights(self, stack: Stack, piece: int, states: States) -> Array:
-        """Return the weight of every state of a piece in every column: [family, state, column]."""
+        """Return the weight of every state of a piece: [family, state, base · column]."""
         weights = prior_weights(stack, piece, states)
         mask = self.masks[piece]
-        if mask is None:
-            shape = (*weights.shape[:2], self.count, weights.shape[2])
-            every = np.broadcast_to(weights[:, :, None, :], shape)
-        else:
-            every = weights[:, :, None, :] * mask[:, :, states.kinds].swapaxes(1, 2)[..., None]
-        return np.ascontiguousarray(every).reshape(*weights.shape[:2], -1)
+        if mask is not None:
+            weights = weights[..., None] * mask[:, states.kinds][:, :, None]
+        elif self.count > 1:
+            weights = np.repeat(weights, self.count, axis=2)
+        return weights.reshape(*weights.shape[:2], -1)
 
 
 def whole_only(stack: Stack) -> Columns:
@@ -89,10 +89,11 @@ def all_columns(stack: Stack, allowed: Mapping[int, Array] | None) -> Columns:
     groups = 0 if allowed is None else stack.bases
     masks = []
     for piece, types in enumerate(stack.types):
-        found = np.ones((stack.count, 1 + terms + groups, types + 1))
-        found[:, 1 : 1 + terms, :types] = common[:, :, piece, None] == np.arange(types)
+        found = np.ones((stack.count, types + 1, 1 + terms + groups))
+        kinds = np.arange(types)[:, None]
+        found[:, :types, 1 : 1 + terms] = common[:, None, :, piece] == kinds
         if allowed is not None and piece in allowed:
-            found[:, 1 + terms :] = allowed[piece]
+            found[:, :, 1 + terms :] = allowed[piece].swapaxes(1, 2)
         masks.append(found)
     count = 1 + terms + groups
     return Columns(masks, count, slice(1, 1 + terms), slice(1 + terms, count))
@@ -127,17 +128,16 @@ class Sums:
             self._weights[piece] = self.columns.weights(self.stack, piece, states)
         return self._weights[piece]
 
-    def _joint_weights(self, group: Group, states: slice = slice(None)) -> Array:
-        """The weight of the joint states of some pieces: [family, joint state, column]."""
+    def _joint_weights(
+        self, group: Group, families: slice = slice(None), states: slice | Array = slice(None)
+    ) -> Array:
+        """The weight of joint states of some pieces: [family, joint state, column]."""
         found: Array | None = None
         for piece, state in zip(group.pieces, group.states, strict=True):
-            mine = self.weights(piece)
-            if len(group.pieces) > 1 or states != slice(None):
-                mine = mine[:, state[states]]
+            mine = self.weights(piece)[families]
+            mine = mine[:, states if len(group.pieces) == 1 else state[states]]
             found = mine if found is None else found * mine
-        if found is None:
-            return np.ones((self.stack.count, 1, self.columns.count * self.stack.bases))
-        return found
+        return np.ones((1, 1, 1)) if found is None else found
 
     def table(self, cluster: Group, without: int | None = None) -> Array:
         """Return the product of the tables of a cluster, but for one.
@@ -164,29 +164,48 @@ class Sums:
                 found = found * np.take(self.tables[factor], self.plan.hub_places(factor), axis=2)
         return found
 
-    def _parts(self) -> list[slice]:
-        """The hub states in parts that stay within what is worked on at once."""
-        width = self.columns.count * self.stack.bases * self.questions * self.stack.count
-        step = max(1, AT_ONCE // max(width, 1))
-        size = self.plan.hubs.size
-        return [slice(start, min(start + step, size)) for start in range(0, size, step)]
+    @cached_property
+    def _steps(self) -> tuple[Step, ...]:
+        # What is the same in all questions first: those arrays are smaller.
+        order = sorted(range(len(self._messages)), key=lambda c: self._messages[c].shape[1])
+        return steps_of(self.plan, tuple(order))
 
-    def _seen(self, part: slice) -> Iterator[Array]:
-        """Give what each cluster says of some hub states: [family, question, state, column]."""
-        for cluster, message in zip(self.plan.clusters, self._messages, strict=True):
-            yield np.take(message, cluster.view[part], axis=2)
+    def _families(self) -> list[slice]:
+        """The families in parts that stay within what is worked on at once."""
+        width = self.columns.count * self.stack.bases * self.questions
+        step = max(1, AT_ONCE // (width * max(step.behind for step in self._steps)))
+        count = self.stack.count
+        return [slice(start, min(start + step, count)) for start in range(0, count, step)]
+
+    def _nodes(self, families: slice, tables: Array) -> list[Array]:
+        """The weight of the nodes before each step, and at last: [family, question, node, column].
+
+        `tables`: those of the hubs alone.
+        """
+        found = [np.ones((1, 1, 1, 1))]
+        for step in self._steps:
+            message, old = self._messages[step.cluster][families], found[-1]
+            questions = max(old.shape[1], message.shape[1], tables.shape[1])
+            new = np.zeros((len(message), questions, step.behind, message.shape[3]))
+            for move in step.moves:
+                each = old[:, :, move.source] * message[:, :, move.view]
+                if move.hubs is not None:
+                    weights = self._joint_weights(self.plan.hubs, families, move.hubs)
+                    each = each * weights[:, None]
+                    each = each * _of_hubs(tables, move.hubs)
+                _add(new, move.target, each)
+            found.append(new)
+        return found
 
     def columns_summed(self) -> Array:
-        """Return what every column adds up to: [family, question, column, base]."""
+        """Return what every column adds up to: [family, question, base, column]."""
+        shape = self.stack.count, self.questions, self.stack.bases, self.columns.count
+        found = np.empty((*shape[:2], shape[2] * shape[3]))
         tables = self.hub_table()
-        found = np.zeros((self.stack.count, self.questions, self.columns.count * self.stack.bases))
-        for part in self._parts():
-            product = self._joint_weights(self.plan.hubs, part)[:, None] * _of_part(tables, part)
-            # What is the same in all questions first: those arrays are smaller.
-            for message in sorted(self._seen(part), key=lambda each: each.shape[1]):
-                product = product * message
-            found += product.sum(axis=2)
-        return found.reshape(*found.shape[:2], self.columns.count, self.stack.bases)
+        for families in self._families():
+            some = tables[families] if len(tables) > 1 else tables
+            found[families] = self._nodes(families, some)[-1].sum(axis=2)
+        return found.reshape(shape)
 
     def at(self, states: Sequence[Array]) -> Array:
         """Return the product of all tables where pieces are in certain states.
@@ -202,32 +221,37 @@ class Sums:
     def around(self, outputs: Array) -> list[Array]:
         """Return what all else weighs beside the states of every cluster, at last of the hubs.
 
-        `outputs` [output, family, column · base]: what each output counts of each column. The
+        `outputs` [output, family, base · column]: what each output counts of each column. The
         answer for a cluster is [output, family, question, view, joint state], the weights of its
         own pieces in it and its own tables not; for the hubs [output, family, question, hub state],
         the tables of the hubs not in it.
         """
-        clusters = self.plan.clusters
-        tables = self.hub_table()
         shape = self.stack.count, self.questions
         # What stands around each cluster by view and column, then by its own states.
-        by_view = [np.zeros((*shape, len(c.views), outputs.shape[2])) for c in clusters]
+        by_view = [np.zeros((*shape, len(c.views), outputs.shape[2])) for c in self.plan.clusters]
         on_hubs = np.zeros((len(outputs), *shape, self.plan.hubs.size))
-        for part in self._parts():
-            known = [_of_part(tables, part), *self._seen(part)]
-            before = [self._joint_weights(self.plan.hubs, part)[:, None]]
-            for each in known[:-1]:
-                before.append(before[-1] * each)
-            after: Array | None = None
-            for number in range(len(known) - 1, -1, -1):
-                rest = before[number] if after is None else before[number] * after
-                if number == 0:
-                    on_hubs[..., part] = np.einsum("fqhc,ofc->ofqh", rest, outputs)
-                    break
-                after = known[number] if after is None else after * known[number]
-                view = clusters[number - 1].view[part]
-                for states in _layers(view):
-                    by_view[number - 1][:, :, view[states]] += rest[:, :, states]
+        every = self.hub_table()
+        for families in self._families():
+            tables = every[families] if len(every) > 1 else every
+            nodes = self._nodes(families, tables)
+            after = np.ones((1, 1, nodes[-1].shape[2], 1))
+            for step, old in zip(self._steps[::-1], nodes[-2::-1], strict=True):
+                message = self._messages[step.cluster][families]
+                around = by_view[step.cluster][families]
+                before = np.zeros((*around.shape[:2], old.shape[2], around.shape[3]))
+                for move in step.moves:
+                    begun, said = old[:, :, move.source], message[:, :, move.view]
+                    rest = after[:, :, move.target]
+                    if move.hubs is not None:
+                        weights = self._joint_weights(self.plan.hubs, families, move.hubs)
+                        rest = rest * weights[:, None]
+                        on_hubs[:, families, :, move.hubs] = np.einsum(
+                            "fqhc,ofc->ofqh", begun * said * rest, outputs[:, families]
+                        )
+                        rest = rest * _of_hubs(tables, move.hubs)
+                    _add(around, move.view, begun * rest)
+                    _add(before, move.source, said * rest)
+                after = before
         found = []
         for mine, weights in zip(by_view, self._joint, strict=True):
             joint = weights.swapaxes(1, 2)[:, None]
@@ -254,13 +278,20 @@ class Sums:
         return [found[piece] for piece in range(len(found))]
 
 
-def _of_part(tables: Array, part: slice) -> Array:
-    """The tables of some hub states, for every column; those that are alike in all stay as one."""
-    return (tables if tables.shape[2] == 1 else tables[:, :, part])[..., None]
+def _of_hubs(tables: Array, hubs: slice | Array) -> Array:
+    """The tables of some hub states, for every column."""
+    return (tables if tables.shape[2] == 1 else tables[:, :, hubs])[..., None]
 
 
-def _layers(view: Array) -> list[Array]:
-    """All hub states in layers, in none of which a cluster sees two of them alike."""
-    order = np.argsort(view, kind="stable")
-    rank = np.arange(len(view)) - np.searchsorted(view[order], view[order])
-    return [order[rank == layer] for layer in range(int(rank.max()) + 1)]
+def _add(found: Array, places: slice | Array, each: Array) -> None:
+    """Add to some places [family, question, place, column], some of them more than once."""
+    if isinstance(places, slice):
+        mine = found[:, :, places]
+        mine += each if mine.shape[2] > 1 else each.sum(axis=2, keepdims=True)
+        return
+    each = np.broadcast_to(each, (*each.shape[:2], len(places), each.shape[3]))
+    order = np.argsort(places, kind="stable")
+    rank = np.arange(len(places)) - np.searchsorted(places[order], places[order])
+    for layer in range(int(rank.max()) + 1):
+        some = order[rank == layer]
+        found[:, :, places[some]] += each[:, :, some]

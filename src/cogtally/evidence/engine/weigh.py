@@ -230,7 +230,7 @@ def _part(
     sums = Sums(stack, tables.plan, columns, tables.tables, question.count)
     found = sums.columns_summed()
     weights = stack.arrays["base"] / stack.arrays["normaliser"]
-    of_base = np.einsum("fqcb,fb->fqc", found, weights)
+    of_base = np.einsum("fqbc,fb->fqc", found, weights)
     signs = stack.arrays["signs"]
     own = stack.arrays["own"].astype(np.intp)
     at = sums.at([own[:, :, piece] for piece in range(own.shape[2])])
