@@ -144,8 +144,8 @@ def _joint(sizes: Sequence[int], pieces: Sequence[int]) -> tuple[Array, ...]:
 class Move(NamedTuple):
     """Some hub states at once on their way past a cluster: from nodes, through views, to nodes.
 
-    Each as a slice, of one place where they have it alike, or as places. `hubs`: the hub states,
-    where their weights count from here on.
+    Each as a slice, of one place where they have it alike, or as places apart. `hubs`: the hub
+    states, where their weights count from here on.
     """
 
     source: slice | Array
@@ -188,18 +188,31 @@ def steps_of(plan: Plan, order: tuple[int, ...]) -> tuple[Step, ...]:
         (source, before), (target, behind) = nodes[number : number + 2]
         weighed = np.flatnonzero(closing == number)
         kinds = before[closing[before] < number], behind[closing[behind] > number], weighed
+        ways = source, views[number], target
         moves = [
-            Move(
-                _span(source[each]),
-                _span(views[number][each]),
-                _span(target[each]),
-                _span(each) if each is weighed else None,
-            )
+            Move(*(_span(way[some]) for way in ways), _span(some) if each is weighed else None)
             for each in kinds
-            if each.size
+            for some in _separate(each, ways)
         ]
         steps.append(Step(cluster, len(behind), tuple(moves)))
     return tuple(steps)
+
+
+def _separate(states: Array, ways: Sequence[Array]) -> list[Array]:
+    """Hub states in parts, in each of which every way has them all alike or all different."""
+    if not states.size:
+        return []
+    for way in ways:
+        order = np.argsort(way[states], kind="stable")
+        states = states[order]
+        firsts = np.searchsorted(way[states], way[states])
+        rank = np.arange(len(states)) - firsts
+        _, values = combinations([firsts])
+        if 0 < rank.max() < len(states) - 1:
+            by = rank if rank.max() < len(values) else firsts
+            parts = [states[by == each] for each in np.flatnonzero(np.bincount(by))]
+            return [some for part in parts for some in _separate(part, ways)]
+    return [states]
 
 
 def _span(places: Array) -> slice | Array:

@@ -284,14 +284,7 @@ def _of_hubs(tables: Array, hubs: slice | Array) -> Array:
 
 
 def _add(found: Array, places: slice | Array, each: Array) -> None:
-    """Add to some places [family, question, place, column], some of them more than once."""
-    if isinstance(places, slice):
-        mine = found[:, :, places]
-        mine += each if mine.shape[2] > 1 else each.sum(axis=2, keepdims=True)
-        return
-    each = np.broadcast_to(each, (*each.shape[:2], len(places), each.shape[3]))
-    order = np.argsort(places, kind="stable")
-    rank = np.arange(len(places)) - np.searchsorted(places[order], places[order])
-    for layer in range(int(rank.max()) + 1):
-        some = order[rank == layer]
-        found[:, :, places[some]] += each[:, :, some]
+    """Add to places [family, question, place, column]; all to one where there is but one."""
+    if isinstance(places, slice) and places.stop - places.start == 1:
+        each = each.sum(axis=2, keepdims=True)
+    found[:, :, places] += each
