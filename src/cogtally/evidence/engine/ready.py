@@ -29,7 +29,7 @@ from cogtally.store import read_arrays, write_arrays
 #: How many catalogs are kept ready.
 KEPT = 4
 #: Of what is saved, and of the laws that it was worked out by: raised as either changes.
-VERSION = 2
+VERSION = 3
 #: The stacks of a smaller book are made as quickly as they are mapped.
 LARGE = 1_000
 
