@@ -188,11 +188,16 @@ def steps_of(plan: Plan, order: tuple[int, ...]) -> tuple[Step, ...]:
         (source, before), (target, behind) = nodes[number : number + 2]
         weighed = np.flatnonzero(closing == number)
         kinds = before[closing[before] < number], behind[closing[behind] > number], weighed
-        ways = source, views[number], target
+        view = views[number]
         moves = [
-            Move(*(_span(way[some]) for way in ways), _span(some) if each is weighed else None)
+            Move(
+                _span(source[some]),
+                _span(view[some]),
+                _span(target[some]),
+                _span(some) if each is weighed else None,
+            )
             for each in kinds
-            for some in _separate(each, ways)
+            for some in _separate(each, (source, view, target))
         ]
         steps.append(Step(cluster, len(behind), tuple(moves)))
     return tuple(steps)
