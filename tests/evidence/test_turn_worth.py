@@ -2,30 +2,30 @@
 
 import math
 import random
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from fractions import Fraction
 
 import numpy as np
 import pytest
 
-from cogtally.evidence.advice.turn_worth import SpeedJoint
+from cogtally.evidence.advice.turn_worth import OWN, SpeedJoint
 
 #: "to 1e-3 bits"; found to be below 1e-5.
 CLOSE = 1e-4
 #: Between two ratios, or one, or none.
 Ratio = tuple[Fraction, Fraction] | Fraction | None
-Answers = list[dict[Ratio, float]]
+Answers = Sequence[dict[Ratio, float]]
 
 
-def joint_of(answers: Answers) -> SpeedJoint:
-    joint = SpeedJoint()
-    for answer in answers:
-        number = joint.answer()
+def joint_of(answers: Answers, alone: Answers = ()) -> SpeedJoint:
+    rows = []
+    for number, answer in enumerate([*answers, *alone]):
         for ratio, weight in answer.items():
             ends = ratio if isinstance(ratio, tuple) else (ratio, ratio)
             low, high = (math.nan if end is None else float(end) for end in ends)
-            joint.add(number, low, weight, high)
-    return joint
+            rows.append((number if number < len(answers) else OWN, low, high, weight))
+    numbers, low, high, weights = map(np.array, zip(*rows, strict=True))
+    return SpeedJoint(numbers, low, high, weights)
 
 
 def by_the_page(answers: Answers, turns: int) -> float:
@@ -88,17 +88,15 @@ def made(seed: int) -> Answers:
 def test_bits_are_those_of_the_page(seed, turns):
     """The coarser grid and the shared sums give what the page's grid gives."""
     answers = made(seed)
-    bits = joint_of(answers).sums().expected_fall(turns)
+    bits = joint_of(answers).expected_fall(turns)
     assert bits == pytest.approx(by_the_page(answers, turns), abs=CLOSE)
 
 
-def test_answers_given_as_one_array_are_worth_the_same():
-    """Answers of one speed each, and those of none, may come as one array."""
+def test_answers_of_their_own_are_worth_the_same():
+    """Answers of one speed each, and those of none, need no numbers."""
     answers = made(5)
     lone = [a for a in answers if len(a) == 1 and not isinstance(next(iter(a)), tuple)]
-    joint = joint_of([a for a in answers if a not in lone])
-    ratios = [math.nan if r is None else float(r) for a in lone for r in a]
-    joint.add(None, np.array(ratios), np.array([w for a in lone for w in a.values()]))
+    joint = joint_of([a for a in answers if a not in lone], lone)
     bits, turns = joint_of(answers).best_turns()
     assert joint.best_turns() == (pytest.approx(bits, abs=1e-9), turns)
 

@@ -7,12 +7,11 @@ from __future__ import annotations
 
 from typing import NamedTuple
 
-from cogtally.catalog.model import Catalog, Family
+from cogtally.catalog.model import Catalog
 from cogtally.evidence.advice.count_worth import entropy
 from cogtally.evidence.advice.joints import Joints
 from cogtally.evidence.advice.look_worth import LookWorth, looks_by_worth
-from cogtally.evidence.engine import Asking, ask
-from cogtally.evidence.posterior import Posterior, first_answers
+from cogtally.evidence.engine import ask
 from cogtally.gears.notation import Seen
 
 #: "nothing is worth 0.05 bit": below this a further count is not worth the while.
@@ -59,8 +58,8 @@ def advise(
     catalog: Catalog, seen: Seen, family: str | None = None, *, turns: bool = True
 ) -> Advice:
     """Return what every further count and, with `turns`, turn test is expected to bring."""
-    asked = _Asked(catalog, seen, family, turns)
-    return asked.advice(asked.wheels(), asked.gears() if turns else ())
+    joints = Joints(ask(catalog, seen, family), turns=turns)
+    return _advice(joints, _wheels(joints), _turns(joints))
 
 
 def advise_briefly(catalog: Catalog, seen: Seen, family: str | None = None) -> Advice:
@@ -69,62 +68,41 @@ def advise_briefly(catalog: Catalog, seen: Seen, family: str | None = None) -> A
     Turn tests compete where no wheel was counted, or where no further count is worth much: they
     take longer to weigh.
     """
-    asked = _Asked(catalog, seen, family, not seen.counts)
-    if asked.at_most < SMALL_WORTH:
-        return Advice((), (), asked.at_most, False)
-    wheels = asked.wheels()
+    asking = ask(catalog, seen, family)
+    at_most = entropy(asking.posterior.answers.probabilities)
+    if at_most < SMALL_WORTH:
+        return Advice((), (), at_most, False)
+    joints = Joints(asking, turns=not seen.counts)
+    wheels = _wheels(joints)
     if seen.counts and wheels and wheels[0].bits < SMALL_WORTH:
-        asked = _Asked(catalog, seen, family, True)
-    return asked.advice(wheels, asked.gears())
+        joints = Joints(asking, turns=True)
+    return _advice(joints, wheels, _turns(joints))
 
 
 def advise_shut(catalog: Catalog, seen: Seen, family: str | None = None) -> Advice:
     """Return the advice for a box that stays shut: turn tests alone."""
-    asked = _Asked(catalog, seen, family, True)
-    return asked.advice((), asked.gears())
+    joints = Joints(ask(catalog, seen, family), turns=True)
+    return _advice(joints, (), _turns(joints))
 
 
-class _Asked:
-    """One question with the joints around it; with `turns` those of gears too."""
-
-    def __init__(self, catalog: Catalog, seen: Seen, family: str | None, turns: bool) -> None:
-        found: Asking = ask(catalog, seen, family)
-        self._posterior: Posterior = found.posterior
-        self._leading: Family | None = catalog.by_id.get(found.posterior.leading)
-        self._gears = gears_of(self._leading) if turns and self._leading is not None else ()
-        self._joints = Joints(found.weighed, found.read, self._gears)
-        # Nothing that could be seen is worth more than the entropy of the answer.
-        self.at_most = entropy(found.posterior.answers.probabilities)
-
-    def wheels(self) -> tuple[Worth, ...]:
-        """Return the worth of a count of every wheel of the leading family, falling."""
-        if self._leading is None:
-            return ()
-        joints = self._joints.teeth(self._leading.train.wheels)
-        found = [Worth(joint.worth(), wheel=wheel) for wheel, joint in joints.items()]
-        return tuple(sorted(found, key=lambda worth: -worth.bits))
-
-    def gears(self) -> tuple[Worth, ...]:
-        """Return the best turn test of every gear, falling."""
-        found = []
-        for gear in self._gears:
-            bits, turns = self._joints.speeds(gear).best_turns()
-            found.append(Worth(bits, gear=gear, turns=turns))
-        return tuple(sorted(found, key=lambda worth: -worth.bits))
-
-    def advice(self, wheels: tuple[Worth, ...], gears: tuple[Worth, ...]) -> Advice:
-        """Return the advice, with the worth of every mark and feature."""
-        most = max([worth.bits for worth in [*wheels, *gears]], default=0.0)
-        best = max((a.probability for a in first_answers(self._posterior, 1)), default=0.0)
-        again = most < SMALL_WORTH and self._posterior.steady < LIKELY and best < SETTLED
-        sets = self._leading.counted_sets if self._leading is not None else ()
-        known = self._leading if any(s.marks or s.features for s in sets) else None
-        looks = () if known is None else looks_by_worth(self._joints, known)
-        return Advice(wheels, gears, self.at_most, again, looks)
+def _wheels(joints: Joints) -> tuple[Worth, ...]:
+    """The worth of a count of every wheel of the leading family, falling."""
+    wheels = joints.leading.train.wheels if joints.leading else ()
+    found = [Worth(joint.worth(), wheel=wheel) for wheel, joint in joints.teeth(wheels).items()]
+    return tuple(sorted(found, key=lambda worth: -worth.bits))
 
 
-def gears_of(family: Family) -> tuple[str, ...]:
-    """Return the gears of a family; of one known by print alone, those that are printed."""
-    if family.counted_sets:
-        return family.train.gears
-    return tuple(dict.fromkeys(g for known in family.ratio_only_sets for g in known.ratios))
+def _turns(joints: Joints) -> tuple[Worth, ...]:
+    """The best turn test of every gear, falling."""
+    best = ((joints.speeds(gear).best_turns(), gear) for gear in joints.gears)
+    found = [Worth(bits, gear=gear, turns=turns) for (bits, turns), gear in best]
+    return tuple(sorted(found, key=lambda worth: -worth.bits))
+
+
+def _advice(joints: Joints, wheels: tuple[Worth, ...], turns: tuple[Worth, ...]) -> Advice:
+    """The advice, with the worth of every mark and feature."""
+    chances = joints.posterior.answers.probabilities
+    most = max([worth.bits for worth in [*wheels, *turns]], default=0.0)
+    again = most < SMALL_WORTH and joints.posterior.steady < LIKELY and max(chances) < SETTLED
+    looks = looks_by_worth(joints, joints.leading) if joints.leading else ()
+    return Advice(wheels, turns, entropy(chances), again, looks)

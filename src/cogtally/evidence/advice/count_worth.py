@@ -1,7 +1,6 @@
-"""How many bits a look is expected to bring, and a count: from its joint with the answer.
+"""How many bits a count or a look is expected to bring, from its joint with the answer.
 
-Whatever may be counted or looked at next, the fall of an entropy is worked out here. What goes into
-the joint of a box is left to `joints`.
+What goes into the joint of a box is left to `joints`, to `look_worth` that of a look.
 """
 
 from __future__ import annotations
@@ -41,17 +40,6 @@ def left_over(outcomes: Array) -> float:
     return float((x_log_x(outcomes.sum(axis=0)) - x_log_x(outcomes).sum(axis=0)).sum())
 
 
-def expected_fall(weights: Array, outcomes: Array) -> float:
-    """Return the expected fall of the entropy of the answer, in bits; 0 below LEAST_WORTH.
-
-    `weights` [answer] are those that all have now, `outcomes` [answer, outcome] those beside
-    everything that may come out. Outcomes are weighted by their predictive probability and divided
-    by the total of it.
-    """
-    worth = entropy(weights) - left_over(outcomes) / float(outcomes.sum())
-    return worth if worth >= LEAST_WORTH else 0.0
-
-
 @cache
 def count_laws() -> Array:
     """Return the probability of one plain count: [hand, teeth 0…200, count 4…200]."""
@@ -59,41 +47,49 @@ def count_laws() -> Array:
     return np.array([np.array([count_law(o, q) for o in range(TEETH)])[off] for q in Q_OF_HAND])
 
 
-class TeethJoint:
-    """The joint of the answer with the teeth of one wheel, gathered some answers at a time.
+class Joint:
+    """The joint of the answer with what a thing is, gathered some answers at a time.
 
-    How teeth are spread goes by number: 0…200 are the teeth themselves, then come rows of [hand,
-    teeth 0…200], the first of them `drawn`, from ρ. Weights are [answer, hand].
+    What it is goes by number: first come the states, of which `laws` [hand, state, outcome] say how
+    likely a look finds what, then ways in which states are spread, [hand, state]; the first of them
+    is that of what is `unknown`. Weights are [answer, hand].
     """
 
-    def __init__(self, drawn: Array) -> None:
-        self._spreads: list[Array] = [drawn[None]]
+    def __init__(self, laws: Array, unknown: Array) -> None:
+        self._laws = laws
+        self._spreads: list[Array] = [unknown[None]]
         self._numbers: list[Array] = []
         self._weights: list[Array] = []
 
-    def add(self, weights: Array, numbers: Array | int = TEETH) -> None:
-        """Add answers whose teeth are spread as the numbers say; as drawn where none are given."""
+    def add(self, weights: Array, numbers: Array | None = None) -> None:
+        """Add answers of these states, or spread in these ways; not known where none are given."""
+        numbers = np.full(len(weights), self._laws.shape[1]) if numbers is None else numbers
+        self._numbers.append(numbers)
         self._weights.append(weights)
-        self._numbers.append(np.broadcast_to(np.asarray(numbers, np.intp), len(weights)))
 
     def add_spread(self, joint: Array) -> None:
-        """Add answers, each spread in its own way: [answer, hand, teeth 0…200]."""
+        """Add answers, each spread in its own way: [answer, hand, state]."""
         weights = joint.sum(axis=2)
-        first = TEETH + sum(map(len, self._spreads))
+        first = self._laws.shape[1] + sum(map(len, self._spreads))
         self._spreads.append(joint / np.where(weights > 0, weights, 1.0)[..., None])
         self.add(weights, np.arange(first, first + len(weights)))
 
     def worth(self) -> float:
-        """Return the bits that one more plain count of the wheel is expected to bring."""
-        spreads = np.matmul(np.concatenate(self._spreads).swapaxes(0, 1), count_laws())
-        # [hand, number, count]
-        counts = np.concatenate([count_laws(), spreads], axis=1)
+        """Return the expected fall of the entropy of the answer, in bits; 0 below LEAST_WORTH.
+
+        Outcomes are weighted by their predictive probability and divided by the total of it.
+        """
+        spreads = np.matmul(np.concatenate(self._spreads).swapaxes(0, 1), self._laws)
+        # [hand, number, outcome]
+        laws = np.concatenate([self._laws, spreads], axis=1)
         numbers, weights = np.concatenate(self._numbers), np.concatenate(self._weights)
         whole = weights.sum(axis=1)
         rare = whole <= TOO_RARE * whole.sum()
-        outcomes = np.zeros((1 + len(whole[~rare]), counts.shape[2]))
-        for hand, law in enumerate(counts):
+        outcomes = np.zeros((1 + len(whole[~rare]), laws.shape[2]))
+        for hand, law in enumerate(laws):
             of_rare = np.bincount(numbers[rare], weights[rare, hand], len(law))
             outcomes[0] += np.einsum("n,nc->c", of_rare, law)
             outcomes[1:] += weights[~rare, hand, None] * law[numbers[~rare]]
-        return expected_fall(np.append(whole[rare].sum(), whole[~rare]), outcomes)
+        now = entropy(np.append(whole[rare].sum(), whole[~rare]))
+        bits = now - left_over(outcomes) / float(outcomes.sum())
+        return bits if bits >= LEAST_WORTH else 0.0

@@ -11,8 +11,8 @@ from typing import NamedTuple
 
 import numpy as np
 
-from cogtally.evidence.advice.count_worth import TEETH, TeethJoint
-from cogtally.evidence.advice.turn_worth import SpeedJoint
+from cogtally.evidence.advice.count_worth import TEETH, Joint, count_laws
+from cogtally.evidence.advice.turn_worth import OWN, SpeedJoint
 from cogtally.evidence.engine import (
     HANDS,
     NONE,
@@ -20,9 +20,8 @@ from cogtally.evidence.engine import (
     WHOLE,
     Around,
     Array,
-    Read,
+    Asking,
     Stack,
-    Weighed,
     arounds_of,
     matched_spread,
     new_teeth_of,
@@ -54,39 +53,45 @@ class Kinds(NamedTuple):
 
 
 class Joints:
-    """The joints of one question: which families are told apart, and all around their pieces."""
+    """The joints of one question: which families are told apart, and all around their pieces.
 
-    def __init__(self, weighed: Weighed, read: Read, gears: Sequence[str] = ()) -> None:
-        self.weighed = weighed
-        self._read = read
-        self._gears = tuple(gears)
-        self._chosen = {
-            n: np.flatnonzero(read.counted(n, part.whole).sum(axis=1) >= TOO_SMALL)
-            for n, part in enumerate(weighed.parts)
-        }
+    `leading`: the family of most probability. `gears`: those of it, where `turns` are asked about;
+    of one known by print alone those that are printed.
+    """
+
+    def __init__(self, asking: Asking, *, turns: bool) -> None:
+        self.posterior = asking.posterior
+        self.weighed = weighed = asking.weighed
+        self._read = read = asking.read
+        self.leading = weighed.ready.catalog.by_id.get(asking.posterior.leading)
+        self.gears: tuple[str, ...] = ()
+        if turns and self.leading is not None:
+            printed = (gear for known in self.leading.ratio_only_sets for gear in known.ratios)
+            own = self.leading.train.gears if self.leading.counted_sets else dict.fromkeys(printed)
+            self.gears = tuple(own)
+        #: Which families of each part are told apart.
+        self._chosen: dict[int, Array] = {}
         #: The matched answers of each part: [family, base, hand]; 0 where something is lacking.
-        self._matched = [
-            read.counted(n, part.matched).swapaxes(1, 2) * (0.0 if part.asked.lacks else 1.0)
-            for n, part in enumerate(weighed.parts)
-        ]
+        self._matched: list[Array] = []
         #: What is mixed, and what variant, in each part: [MIXED or VARIANT, family, hand].
-        self._rest = [self._rest_of(n) for n in self._chosen]
+        self._rest: list[Array] = []
+        for n, part in enumerate(weighed.parts):
+            whole, related = read.counted(n, part.whole), read.counted(n, part.related)
+            self._chosen[n] = np.flatnonzero(whole.sum(axis=1) >= TOO_SMALL)
+            sure = 0.0 if part.asked.lacks else 1.0
+            self._matched.append(read.counted(n, part.matched).swapaxes(1, 2) * sure)
+            rest = np.array([whole - related, related - self._matched[n].sum(axis=1)])
+            self._rest.append(np.maximum(rest, 0.0))
         #: The groups of sets known by print: their places, and the weight of each: [set, hand].
         self._printed = [
             (members, np.array([read.printed[m] for m in members]))
             for members in printed_groups(weighed).values()
         ]
 
-    def _rest_of(self, number: int) -> Array:
-        part = self.weighed.parts[number]
-        whole, related = (self._read.counted(number, v) for v in (part.whole, part.related))
-        rest = np.array([whole - related, related - self._matched[number].sum(axis=1)])
-        return np.asarray(np.maximum(rest, 0.0))
-
     @cached_property
     def _arounds(self) -> dict[int, Around]:
         """What stands around the pieces of the families that are told apart, by part."""
-        return arounds_of(self.weighed, self._chosen, self._gears)
+        return arounds_of(self.weighed, self._chosen, self.gears)
 
     def _told(self, number: int, *, has: bool = True) -> tuple[Array, Array]:
         """Return which families of a part are told apart, where it `has` a thing, which are not."""
@@ -109,7 +114,7 @@ class Joints:
 
     # -- teeth ---------------------------------------------------------------------------------
 
-    def teeth(self, wheels: Sequence[str]) -> dict[str, TeethJoint]:
+    def teeth(self, wheels: Sequence[str]) -> dict[str, Joint]:
         """Return the joint with the teeth of each wheel, by its name.
 
         A family without the wheel draws its teeth from ρ.
@@ -124,14 +129,14 @@ class Joints:
             if rows.size
         }
         every = [*(part.stack for part in self.weighed.parts), *(s for s, _ in stacks.values())]
-        kept = (stack.shape.kept.get(wheel) for stack in every for wheel in wheels)
-        named = {wheel for wheel in kept if wheel is not None}
+        kept = [stack.shape.kept for stack in every]
+        named = {names[wheel] for names in kept for wheel in wheels if wheel in names}
         counted, of_new = teeth_of(self._arounds, named), new_teeth_of(stacks, named)
         found = {}
         for wheel in wheels:
             drawn = np.zeros((len(HANDS), TEETH))
             drawn[:, LEAST_TEETH : LEAST_TEETH + SIZE] = self.weighed.question.elsewhere(wheel)
-            joint = found[wheel] = TeethJoint(drawn)
+            joint = found[wheel] = Joint(count_laws(), drawn)
             joint.add(self._read.unknown[None])
             rest = np.zeros((2, len(HANDS), TEETH))
             for n in self._chosen:
@@ -150,7 +155,7 @@ class Joints:
 
     def _add_counted(
         self,
-        joint: TeethJoint,
+        joint: Joint,
         number: int,
         wheel: str,
         counted: Mapping[str, Array],
@@ -199,35 +204,41 @@ class Joints:
 
     def speeds(self, gear: str) -> SpeedJoint:
         """Return the joint with the speed of a gear."""
-        found = SpeedJoint()
-        rest = found.answer(), found.answer()
+        found: list[tuple[Array, ...]] = []
+
+        def add(
+            answer: int, weights: Array, least: Array | float, most: float | None = None
+        ) -> None:
+            size, both = np.size(weights), (least, least if most is None else most)
+            ends = (np.broadcast_to(np.ravel(end), size) for end in both)
+            found.append((np.full(size, answer), *ends, np.ravel(weights)))
+
         ratio = unknown_ratio(self.weighed.question.whole, (gear,))
-        found.add(None, np.nan if ratio is None else float(ratio), self._read.unknown.sum())
+        add(OWN, self._read.unknown.sum(), np.nan if ratio is None else float(ratio))
         for n, part in enumerate(self.weighed.parts):
             path = part.stack.shape.paths.get(gear)
             rows, others = self._told(n, has=bool(path))
             plain = 1.0 if path == () else np.nan
-            found.add(None, plain, self._matched[n][others].sum(axis=2))
-            for answer, shares in zip(rest, self._rest[n], strict=True):
-                found.add(answer, plain, shares[others].sum())
+            add(OWN, self._matched[n][others].sum(axis=2), plain)
+            for answer, shares in enumerate(self._rest[n]):
+                add(answer, shares[others].sum(), plain)
             if not rows.size:
                 continue
             ratios, weights, own = self._arounds[n].speeds(gear)
             matched = self._matched[n][rows]
-            found.add(None, np.take_along_axis(ratios, own, 1), matched.sum(axis=2))
-            for answer, shares in zip(rest, self._beside(n, weights, own, matched), strict=True):
-                found.add(answer, ratios, shares.sum(axis=1))
+            add(OWN, matched.sum(axis=2), np.take_along_axis(ratios, own, 1))
+            for answer, shares in enumerate(self._beside(n, weights, own, matched)):
+                add(answer, shares.sum(axis=1), ratios)
         for n, new in enumerate(self.weighed.new):
             path = new.stack.shape.paths.get(gear)
             turned = np.nan if path is None else new.asked.ratio(path)[-1]
-            found.add(None, turned, self._read.new[n].sum(axis=1))
-        for members, shares in self._printed:
-            answer = found.answer()
+            add(OWN, self._read.new[n].sum(axis=1), turned)
+        for answer, (members, shares) in enumerate(self._printed, 1 + VARIANT):
             for member, share in zip(members, shares, strict=True):
                 ends = self.weighed.printed[member].ends(gear)
                 low, high = (np.nan, np.nan) if ends is None else map(float, ends)
-                found.add(answer, low, share.sum(), high)
-        return found
+                add(answer, share.sum(), low, high)
+        return SpeedJoint(*map(np.concatenate, zip(*found, strict=True)))
 
     # -- types ---------------------------------------------------------------------------------
 

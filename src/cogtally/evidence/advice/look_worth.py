@@ -6,14 +6,14 @@ The joint comes from `joints`, the laws from the room of laws; how a look is wor
 
 from __future__ import annotations
 
-from collections.abc import Collection, Iterator, Sequence
+from collections.abc import Collection, Iterator, Mapping, Sequence
 from functools import cache
 from typing import NamedTuple
 
 import numpy as np
 
 from cogtally.catalog.model import Family, PieceType
-from cogtally.evidence.advice.count_worth import entropy, left_over
+from cogtally.evidence.advice.count_worth import Joint
 from cogtally.evidence.advice.joints import Joints
 from cogtally.evidence.engine import HANDS, Array, Weighed
 from cogtally.evidence.laws import RIGHT_MARK, log_feature, size_sd
@@ -49,36 +49,40 @@ def looks_by_worth(joints: Joints, family: Family) -> tuple[LookWorth, ...]:
     A mark counts as read well enough to be told from others, or as another one; a size is summed
     over a grid (to 1e-2 bit).
     """
-    looks = list(_looks(joints.weighed, family))
-    if not looks:
-        return ()
-    rho = joints.weighed.ready.rho
-    found = []
-    for owner, feature in looks:
-        had, joint = _joint(joints, owner, feature)
-        bits = _fall(joint, _laws(feature, had, rho.values_of(owner, feature)))
-        found.append(LookWorth(bits, owner, feature, _values(family, owner, feature)))
+    found = [
+        LookWorth(
+            _worth(joints, owner, feature),
+            owner,
+            feature,
+            tuple((value, tuple(sets)) for value, sets in values.items()),
+        )
+        for owner, feature, values in _looks(joints.weighed, family)
+    ]
     return tuple(sorted(found, key=lambda look: -look.bits))
 
 
-def _looks(weighed: Weighed, family: Family) -> Iterator[tuple[str, str]]:
-    """Every (owner, feature) in which types of a family differ, and that was not looked at."""
+def _looks(
+    weighed: Weighed, family: Family
+) -> Iterator[tuple[str, str, Mapping[Value, Sequence[str]]]]:
+    """Every (owner, feature) in which types of a family differ, and that was not looked at.
+
+    With the values there, each with the sets that have it.
+    """
     seen = weighed.question.whole.observed
     taken = {} if seen is None else seen.taken
     for piece in family.pieces:
-        types = family.types[piece.name]
-        marks = {kind.marks for kind in types if kind.marks}
-        if len(marks) > 1 and (piece.name, MARK) not in taken:
-            yield piece.name, MARK
-        values: dict[tuple[str, str], set[Value]] = {}
-        for kind in types:
-            for owner, feature, value in known_features(kind):
-                values.setdefault((owner, feature), set()).add(value)
-        for (owner, feature), different in values.items():
-            of_piece = owner == own_name(piece)
-            names = {owner, piece.name} if of_piece else {owner}
-            if len(different) > 1 and not any((name, feature) in taken for name in names):
-                yield piece.name if of_piece else owner, feature
+        there: dict[tuple[str, str], dict[Value, list[str]]] = {(piece.name, MARK): {}}
+        for kind in family.types[piece.name]:
+            listed = [(piece.name, MARK, mark) for mark in kind.marks or ()]
+            for owner, feature, value in [*listed, *known_features(kind)]:
+                values = there.setdefault((owner, feature), {})
+                values.setdefault(value, []).extend(kind.sets)
+        for (owner, feature), values in there.items():
+            name = piece.name if owner == own_name(piece) else owner
+            looked = (owner, feature) in taken or (name, feature) in taken
+            # Types differ where some value is not had by all sets of which any is known.
+            if not looked and len({tuple(sets) for sets in values.values()}) > 1:
+                yield name, feature, values
 
 
 def _has(kind: PieceType, owner: str, feature: str) -> Has:
@@ -87,28 +91,10 @@ def _has(kind: PieceType, owner: str, feature: str) -> Has:
     return value_in(kind, owner, feature)
 
 
-def _values(family: Family, owner: str, feature: str) -> tuple[tuple[Value, tuple[str, ...]], ...]:
-    found: dict[Value, list[str]] = {}
-    there = owner_in(family, owner)
-    for kind in family.types[there[0].name] if there else ():
-        listed: Sequence[Value] = ()
-        if feature == MARK:
-            listed = kind.marks or ()
-        else:
-            value = value_in(kind, there[1], feature) if there else None
-            listed = () if value is None else (value,)
-        for value in listed:
-            found.setdefault(value, []).extend(kind.sets)
-    return tuple((value, tuple(sets)) for value, sets in found.items())
-
-
-def _joint(joints: Joints, owner: str, feature: str) -> tuple[list[Has], Array]:
-    """What can be had under a name, and the joint of the answer with it: [answer, had, hand].
-
-    The first thing had is None: it is not known.
-    """
+def _worth(joints: Joints, owner: str, feature: str) -> float:
+    """How many bits a look is expected to bring; what is had first, None, is not known."""
     places: dict[Has, int] = {None: 0}
-    of_pieces = []
+    found = []
     for kinds in joints.kinds:
         family = joints.weighed.ready.family(kinds.number)
         there = owner_in(family, owner)
@@ -118,49 +104,51 @@ def _joint(joints: Joints, owner: str, feature: str) -> tuple[list[Has], Array]:
         if there:
             has = [_has(kind, there[1], feature) for kind in family.types[there[0].name]]
             had[: len(has)] = [places.setdefault(what, len(places)) for what in has]
-        of_pieces.append((had, kinds.rest[piece], kinds.matched, kinds.own[:, piece]))
-    found = [np.zeros((len(joints.plain), len(places), len(HANDS)))]
-    found[0][:, 0] = joints.plain
-    for had, rest, matched, own in of_pieces:
-        for answer, weights in zip(found[0], rest, strict=False):
-            np.add.at(answer, had, weights.T)
-        found.append(np.zeros((len(matched), *found[0].shape[1:])))
-        found[-1][np.arange(len(matched)), had[own]] = matched
-    return [*places], np.concatenate(found)
+        found.append((had, kinds.rest[piece], kinds.matched, kinds.own[:, piece]))
+    states = np.eye(len(places))
+    unknown = np.array([states[0] for _ in HANDS])
+    values = joints.weighed.ready.rho.values_of(owner, feature)
+    joint = Joint(_laws(feature, places, values), unknown)
+    joint.add(joints.plain[2:])
+    rest = joints.plain[:2, :, None] * unknown
+    for had, others, matched, own in found:
+        joint.add(matched, had[own])
+        rest += others @ states[had]
+    joint.add_spread(rest)
+    return joint.worth()
 
 
 def _laws(feature: str, had: Collection[Has], pool: Pool) -> Array:
-    """Return how likely one plain look finds what, given what is had: [had, hand, outcome].
+    """Return how likely one plain look finds what, given what is had: [hand, had, outcome].
 
-    Of a size it is a density, times the step of its grid.
+    Of a size it is a density, times the step of its grid. What no outcome covers is one more.
     """
     if feature == MARK:
         known = [has if isinstance(has, tuple) else () for has in had]
         marks = sorted({mark for has in known for mark in has})
-        found = np.array([_mark_outcomes(marks, has) for has in known])
-        return np.repeat(found[:, None], len(HANDS), axis=1)
-    outcomes: list[tuple[Value, float]]
-    if feature in KINDS:
-        outcomes = [(kind, 1.0) for kind in KINDS[feature]]
-    elif feature in COUNTED:
-        outcomes = [(count, 1.0) for count in range(1, MOST_COUNTED + 1)]
+        read = [[RIGHT_MARK / len(has) if m in has else 0.0 for m in marks] for has in known]
+        found = np.array([read for _ in HANDS])
     else:
-        outcomes = _grid(feature, [has for has in had if isinstance(has, float)])
-    reads = [ReadFeature("", feature, value) for value, _ in outcomes]
-    steps = np.array([step for _, step in outcomes])
+        outcomes: list[tuple[Value, float]]
+        if feature in KINDS:
+            outcomes = [(kind, 1.0) for kind in KINDS[feature]]
+        elif feature in COUNTED:
+            outcomes = [(count, 1.0) for count in range(1, MOST_COUNTED + 1)]
+        else:
+            outcomes = _grid(feature, [has for has in had if isinstance(has, float)])
+        reads = [ReadFeature("", feature, value) for value, _ in outcomes]
+        steps = np.array([step for _, step in outcomes])
 
-    @cache
-    def law(value: Value) -> Array:
-        logs = [[log_feature(read, value, hand) for read in reads] for hand in HANDS]
-        return np.asarray(steps * np.exp(logs))
+        @cache
+        def law(value: Value) -> Array:
+            logs = [[log_feature(read, value, hand) for read in reads] for hand in HANDS]
+            return np.asarray(steps * np.exp(logs))
 
-    unknown = sum(w * law(value) for value, w in pool.items()) / sum(pool.values())
-    return np.array([unknown if has is None or isinstance(has, tuple) else law(has) for has in had])
-
-
-def _mark_outcomes(marks: Sequence[str], has: Sequence[str]) -> list[float]:
-    read = [RIGHT_MARK / len(has) if mark in has else 0.0 for mark in marks]
-    return [*read, 1.0 - sum(read)]
+        unknown = sum(w * law(value) for value, w in pool.items()) / sum(pool.values())
+        laws = [unknown if has is None or isinstance(has, tuple) else law(has) for has in had]
+        found = np.stack(laws, axis=1)
+    left = np.maximum(1.0 - found.sum(axis=2, keepdims=True), 0.0)
+    return np.concatenate([found, left], axis=2)
 
 
 def _grid(feature: str, sizes: Sequence[float]) -> list[tuple[Value, float]]:
@@ -176,14 +164,3 @@ def _grid(feature: str, sizes: Sequence[float]) -> list[tuple[Value, float]]:
         (x, (ordered[min(i + 1, len(ordered) - 1)] - ordered[max(i - 1, 0)]) / 2)
         for i, x in enumerate(ordered)
     ]
-
-
-def _fall(joint: Array, laws: Array) -> float:
-    """Return the expected fall of the answer's entropy, in bits.
-
-    What no outcome covers is taken as one outcome more.
-    """
-    whole = joint.sum(axis=(1, 2))
-    outcomes = np.einsum("ahq,hqo->ao", joint, laws)
-    left = np.maximum(whole - outcomes.sum(axis=1), 0.0)
-    return max(0.0, entropy(whole) - left_over(np.concatenate([outcomes, left[:, None]], axis=1)))

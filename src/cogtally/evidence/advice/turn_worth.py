@@ -32,62 +32,10 @@ TOO_RARE = 1e-7
 #: Of an answer that is not too rare, speeds rarer by this than such an answer are.
 RARER = 1e-3
 _SURE = 1 - READING_SLIP
+#: The number of an answer that is no other's.
+OWN = -1
 #: An answer of more speeds is summed on a lattice.
 FEW_SPEEDS = 40
-
-
-class SpeedJoint:
-    """The joint of the answer with the speed of a gear, gathered some answers at a time.
-
-    A speed, the turns out for one turn in, is uniform between two ends, which are alike where it is
-    known; both are 0 where there is no ratio.
-    """
-
-    def __init__(self) -> None:
-        self._entries: list[tuple[Array, ...]] = []
-        self._answers = 0
-
-    def answer(self) -> int:
-        """Return the number of one answer more."""
-        self._answers += 1
-        return self._answers - 1
-
-    def add(
-        self,
-        answer: int | None,
-        ratios: Array | float,
-        weights: Array | float,
-        most: Array | float | None = None,
-    ) -> None:
-        """Add ratios of an answer, turns in for one turn out, NaN for none, with their weights.
-
-        With `most` they are somewhere between the two. `answer` None: each is one of its own.
-        """
-        weight = np.ravel(weights)
-        answers = np.full(weight.size, answer or 0)
-        if answer is None:
-            answers = np.arange(self._answers, self._answers + weight.size)
-            self._answers += weight.size
-        ends = (
-            np.zeros(weight.size) + np.ravel(e) for e in (ratios, ratios if most is None else most)
-        )
-        self._entries.append((answers, *ends, weight))
-
-    def sums(self) -> SpeedSums:
-        """Return the joint as it is summed."""
-        answers, least, most, weights = map(np.concatenate, zip(*self._entries, strict=True))
-        low, high = (np.where(np.isnan(ratio), 0.0, 1 / ratio) for ratio in (most, least))
-        return SpeedSums(answers, low, high, weights)
-
-    def best_turns(self) -> tuple[float, int]:
-        """Return the most bits, and the fewest whole turns in that bring them."""
-        sums = self.sums()
-        best, turns = 0.0, 1
-        for number in range(1, MOST_TURNS + 1):
-            bits = sums.expected_fall(number)
-            if bits > best + _SAME:
-                best, turns = bits, number
-        return (best, turns) if best >= LEAST_WORTH else (0.0, 1)
 
 
 class Spread(NamedTuple):
@@ -147,17 +95,22 @@ def _sums(values: Array) -> Array:
     return np.concatenate([[0.0], np.cumsum(values)])
 
 
-class SpeedSums:
-    """A joint sorted by how it is summed, rare answers as one.
+class SpeedJoint:
+    """The joint of the answer with the ratio of a gear, sorted by how it is summed.
 
-    Of all answers at one and the same speed only the sums of their weights, and of those times
-    their logarithms, are needed: a reading tells nothing between them.
+    Each weight is of an answer, by number or one of its OWN, with a ratio between two ends, turns
+    in for one turn out, NaN for none. A speed is the turns out for one turn in, 0 where there is no
+    ratio. Rare answers are as one. Of all answers at one and the same speed only the sums of their
+    weights, and of those times their logarithms, are needed: a reading tells nothing between them.
     """
 
-    def __init__(self, answers: Array, low: Array, high: Array, weights: Array) -> None:
+    def __init__(self, answers: Array, least: Array, most: Array, weights: Array) -> None:
+        own = answers == OWN
+        answers = np.where(own, answers.max() + np.cumsum(own), answers)
+        low, high = (np.where(np.isnan(ratio), 0.0, 1 / ratio) for ratio in (most, least))
         whole = np.bincount(answers, weights)
-        least = TOO_RARE * float(whole.sum())
-        answers = np.where(whole[answers] > least, answers, whole.size)
+        rare = TOO_RARE * float(whole.sum())
+        answers = np.where(whole[answers] > rare, answers, whole.size)
         whole = np.bincount(answers, weights)
         self._now = entropy(whole)
         # Equal speeds of one answer as one, those too rare as without a ratio.
@@ -166,7 +119,7 @@ class SpeedSums:
         starts = np.flatnonzero(np.any(np.diff(keys, prepend=-1.0) != 0, axis=0))
         answers, low, high = answers[order][starts], *keys[1:, starts]
         weights = np.add.reduceat(weights[order], starts)
-        low, high = (np.where(weights > least * RARER, end, 0.0) for end in (low, high))
+        low, high = (np.where(weights > rare * RARER, end, 0.0) for end in (low, high))
         alone = (np.bincount(answers)[answers] == 1) & (low == high)
         nothing, single = weights[alone & (low == 0)], alone & (low > 0)
         self._nothing = float(nothing.sum()), float(x_log_x(nothing).sum())
@@ -192,6 +145,15 @@ class SpeedSums:
         flat_logs += self._nothing[1] + x_log_x(flats).sum()
         #: Where no normal reaches, what is known there less what all of it is, for 1 of `flat`.
         self._beyond = float(flat_logs - x_log_x(np.array(self._flat)))
+
+    def best_turns(self) -> tuple[float, int]:
+        """Return the most bits, and the fewest whole turns in that bring them."""
+        best, turns = 0.0, 1
+        for number in range(1, MOST_TURNS + 1):
+            bits = self.expected_fall(number)
+            if bits > best + _SAME:
+                best, turns = bits, number
+        return (best, turns) if best >= LEAST_WORTH else (0.0, 1)
 
     def expected_fall(self, turns: int) -> float:
         """Return the expected fall of the entropy of the answer, in bits, from `turns` turns in.
