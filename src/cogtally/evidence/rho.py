@@ -37,6 +37,8 @@ def _spread(teeth: int) -> list[float]:
 Pools = Mapping[str, Mapping[int, float]]
 #: Values with their weights.
 Pool = Mapping[Value, float]
+#: What stands for all wheels, and all pieces, whatever their name.
+EVERY_WHEEL, EVERY_PIECE = "every wheel", "every piece"
 
 
 class Rho:
@@ -64,29 +66,25 @@ class Rho:
         """Return the values that a feature of wheels or pieces of this name has in the catalog."""
         return self._values.get((name, feature), {})
 
-    def values_of_any(self, feature: str, *, wheel: bool) -> Pool:
-        """Return the values of a feature of all pieces, or of all wheels, whatever their name."""
-        return self._values.get((wheel, feature), {})
-
     @cached_property
-    def _values(self) -> Mapping[tuple[str | bool, str], Pool]:
-        """The values of each feature by name; under `True` those of all wheels, `False` of pieces.
+    def _values(self) -> Mapping[tuple[str, str], Pool]:
+        """The values of each feature by the name of wheels and pieces, and of all of them.
 
         Each type counts once, by its commonness. A wheel with two names counts under both; a piece
         of one wheel and that wheel are the same thing.
         """
-        pools: dict[tuple[str | bool, str], dict[Value, float]] = {}
+        pools: dict[tuple[str, str], dict[Value, float]] = {}
         for family in self._catalog.families:
             if not any(known.features for known in family.counted_sets):
                 continue
             names = family.train.names.items()
             for kind in (kind for kinds in family.types.values() for kind in kinds):
                 for owner, feature, value in known_features(kind):
-                    of: list[str | bool] = [name for name, kept in names if kept == owner]
+                    of = [name for name, kept in names if kept == owner]
                     if of:
-                        of.append(True)
+                        of.append(EVERY_WHEEL)
                     if owner == own_name(kind.piece):
-                        of += [kind.piece.name, False]
+                        of += [kind.piece.name, EVERY_PIECE]
                     for name in of:
                         _add(pools.setdefault((name, feature), {}), value, kind.weight)
         return pools

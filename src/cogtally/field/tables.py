@@ -15,7 +15,7 @@ from cogtally.catalog.apart import identification_key
 from cogtally.catalog.model import Catalog, Family, PieceType
 from cogtally.evidence import laws
 from cogtally.evidence.loose import pool_of_all
-from cogtally.evidence.rho import Rho, known_features
+from cogtally.evidence.rho import EVERY_PIECE, EVERY_WHEEL, Rho, known_features
 from cogtally.gears.looks import COUNTED, KINDS, OUTSIDE, SIZED, mark_key
 
 FORMAT = 1
@@ -211,12 +211,13 @@ def _short(weight: float) -> float | int:
 
 def _values(rho: Rho) -> dict[str, dict[str, list[list[Any]]]]:
     """The values that the catalog has of each feature, of all pieces and of all wheels."""
-    found: dict[str, dict[str, list[list[Any]]]] = {"piece": {}, "wheel": {}}
+    every = {"piece": EVERY_PIECE, "wheel": EVERY_WHEEL}
+    found: dict[str, dict[str, list[list[Any]]]] = {of: {} for of in every}
     for feature in (*COUNTED, *SIZED, *KINDS):
-        for of, values in found.items():
-            pool = rho.values_of_any(feature, wheel=of == "wheel")
+        for of, name in every.items():
+            pool = rho.values_of(name, feature)
             if pool:
-                values[feature] = [[value, _short(weight)] for value, weight in pool.items()]
+                found[of][feature] = [[value, _short(weight)] for value, weight in pool.items()]
     return found
 
 

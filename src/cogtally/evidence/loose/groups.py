@@ -139,7 +139,7 @@ class LooseGroup:
         teeth = {s.id: family.teeth_of(s) for s in family.counted_sets if s.id in self.sets}
         found = []
         for index, wheel in enumerate(self.piece.wheels):
-            meshes = [mesh for mesh in family.train.meshes if wheel in mesh]
+            meshes = (mesh for mesh in family.train.meshes if wheel in mesh)
             for mate in dict.fromkeys(b if a == wheel else a for a, b in meshes):
                 by_teeth: dict[int | None, list[str]] = {}
                 for name in self.sets:

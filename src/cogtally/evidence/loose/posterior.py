@@ -31,7 +31,7 @@ from cogtally.evidence.loose.candidates import (
     summed,
 )
 from cogtally.evidence.loose.groups import LooseGroup, LooseShare, counted_teeth
-from cogtally.evidence.rho import own_name
+from cogtally.evidence.rho import EVERY_PIECE, EVERY_WHEEL, own_name
 from cogtally.evidence.seen import LOG_DECIMALS, things_seen
 from cogtally.gears.looks import SeenPiece
 
@@ -81,8 +81,10 @@ class LoosePosterior:
 
     def _look(self) -> Reals:
         """Weigh all marks and features beside the types; return by hand their log of no type."""
-        any_of = self._ready.rho.values_of_any
-        things = things_seen(self._seen, lambda owner, name: any_of(name, wheel=bool(owner)))
+        values = self._ready.rho.values_of
+        things = things_seen(
+            self._seen, lambda owner, name: values(EVERY_WHEEL if owner else EVERY_PIECE, name)
+        )
 
         def beside(kind: PieceType, wheels: Sequence[int], hand: int) -> float:
             logs: list[float] = []

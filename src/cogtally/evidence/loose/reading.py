@@ -26,7 +26,8 @@ from cogtally.evidence.reading import (
     LookLine,
     piece_look_lines,
 )
-from cogtally.gears.looks import SeenPiece
+from cogtally.gears.looks import OPEN as OPEN_END, SeenPiece
+from cogtally.gears.notation import written_count
 
 #: The verdict is of types alike in teeth; of such, while a count disagrees; of a piece of no listed
 #: type; of a piece whose teeth are not settled; else as of boxes.
@@ -104,10 +105,8 @@ class LooseAnswer:
         for place, counts in enumerate(seen.places):
             rest = seen.places[:place] + seen.places[place + 1 :]
             if counts and sum(map(bool, rest)) >= (1 if whole else 2):
-                one = self._exact(replace(seen, places=rest))
-                if one is not None:
-                    found.append((place + 1, one))
-        return tuple(found)
+                found.append((place + 1, self._exact(replace(seen, places=rest))))
+        return tuple((place, one) for place, one in found if one is not None)
 
     @cached_property
     def longer(self) -> tuple[Meant, tuple[str, ...]] | None:
@@ -118,19 +117,17 @@ class LooseAnswer:
         seen = self.seen
         if self._is_exact or not any(seen.places):
             return None
+        written = [written_count(counted_teeth(counts)) for counts in seen.places]
         found = []
         for start, end in ((False, True), (True, False), (True, True)):
             opened = replace(seen, open_start=start, open_end=end)
-            if start >= seen.open_start and end >= seen.open_end and opened != seen:
-                one = self._exact(opened)
-                if one is not None:
-                    found.append((one, [[".."] if is_open else [] for is_open in (start, end)]))
-        if not found:
-            return None
+            wider = start >= seen.open_start and end >= seen.open_end and opened != seen
+            one = self._exact(opened) if wider else None
+            if one is not None:
+                before, behind = ([OPEN_END] if is_open else [] for is_open in (start, end))
+                found.append((one, (*before, *written, *behind)))
         # Of those as common the one that is open at one end.
-        one, (before, behind) = max(found, key=lambda of: of[0].weight)
-        written = ["_" if not c else f"{counted_teeth(c)}" for c in seen.places]
-        return one, (*before, *written, *behind)
+        return max(found, key=lambda of: of[0].weight, default=None)
 
     @cached_property
     def other_role(self) -> Meant | None:
