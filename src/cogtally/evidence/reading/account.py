@@ -8,7 +8,6 @@ to the log of the posterior odds by the chain rule.
 from __future__ import annotations
 
 from collections.abc import Callable, Iterator, Sequence
-from dataclasses import replace
 from math import fsum, log
 from typing import NamedTuple
 
@@ -25,6 +24,7 @@ from cogtally.evidence.posterior import (
     Share,
 )
 from cogtally.evidence.reading.nearest import product, set_ratios
+from cogtally.evidence.reading.verdict import headline_share
 from cogtally.evidence.reading.views import listed_text
 from cogtally.gears.looks import COUNTED, feature_name, value_text
 from cogtally.gears.notation import Count, ReadFeature, ReadMark, Seen, Turn, Word
@@ -59,16 +59,15 @@ def account(
     catalog: Catalog,
     seen: Seen,
     found: Posterior,
-    best: Share,
     shown: Sequence[Share],
     family: str | None = None,
 ) -> Account | None:
     """Return the account of what is said of a box; None where nothing is a rival.
 
-    `best` is what the headline says, `shown` are the answers beside it, falling. A wheel that was
-    not counted is worth 0 bits and says so.
+    `shown`: the answers beside the headline, falling. A wheel that was not counted is worth 0 bits
+    and says so.
     """
-    chosen = _sides(found, best, shown)
+    chosen = _sides(found, shown)
     if chosen is None:
         return None
     headline, rival, so_far = chosen
@@ -77,10 +76,7 @@ def account(
     rows = [Row("prior", bits[0], prior_reason(headline, rival, bits[0]))]
     for one, before, after in zip([*seen.words, *seen.looks], bits, bits[1:], strict=False):
         rows.append(Row(one.text, after - before, reason(catalog, one, headline, rival)))
-    rows += [
-        Row(wheel, 0.0, because)
-        for wheel, because in uncounted_reasons(catalog, seen, (headline, rival))
-    ]
+    rows += _uncounted(catalog, seen, (headline, rival))
     return Account(headline, rival, so_far, tuple(rows))
 
 
@@ -88,16 +84,14 @@ def _prefixes(seen: Seen) -> Iterator[Seen]:
     """Nothing of what was seen, then one thing more each: words, marks, features."""
     for count in range(len(seen.words) + 1):
         yield Seen(seen.words[:count])
-    for count in range(1, len(seen.marks) + 1):
-        yield Seen(seen.words, seen.marks[:count])
-    for count in range(1, len(seen.features) + 1):
-        yield replace(seen, features=seen.features[:count])
+    for count in range(1, len(seen.looks) + 1):
+        features = seen.features[: max(count - len(seen.marks), 0)]
+        yield Seen(seen.words, seen.marks[:count], features)
 
 
-def _sides(
-    found: Posterior, best: Share, shown: Sequence[Share]
-) -> tuple[Share, Share, bool] | None:
+def _sides(found: Posterior, shown: Sequence[Share]) -> tuple[Share, Share, bool] | None:
     """The headline and its strongest rival among the answers shown, both of one kind."""
+    best = headline_share(found)
     if best in found.so_far:
         for group in found.so_far:
             stands = any(a.family == group.family and set(a.sets) & set(group.sets) for a in shown)
@@ -155,10 +149,8 @@ def reason(
     return "; ".join(_count_reason(catalog, count, shares) for count in word.counts)
 
 
-def uncounted_reasons(
-    catalog: Catalog, seen: Seen, shares: Sequence[Share]
-) -> Iterator[tuple[str, str]]:
-    """Return for each wheel of the sets' families, if not counted, that it is worth nothing."""
+def _uncounted(catalog: Catalog, seen: Seen, shares: Sequence[Share]) -> Iterator[Row]:
+    """A row for each wheel of the sets' families that was not counted: it is worth nothing."""
     done = {count.wheel for count in seen.counts}
     for family_id in dict.fromkeys(share.family for share in shares if share.kind == MATCHED):
         train = catalog.by_id[family_id].train
@@ -166,7 +158,7 @@ def uncounted_reasons(
         for wheel in train.wheels:
             if wheel not in counted and wheel not in done:
                 done.add(wheel)
-                yield wheel, f"{wheel} not counted: worth nothing either way"
+                yield Row(wheel, 0.0, f"{wheel} not counted: worth nothing either way")
 
 
 def _each(

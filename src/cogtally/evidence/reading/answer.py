@@ -22,7 +22,6 @@ from cogtally.evidence.reading.verdict import (
     Expectation,
     Verdict,
     expected,
-    headline_share,
     judge,
     likeliest_pieces,
 )
@@ -36,7 +35,7 @@ from cogtally.evidence.reading.views import (
     checked_wheels,
     look_lines,
 )
-from cogtally.evidence.seen import Counted, counted_wheels
+from cogtally.evidence.seen import Counted
 from cogtally.gears.notation import Seen
 
 if TYPE_CHECKING:
@@ -132,6 +131,7 @@ def identify(
     beside_family, beside = _beside(catalog, verdict, near)
     likeliest = likeliest_pieces(found.pieces) if verdict.family == found.leading else {}
     table = PairTable(stands, seen, likeliest, beside_family, beside)
+    of, wanted = expect or (verdict.family, next(iter(verdict.sets), ""))
     # An account needs a rival, however improbable.
     rivals = _rivals(catalog, seen, found, verdict, 1 if why else 0)
     return Answer(
@@ -153,27 +153,11 @@ def identify(
         expectation=expected(catalog, found, *expect, seen) if expect else None,
         restricted=family,
         advice=advice,
-        account=account(
-            catalog, seen, found, headline_share(found), [rival.share for rival in rivals], family
-        )
-        if why
-        else None,
+        account=account(catalog, seen, found, [r.share for r in rivals], family) if why else None,
         looks=look_lines(seen, beside_family, beside) if seen.looks else (),
-        checked=_checked(catalog, seen, verdict, expect),
+        checked=checked_wheels(catalog.by_id.get(of), wanted, seen),
         remedies=remedies_of(catalog, seen, found, verdict),
     )
-
-
-def _checked(
-    catalog: Catalog, seen: Seen, verdict: Verdict, expect: tuple[str, str] | None
-) -> Checked | None:
-    """Each wheel beside the set that was expected, else the one that the box has most of."""
-    of, wanted = expect or (verdict.family, next(iter(verdict.sets), ""))
-    family = catalog.by_id.get(of)
-    if family is None:
-        return None
-    known = next((s for s in family.counted_sets if s.id == wanted), None)
-    return None if known is None else checked_wheels(family, known, counted_wheels(seen, family))
 
 
 def _beside(
@@ -214,10 +198,6 @@ def _rivals(
 def _is_said(share: Share, verdict: Verdict) -> bool:
     """Whether an answer is what the verdict says of the box."""
     if share.kind == MATCHED:
-        one = (
-            verdict.is_sure
-            and verdict.kind in (MATCHED, RECOUNT)
-            and share.family == verdict.family
-        )
-        return one and share.sets == verdict.sets
+        one = verdict.is_sure and verdict.kind in (MATCHED, RECOUNT)
+        return one and (share.family, share.sets) == (verdict.family, verdict.sets)
     return share.kind == verdict.kind and share.family in ("", verdict.family)

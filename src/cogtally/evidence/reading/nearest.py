@@ -81,12 +81,15 @@ def differences(
     if not known.is_counted:
         return ()
     teeth = family.teeth_of(known)
-    listed = {wheel: teeth.get(wheel) for wheel in counted if teeth.get(wheel, 0) is not None}
     return tuple(
-        Difference(wheel, counted[wheel].teeth, has)
-        for wheel, has in listed.items()
-        if has != counted[wheel].teeth
+        Difference(wheel, count.teeth, teeth.get(wheel))
+        for wheel, count in counted.items()
+        if teeth.get(wheel, 0) not in (None, count.teeth)
     )
+
+
+def _teeth_apart(off: Iterable[Difference]) -> int:
+    return sum(abs(wheel.counted - (wheel.listed or 0)) for wheel in off)
 
 
 def measure(family: Family, known: RatioSet, seen: Seen) -> Near:
@@ -99,7 +102,7 @@ def measure(family: Family, known: RatioSet, seen: Seen) -> Near:
     return Near(
         family.id,
         known.id,
-        sum(abs(d.counted - (d.listed or 0)) for d in off) if known.is_counted else None,
+        _teeth_apart(off) if known.is_counted else None,
         float(max(errors)) if errors else None,
         off,
         sum(teeth.get(wheel) is not None for wheel in counted),
@@ -137,10 +140,8 @@ def teeth_away(
     for family in families:
         counted = counted_wheels(seen, family)
         for known in family.sets:
-            teeth = family.teeth_of(known)
-            there = ((count.teeth, teeth.get(wheel, 0)) for wheel, count in counted.items())
-            off = sum(abs(count - has) for count, has in there if has is not None)
-            yield off if known.is_counted else inf, family, known
+            off = differences(family, known, counted)
+            yield _teeth_apart(off) if known.is_counted else inf, family, known
 
 
 def nearest_sets(catalog: Catalog, seen: Seen, only: str | None = None) -> tuple[Near, ...]:

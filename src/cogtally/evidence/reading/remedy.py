@@ -80,29 +80,30 @@ def remedies(family: Family, held: Mapping[str, Teeth]) -> tuple[Remedy, ...]:
     found: dict[tuple[Change, ...], list[RatioSet]] = {}
     for known in family.counted_sets:
         teeth = family.teeth_of(known)
-        changed = [p for p in family.pieces if p.name in held and _differs(p, held[p.name], teeth)]
-        if not changed:
+        changed = (_change(family, piece, held, teeth) for piece in family.pieces)
+        changes = tuple(change for change in changed if change is not None)
+        if not changes:
             return ()
-        changes = tuple(_change(family, piece, held[piece.name], teeth) for piece in changed)
         found.setdefault(changes, []).append(known)
-    fewest = min(map(len, found), default=0)
-    near = max(fewest, len(held) // 2)
-    made = [(changes, sets) for changes, sets in found.items() if len(changes) <= near]
-    made.sort(key=lambda one: (len(one[0]), _wheels(one[0]), -max(s.commonness for s in one[1])))
-    return tuple(Remedy(family.id, tuple(s.id for s in sets), changes) for changes, sets in made)
+
+    def order(changes: tuple[Change, ...]) -> tuple[int, int, float]:
+        wheels = sum(len(change.into) for change in changes)
+        return len(changes), wheels, -max(s.commonness for s in found[changes])
+
+    made = sorted(found, key=order)
+    near = max([len(held) // 2, *map(len, made[:1])])
+    ids = {changes: tuple(s.id for s in sets) for changes, sets in found.items()}
+    return tuple(Remedy(family.id, ids[one], one) for one in made if len(one) <= near)
 
 
-def _differs(piece: Piece, has: Teeth, teeth: Mapping[str, int | None]) -> bool:
-    pairs = [(own, teeth.get(w)) for own, w in zip(has, piece.wheels, strict=True)]
-    return any(own is not None and set_ is not None and own != set_ for own, set_ in pairs)
-
-
-def _wheels(changes: Sequence[Change]) -> int:
-    return sum(len(change.into) for change in changes)
-
-
-def _change(family: Family, piece: Piece, out: Teeth, teeth: Mapping[str, int | None]) -> Change:
+def _change(
+    family: Family, piece: Piece, held: Mapping[str, Teeth], teeth: Mapping[str, int | None]
+) -> Change | None:
+    """The change of one piece; None where it is not held, or nowhere known to differ."""
     into = tuple(teeth.get(wheel) for wheel in piece.wheels)
+    out = held.get(piece.name, into)
+    if all(None in ends or ends[0] == ends[1] for ends in zip(out, into, strict=True)):
+        return None
     known = {s.id: family.teeth_of(s) for s in family.counted_sets}
     of_piece = {name: tuple(of.get(w) for w in piece.wheels) for name, of in known.items()}
     mates = [

@@ -8,7 +8,6 @@ asking again to `hints`, the words to `show`.
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
 from typing import NamedTuple
 
 from cogtally.catalog.model import Catalog, Family
@@ -97,8 +96,7 @@ class Verdict(NamedTuple):
         return self.leaning in NAMING
 
 
-@dataclass(frozen=True, slots=True)
-class Expectation:
+class Expectation(NamedTuple):
     """Whether the box is the set that was expected: `answer` is yes, no or open.
 
     `disagrees`: every wheel whose likeliest count that set does not have.
@@ -114,9 +112,7 @@ class Expectation:
 def judge(catalog: Catalog, posterior: Posterior, seen: Seen) -> Verdict:
     """Return what to say of a box of which `posterior` is known."""
     best = headline_share(posterior)
-    leaning = best.kind
-    if best.kind == MATCHED and len(best.sets) > 1:
-        leaning = NARROWED
+    leaning = NARROWED if len(best.sets) > 1 else best.kind
     family = catalog.by_id.get(best.family or posterior.leading)
     if leaning == UNCATALOGUED or family is None:
         kind = leaning if best.probability >= SURE else UNDECIDED
@@ -223,11 +219,9 @@ def expected(
     )
     all_counted = all(any(w in counted for w in piece.wheels) for piece in family.pieces)
     disagrees = disagreeing(family, (set_id,), counted)
-    answer = OPEN
-    if probability <= DENIED:
-        answer = NO
-    elif probability >= SURE and all_counted and not disagrees:
-        answer = OPEN if _lacking(family, (set_id,), seen) else YES
+    strange = disagrees or _lacking(family, (set_id,), seen)
+    yes = probability >= SURE and all_counted and not strange
+    answer = NO if probability <= DENIED else YES if yes else OPEN
     return Expectation(family_id, set_id, answer, probability, disagrees)
 
 

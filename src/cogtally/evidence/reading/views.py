@@ -6,7 +6,7 @@ Which set stands beside it is left to `verdict`, how a line looks to `show`.
 from __future__ import annotations
 
 from collections.abc import Iterator, Mapping, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import replace
 from fractions import Fraction
 from itertools import pairwise
 from typing import NamedTuple
@@ -16,7 +16,7 @@ from cogtally.evidence.laws import STEADY, Helix, clashes, edits, log_feature
 from cogtally.evidence.posterior import PieceShare
 from cogtally.evidence.reading.nearest import Difference, product, reads_as, set_ratios
 from cogtally.evidence.rho import known_features, may_clash, own_name, owner_in, value_in
-from cogtally.evidence.seen import Counted, arranged, counted_wheels, kept_name
+from cogtally.evidence.seen import arranged, counted_wheels, kept_name
 from cogtally.gears.looks import HAND, HELIX, SIZED, SeenPiece, mark_key, value_text
 from cogtally.gears.notation import ReadFeature, ReadMark, Seen, Turn
 from cogtally.gears.trains import (
@@ -130,9 +130,15 @@ class Checked(NamedTuple):
     pairs: tuple[CheckedPair, ...]
 
 
-def checked_wheels(family: Family, known: RatioSet, counted: Mapping[str, Counted]) -> Checked:
-    """Return every wheel of a set beside its count, then what was counted that the family lacks."""
-    teeth = family.teeth_of(known)
+def checked_wheels(family: Family | None, set_id: str, seen: Seen) -> Checked | None:
+    """Return every wheel of a set beside its count, then what was counted that the family lacks.
+
+    None where the family has no such set with counts.
+    """
+    known = next((s for s in family.counted_sets if s.id == set_id), None) if family else None
+    if family is None or known is None:
+        return None
+    counted, teeth = counted_wheels(seen, family), family.teeth_of(known)
     pairs = []
     for name, size in family.train.pairs.items():
         wheels = wheel_names(name, size)
@@ -173,12 +179,9 @@ class PairTable:
         }
         self._beside_family = beside_family
         self._beside = beside
-        self._beside_teeth: list[Mapping[str, int | None]] = []
-        self._beside_ratios: list[Mapping[str, Fraction]] = []
-        if beside_family is not None:
-            counted_sets = [known for known in beside if known.is_counted]
-            self._beside_teeth = [beside_family.teeth_of(known) for known in counted_sets]
-            self._beside_ratios = [set_ratios(beside_family, known) for known in beside]
+        of = beside_family
+        self._beside_teeth = [of.teeth_of(known) for known in beside if of and known.is_counted]
+        self._beside_ratios = [set_ratios(of, known) for known in beside if of]
         self._train = arranged(family, seen)
         self.counted = counted_wheels(seen, family)
         teeth = {wheel: count.teeth for wheel, count in self.counted.items()}
@@ -303,8 +306,7 @@ class PairTable:
         )
 
 
-@dataclass(frozen=True, slots=True)
-class LookLine:
+class LookLine(NamedTuple):
     """One mark or feature as seen, and what each of the sets beside it has there.
 
     `listed`: the different values, as text; empty where none of the sets is known by it.
