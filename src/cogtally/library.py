@@ -11,13 +11,13 @@ from pathlib import Path
 
 from cogtally.catalog.files import demo_catalog as demo_catalog, load_catalog as load_checked
 from cogtally.catalog.find import as_called, find_family, find_set
+from cogtally.catalog.looked import find_role, refuse_overdrive_turns, resolved, resolved_piece
 from cogtally.catalog.model import Catalog
 from cogtally.catalog.problem import CatalogError as CatalogError
 from cogtally.evidence import loose, reading
 from cogtally.evidence.advice import advise
 from cogtally.evidence.loose import LooseAnswer, LooseVerdict as LooseVerdict
 from cogtally.evidence.reading import Answer, Verdict as Verdict
-from cogtally.evidence.seen import find_role, refuse_overdrive_turns, resolved, resolved_piece
 from cogtally.evidence.structure import is_entangled
 from cogtally.gears.errors import UserError
 from cogtally.gears.looks import SeenPiece, parse_piece as parse_places, with_looks

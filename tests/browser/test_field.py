@@ -17,10 +17,9 @@ from typing import Any
 import pytest
 
 from cogtally.catalog.files.reading import demo_catalog, load_catalog
+from cogtally.catalog.looked import find_role, resolved_piece
 from cogtally.catalog.model import Catalog, Family, RatioSet
 from cogtally.evidence.loose import identify_piece
-from cogtally.evidence.seen import find_role
-from cogtally.evidence.seen.looked import resolved_piece
 from cogtally.field import Wish, write_page
 from cogtally.gears.looks import parse_piece, with_looks
 from cogtally.show.piece.screen import piece_json

@@ -6,9 +6,9 @@ from pathlib import Path
 import pytest
 
 from cogtally.catalog.files.reading import load_catalog
+from cogtally.catalog.looked import resolved, resolved_piece
 from cogtally.evidence.loose import identify_piece
 from cogtally.evidence.reading import identify
-from cogtally.evidence.seen.looked import resolved, resolved_piece
 from cogtally.gears.looks import parse_piece, with_looks
 from cogtally.gears.notation import parse_seen
 from cogtally.show.box.json import answer_json

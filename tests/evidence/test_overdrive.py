@@ -7,10 +7,10 @@ from typing import Any
 import pytest
 
 from cogtally.catalog.files.writers import toml_of
+from cogtally.catalog.looked import refuse_overdrive_turns
 from cogtally.catalog.model import Catalog, Family, RatioSet
 from cogtally.evidence.advice import advise
 from cogtally.evidence.reading import identify
-from cogtally.evidence.seen.looked import refuse_overdrive_turns
 from cogtally.gears.errors import UserError
 from cogtally.gears.notation import parse_seen
 from cogtally.show.box.json import answer_json

@@ -115,7 +115,7 @@ class _Talk:
 
     def _named(self, seen: Seen, before: str = "--") -> Seen:
         """What was seen, its pieces as the catalog calls them; UserError for what cannot be."""
-        from cogtally.evidence.seen import refuse_overdrive_turns, resolved
+        from cogtally.catalog.looked import refuse_overdrive_turns, resolved
 
         refuse_overdrive_turns(self._catalog, seen, self._asked.family or None)
         return resolved(self._catalog, seen, before)

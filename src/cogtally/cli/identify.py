@@ -102,9 +102,9 @@ def identify(
     known = asked_catalog(catalog, demo)
 
     from cogtally.catalog.find import as_called
+    from cogtally.catalog.looked import refuse_overdrive_turns, resolved
     from cogtally.evidence.advice import advise, advise_briefly, advise_shut
     from cogtally.evidence.reading import identify as identify_box
-    from cogtally.evidence.seen import refuse_overdrive_turns, resolved
 
     box = as_called(known, box)
     if box.looks:

@@ -61,8 +61,8 @@ def piece(
     read = with_looks(parse_piece(seen), mark or (), feature or ())
     known = asked_catalog(catalog, demo)
 
+    from cogtally.catalog.looked import find_role, resolved_piece
     from cogtally.evidence.loose import identify_piece
-    from cogtally.evidence.seen import find_role, resolved_piece
 
     if mark or feature:
         read = resolved_piece(known, read)

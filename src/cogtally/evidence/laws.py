@@ -225,9 +225,8 @@ def _law(seen: ReadFeature, value: Value, hand: int) -> float:
     assert not isinstance(seen.value, str)
     assert not isinstance(value, str)
     if seen.feature in COUNTED:
-        return count_law(
-            abs(int(seen.value) - int(value)), Q_UNSURE if seen.unsure else Q_OF_HAND[hand]
-        )
+        q = Q_UNSURE if seen.unsure else Q_OF_HAND[hand]
+        return count_law(abs(int(seen.value) - int(value)), q)
     return size_density(seen.feature, seen.value, value, unsure=seen.unsure)
 
 

@@ -119,13 +119,10 @@ def owner_in(family: Family, owner: str) -> tuple[Piece, str] | None:
 
     A wheel by its kept name; a piece of one wheel is that wheel. None where the family has none.
     """
-    piece: Piece | None
-    if "." in owner:
-        wheel = family.train.names.get(owner, "")
-        piece = family.piece_of.get(wheel)
-        return None if piece is None else (piece, wheel)
-    piece = next((p for p in family.pieces if p.name == owner), None)
-    return None if piece is None else (piece, own_name(piece))
+    wheel = family.train.names.get(owner, "")
+    of_name = (piece for piece in family.pieces if piece.name == owner)
+    piece = family.piece_of.get(wheel) or next(of_name, None)
+    return None if piece is None else (piece, wheel or own_name(piece))
 
 
 def own_name(piece: Piece) -> str:

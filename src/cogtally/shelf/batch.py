@@ -15,9 +15,9 @@ from typing import TYPE_CHECKING
 from cogtally.catalog.draft import is_name
 from cogtally.catalog.files import SEPARATORS, count_in, looks_like_date
 from cogtally.catalog.find import as_called, find_family, nearest
+from cogtally.catalog.looked import find_role, refuse_overdrive_turns, resolved, resolved_piece
 from cogtally.catalog.model import Catalog
 from cogtally.evidence.loose import LooseAnswer, identify_piece
-from cogtally.evidence.seen import find_role, refuse_overdrive_turns, resolved, resolved_piece
 from cogtally.gears.errors import UserError, cell_text, shown
 from cogtally.gears.looks import parse_piece, with_looks
 from cogtally.gears.notation import parse_seen, trade_name

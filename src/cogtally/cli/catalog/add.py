@@ -58,7 +58,7 @@ def add(
         raise UserError("neither teeth nor ratios were written", mend=mend)
     from cogtally.catalog import changes
     from cogtally.catalog.book import partly_read
-    from cogtally.evidence.seen import TRADE_NAMES
+    from cogtally.catalog.looked import TRADE_NAMES
     from cogtally.gears.notation import parse_seen, refuse_other_pairs
 
     box = parse_seen(seen or [])

@@ -8,10 +8,11 @@ from __future__ import annotations
 from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from functools import cached_property
-from math import inf, log2
+from math import inf
 from typing import NamedTuple
 
 from cogtally.catalog.model import Family, FeatureValue, Piece, PieceType, Teeth
+from cogtally.evidence.advice import entropy
 from cogtally.evidence.laws import likeliest_teeth
 from cogtally.evidence.loose.candidates import places
 from cogtally.evidence.seen import MARK
@@ -226,10 +227,8 @@ def _known(groups: Sequence[LooseGroup]) -> dict[_Key, dict[Member, FeatureValue
         for s, share in enumerate(group.shares):
             if share.kind is None:
                 continue
-            if share.kind.marks:
-                marks = ", ".join(sorted(share.kind.marks))
-                found.setdefault((MARK, None), {})[g, s] = marks
-            for owner, feature, value in share.kind.features:
+            marks = ", ".join(sorted(share.kind.marks or ())) or None
+            for owner, feature, value in (("", MARK, marks), *share.kind.features):
                 if value is not None:
                     found.setdefault((feature, places.get(owner)), {})[g, s] = value
     return {key: _measured(key[0], values) for key, values in found.items()}
@@ -266,5 +265,4 @@ def _gain(
 ) -> float:
     """Bits, times their weight, from parting the members of which the value is known."""
     sums = [sum(weights[m] for m in part) for value, part in parts.items() if value is not None]
-    total = sum(sums)
-    return -sum(w * log2(w / total) for w in sums if w > 0)
+    return sum(sums) * entropy(sums)

@@ -13,10 +13,10 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from cogtally.catalog.find import find_family
+from cogtally.catalog.looked import find_role, resolved, resolved_piece
 from cogtally.catalog.model import Catalog, Family, gear_ratios
 from cogtally.evidence.posterior import MATCHED, MIXED, NEW, UNCATALOGUED, VARIANT
 from cogtally.evidence.reading import RECOUNT, UNDECIDED, identify, measure
-from cogtally.evidence.seen import find_role, resolved, resolved_piece
 from cogtally.gears.errors import UserError
 from cogtally.gears.trains import pair_of, pair_ratio
 from cogtally.shelf.stock.items import BOX, PAIR, PIECE, Item, Named, Share, Thing

@@ -70,7 +70,7 @@ def read_wants(path: Path, catalog: Catalog) -> tuple[Want, ...]:
 
 def want_of(catalog: Catalog, subject: str, piece: str, up_to: Money | None) -> Want:
     """Return what is looked for as the catalog calls it; raise UserError where it has no such."""
-    from cogtally.evidence.seen import find_role
+    from cogtally.catalog.looked import find_role
 
     family, known = find_any(catalog, subject)
     if known is None:

@@ -1,6 +1,6 @@
 """What was typed, made to name what a catalog has: pieces and wheels; turn tests that are refused.
 
-How it is typed is left to `gears`, what it says to the engine and `loose`.
+How it is typed is left to `gears`, what it says to the evidence.
 """
 
 from __future__ import annotations
