@@ -169,7 +169,7 @@ def _beside(
     if family is None or not wanted:
         # Beside a new set stands the nearest of its family.
         nearest = next((n for n in near if verdict.family in ("", n.family)), None)
-        if nearest is not None and nearest.says_something:
+        if nearest is not None and (nearest.compared or nearest.worst_ratio_error is not None):
             family, wanted = catalog.by_id[nearest.family], (nearest.set,)
     if family is None:
         return None, []

@@ -187,6 +187,7 @@ def _recount_hint(
             found += [
                 (after.probability, Recount(*off, counted[off.wheel].results, after))
                 for off in disagreeing(leading, after.sets, counted)
+                if off.listed is not None
             ]
     return max(found, key=itemgetter(0))[1] if found else None
 

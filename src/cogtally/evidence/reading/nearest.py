@@ -45,11 +45,6 @@ class Near(NamedTuple):
     differences: tuple[Difference, ...]
     compared: int
 
-    @property
-    def says_something(self) -> bool:
-        """Whether anything seen could be held against the set at all."""
-        return self.compared > 0 or self.worst_ratio_error is not None
-
 
 def set_ratios(family: Family, known: RatioSet) -> Mapping[str, Fraction]:
     """Return the ratio that a set gives to each gear: of its teeth, else as printed."""

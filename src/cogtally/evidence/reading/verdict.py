@@ -121,9 +121,16 @@ def judge(catalog: Catalog, posterior: Posterior, seen: Seen) -> Verdict:
     # None of a new set's pieces is of any listed type, so none of them is a stranger.
     known = family.id == posterior.leading and leaning != NEW
     pieces = posterior.pieces if known else ()
-    sets = best.sets
-    if not sets and leaning != NEW:
-        sets = base_sets(family, pieces, posterior.answers.of_family(family.id))
+    answers = posterior.answers.of_family(family.id)
+    sets, whole = best.sets, best.probability
+    if best.kind == MATCHED:
+        inside = (a for a in answers if a.kind == MATCHED and set(a.sets) <= set(sets))
+        whole = sum(a.probability for a in inside)
+    elif leaning != NEW:
+        sets = base_sets(family, pieces, answers)
+    # The pieces of a new set are no strangers in it.
+    new = sum(a.probability for a in answers if a.kind == NEW)
+    unlisted = [p._replace(probability=p.probability - new) for p in pieces if p.teeth is None]
     suspects = _suspects(pieces, sets)
     lacking = _lacking(family, sets, seen)
     disagrees = disagreeing(family, sets, counted)
@@ -143,25 +150,16 @@ def judge(catalog: Catalog, posterior: Posterior, seen: Seen) -> Verdict:
         family=family.id,
         sets=sets,
         probability=best.probability,
-        whole_box=_whole_box(posterior, best),
+        whole_box=whole,
         not_counted=tuple(
             p.name for p in family.pieces if not any(wheel in counted for wheel in p.wheels)
         ),
         foreign=_likelier_than_own(pieces, sets, suspects),
-        unlisted=_unlisted(posterior, family, pieces),
+        unlisted=tuple(p for p in unlisted if p.probability >= UNLISTED_WORTH_SAYING),
         suspects=tuple(s for s in suspects if s.probability >= SUSPECT_WORTH_SAYING),
         lacking=lacking,
         disagrees=disagrees,
     )
-
-
-def _unlisted(
-    posterior: Posterior, family: Family, pieces: Sequence[PieceShare]
-) -> tuple[PieceShare, ...]:
-    """The pieces that may be of no listed type; those of a new set are no strangers in it."""
-    new = sum(a.probability for a in posterior.answers.of_family(family.id) if a.kind == NEW)
-    found = [p._replace(probability=p.probability - new) for p in pieces if p.teeth is None]
-    return tuple(u for u in found if u.probability >= UNLISTED_WORTH_SAYING)
 
 
 def disagreeing(
@@ -172,10 +170,8 @@ def disagreeing(
     A gap disagrees with nothing, nor does a set that is known by its printed ratios only.
     """
     found = [differences(family, s, counted) for s in family.counted_sets if s.id in sets]
-    if not found:
-        return ()
-    others = [{d.wheel for d in other} for other in found[1:]]
-    return tuple(d for d in found[0] if all(d.wheel in other for other in others))
+    first, *others = [{d.wheel: d for d in off} for off in found] or [{}]
+    return tuple(d for wheel, d in first.items() if all(wheel in other for other in others))
 
 
 def is_far_off(wheels: Sequence[Difference]) -> bool:
@@ -263,16 +259,6 @@ def headline_share(posterior: Posterior) -> Share:
     named = [posterior.so_far[0] if posterior.so_far else first[0], first[1]]
     rest = posterior.answers[-len(REST) :]
     return max([*filter(None, named), *rest], key=lambda share: share.probability)
-
-
-def _whole_box(posterior: Posterior, best: Share) -> float:
-    if best.kind != MATCHED:
-        return best.probability
-    return sum(
-        a.probability
-        for a in posterior.answers.of_family(best.family)
-        if a.kind == MATCHED and set(a.sets) <= set(best.sets)
-    )
 
 
 def _suspects(pieces: Sequence[PieceShare], sets: tuple[str, ...]) -> list[Foreign]:
