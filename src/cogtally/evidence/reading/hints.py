@@ -7,7 +7,6 @@ from __future__ import annotations
 
 from collections.abc import Callable, Iterable, Sequence
 from dataclasses import replace
-from functools import partial
 from math import exp, inf, log
 from operator import itemgetter
 from typing import NamedTuple
@@ -162,9 +161,8 @@ def exchanged_turns(
             continue
         listed = {of[turn.gears[0]] for of in ratios if turn.gears[0] in of}
         other = replace(turn, turns_in=turn.turns_out, turns_out=turn.turns_in)
-        if not any(map(partial(reads_as, turn), listed)) and any(
-            map(partial(reads_as, other), listed)
-        ):
+        fits = [any(reads_as(one, ratio) for ratio in listed) for one in (turn, other)]
+        if fits == [False, True]:
             name, _, turns = word.text.partition("@")
             into, _, out = turns.partition(":")
             found.append((word.text, f"{name}@{out}:{into}"))

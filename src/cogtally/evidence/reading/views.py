@@ -138,18 +138,19 @@ def checked_wheels(family: Family | None, set_id: str, seen: Seen) -> Checked | 
     known = next((s for s in family.counted_sets if s.id == set_id), None) if family else None
     if family is None or known is None:
         return None
-    counted, teeth = counted_wheels(seen, family), family.teeth_of(known)
+    counted = {wheel: count.teeth for wheel, count in counted_wheels(seen, family).items()}
+    teeth = family.teeth_of(known)
     pairs = []
     for name, size in family.train.pairs.items():
         wheels = wheel_names(name, size)
         kept = [kept_name(family, wheel) for wheel in wheels]
-        found = tuple(counted[w].teeth if w in counted else None for w in kept)
-        pairs.append(CheckedPair(name, wheels, found, tuple(teeth.get(w) for w in kept)))
+        has = tuple(map(teeth.get, kept))
+        pairs.append(CheckedPair(name, wheels, tuple(map(counted.get, kept)), has))
     strange = [wheel for wheel in counted if wheel not in family.train.names]
     for name in dict.fromkeys(map(pair_of, strange)):
         wheels = tuple(w for w in strange if pair_of(w) == name)
-        found = tuple(counted[w].teeth for w in wheels)
-        pairs.append(CheckedPair(name, wheels, found, (None,) * len(wheels), lacking=True))
+        found, none = tuple(counted[w] for w in wheels), (None,) * len(wheels)
+        pairs.append(CheckedPair(name, wheels, found, none, lacking=True))
     return Checked(family.id, known.id, tuple(pairs))
 
 
@@ -171,12 +172,8 @@ class PairTable:
     ) -> None:
         self._family = family
         self._seen = seen
-        pieces = family.piece_of if family else {}
-        self._likeliest = {
-            wheel: likeliest[piece.name]
-            for wheel, piece in pieces.items()
-            if piece.name in likeliest
-        }
+        pieces = (family.piece_of if family else {}).items()
+        self._likeliest = {w: likeliest[p.name] for w, p in pieces if p.name in likeliest}
         self._beside_family = beside_family
         self._beside = beside
         of = beside_family
