@@ -128,8 +128,13 @@ class Weighed:
         return row_in([part.stack for part in self.parts], number)
 
 
-def weigh(ready: Ready, question: Question, family: str | None = None) -> Weighed:
-    """Work out every part of a question; `family` (an id) restricts it to one."""
+def weigh(
+    ready: Ready, question: Question, family: str | None = None, *, every: bool = False
+) -> Weighed:
+    """Work out every part of a question; `family` (an id) restricts it to one.
+
+    Families that cannot matter are left out, unless `every`.
+    """
     commonness, numbers, stacks = ready.commonness, range(len(ready.ids)), ready.stacks
     if family is not None:
         place = ready.places.get(family, -1)
@@ -148,8 +153,10 @@ def weigh(ready: Ready, question: Question, family: str | None = None) -> Weighe
         return Weighed(ready, question, (), (), printed, uncatalogued, commonness)
     asked = [Asked(stack.shape, question) for stack in stacks]
     new = tuple(weigh_new(stacks, asked, question, commonness))
-    least = [each.log_scale + log_of(each.value) for each in new]
-    total = np.max([uncatalogued, *(each.max(axis=0) for each in least)], axis=0)
+    least = [(each.log_scale + log_of(each.value)).max(axis=0) for each in new]
+    total = np.max([uncatalogued, *least], axis=0)
+    if every:
+        total = np.full(question.count, LEAST_LOG)
     parts = weigh_counted(ready, stacks, asked, question, commonness, total)
     return Weighed(ready, question, tuple(parts), new, printed, uncatalogued, commonness)
 
