@@ -5,6 +5,7 @@ The parts and their weights are left to `weigh`, the reading in words to `verdic
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from math import log
 from typing import NamedTuple
 
@@ -114,32 +115,6 @@ def printed_groups(weighed: Weighed) -> dict[tuple[int, object], list[int]]:
     return found
 
 
-class _Listed:
-    """Named answers being gathered: of which family, kind and base set, and how probable."""
-
-    def __init__(self) -> None:
-        self.numbers: list[Array] = []
-        self.bases: list[Array] = []
-        self.shares: list[Array] = []
-
-    def add(self, numbers: Array, bases: Array, shares: Array) -> None:
-        self.numbers.append(numbers)
-        self.bases.append(bases)
-        self.shares.append(shares)
-
-    def falling(self) -> tuple[list[int], list[int], list[float]]:
-        """Return all of them, falling, in the order of the catalog where they are equal."""
-        numbers, bases, shares = (
-            np.concatenate([np.zeros(0), *each]) for each in (self.numbers, self.bases, self.shares)
-        )
-        order = np.lexsort((bases, numbers, -shares))
-        return (
-            numbers[order].astype(int).tolist(),
-            bases[order].astype(int).tolist(),
-            shares[order].tolist(),
-        )
-
-
 #: What stands for a base set where an answer is a family's new set; groups of sets known by print
 #: are counted down from below it.
 _NEW = 1 << 20
@@ -149,7 +124,9 @@ def read_posterior(weighed: Weighed, read: Read) -> Posterior:
     """Read the answers off the parts of one question."""
     known = weighed.ready
     shares = np.zeros(len(known.ids))
-    answers, so_far = _Listed(), _Listed()
+    # Named answers: of which families and base sets, and how probable.
+    answers: list[tuple[Array, Array, Array]] = []
+    so_far: list[tuple[Array, Array, Array]] = []
     mixed = variant = 0.0
     counted: set[int] = set()
     for number, part in enumerate(weighed.parts):
@@ -164,16 +141,16 @@ def read_posterior(weighed: Weighed, read: Read) -> Posterior:
             variant += float(related.sum())
         else:
             variant += float(np.maximum(related - matched.sum(axis=1), 0.0).sum())
-            answers.add(stack.numbers[rows], bases, matched[rows, bases])
+            answers.append((stack.numbers[rows], bases, matched[rows, bases]))
         rows, bases = np.nonzero(part.firsts)
         if rows.size:
             of_group = read.counted(number, part.groups).sum(axis=1)
-            so_far.add(stack.numbers[rows], bases, of_group[rows, bases])
+            so_far.append((stack.numbers[rows], bases, of_group[rows, bases]))
     for number, each in enumerate(weighed.new):
         new = read.new[number].sum(axis=1)
         numbers = each.stack.numbers
         shares[numbers] += new
-        answers.add(numbers, np.full(len(numbers), _NEW), new)
+        answers.append((numbers, np.full(len(numbers), _NEW), new))
         if each.asked.wheels:
             counted.update(numbers.tolist())
     counted.update(one.number for one in weighed.printed if one.wheels)
@@ -181,10 +158,10 @@ def read_posterior(weighed: Weighed, read: Read) -> Posterior:
     for place, ((number, _), members) in enumerate(groups):
         share = np.array([sum(float(read.printed[m].sum()) for m in members)])
         shares[number] += share[0]
-        at = np.array([number]), np.array([_NEW + 1 + place])
-        answers.add(*at, share)
+        one = np.array([number]), np.array([_NEW + 1 + place]), share
+        answers.append(one)
         if number in counted:
-            so_far.add(*at, share)
+            so_far.append(one)
 
     def sets_of(number: int, base: int) -> tuple[str, ...]:
         if base > _NEW:
@@ -213,14 +190,24 @@ def read_posterior(weighed: Weighed, read: Read) -> Posterior:
     )
     leading = int(shares.argmax()) if shares.size else None
     return Posterior(
-        answers=Shares(*answers.falling(), answer, known.places, rest),
-        so_far=Shares(*so_far.falling(), group, known.places),
+        answers=Shares(*_falling(answers), answer, known.places, rest),
+        so_far=Shares(*_falling(so_far), group, known.places),
         families=dict(zip(known.ids, shares.tolist(), strict=True)),
         leading="" if leading is None else known.ids[leading],
         pieces=() if leading is None else pieces_of(weighed, read, leading),
         steady=read.steady,
         log_evidence=read.log_total,
     )
+
+
+def _falling(
+    listed: Sequence[tuple[Array, Array, Array]],
+) -> tuple[list[int], list[int], list[float]]:
+    """Named answers, falling, in the order of the catalog where they are equal."""
+    nothing = np.zeros(0, dtype=int), np.zeros(0, dtype=int), np.zeros(0)
+    numbers, bases, shares = map(np.concatenate, zip(nothing, *listed, strict=True))
+    order = np.lexsort((bases, numbers, -shares))
+    return numbers[order].tolist(), bases[order].tolist(), shares[order].tolist()
 
 
 def pieces_of(weighed: Weighed, read: Read, number: int) -> tuple[PieceShare, ...]:
