@@ -71,17 +71,15 @@ class Joints:
             self.gears = tuple(own)
         #: Which families of each part are told apart.
         self._chosen: dict[int, Array] = {}
-        #: The matched answers of each part: [family, base, hand]; 0 where something is lacking.
+        #: The matched answers of each part: [family, base, hand].
         self._matched: list[Array] = []
         #: What is mixed, and what variant, in each part: [MIXED or VARIANT, family, hand].
         self._rest: list[Array] = []
         for n, part in enumerate(weighed.parts):
-            whole, related = read.counted(n, part.whole), read.counted(n, part.related)
-            self._chosen[n] = np.flatnonzero(whole.sum(axis=1) >= TOO_SMALL)
-            sure = 0.0 if part.asked.lacks else 1.0
-            self._matched.append(read.counted(n, part.matched).swapaxes(1, 2) * sure)
-            rest = np.array([whole - related, related - self._matched[n].sum(axis=1)])
-            self._rest.append(np.maximum(rest, 0.0))
+            shares = read.counted(n, part.whole).sum(axis=1)
+            self._chosen[n] = np.flatnonzero(shares >= TOO_SMALL)
+            self._matched.append(read.counted(n, part.matched).swapaxes(1, 2))
+            self._rest.append(np.array([read.counted(n, each) for each in part.rest]))
         #: The groups of sets known by print: their places, and the weight of each: [set, hand].
         self._printed = [
             (members, np.array([read.printed[m] for m in members]))

@@ -20,10 +20,8 @@ from cogtally.evidence.engine.weigh import Weighed, weigh
 from cogtally.evidence.laws import HAND_PRIOR
 from cogtally.evidence.posterior import (
     MATCHED,
-    MIXED,
     NEW,
-    UNCATALOGUED,
-    VARIANT,
+    REST,
     PieceShare,
     Posterior,
     Share,
@@ -127,20 +125,16 @@ def read_posterior(weighed: Weighed, read: Read) -> Posterior:
     # Named answers: of which families and base sets, and how probable.
     answers: list[tuple[Array, Array, Array]] = []
     so_far: list[tuple[Array, Array, Array]] = []
-    mixed = variant = 0.0
+    rest = np.zeros(2)
     counted: set[int] = set()
     for number, part in enumerate(weighed.parts):
         stack = part.stack
         whole = read.counted(number, part.whole).sum(axis=1)
-        related = read.counted(number, part.related).sum(axis=1)
-        matched = read.counted(number, part.matched).sum(axis=1)
         shares[stack.numbers] += whole
-        mixed += float(np.maximum(whole - related, 0.0).sum())
-        rows, bases = np.nonzero(stack.arrays["base"] > 0)
-        if part.asked.lacks:
-            variant += float(related.sum())
-        else:
-            variant += float(np.maximum(related - matched.sum(axis=1), 0.0).sum())
+        rest += [read.counted(number, each).sum() for each in part.rest]
+        if not part.asked.lacks:
+            matched = read.counted(number, part.matched).sum(axis=1)
+            rows, bases = np.nonzero(stack.arrays["base"] > 0)
             answers.append((stack.numbers[rows], bases, matched[rows, bases]))
         rows, bases = np.nonzero(part.firsts)
         if rows.size:
@@ -183,14 +177,10 @@ def read_posterior(weighed: Weighed, read: Read) -> Posterior:
         names = [known.family(number).counted_sets[place].id for place in sets]
         return Share(MATCHED, share, known.ids[number], tuple(names))
 
-    rest = (
-        Share(MIXED, mixed),
-        Share(VARIANT, variant),
-        Share(UNCATALOGUED, float(read.unknown.sum())),
-    )
+    others = [*rest.tolist(), float(read.unknown.sum())]
     leading = int(shares.argmax()) if shares.size else None
     return Posterior(
-        answers=Shares(*_falling(answers), answer, known.places, rest),
+        answers=Shares(*_falling(answers), answer, known.places, tuple(map(Share, REST, others))),
         so_far=Shares(*_falling(so_far), group, known.places),
         families=dict(zip(known.ids, shares.tolist(), strict=True)),
         leading="" if leading is None else known.ids[leading],

@@ -69,7 +69,6 @@ def _logs(known: Ready, weighed: Weighed, share: Share, *, so_far: bool) -> Arra
         return np.asarray(log_of(values[0, :, base]) + part.log_scale[0])
     logs = []
     for part in weighed.parts:
-        matched = 0.0 if part.asked.lacks else part.matched.sum(axis=2)
-        value = part.whole - part.related if share.kind == MIXED else part.related - matched
-        logs.append(log_of(value) + part.log_scale)
+        mixed, variant = part.rest
+        logs.append(log_of(mixed if share.kind == MIXED else variant) + part.log_scale)
     return np.asarray(np.logaddexp.reduce(np.concatenate(logs)))

@@ -55,8 +55,8 @@ class Part(NamedTuple):
 
     Values are scaled by e^`log_scale` [family, question], priors included, those of hands not.
     `whole`, `related`: all that can be, and what has any set in common, matched ones included
-    [family, question]; `matched` and `groups` [family, question, base]; `together` [family, base,
-    base]: which base sets are one so-far group.
+    [family, question]; `matched`, nothing where something is lacking, and `groups` [family,
+    question, base]; `together` [family, base, base]: which base sets are one so-far group.
     """
 
     stack: Stack
@@ -67,6 +67,12 @@ class Part(NamedTuple):
     matched: Array
     groups: Array
     together: Array
+
+    @property
+    def rest(self) -> tuple[Array, Array]:
+        """What is mixed, and what variant: [family, question]."""
+        variant = self.related - self.matched.sum(axis=2)
+        return np.maximum(self.whole - self.related, 0.0), np.maximum(variant, 0.0)
 
     @property
     def firsts(self) -> Array:
@@ -240,6 +246,7 @@ def _part(
     of_base = np.einsum("fqbc,fb->fqc", found, weights)
     signs = stack.arrays["signs"]
     own = stack.arrays["own"].astype(np.intp)
+    drawn = np.where(stack.arrays["base"] > 0, stack.arrays["drawn"], 0.0)
     at = sums.at([own[:, :, piece] for piece in range(own.shape[2])])
     return Part(
         stack,
@@ -247,7 +254,7 @@ def _part(
         scale,
         of_base[:, :, 0],
         np.einsum("fqc,fc->fq", of_base[:, :, columns.common], signs),
-        at * np.where(stack.arrays["base"] > 0, stack.arrays["drawn"], 0.0)[:, None],
+        at * drawn[:, None] * (not asked.lacks),
         of_base[:, :, columns.groups],
         together,
     )
