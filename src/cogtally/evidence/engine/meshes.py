@@ -124,10 +124,14 @@ class Modes(NamedTuple):
 class Mesh(NamedTuple):
     """The factors of two wheels in mesh, once for all members of a part that have them alike.
 
-    `factors` [row, sum of two places]; `row` [member]; `part` [row], rising.
+    `factors` [row, sum of two places], `far` but for some: `more` than that [row, k] at the sums
+    `near` [row, k]. `row` [member]; `part` [row], rising.
     """
 
     factors: Array
+    far: float
+    near: Array
+    more: Array
     row: Array
     part: Array
 
@@ -136,17 +140,22 @@ class Mesh(NamedTuple):
 
         [row, question, place of the mate].
         """
-        found = np.empty((len(self.factors), *weights.shape[1:]))
-        for rows, each in zip(_runs(self.part, len(weights)), weights, strict=True):
-            found[rows] = (self.factors[rows] @ _by_sum(each)).reshape(-1, *each.shape)
-        return found
+        return self._met(weights[self.part], self.near, self.more)
 
     def met(self, values: Array) -> Array:
         """Return what values [member, question, combination, place] say of a mate's places."""
-        found = np.empty(values.shape)
-        for row, matrix in enumerate(_shifted(self.factors)):
-            some = np.flatnonzero(self.row == row)
-            found[some] = values[some] @ np.ascontiguousarray(matrix)
+        flat = values.reshape(len(values), -1, values.shape[-1])
+        return self._met(flat, self.near[self.row], self.more[self.row]).reshape(values.shape)
+
+    def _met(self, values: Array, near: Array, more: Array) -> Array:
+        size = values.shape[2]
+        room = np.zeros((*values.shape[:2], 3 * size - 2))
+        room[..., size - 1 : 2 * size - 1] = values
+        by_sum = np.lib.stride_tricks.sliding_window_view(room, size, axis=2)[..., ::-1]
+        found = np.repeat(self.far * values.sum(axis=2, keepdims=True), size, axis=2)
+        each = np.arange(len(values))
+        for sums, factors in zip(near.T, more.T, strict=True):
+            found += factors[:, None, None] * by_sum[each, :, sums]
         return found
 
 
@@ -166,7 +175,8 @@ class Pool:
         self.form = form
         self.members = tuple(members)
         self.part = np.repeat(np.arange(len(members)), [stack.count for stack, _ in members])
-        self.rows = _runs(self.part, len(members))
+        ends = np.cumsum([0, *(stack.count for stack, _ in members)]).tolist()
+        self.rows = [slice(a, b) for a, b in pairwise(ends)]
         self.count = len(self.part)
 
     def laws(self, laws: Sequence[Laws]) -> list[Array | None]:
@@ -218,7 +228,10 @@ class Pool:
             found[at, sums + (beyond + away)] = off[away]
             found[at, sums + (beyond - away)] = off[away]
         factors = np.ascontiguousarray(found[:, beyond : beyond + 2 * size - 1])
-        return Mesh(factors, row, self.part[firsts])
+        is_near = factors != far
+        near = np.argsort(~is_near, axis=1, kind="stable")[:, : is_near.sum(axis=1).max()]
+        more = np.take_along_axis(factors, near, 1) - far
+        return Mesh(factors, far, near, more, row, self.part[firsts])
 
     def parted(self, table: Array) -> list[Array]:
         """Return the flat table of each member, over the modes of its own types."""
@@ -421,24 +434,6 @@ def _shifted(factors: Array) -> Array:
     return np.lib.stride_tricks.as_strided(
         factors, (len(factors), size, size), (factors.strides[0], step, step), writeable=False
     )
-
-
-def _by_sum(weights: Array) -> Array:
-    """The matrix that takes factors by sum to what a mate of these weights says of each place.
-
-    `weights` [question, place]; the answer is [sum, question · place].
-    """
-    questions, size = weights.shape
-    room = np.zeros((questions, 3 * size - 2))
-    room[:, size - 1 : 2 * size - 1] = weights
-    every = np.lib.stride_tricks.sliding_window_view(room, size, axis=1)[..., ::-1]
-    return np.ascontiguousarray(every.swapaxes(0, 1)).reshape(-1, questions * size)
-
-
-def _runs(part: Array, parts: int) -> list[slice]:
-    """Where each of so many parts stands in rising numbers of parts."""
-    ends = np.searchsorted(part, np.arange(parts + 1)).tolist()
-    return [slice(a, b) for a, b in pairwise(ends)]
 
 
 class _Said:

@@ -6,6 +6,7 @@ shape matters here, no number of any family.
 
 from __future__ import annotations
 
+from collections import Counter
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
 from functools import cached_property, lru_cache
@@ -169,65 +170,82 @@ def steps_of(plan: Plan, order: tuple[int, ...]) -> tuple[Step, ...]:
     Those that all clusters so far see alike are one node, until one is alone: then its weight
     counts, and it is one node with all such that the clusters to come see alike.
     """
-    views = [plan.clusters[number].view for number in order]
-    so_far = [np.zeros(plan.hubs.size, dtype=np.intp)]
+    views = [plan.clusters[number].view.tolist() for number in order]
+    so_far = [[0] * plan.hubs.size]
     for view in views:
-        so_far.append(combinations([so_far[-1], view])[0])
-    to_come = 2 * [combinations([views[-1]])[0]]
+        so_far.append(_numbered(so_far[-1], view))
+    to_come = 2 * [views[-1]]
     for view in views[-2::-1]:
-        to_come.insert(0, combinations([view, to_come[0]])[0])
-    closing = np.full(plan.hubs.size, len(views) - 1)
+        to_come.insert(0, _numbered(view, to_come[0]))
+    closing = [len(views) - 1] * plan.hubs.size
     for number in range(len(views) - 1, -1, -1):
-        closing[np.bincount(so_far[number + 1])[so_far[number + 1]] == 1] = number
-    nodes = [
-        combinations([closing >= number, np.where(closing >= number, begun, rest)])
-        for number, (begun, rest) in enumerate(zip(so_far, to_come, strict=True))
-    ]
-    steps = []
-    for number, cluster in enumerate(order):
-        (source, before), (target, behind) = nodes[number : number + 2]
-        weighed = np.flatnonzero(closing == number)
-        kinds = before[closing[before] < number], behind[closing[behind] > number], weighed
-        view = views[number]
-        moves = [
-            Move(
-                _span(source[some]),
-                _span(view[some]),
-                _span(target[some]),
-                _span(some) if each is weighed else None,
-            )
-            for each in kinds
-            for some in _separate(each, (source, view, target))
+        shared = Counter(so_far[number + 1])
+        closing = [
+            number if shared[node] == 1 else close
+            for node, close in zip(so_far[number + 1], closing, strict=True)
         ]
-        steps.append(Step(cluster, len(behind), tuple(moves)))
+    nodes = []
+    for number, (begun, rest) in enumerate(zip(so_far, to_come, strict=True)):
+        is_open = [int(close >= number) for close in closing]
+        node = [(rest, begun)[o][n] for n, o in enumerate(is_open)]
+        nodes.append(_numbered(is_open, node))
+    steps = []
+    for number, view in enumerate(views):
+        # Closed and open ones go on as one of each node, those in between each by itself.
+        closed: dict[int, tuple[int, ...]] = {}
+        going: dict[int, tuple[int, ...]] = {}
+        weighed: list[tuple[int, ...]] = []
+        ways = zip(nodes[number], view, nodes[number + 1], strict=True)
+        for state, (way, close) in enumerate(zip(ways, closing, strict=True)):
+            if close == number:
+                weighed.append((*way, state))
+            elif close < number:
+                closed[way[0]] = way
+            else:
+                going[way[2]] = way
+        moves = [
+            Move(*map(_span, some))
+            for each in (closed.values(), going.values(), weighed)
+            for some in _separate(sorted(each))
+        ]
+        steps.append(Step(order[number], max(nodes[number + 1]) + 1, tuple(moves)))
     return tuple(steps)
 
 
-def _separate(states: Array, ways: Sequence[Array]) -> list[Array]:
-    """Hub states in parts, in each of which every way has them all alike or all different."""
-    if not states.size:
-        return []
-    for way in ways:
-        order = np.argsort(way[states], kind="stable")
-        states = states[order]
-        firsts = np.searchsorted(way[states], way[states])
-        rank = np.arange(len(states)) - firsts
-        _, values = combinations([firsts])
-        if 0 < rank.max() < len(states) - 1:
-            by = rank if rank.max() < len(values) else firsts
-            parts = [states[by == each] for each in np.flatnonzero(np.bincount(by))]
-            return [some for part in parts for some in _separate(part, ways)]
-    return [states]
+def _numbered(first: Sequence[int], then: Sequence[int]) -> list[int]:
+    """The number of each pair of numbers among all such pairs, rising."""
+    room = max(then) + 1
+    keys = [a * room + b for a, b in zip(first, then, strict=True)]
+    number = {key: n for n, key in enumerate(sorted(set(keys)))}
+    return [number[key] for key in keys]
 
 
-def _span(places: Array) -> slice | Array:
+def _separate(ways: Sequence[tuple[int, ...]]) -> list[list[tuple[int, ...]]]:
+    """Ways in parts, in each of which all begin alike or apart, see alike or apart, and so on.
+
+    Of each part where all begin, what all see, where all end.
+    """
+    columns = list(zip(*ways, strict=True))
+    for end, column in enumerate(columns):
+        if 1 < len(set(column)) < len(ways):
+            alike = Counter(column)
+            by_rank = max(alike.values()) <= len(alike)
+            parts: dict[int, list[tuple[int, ...]]] = {}
+            for way in ways:
+                alike[way[end]] -= 1
+                parts.setdefault(alike[way[end]] if by_rank else way[end], []).append(way)
+            return [some for part in parts.values() for some in _separate(part)]
+    return [columns] if columns else []
+
+
+def _span(places: tuple[int, ...]) -> slice | Array:
     """Places as a slice where they are all one place, or evenly apart."""
-    first, apart = int(places[0]), np.diff(places)
-    if not apart.any():
+    first, last = places[0], places[-1]
+    if first == last:
         return slice(first, first + 1)
-    if apart[0] > 0 and (apart == apart[0]).all():
-        return slice(first, int(places[-1]) + 1, int(apart[0]))
-    return places
+    step = max(1, places[1] - first)
+    evenly = tuple(range(first, last + 1, step)) == places
+    return slice(first, last + 1, step) if evenly else np.array(places)
 
 
 def combinations(parts: Sequence[Array]) -> tuple[Array, Array]:

@@ -24,7 +24,6 @@ from cogtally.evidence.engine.stack import Array, Shape, Stack, base_sets, row_i
 from cogtally.evidence.engine.sums import AT_ONCE, Sums, prior_weights, whole_only
 from cogtally.evidence.rho import Pools, Rho
 from cogtally.gears.notation import Seen
-from cogtally.store import read_arrays, write_arrays
 
 #: How many catalogs are kept ready.
 KEPT = 4
@@ -101,6 +100,9 @@ def _read_stacks(origin: Origin) -> tuple[list[Stack], Pools] | None:
 
     They are a convenience: absent, old or spoilt they are as if they were not there.
     """
+    # Only a book needs the store.
+    from cogtally.store import read_arrays
+
     try:
         about, arrays = read_arrays(_beside(origin))
     except (OSError, ValueError):
@@ -129,6 +131,8 @@ def _write_stacks(origin: Origin, stacks: Sequence[Stack], pools: Pools) -> None
     told = [(astuple(stack.shape), stack.first, stack.size) for stack in stacks]
     every = {name: list(pool.items()) for name, pool in pools.items()}
     with suppress(OSError):
+        from cogtally.store import write_arrays
+
         write_arrays(_beside(origin), (_made(origin), told, every), arrays)
 
 
