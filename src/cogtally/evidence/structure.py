@@ -52,7 +52,8 @@ def choose_hubs(
     Greedily, one hub after another until nothing is tied any more; one hub may be no gain where
     two are, so the best of all steps counts.
     """
-    return _chosen(tuple(sizes), tuple(tuple(sorted(set(link))) for link in links))
+    tied = {tuple(sorted(set(link))) for link in links}
+    return _chosen(tuple(sizes), tuple(sorted(link for link in tied if len(link) > 1)))
 
 
 @lru_cache(maxsize=256)

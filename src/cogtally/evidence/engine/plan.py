@@ -53,6 +53,8 @@ class States:
         return np.concatenate([listed, changed, np.full((1, wheels), types)])
 
 
+#: More combinations than a number tells apart are numbered anew on the way.
+MOST_COMBINATIONS = 2**62
 #: What ties pieces together, as a flat table: for each piece that it touches, what each of its
 #: states adds to the place in it.
 Factor = Mapping[int, Array]
@@ -250,11 +252,14 @@ def _span(places: tuple[int, ...]) -> slice | Array:
 
 def combinations(parts: Sequence[Array]) -> tuple[Array, Array]:
     """Return which combination of several numbers each state has, and a state of each."""
-    places = np.zeros(len(parts[0]), dtype=np.intp)
-    firsts = np.zeros(1, dtype=np.intp)
+    places, room = np.zeros(len(parts[0]), dtype=np.intp), 1
     for part in parts:
-        both = places * (int(part.max()) + 1) + part
-        _, firsts, places = distinct(both)
+        size = int(part.max()) + 1
+        if room * size > MOST_COMBINATIONS:
+            places = distinct(places)[2]
+            room = len(places)
+        places, room = places * size + part, room * size
+    _, firsts, places = distinct(places)
     return places, firsts
 
 
