@@ -172,33 +172,25 @@ def steps_of(plan: Plan, order: tuple[int, ...]) -> tuple[Step, ...]:
     Those that all clusters so far see alike are one node, until one is alone: then its weight
     counts, and it is one node with all such that the clusters to come see alike.
     """
-    views = [plan.clusters[number].view.tolist() for number in order]
-    so_far = [[0] * plan.hubs.size]
-    for view in views:
-        so_far.append(_numbered(so_far[-1], view))
-    to_come = 2 * [views[-1]]
-    for view in views[-2::-1]:
-        to_come.insert(0, _numbered(view, to_come[0]))
-    closing = [len(views) - 1] * plan.hubs.size
-    for number in range(len(views) - 1, -1, -1):
-        shared = Counter(so_far[number + 1])
-        closing = [
-            number if shared[node] == 1 else close
-            for node, close in zip(so_far[number + 1], closing, strict=True)
-        ]
-    nodes = []
-    for number, (begun, rest) in enumerate(zip(so_far, to_come, strict=True)):
-        is_open = [int(close >= number) for close in closing]
-        node = [(rest, begun)[o][n] for n, o in enumerate(is_open)]
-        nodes.append(_numbered(is_open, node))
+    views = np.array([plan.clusters[number].view for number in order])
+    last = len(order) - 1
+    so_far, parted = _begun_alike(views)
+    to_come = _begun_alike(views[::-1])[0][::-1]
+    # After the last cluster they stay as they were seen there.
+    to_come = np.concatenate([to_come[:-1], to_come[-2:-1]])
+    closing = np.minimum(parted, last)
+    is_open = closing >= np.arange(last + 2)[:, None]
+    nodes = [
+        distinct(each)[2].tolist() for each in np.where(is_open, so_far + plan.hubs.size, to_come)
+    ]
     steps = []
-    for number, view in enumerate(views):
+    for number, view in enumerate(views.tolist()):
         # Closed and open ones go on as one of each node, those in between each by itself.
         closed: dict[int, tuple[int, ...]] = {}
         going: dict[int, tuple[int, ...]] = {}
         weighed: list[tuple[int, ...]] = []
         ways = zip(nodes[number], view, nodes[number + 1], strict=True)
-        for state, (way, close) in enumerate(zip(ways, closing, strict=True)):
+        for state, (way, close) in enumerate(zip(ways, closing.tolist(), strict=True)):
             if close == number:
                 weighed.append((*way, state))
             elif close < number:
@@ -214,12 +206,24 @@ def steps_of(plan: Plan, order: tuple[int, ...]) -> tuple[Step, ...]:
     return tuple(steps)
 
 
-def _numbered(first: Sequence[int], then: Sequence[int]) -> list[int]:
-    """The number of each pair of numbers among all such pairs, rising."""
-    room = max(then) + 1
-    keys = [a * room + b for a, b in zip(first, then, strict=True)]
-    number = {key: n for n, key in enumerate(sorted(set(keys)))}
-    return [number[key] for key in keys]
+def _begun_alike(views: Array) -> tuple[Array, Array]:
+    """Which hub states the first clusters see alike, and with which cluster each is alone.
+
+    `views` [cluster, state]; first [how many clusters, state], the numbers of each rising; then
+    [state].
+    """
+    count, size = views.shape
+    order = np.lexsort(views[::-1])
+    # Where each differs from the one before, and from the one behind.
+    is_other = np.ones((count + 1, size + 1), dtype=bool)
+    is_other[:count, 1:size] = views[:, order[1:]] != views[:, order[:-1]]
+    differs = is_other.argmax(axis=0)
+    differs[[0, size]] = -1
+    found = np.empty((count + 1, size), dtype=np.intp)
+    found[:, order] = (differs[:-1] < np.arange(count + 1)[:, None]).cumsum(axis=1) - 1
+    alone = np.empty(size, dtype=np.intp)
+    alone[order] = np.maximum(differs[:-1], differs[1:])
+    return found, np.maximum(alone, 0)
 
 
 def _separate(ways: Sequence[tuple[int, ...]]) -> list[list[tuple[int, ...]]]:
