@@ -60,7 +60,7 @@ class Around:
         questions = asked.question.count
         self._sums = Sums(stack, self._tables.plan, columns, self._tables.tables, questions)
         weights = stack.arrays["base"] / stack.arrays["normaliser"]
-        outputs = np.zeros((1 if whole else 2, *weights.shape, columns.count))
+        outputs = np.zeros((1 if whole else 2, *weights.shape, columns.size))
         outputs[WHOLE, ..., 0] = weights
         if not whole:
             signs = stack.arrays["signs"][:, None]

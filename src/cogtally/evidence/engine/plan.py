@@ -8,7 +8,7 @@ from __future__ import annotations
 
 from collections import Counter
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass, field
+from dataclasses import dataclass
 from functools import cached_property, lru_cache
 from typing import NamedTuple
 
@@ -60,8 +60,7 @@ MOST_COMBINATIONS = 2**62
 Factor = Mapping[int, Array]
 
 
-@dataclass(frozen=True, eq=False)
-class Group:
+class Group(NamedTuple):
     """Pieces that are gone through together, and the state of each in every joint state.
 
     Of a cluster: `factors` (by number) that touch it; `view` [hub state]: which of `views` (hub
@@ -71,8 +70,8 @@ class Group:
     pieces: tuple[int, ...]
     states: tuple[Array, ...]
     factors: tuple[int, ...] = ()
-    view: Array = field(default_factory=lambda: np.zeros(1, dtype=np.intp))
-    views: Array = field(default_factory=lambda: np.zeros(1, dtype=np.intp))
+    view: Array = np.zeros(1, dtype=np.intp)
+    views: Array = np.zeros(1, dtype=np.intp)
 
     @property
     def size(self) -> int:

@@ -8,8 +8,8 @@ one group of pieces out, `around` gives what all else weighs beside each of thei
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
 from functools import cached_property
+from typing import NamedTuple
 
 import numpy as np
 
@@ -48,8 +48,7 @@ def _prior_weights(stack: Stack, piece: int, states: States) -> Array:
     return np.concatenate([listed, more], axis=1)
 
 
-@dataclass(frozen=True, slots=True, eq=False)
-class Columns:
+class Columns(NamedTuple):
     """What is summed, each under every base set.
 
     `masks[piece]` [family, kind, column]: which types, and at last whether unlisted ones, are in a
@@ -58,7 +57,7 @@ class Columns:
     """
 
     masks: Sequence[Array | None]
-    count: int
+    size: int
     common: slice
     groups: slice
 
@@ -68,8 +67,8 @@ class Columns:
         mask = self.masks[piece]
         if mask is not None:
             weights = weights[..., None] * mask[:, states.kinds][:, :, None]
-        elif self.count > 1:
-            weights = np.repeat(weights, self.count, axis=2)
+        elif self.size > 1:
+            weights = np.repeat(weights, self.size, axis=2)
         return weights.reshape(*weights.shape[:2], -1)
 
 
@@ -172,7 +171,7 @@ class Sums:
 
     def _families(self) -> list[slice]:
         """The families in parts that stay within what is worked on at once."""
-        width = self.columns.count * self.stack.bases * self.questions
+        width = self.columns.size * self.stack.bases * self.questions
         step = max(1, AT_ONCE // (width * max(step.behind for step in self._steps)))
         count = self.stack.count
         return [slice(start, min(start + step, count)) for start in range(0, count, step)]
@@ -199,7 +198,7 @@ class Sums:
 
     def columns_summed(self) -> Array:
         """Return what every column adds up to: [family, question, base, column]."""
-        shape = self.stack.count, self.questions, self.stack.bases, self.columns.count
+        shape = self.stack.count, self.questions, self.stack.bases, self.columns.size
         found = np.empty((*shape[:2], shape[2] * shape[3]))
         tables = self.hub_table()
         for families in self._families():

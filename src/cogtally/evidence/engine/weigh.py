@@ -7,7 +7,6 @@ family. What is read off them is left to `answers`, to the advice and to the acc
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
 from fractions import Fraction
 from math import fsum, log
 from typing import NamedTuple
@@ -117,8 +116,7 @@ class Printed(NamedTuple):
         return None if interval is None else (interval.low, interval.high)
 
 
-@dataclass(frozen=True, eq=False)
-class Weighed:
+class Weighed(NamedTuple):
     """The parts of one question; `uncatalogued` [question] is the log share of no family."""
 
     ready: Ready
