@@ -18,7 +18,7 @@ from typing import TYPE_CHECKING
 from cogtally.evidence.posterior import NEW, UNCATALOGUED
 from cogtally.evidence.reading import Account, Answer
 from cogtally.show import box as boxes, drawing as draw
-from cogtally.show.screen import CAUTIONS, per_cent, plain
+from cogtally.show.screen import CAUTIONS, per_cent, plain, signed
 from cogtally.store.whole import write_whole
 
 if TYPE_CHECKING:
@@ -165,9 +165,9 @@ def _account(account: Account) -> Table:
         f"Why: {boxes.account_sides(account)}",
         ("seen", "bits", "reason"),
         tuple(
-            (plain(r.seen), f"{r.bits:+.2f}", plain(r.because)) for r in boxes.account_rows(account)
+            (plain(r.seen), signed(r.bits), plain(r.because)) for r in boxes.account_rows(account)
         ),
-        f"Together {total:+.2f} bits, or {boxes.odds(total)} {side}. One bit doubles the odds.",
+        f"Together {signed(total)} bits, or {boxes.odds(total)} {side}. One bit doubles the odds.",
     )
 
 

@@ -425,6 +425,12 @@ def in_words(probability: float) -> str:
     return next((word for least, word in SCALE if probability >= least), SCALE[-1][1])
 
 
+def signed(value: float) -> str:
+    """Return a number to two places with its sign, and none for nothing."""
+    text = f"{value:+.2f}"
+    return "0.00" if text in ("+0.00", "-0.00") else text
+
+
 def per_cent(probability: float) -> str:
     """Return a probability as a person reads it: whole per cents, tenths near either end.
 

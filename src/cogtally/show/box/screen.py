@@ -340,14 +340,14 @@ def account_lines(account: reading.Account, width: int) -> list[Text]:
         # A bar that grows to the right for and to the left against.
         bar = ("-" if row.bits < 0 else "+") * round(REACH * abs(row.bits) / largest)
         left_bar, right_bar = (bar, "") if row.bits < 0 else ("", bar)
-        head = f"{row.bits:>+{BITS}.2f} {left_bar:>{REACH}}|{right_bar:<{REACH}} "
+        head = f"{screen.signed(row.bits):>{BITS}} {left_bar:>{REACH}}|{right_bar:<{REACH}} "
         reason = screen.wrapped(
             screen.plain(f"{row.seen}: {row.because}"), width - len(head), HANGING
         )
         lines += map(Text, screen.hung(head, reason))
     total = account.total
     side = "for" if total >= 0 else "against"
-    lines.append(Text(f"{total:>+{BITS}.2f}  total: {odds(total)} {side}"))
+    lines.append(Text(f"{screen.signed(total):>{BITS}}  total: {odds(total)} {side}"))
     if left:
         text = f"Not counted, and worth 0 bits either way: {', '.join(left)}."
         lines += screen.text_lines([screen.plain(text)], width)

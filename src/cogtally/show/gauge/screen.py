@@ -66,7 +66,7 @@ def _detail(answer: callipers.Gauging, rows: Sequence[callipers.Explanation]) ->
         if fit.shift_error > tables.UNSETTLED_SHIFT:
             said.append("its profile shift is not settled")
         else:
-            said.append(f"profile shift {tables.signed_text(fit.shift)} modules")
+            said.append(f"profile shift {screen.signed(fit.shift)} modules")
         return _sentence(", ".join(said))
     fitting = answer.fitting
     if not fitting:
@@ -347,7 +347,7 @@ def _helix(one: callipers.Candidate) -> str:
 
 def _shift(one: callipers.Candidate) -> str:
     off = one.explanation is not None and one.explanation.state == callipers.BEYOND
-    return tables.signed_text(one.gear.shift) + tables.OFF * off
+    return screen.signed(one.gear.shift) + tables.OFF * off
 
 
 def _mesh(found: callipers.Together, meeting: callipers.Meeting) -> tuple[str, ...]:
@@ -357,8 +357,8 @@ def _mesh(found: callipers.Together, meeting: callipers.Meeting) -> tuple[str, .
     return (
         tables.share_text(meeting.share),
         _RUNS[meeting.runs],
-        tables.signed_text(mesh.shifts),
-        tables.NOTHING if mesh.shifts_needed is None else tables.signed_text(mesh.shifts_needed),
+        screen.signed(mesh.shifts),
+        tables.NOTHING if mesh.shifts_needed is None else screen.signed(mesh.shifts_needed),
         tables.NOTHING if mesh.backlash is None else f"{mesh.backlash / by:+.{places}f}",
         tables.NOTHING if mesh.contact_ratio is None else f"{mesh.contact_ratio:.2f}",
         tables.NOTHING if mesh.working_angle is None else f"{mesh.working_angle:.2f}",

@@ -12,7 +12,7 @@ from typing import Any
 from rich.text import Text
 
 from cogtally.gears import callipers
-from cogtally.show.screen import FORMAT, fits, keys_of, table_lines, tables_lines
+from cogtally.show.screen import FORMAT, fits, keys_of, signed, table_lines, tables_lines
 
 #: A shift known no better than this, two standard deviations in modules, is not settled.
 UNSETTLED_SHIFT = 0.15
@@ -52,13 +52,7 @@ def helix_text(explanation: callipers.Explanation) -> str:
 def shift_text(explanation: callipers.Explanation) -> str:
     """Return the profile shift of an explanation in modules, or that it is open."""
     fit = explanation.fit
-    return OPEN if fit.shift_error > UNSETTLED_SHIFT else signed_text(fit.shift)
-
-
-def signed_text(shift: float) -> str:
-    """Return a shift with its sign, and none for nothing."""
-    text = f"{shift:+.2f}"
-    return "0.00" if text in ("+0.00", "-0.00") else text
+    return OPEN if fit.shift_error > UNSETTLED_SHIFT else signed(fit.shift)
 
 
 #: Explanations shown, unless all are asked for.
@@ -139,7 +133,7 @@ def table_of(
         add(_title(at, seen), _value(at.what, at.measured, seen), values)
     if seen.centres is not None and seen.mate is not None:
         mate, centres = seen.mate, seen.centres
-        add("mate's", "", (signed_text(e.fit.mate_shift(mate, centres)) for e in rows))
+        add("mate's", "", (signed(e.fit.mate_shift(mate, centres)) for e in rows))
     if any(_wide(e, seen) for e in rows) and seen.width is None:
         needs = [length_text(_wide(e, seen), seen.unit) if _wide(e, seen) else "any" for e in rows]
         add("wider than", "", needs)
