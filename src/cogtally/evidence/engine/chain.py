@@ -7,18 +7,16 @@ is left to `reading`.
 from __future__ import annotations
 
 from collections.abc import Sequence
-from functools import cache
-from math import log
 
 import numpy as np
 
 from cogtally.catalog.model import Catalog
 from cogtally.evidence.engine.question import Question
-from cogtally.evidence.engine.ready import Ready, ready
-from cogtally.evidence.engine.stack import Array
-from cogtally.evidence.engine.weigh import Weighed, log_of, weigh
+from cogtally.evidence.engine.ready import ready
+from cogtally.evidence.engine.stack import Array, row_in
+from cogtally.evidence.engine.weigh import New, Part, Weighed, log_of, weigh
 from cogtally.evidence.laws import HAND_PRIOR
-from cogtally.evidence.posterior import MATCHED, MIXED, NEW, UNCATALOGUED, Share
+from cogtally.evidence.posterior import MIXED, NEW, UNCATALOGUED, VARIANT, Share
 from cogtally.gears.notation import Seen
 
 
@@ -36,39 +34,39 @@ def log_joints(
     answers are, so-far groups where `so_far`. `family`: the id of the only one asked about.
     """
     known = ready(catalog)
-    question = Question(parts, known.rho)
-    # Families are weighed however little they are beside all else.
-    weighed = cache(lambda name: weigh(known, question, name, every=True))
-    found = []
-    for share in shares:
-        one = weighed(share.family or family)
-        logs = _logs(known, one, share, so_far=so_far)
-        if share.family and family is None:
-            logs = logs + log(one.commonness / known.commonness)
-        # The sum over both hands.
-        hands = np.log(HAND_PRIOR)
-        found.append(np.logaddexp.reduce(logs.reshape(-1, len(hands)) + hands, axis=1))
-    return np.array(found)
+    named = {share.family for share in shares if share.family}
+    if any(share.kind in (MIXED, VARIANT) for share in shares):
+        named = set()
+    weighed = weigh(known, Question(parts, known.rho), family, only=named)
+    logs = np.array([_logs(weighed, share, so_far=so_far) for share in shares])
+    # The sum over both hands.
+    hands = np.log(HAND_PRIOR)
+    by_hand = logs.reshape(len(shares), -1, len(hands)) + hands
+    return np.asarray(np.logaddexp.reduce(by_hand, axis=2))
 
 
-def _logs(known: Ready, weighed: Weighed, share: Share, *, so_far: bool) -> Array:
+def _logs(weighed: Weighed, share: Share, *, so_far: bool) -> Array:
     """The log joint of one answer: [question]."""
     if share.kind == UNCATALOGUED:
         return weighed.uncatalogued
-    if share.kind == NEW:
-        (new,) = weighed.new
-        return np.asarray(log_of(new.value[0]) + new.log_scale[0])
-    if share.kind == MATCHED:
-        printed = [one.logs for one in weighed.printed if one.known.known.id in share.sets]
-        if printed:
-            return np.asarray(np.logaddexp.reduce(printed))
-        (part,) = weighed.parts
-        values = part.groups if so_far else part.matched
-        sets = known.set_ids(int(part.stack.numbers[0]))
+    if share.kind in (MIXED, VARIANT):
+        logs = []
+        for each in weighed.parts:
+            mixed, variant = each.rest
+            logs.append(log_of(mixed if share.kind == MIXED else variant) + each.log_scale)
+        return np.asarray(np.logaddexp.reduce(np.concatenate(logs)))
+    number = weighed.ready.places[share.family]
+    parts: Sequence[Part | New] = weighed.new if share.kind == NEW else weighed.parts
+    at = row_in([each.stack for each in parts], number)
+    mine = [one for one in weighed.printed if one.number == number]
+    printed = [one.logs for one in mine if one.known.known.id in share.sets]
+    if printed or at is None:
+        return np.asarray(np.logaddexp.reduce(printed))
+    part, row = parts[at[0]], at[1]
+    if isinstance(part, New):
+        value = part.value[row]
+    else:
+        sets = weighed.ready.set_ids(number)
         base = next(base for base, ids in enumerate(sets) if share.sets[0] in ids)
-        return np.asarray(log_of(values[0, :, base]) + part.log_scale[0])
-    logs = []
-    for part in weighed.parts:
-        mixed, variant = part.rest
-        logs.append(log_of(mixed if share.kind == MIXED else variant) + part.log_scale)
-    return np.asarray(np.logaddexp.reduce(np.concatenate(logs)))
+        value = (part.groups if so_far else part.matched)[row, :, base]
+    return np.asarray(log_of(value) + part.log_scale[row])

@@ -20,7 +20,7 @@ from cogtally.catalog.model import Catalog, Family, Origin
 from cogtally.evidence.engine.meshes import Meshes, NewMeshes
 from cogtally.evidence.engine.question import Asked, Question, Tables, components_of, mesh_tables
 from cogtally.evidence.engine.ratio_only import RatioOnlySet
-from cogtally.evidence.engine.stack import Array, Shape, Stack, base_sets, row_in, stacks_of
+from cogtally.evidence.engine.stack import Array, Shape, Stack, base_sets, stacks_of
 from cogtally.evidence.engine.sums import AT_ONCE, Sums, prior_weights, whole_only
 from cogtally.evidence.rho import Pools, Rho
 from cogtally.gears.notation import Seen
@@ -85,10 +85,10 @@ class Ready:
         known = self.family(number).counted_sets
         return [tuple(known[m].id for m in members) for members in self.base_sets(number)]
 
-    def only(self, number: int) -> list[Stack]:
-        """Return the one family at a place of the catalog as a stack; nothing where it has none."""
-        at = row_in(self.stacks, number)
-        return [] if at is None else [self.stacks[at[0]].rows(np.array([at[1]]))]
+    def only(self, numbers: Sequence[int]) -> list[Stack]:
+        """Return the families with counted sets at some places of the catalog, as stacks."""
+        found = [stack.rows(np.isin(stack.numbers, numbers)) for stack in self.stacks]
+        return [stack for stack in found if stack.count]
 
     def family(self, number: int) -> Family:
         """Return a family by its place in the catalog."""

@@ -6,7 +6,7 @@ family. What is read off them is left to `answers`, to the advice and to the acc
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Collection, Mapping, Sequence
 from fractions import Fraction
 from math import fsum, log
 from typing import NamedTuple
@@ -133,18 +133,26 @@ class Weighed(NamedTuple):
 
 
 def weigh(
-    ready: Ready, question: Question, family: str | None = None, *, every: bool = False
+    ready: Ready,
+    question: Question,
+    family: str | None = None,
+    *,
+    only: Collection[str] = (),
 ) -> Weighed:
-    """Work out every part of a question; `family` (an id) restricts it to one.
+    """Work out every part of a question; `family` (an id) restricts what is catalogued to one.
 
-    Families that cannot matter are left out, unless `every`.
+    Families that cannot matter are left out; or `only` some are worked out, however little they
+    weigh.
     """
-    commonness, numbers, stacks = ready.commonness, range(len(ready.ids)), ready.stacks
+    commonness, stacks = ready.commonness, ready.stacks
+    numbers: Sequence[int] = range(len(ready.ids))
     if family is not None:
-        place = ready.places.get(family, -1)
-        numbers = range(place, place + 1) if place >= 0 else range(0)
-        stacks = ready.only(place)
-        commonness = fsum(s.commonness for n in numbers for s in ready.family(n).sets)
+        sets = ready.catalog.by_id[family].sets if family in ready.places else ()
+        commonness = fsum(known.commonness for known in sets)
+    chosen = only or (() if family is None else (family,))
+    if chosen:
+        numbers = sorted(ready.places[each] for each in chosen if each in ready.places)
+        stacks = ready.only(numbers)
     printed = tuple(
         weigh_printed(number, known, question, commonness)
         for number in numbers
@@ -159,9 +167,7 @@ def weigh(
     new = tuple(weigh_new(stacks, asked, question, commonness))
     least = [(each.log_scale + log_of(each.value)).max(axis=0) for each in new]
     total = np.max([uncatalogued, *least], axis=0)
-    if every:
-        total = np.full(question.count, LEAST_LOG)
-    parts = weigh_counted(ready, stacks, asked, question, commonness, total)
+    parts = weigh_counted(ready, stacks, asked, question, commonness, None if only else total)
     return Weighed(ready, question, tuple(parts), new, printed, uncatalogued, commonness)
 
 
@@ -199,9 +205,12 @@ def weigh_counted(
     asked: Sequence[Asked],
     question: Question,
     commonness: float,
-    total: Array,
+    total: Array | None,
 ) -> list[Part]:
-    """Work out the counted sets of the families that can matter, beside a `total` [question]."""
+    """Work out the counted sets of the families that can matter, beside a `total` [question].
+
+    Of all of them where there is none.
+    """
     share = log((1 - UNCATALOGUED_PRIOR) * (1 - NEW_SET) / commonness)
     looks = [looks_of(stack, ready.catalog, question) for stack in stacks]
     scales = [
@@ -211,12 +220,14 @@ def weigh_counted(
         )
         for each, look, stack in zip(asked, looks, stacks, strict=True)
     ]
-    above = []
-    for stack, each, look, scale in zip(stacks, asked, looks, scales, strict=True):
-        most, least = bounds(stack, each, look)
-        above.append(most + scale)
-        total = np.maximum(total, (least + scale).max(axis=0))
-    chosen = that_matter(above, total)
+    chosen = [np.arange(stack.count) for stack in stacks]
+    if total is not None:
+        above = []
+        for stack, each, look, scale in zip(stacks, asked, looks, scales, strict=True):
+            most, least = bounds(stack, each, look)
+            above.append(most + scale)
+            total = np.maximum(total, (least + scale).max(axis=0))
+        chosen = that_matter(above, total)
     work_unseen(stacks, chosen, ready.rho)
     some = [stack.rows(rows) for stack, rows in zip(stacks, chosen, strict=True)]
     found: list[Part] = []
