@@ -31,6 +31,8 @@ _SAME = 1e-10
 TOO_RARE = 1e-7
 #: Of an answer that is not too rare, speeds rarer by this than such an answer are.
 RARER = 1e-3
+#: So much rarer still are those of which even all together are.
+NEXT_TO_NOTHING = 1e-6
 _SURE = 1 - READING_SLIP
 #: The number of an answer that is no other's.
 OWN = -1
@@ -113,6 +115,12 @@ class SpeedJoint:
         answers = np.where(whole[answers] > rare, answers, whole.size)
         whole = np.bincount(answers, weights)
         self._now = entropy(whole)
+        # Most speeds of an answer of many are next to nothing, and all of them take long to sort.
+        known = own | (weights > rare * RARER * NEXT_TO_NOTHING)
+        rest = np.bincount(answers[~known], weights[~known])
+        (of,) = np.nonzero(rest)
+        answers, weights = np.append(answers[known], of), np.append(weights[known], rest[of])
+        low, high = (np.append(end[known], 0.0 * of) for end in (low, high))
         # Equal speeds of one answer as one, those too rare as without a ratio.
         order = np.lexsort((high, low, answers))
         keys = np.array([answers, low, high])[:, order]
