@@ -52,7 +52,7 @@ class Spread(NamedTuple):
     flat: float
 
 
-class _Grid(NamedTuple):
+class _Readings(NamedTuple):
     """Readings over some of the allowed range, with their steps of the trapezium rule.
 
     `flat`: the density of a reading that follows no ratio; `flats`, `slips`, `slip_logs`: the sums
@@ -66,7 +66,7 @@ class _Grid(NamedTuple):
     slips: Array
     slip_logs: Array
 
-    def between(self, low: float, high: float) -> tuple[_Grid, float]:
+    def between(self, low: float, high: float) -> tuple[_Readings, float]:
         """Return the part that a normal about means from `low` to `high` reaches.
 
         And the sum of `flat` over all that is beyond.
@@ -77,11 +77,11 @@ class _Grid(NamedTuple):
         to_points = (each[start:end] for each in (self.steps, self.flat))
         sums = [each[start : end + 1] for each in (self.flats, self.slips, self.slip_logs)]
         beyond = self.flats[-1] - (sums[0][-1] - sums[0][0])
-        return _Grid(self.first + start, *to_points, *sums), float(beyond)
+        return _Readings(self.first + start, *to_points, *sums), float(beyond)
 
 
 @cache
-def _grid(turns: int) -> _Grid:
+def _grid(turns: int) -> _Readings:
     first, last = (
         round(turns * STEPS_A_TURN / ratio) for ratio in (MOST_TURN_RATIO, LEAST_TURN_RATIO)
     )
@@ -90,7 +90,7 @@ def _grid(turns: int) -> _Grid:
     flat = STEPS_A_TURN / (np.arange(first, last + 1) * READING_SPAN)
     slips = READING_SLIP * flat
     sums = (_sums(steps * each) for each in (flat, slips, x_log_x(slips)))
-    return _Grid(first, steps, flat, *sums)
+    return _Readings(first, steps, flat, *sums)
 
 
 def _sums(values: Array) -> Array:
@@ -182,7 +182,7 @@ class SpeedJoint:
         known -= float((grid.steps * x_log_x(chance)).sum())
         return self._now + (known + beyond * self._beyond) / mass
 
-    def _alone(self, grid: _Grid, turns: int) -> tuple[Array, float]:
+    def _alone(self, grid: _Readings, turns: int) -> tuple[Array, float]:
         """The summed density of the answers of one speed each, and Σ p log₂ p of them all."""
         size = grid.steps.size
         chance: Array = (READING_SLIP * float(self._weights.sum())) * grid.flat
@@ -202,7 +202,7 @@ class SpeedJoint:
         return chance, float((self._logs * mass + self._weights * logs).sum())
 
 
-def _near(grid: _Grid, means: Array) -> tuple[Array, Array]:
+def _near(grid: _Readings, means: Array) -> tuple[Array, Array]:
     """The points of the grid about each mean, and the density there of what is no slip."""
     begin = np.floor(means * STEPS_A_TURN).astype(np.intp) - grid.first - _TAIL
     at = begin[:, None] + np.arange(2 * _TAIL + 2)
@@ -224,7 +224,7 @@ def _normal(places: Array, means: Array) -> Array:
 _KERNEL = _normal(np.arange(-_TAIL, _TAIL + 1), np.zeros(1))
 
 
-def _density(spread: Spread, grid: _Grid, turns: int) -> Array:
+def _density(spread: Spread, grid: _Readings, turns: int) -> Array:
     """The joint density of an answer and a reading, at each point of the grid."""
     size = grid.steps.size
     weights, none, known = spread.weights, spread.high == 0, spread.low == spread.high
