@@ -127,8 +127,8 @@ class Joints:
             if rows.size
         }
         every = [*(part.stack for part in self.weighed.parts), *(s for s, _ in stacks.values())]
-        kept = [stack.shape.kept for stack in every]
-        named = {names[wheel] for names in kept for wheel in wheels if wheel in names}
+        canonical = [stack.shape.canonical for stack in every]
+        named = {names[wheel] for names in canonical for wheel in wheels if wheel in names}
         counted, of_new = teeth_of(self._arounds, named), new_teeth_of(stacks, named)
         found = {}
         for wheel in wheels:
@@ -141,7 +141,7 @@ class Joints:
                 rest += self._add_counted(joint, n, wheel, counted.get(n, {}), drawn)
             joint.add_spread(rest)
             for n, shares in enumerate(self._read.new):
-                name = self.weighed.new[n].stack.shape.kept.get(wheel)
+                name = self.weighed.new[n].stack.shape.canonical.get(wheel)
                 rows = new[n] if name is not None else new[n][:0]
                 joint.add(shares[_others(len(shares), rows)])
                 if name is not None and rows.size:
@@ -162,7 +162,7 @@ class Joints:
         """Add what is matched in a part; return what is mixed, and variant, by hand and teeth."""
         part = self.weighed.parts[number]
         stack = part.stack
-        name = stack.shape.kept.get(wheel)
+        name = stack.shape.canonical.get(wheel)
         rows, others = self._told(number, has=name is not None)
         joint.add(self._matched[number][others].reshape(-1, len(HANDS)))
         rest = self._rest[number][:, others].sum(axis=1)[..., None] * drawn

@@ -115,7 +115,7 @@ class Around:
 def teeth_of(arounds: Mapping[int, Around], wheels: Iterable[str]) -> dict[int, dict[str, Array]]:
     """Return for each of some parts the joint of its outputs with the teeth of wheels.
 
-    By kept name: [output, family, question, place].
+    By canonical name: [output, family, question, place].
     """
     wanted = set(wheels)
     numbers = list(arounds)

@@ -125,7 +125,7 @@ def that_matter(above: Sequence[Array], total: Array) -> list[Array]:
     shares = [np.exp(np.minimum(each - total, 0.0)).max(axis=1) for each in above]
     every = np.concatenate([np.zeros(0), *shares])
     order = np.argsort(every, kind="stable")
-    kept = np.zeros(every.size, dtype=bool)
-    kept[order[np.cumsum(every[order]) > LEFT_OUT]] = True
+    matter = np.zeros(every.size, dtype=bool)
+    matter[order[np.cumsum(every[order]) > LEFT_OUT]] = True
     ends = np.cumsum([0, *map(len, shares)])
-    return [np.flatnonzero(kept[a:b]) for a, b in pairwise(ends.tolist())]
+    return [np.flatnonzero(matter[a:b]) for a, b in pairwise(ends.tolist())]

@@ -25,7 +25,7 @@ from cogtally.evidence.engine.plan import States, combinations
 from cogtally.evidence.engine.stack import NONE, Array, Shape, Stack
 from cogtally.evidence.laws import AS_LISTED_WHEEL, NEW_SUM_OFF, SUM_FAR, SUM_OFF
 
-#: Likelihoods of counted wheels by kept name: [question, place].
+#: Likelihoods of counted wheels by canonical name: [question, place].
 Laws = Mapping[str, Array]
 
 

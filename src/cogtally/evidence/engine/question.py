@@ -97,9 +97,9 @@ class Test(NamedTuple):
 class Asked:
     """A question as all families of one shape see it.
 
-    `wheels`: counted wheels by kept name to the names they were counted under; `absent`: names that
-    the families do not have; `tests`: turn tests in gears that they have; `log_scale` [question]:
-    of all that no configuration changes, looks aside.
+    `wheels`: counted wheels by canonical name to the names they were counted under; `absent`: names
+    that the families do not have; `tests`: turn tests in gears that they have; `log_scale`
+    [question]: of all that no configuration changes, looks aside.
     """
 
     def __init__(self, shape: Shape, question: Question) -> None:
@@ -109,11 +109,11 @@ class Asked:
         wheels: dict[str, tuple[str, ...]] = {}
         absent = []
         for name in box.counts:
-            kept = shape.kept.get(name)
-            if kept is None:
+            canonical = shape.canonical.get(name)
+            if canonical is None:
                 absent.append(name)
             else:
-                wheels[kept] = (*wheels.get(kept, ()), name)
+                wheels[canonical] = (*wheels.get(canonical, ()), name)
         self.wheels: Mapping[str, tuple[str, ...]] = wheels
         self.absent = tuple(absent)
         found = [self._test(gears, r, at) for at, (gears, r) in enumerate(box.turns)]

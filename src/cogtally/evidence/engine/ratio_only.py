@@ -59,13 +59,13 @@ class RatioOnlySet:
         summable = [g for g in by_rule if g not in (REVERSE, FINAL)]
         #: The pair whose tooth sum the others stand against, or None.
         self.reference_pair = self._reference(summable)
-        kept = family.train.canonical
+        canonical = family.train.canonical
         self.gears = tuple(
             TiedGear(
                 gear,
                 interval,
                 family.train.path_wheels(family.path_of(gear)),
-                (kept(f"{gear}.driver"), kept(f"{gear}.driven"))
+                (canonical(f"{gear}.driver"), canonical(f"{gear}.driven"))
                 if self.reference_pair is not None
                 and gear in summable
                 and gear != self.reference_pair
@@ -77,7 +77,10 @@ class RatioOnlySet:
         self.reference = (
             None
             if self.reference_pair is None
-            else (kept(f"{self.reference_pair}.driver"), kept(f"{self.reference_pair}.driven"))
+            else (
+                canonical(f"{self.reference_pair}.driver"),
+                canonical(f"{self.reference_pair}.driven"),
+            )
         )
         self._pairs = frozenset(p for gear in self.intervals for p in family.path_of(gear))
 
@@ -158,7 +161,7 @@ class RatioOnlySet:
     def likelihood(self, seen: Likelihoods) -> float:
         """Return the probability of all counts of one hand (scaled as they are) given this set.
 
-        `seen` holds kept wheel names that the set has.
+        `seen` holds canonical names of wheels that the set has.
         """
         value = 1.0
         for wheel, by_teeth in seen.items():
@@ -197,7 +200,7 @@ class RatioOnlySet:
 class PrintedView(NamedTuple):
     """One box as a set known by printed ratios sees it.
 
-    Counted wheels by kept name to the names they were written under; `absent`: names it lacks;
+    Counted wheels by canonical name to the names they were written under; `absent`: names it lacks;
     `log_lacking`: the log of all that depends on no teeth, the counts of absent wheels aside.
     """
 

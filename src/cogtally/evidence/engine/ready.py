@@ -25,8 +25,8 @@ from cogtally.evidence.engine.sums import AT_ONCE, Sums, prior_weights, whole_on
 from cogtally.evidence.rho import Pools, Rho
 from cogtally.gears.notation import Seen
 
-#: How many catalogs are kept ready.
-KEPT = 4
+#: So many catalogs at most are ready.
+MOST_READY = 4
 #: Of what is saved, and of the laws that it was worked out by: raised as either changes.
 VERSION = 3
 #: The stacks of a smaller book are made as quickly as they are mapped.
@@ -252,5 +252,5 @@ def ready(catalog: Catalog) -> Ready:
             return one
     found = Ready(catalog)
     _READY.append(found)
-    del _READY[:-KEPT]
+    del _READY[:-MOST_READY]
     return found

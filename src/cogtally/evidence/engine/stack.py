@@ -34,7 +34,7 @@ class Shape:
     """What families have alike that are stacked: no teeth, no sets.
 
     `pieces`: (name, wheels); `edges`: wheels in mesh whose sum some set gives; `names`: every name
-    of a wheel to the one it is kept under; `gears`: each with (driver, driven) of the pairs on its
+    of a wheel to the canonical one; `gears`: each with (driver, driven) of the pairs on its
     path; `clashing`: pieces (by index) of which some types cannot run together.
     """
 
@@ -52,8 +52,8 @@ class Shape:
         }
 
     @cached_property
-    def kept(self) -> Mapping[str, str]:
-        """Every name of a wheel to the one it is kept under."""
+    def canonical(self) -> Mapping[str, str]:
+        """Every name of a wheel to the canonical one."""
         return dict(self.names)
 
     @cached_property
@@ -208,14 +208,14 @@ def row_in(stacks: Iterable[Stack], number: int) -> tuple[int, int] | None:
 
 def stacks_of(families: Iterable[tuple[int, Family]], rho: Rho) -> list[Stack]:
     """Return families with counted sets, each with its place in the catalog, as stacks."""
-    grouped: dict[tuple[Shape, int, int], list[_Laid]] = {}
+    grouped: dict[tuple[Shape, int, int], list[_Member]] = {}
     teeth = {LEAST_TEETH, GREATEST_TEETH}
     for number, family in families:
-        laid = _Laid(number, family)
-        grouped.setdefault(laid.key, []).append(laid)
-        teeth.update(t for kinds in laid.types for kind in kinds for t in kind.teeth if t)
+        member = _Member(number, family)
+        grouped.setdefault(member.key, []).append(member)
+        teeth.update(t for kinds in member.types for kind in kinds for t in kind.teeth if t)
     first, last = min(teeth), max(teeth)
-    return [_stacked(key[0], laid, rho, first, last) for key, laid in grouped.items()]
+    return [_stacked(key[0], members, rho, first, last) for key, members in grouped.items()]
 
 
 def base_sets(family: Family) -> dict[tuple[int, ...], list[int]]:
@@ -246,7 +246,7 @@ def common_sets(bases: Sequence[Sequence[int]]) -> dict[int, int]:
     return {mask: sign for mask, sign in signs.items() if sign}
 
 
-class _Laid:
+class _Member:
     """One family, ready to be put into a stack."""
 
     def __init__(self, number: int, family: Family) -> None:
@@ -279,28 +279,28 @@ class _Laid:
         return found
 
 
-def _stacked(shape: Shape, laid: Sequence[_Laid], rho: Rho, first: int, last: int) -> Stack:
+def _stacked(shape: Shape, members: Sequence[_Member], rho: Rho, first: int, last: int) -> Stack:
     size = last + 1 - first
-    count = len(laid)
-    bases = max(len(one.own) for one in laid)
-    terms = max(len(one.signs) for one in laid)
+    count = len(members)
+    bases = max(len(one.own) for one in members)
+    terms = max(len(one.signs) for one in members)
     arrays: dict[str, Array] = {
-        "numbers": np.array([one.number for one in laid]),
+        "numbers": np.array([one.number for one in members]),
         "own": np.zeros((count, bases, len(shape.pieces)), dtype=np.int16),
         "base": np.zeros((count, bases)),
         "signs": np.zeros((count, terms)),
         "common": np.full((count, terms, len(shape.pieces)), NONE, dtype=np.int16),
     }
-    for row, one in enumerate(laid):
+    for row, one in enumerate(members):
         arrays["own"][row, : len(one.own)] = one.own
         arrays["base"][row, : len(one.base)] = one.base
         arrays["signs"][row, : len(one.signs)] = list(one.signs.values())
         arrays["common"][row, : len(one.signs)] = one.common
     for piece, (_, wheels) in enumerate(shape.pieces):
-        room = max(len(one.types[piece]) for one in laid)
+        room = max(len(one.types[piece]) for one in members)
         at = np.zeros((count, room, len(wheels)), dtype=np.int16)
         weight = np.zeros((count, room))
-        for row, one in enumerate(laid):
+        for row, one in enumerate(members):
             kinds = one.types[piece]
             places = [[NONE if t is None else t - first for t in kind.teeth] for kind in kinds]
             at[row] = places[0]
@@ -308,16 +308,16 @@ def _stacked(shape: Shape, laid: Sequence[_Laid], rho: Rho, first: int, last: in
             weight[row, : len(kinds)] = [kind.weight for kind in kinds]
         arrays[f"teeth {piece}"], arrays[f"weight {piece}"] = at, weight
     for edge in range(len(shape.edges)):
-        room = max(len(one.sums[edge]) for one in laid)
+        room = max(len(one.sums[edge]) for one in members)
         padded = [
-            one.sums[edge] + one.sums[edge][:1] * (room - len(one.sums[edge])) for one in laid
+            one.sums[edge] + one.sums[edge][:1] * (room - len(one.sums[edge])) for one in members
         ]
         arrays[f"sums {edge}"] = np.array(padded, dtype=np.int16) - np.int16(2 * first)
     for number, (left, right) in enumerate(shape.clashing):
         table = np.ones(
             (count, arrays[f"teeth {left}"].shape[1], arrays[f"teeth {right}"].shape[1])
         )
-        for row, one in enumerate(laid):
+        for row, one in enumerate(members):
             a, b = one.clash[number].shape
             table[row, :a, :b] = one.clash[number]
         arrays[f"clash {number}"] = table

@@ -104,9 +104,9 @@ class Printed(NamedTuple):
         """Return by hand the weight of teeth 0…200; None where the set has no such wheel."""
         if not self.known.has_wheel(name):
             return None
-        kept = self.known.family.train.canonical(name)
+        canonical = self.known.family.train.canonical(name)
         view = view_of_ratios(self.known, box)
-        return [self.known.spread(kept, view.likelihoods(box, hand)[0]) for hand in HANDS]
+        return [self.known.spread(canonical, view.likelihoods(box, hand)[0]) for hand in HANDS]
 
     def ends(self, gear: str) -> tuple[Fraction, Fraction] | None:
         """Return the ends between which the ratio of a gear is; None where it is not printed."""
