@@ -165,8 +165,9 @@ const SCENARIOS = {
     for (const [size, viewport] of Object.entries({ phone: PHONE, turned: TURNED })) {
       for (const colorScheme of ["light", "dark"]) {
         // The check is put in from outside, which the page itself rightly forbids.
+        // Colours are judged as they come to stand, not on their way there.
         const context = await browser.newContext({ viewport, colorScheme, bypassCSP: true,
-          hasTouch: true, isMobile: true });
+          reducedMotion: "reduce", hasTouch: true, isMobile: true });
         const page = await opened(context, asked.page, found);
         await inBag(page, asked.pieces[0], { price: "12.50", currency: "EUR", place: "stall 4",
           note: "a long note of what was said about it, with everything that somebody remembered" });
