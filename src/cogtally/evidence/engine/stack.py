@@ -104,9 +104,8 @@ def _clashes_of(family: Family) -> dict[tuple[int, int], Array]:
     for left, right in family.train.meshes:
         if place[left] > place[right]:
             left, right = right, left
-        table = np.array(
-            [[CLASH if clashes(a, b) else 1.0 for b in helices(right)] for a in helices(left)]
-        )
+        ours, theirs = helices(left), helices(right)
+        table = np.array([[CLASH if clashes(a, b) else 1.0 for b in theirs] for a in ours])
         if place[left] == place[right]:
             # Two wheels of one piece: it clashes with itself, type by type.
             table = np.where(np.eye(len(table), dtype=bool), table, 1.0)

@@ -69,7 +69,7 @@ class SeenBox:
         key = name, hand, *[(c.teeth, c.unsure, c.times) for c in self.counts[name]]
         found = self._rho.drawn.get(key)
         if found is None:
-            law = wheel_likelihood(self.counts[name], hand)
+            law = self.likelihood((name,), hand)
             by_teeth = law.by_teeth[LEAST_TEETH : LEAST_TEETH + SIZE]
             found = log(sum(map(mul, self._rho.of(name), by_teeth))) + law.log_scale
             self._rho.drawn[key] = found
