@@ -33,7 +33,7 @@ from cogtally.evidence.laws import LEAST_TEETH
 from cogtally.evidence.rho import SIZE
 
 #: Families with less than this share are taken as a whole of which nothing is known: it changes no
-#: worth by 1e-7 bit.
+#: worth by 1e-6 bit.
 TOO_SMALL = 1e-9
 #: Two answers that are spread over families and types.
 MIXED, VARIANT = 0, 1
