@@ -7,7 +7,7 @@ one group of pieces out, `around` gives what all else weighs beside each of thei
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from functools import cached_property
 from typing import NamedTuple
 
@@ -169,12 +169,17 @@ class Sums:
         order = sorted(range(len(self._messages)), key=lambda c: self._messages[c].shape[1])
         return steps_of(self.plan, tuple(order))
 
-    def _families(self) -> list[slice]:
-        """The families in parts that stay within what is worked on at once."""
+    def _families(self) -> Iterator[tuple[slice, Array]]:
+        """Give the families in parts that stay within what is worked on at once.
+
+        With the tables of the hubs alone there.
+        """
+        tables = self.hub_table()
         width = self.columns.size * self.stack.bases * self.questions
         step = max(1, AT_ONCE // (width * max(step.behind for step in self._steps)))
-        count = self.stack.count
-        return [slice(start, min(start + step, count)) for start in range(0, count, step)]
+        for start in range(0, self.stack.count, step):
+            families = slice(start, start + step)
+            yield families, tables[families] if len(tables) > 1 else tables
 
     def _nodes(self, families: slice, tables: Array) -> list[Array]:
         """The weight of the nodes before each step, and at last: [family, question, node, column].
@@ -190,8 +195,7 @@ class Sums:
                 each = old[:, :, move.source] * message[:, :, move.view]
                 if move.hubs is not None:
                     weights = self._joint_weights(self.plan.hubs, families, move.hubs)
-                    each = each * weights[:, None]
-                    each = each * _of_hubs(tables, move.hubs)
+                    each = each * (weights[:, None] * _of_hubs(tables, move.hubs))
                 _add(new, move.target, each)
             found.append(new)
         return found
@@ -200,10 +204,8 @@ class Sums:
         """Return what every column adds up to: [family, question, base, column]."""
         shape = self.stack.count, self.questions, self.stack.bases, self.columns.size
         found = np.empty((*shape[:2], shape[2] * shape[3]))
-        tables = self.hub_table()
-        for families in self._families():
-            some = tables[families] if len(tables) > 1 else tables
-            found[families] = self._nodes(families, some)[-1].sum(axis=2)
+        for families, tables in self._families():
+            found[families] = self._nodes(families, tables)[-1].sum(axis=2)
         return found.reshape(shape)
 
     def at(self, states: Sequence[Array]) -> Array:
@@ -229,9 +231,7 @@ class Sums:
         # What stands around each cluster by view and column, then by its own states.
         by_view = [np.zeros((*shape, len(c.views), outputs.shape[2])) for c in self.plan.clusters]
         on_hubs = np.zeros((len(outputs), *shape, self.plan.hubs.size))
-        every = self.hub_table()
-        for families in self._families():
-            tables = every[families] if len(every) > 1 else every
+        for families, tables in self._families():
             nodes = self._nodes(families, tables)
             after = np.ones((1, 1, nodes[-1].shape[2], 1))
             for step, old in zip(self._steps[::-1], nodes[-2::-1], strict=True):

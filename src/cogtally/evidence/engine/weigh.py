@@ -125,7 +125,6 @@ class Weighed(NamedTuple):
     new: tuple[New, ...]
     printed: tuple[Printed, ...]
     uncatalogued: Array
-    commonness: float
 
     def place_of(self, number: int) -> tuple[int, int] | None:
         """Return in which part the counted sets of a family are, and the row; None: left out."""
@@ -154,21 +153,23 @@ def weigh(
         numbers = sorted(ready.places[each] for each in chosen if each in ready.places)
         stacks = ready.only(numbers)
     printed = tuple(
-        weigh_printed(number, known, question, commonness)
+        _weigh_printed(number, known, question, commonness)
         for number in numbers
         if ready.family(number).ratio_only_sets
         for known in ready.printed(number)
     )
     prior = UNCATALOGUED_PRIOR if stacks or printed else 1.0
-    uncatalogued = unknown_logs(question) + log(prior)
+    uncatalogued = _unknown_logs(question) + log(prior)
     if not stacks:
-        return Weighed(ready, question, (), (), printed, uncatalogued, commonness)
+        return Weighed(ready, question, (), (), printed, uncatalogued)
     asked = [Asked(stack.shape, question) for stack in stacks]
-    new = tuple(weigh_new(stacks, asked, question, commonness))
-    least = [(each.log_scale + log_of(each.value)).max(axis=0) for each in new]
-    total = np.max([uncatalogued, *least], axis=0)
-    parts = weigh_counted(ready, stacks, asked, question, commonness, None if only else total)
-    return Weighed(ready, question, tuple(parts), new, printed, uncatalogued, commonness)
+    new = tuple(_weigh_new(stacks, asked, question, commonness))
+    total = None
+    if not only:
+        least = [(each.log_scale + log_of(each.value)).max(axis=0) for each in new]
+        total = np.max([uncatalogued, *least], axis=0)
+    parts = _weigh_counted(ready, stacks, asked, question, commonness, total)
+    return Weighed(ready, question, tuple(parts), new, printed, uncatalogued)
 
 
 def log_of(values: Array) -> Array:
@@ -176,7 +177,7 @@ def log_of(values: Array) -> Array:
     return np.where(values > 0, np.log(np.where(values > 0, values, 1.0)), LEAST_LOG)
 
 
-def weigh_new(
+def _weigh_new(
     stacks: Sequence[Stack], asked: Sequence[Asked], question: Question, commonness: float
 ) -> list[New]:
     """Work out the new sets of all families of stacks."""
@@ -199,7 +200,7 @@ def weigh_new(
     return found
 
 
-def weigh_counted(
+def _weigh_counted(
     ready: Ready,
     stacks: Sequence[Stack],
     asked: Sequence[Asked],
@@ -269,7 +270,7 @@ def _part(
     )
 
 
-def weigh_printed(
+def _weigh_printed(
     number: int, known: RatioOnlySet, question: Question, commonness: float
 ) -> Printed:
     """Work out one set that is known by printed ratios only."""
@@ -285,7 +286,7 @@ def weigh_printed(
     return Printed(number, known, np.array(logs), frozenset(view.wheels))
 
 
-def unknown_logs(question: Question) -> Array:
+def _unknown_logs(question: Question) -> Array:
     """Return the log likelihood of a box of no catalogued family: every wheel from its ρ."""
     logs = []
     for box in question.boxes:
