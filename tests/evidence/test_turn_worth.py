@@ -88,8 +88,16 @@ def made(seed: int) -> Answers:
 def test_bits_are_those_of_the_page(seed, turns):
     """The coarser grid and the shared sums give what the page's grid gives."""
     answers = made(seed)
-    bits = joint_of(answers).expected_fall(turns)
+    bits = joint_of(answers).expected_falls()[turns - 1]
     assert bits == pytest.approx(by_the_page(answers, turns), abs=CLOSE)
+
+
+def test_ratios_beyond_the_allowed_range_are_never_read():
+    """Of a gear that turns more than 20 times in for one out, a reading is a slip."""
+    answers: Answers = [{Fraction(60): 0.5}, {None: 0.3}, {Fraction(1, 9): 0.2}]
+    falls = joint_of(answers).expected_falls()
+    assert falls[9] == pytest.approx(by_the_page(answers, 10), abs=CLOSE)
+    assert joint_of([{Fraction(60): 0.5}, {Fraction(60): 0.5}]).best_turns() == (0.0, 1)
 
 
 def test_answers_of_their_own_are_worth_the_same():

@@ -12,7 +12,7 @@ from typing import NamedTuple
 import numpy as np
 
 from cogtally.evidence.advice.count_worth import TEETH, Joint, count_laws
-from cogtally.evidence.advice.turn_worth import OWN, SpeedJoint
+from cogtally.evidence.advice.turn_worth import NEXT_TO_NOTHING, OWN, SpeedJoint
 from cogtally.evidence.engine import (
     HANDS,
     NONE,
@@ -205,11 +205,16 @@ class Joints:
         found: list[tuple[Array, ...]] = []
 
         def add(
-            answer: int, weights: Array, least: Array | float, most: float | None = None
+            answer: int, weights: Array, least: Array | float, most: Array | float | None = None
         ) -> None:
-            size, both = np.size(weights), (least, least if most is None else most)
-            ends = (np.broadcast_to(np.ravel(end), size) for end in both)
-            found.append((np.full(size, answer), *ends, np.ravel(weights)))
+            of_all = np.ravel(weights)
+            ends = [_each(end, of_all.size) for end in (least, most) if end is not None]
+            if answer != OWN:
+                # Most speeds of an answer of many are next to nothing: they are as one.
+                some = of_all > NEXT_TO_NOTHING
+                of_all = np.append(of_all[some], of_all[~some].sum())
+                ends = [np.append(end[some], np.nan) for end in ends]
+            found.append((np.full(of_all.size, answer), ends[0], ends[-1], of_all))
 
         ratio = unknown_ratio(self.weighed.question.whole, (gear,))
         add(OWN, self._read.unknown.sum(), np.nan if ratio is None else float(ratio))
@@ -279,6 +284,11 @@ def _others(count: int, rows: Array) -> Array:
     found = np.ones(count, dtype=bool)
     found[rows] = False
     return found
+
+
+def _each(values: Array | float, count: int) -> Array:
+    """Values one by one, or one of them so often."""
+    return np.ravel(values) if np.ndim(values) else np.full(count, values)
 
 
 def _on_grid(stack: Stack, spread: Array) -> Array:

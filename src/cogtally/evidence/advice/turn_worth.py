@@ -25,19 +25,24 @@ STEPS_A_TURN = 240
 _REACH = 9
 #: Steps from a mean to where its normal ends.
 _TAIL = int(_REACH * READING_SD * STEPS_A_TURN) + 1
+#: Points of no weight on both sides of the readings of a number of turns: more than a normal
+#: reaches from the first of them, so that none about a mean beyond the range falls into it.
+_MARGIN = _TAIL + 4
 #: Fewer bits apart is a tie.
 _SAME = 1e-10
 #: Answers and ratios below this share of the whole are too rare to matter to 1e-3 bit.
 TOO_RARE = 1e-7
 #: Of an answer that is not too rare, speeds rarer by this than such an answer are.
 RARER = 1e-3
-#: So much rarer still are those of which even all together are.
-NEXT_TO_NOTHING = 1e-6
+#: Of all that can be true, speeds rarer still are that even all together.
+NEXT_TO_NOTHING = TOO_RARE * RARER * 1e-6
 _SURE = 1 - READING_SLIP
 #: The number of an answer that is no other's.
 OWN = -1
 #: An answer of more speeds is summed on a lattice.
 FEW_SPEEDS = 40
+#: So many speeds are worked on at once.
+AT_ONCE = 500
 
 
 class Spread(NamedTuple):
@@ -52,49 +57,73 @@ class Spread(NamedTuple):
     flat: float
 
 
-class _Readings(NamedTuple):
-    """Readings over some of the allowed range, with their steps of the trapezium rule.
+class _Readings:
+    """Readings that normals reach, for every number of turns in one after the other.
 
-    `flat`: the density of a reading that follows no ratio; `flats`, `slips`, `slip_logs`: the sums
-    up to each point of that, of that of a slip, and of a slip's times its logarithm.
+    `starts` and `ends` [number of turns]: the points of each, its margins included; `first`: the
+    step of the grid at the start. Of every point `steps`, its width by the trapezium rule (0 in a
+    margin), and `flat`, the density of a reading that follows no ratio. `beyond` [number of turns]:
+    the sum of that over all allowed readings that are not here.
     """
 
-    first: int
-    steps: Array
-    flat: Array
-    flats: Array
-    slips: Array
-    slip_logs: Array
+    def __init__(self, low: float, high: float) -> None:
+        """For means from `low` to `high` times the turns in."""
+        turns = np.arange(1, MOST_TURNS + 1)
+        least, most, whole = _allowed()
+        begin = np.floor(turns * low * STEPS_A_TURN).astype(np.intp) - _TAIL - 2
+        end = np.floor(turns * high * STEPS_A_TURN).astype(np.intp) + _TAIL + 2
+        begin = np.clip(begin, least, most)
+        end = np.clip(end, begin, most)
+        size = end - begin + 1 + 2 * _MARGIN
+        self.first: Array = begin - _MARGIN
+        self.ends: Array = np.cumsum(size)
+        self.starts: Array = self.ends - size
+        number = np.arange(self.ends[-1]) - np.repeat(self.starts - self.first, size)
+        inside = (number >= np.repeat(begin, size)) & (number <= np.repeat(end, size))
+        is_end = (number == np.repeat(least, size)) | (number == np.repeat(most, size))
+        self.steps = np.where(inside, np.where(is_end, 0.5, 1.0) / STEPS_A_TURN, 0.0)
+        self.flat = np.where(inside, STEPS_A_TURN / (np.maximum(number, 1) * READING_SPAN), 0.0)
+        self.beyond = whole - self.sums(self.flat)
 
-    def between(self, low: float, high: float) -> tuple[_Readings, float]:
-        """Return the part that a normal about means from `low` to `high` reaches.
+    def sums(self, values: Array) -> Array:
+        """Return the sum of a density over the readings of each number of turns."""
+        return np.asarray(np.add.reduceat(self.steps * values, self.starts))
 
-        And the sum of `flat` over all that is beyond.
+    def about(self, speeds: Array) -> tuple[Array, Array]:
+        """Return the points about the mean of each speed, and the density there of what is no slip.
+
+        [number of turns, speed, point]. Points beyond the range are of no weight.
         """
-        size = self.steps.size
-        start = min(max(int(low * STEPS_A_TURN) - _TAIL - 2 - self.first, 0), size)
-        end = min(max(int(high * STEPS_A_TURN) + _TAIL + 3 - self.first, start), size)
-        to_points = (each[start:end] for each in (self.steps, self.flat))
-        sums = [each[start : end + 1] for each in (self.flats, self.slips, self.slip_logs)]
-        beyond = self.flats[-1] - (sums[0][-1] - sums[0][0])
-        return _Readings(self.first + start, *to_points, *sums), float(beyond)
+        means = STEPS_A_TURN * np.arange(1, MOST_TURNS + 1)[:, None] * speeds
+        begin = np.floor(means).astype(np.intp)[..., None] + np.arange(-_TAIL, _TAIL + 2)
+        off = (begin - means[..., None]) / STEPS_A_TURN
+        at = begin + (self.starts - self.first)[:, None, None]
+        starts, ends = self.starts[:, None, None], self.ends[:, None, None]
+        return np.clip(at, starts, ends - 1), _SURE * _normal(off)
+
+    def places(self, speeds: Array) -> Array:
+        """Return where the means of speeds are among the points: [number of turns, speed].
+
+        Far beyond the range, where they reach none of it.
+        """
+        means = STEPS_A_TURN * np.arange(1, MOST_TURNS + 1)[:, None] * speeds
+        size = (self.ends - self.starts)[:, None]
+        return self.starts[:, None] + np.clip(means - self.first[:, None], 1.0, size - 3.0)
 
 
 @cache
-def _grid(turns: int) -> _Readings:
-    first, last = (
-        round(turns * STEPS_A_TURN / ratio) for ratio in (MOST_TURN_RATIO, LEAST_TURN_RATIO)
+def _allowed() -> tuple[Array, Array, Array]:
+    """The first and the last step of each number of turns, and the sum of `flat` between them."""
+    turns = np.arange(1, MOST_TURNS + 1)
+    least, most = (
+        np.array([round(t * STEPS_A_TURN / ratio) for t in turns.tolist()])
+        for ratio in (MOST_TURN_RATIO, LEAST_TURN_RATIO)
     )
-    steps = np.full(last - first + 1, 1 / STEPS_A_TURN)
-    steps[[0, -1]] /= 2
-    flat = STEPS_A_TURN / (np.arange(first, last + 1) * READING_SPAN)
-    slips = READING_SLIP * flat
-    sums = (_sums(steps * each) for each in (flat, slips, x_log_x(slips)))
-    return _Readings(first, steps, flat, *sums)
-
-
-def _sums(values: Array) -> Array:
-    return np.concatenate([[0.0], np.cumsum(values)])
+    whole = [
+        (1 / np.arange(a, b + 1)).sum() - (1 / a + 1 / b) / 2
+        for a, b in zip(least.tolist(), most.tolist(), strict=True)
+    ]
+    return least, most, np.array(whole) / READING_SPAN
 
 
 class SpeedJoint:
@@ -115,12 +144,6 @@ class SpeedJoint:
         answers = np.where(whole[answers] > rare, answers, whole.size)
         whole = np.bincount(answers, weights)
         self._now = entropy(whole)
-        # Most speeds of an answer of many are next to nothing, and all of them take long to sort.
-        known = own | (weights > rare * RARER * NEXT_TO_NOTHING)
-        rest = np.bincount(answers[~known], weights[~known])
-        (of,) = np.nonzero(rest)
-        answers, weights = np.append(answers[known], of), np.append(weights[known], rest[of])
-        low, high = (np.append(end[known], 0.0 * of) for end in (low, high))
         # Equal speeds of one answer as one, those too rare as without a ratio.
         order = np.lexsort((high, low, answers))
         keys = np.array([answers, low, high])[:, order]
@@ -156,109 +179,86 @@ class SpeedJoint:
 
     def best_turns(self) -> tuple[float, int]:
         """Return the most bits, and the fewest whole turns in that bring them."""
-        best, turns = 0.0, 1
-        for number in range(1, MOST_TURNS + 1):
-            bits = self.expected_fall(number)
-            if bits > best + _SAME:
-                best, turns = bits, number
+        falls = self.expected_falls()
+        best = float(falls.max())
+        turns = int(np.argmax(falls >= best - _SAME)) + 1
         return (best, turns) if best >= LEAST_WORTH else (0.0, 1)
 
-    def expected_fall(self, turns: int) -> float:
-        """Return the expected fall of the entropy of the answer, in bits, from `turns` turns in.
+    def expected_falls(self) -> Array:
+        """Return the expected fall of the entropy of the answer, in bits: [whole turns in - 1].
 
         By the trapezium rule over the grid, divided by the total predictive mass. Where no normal
         reaches, all answers are as flat: there the sum over the grid is one term.
         """
-        grid, beyond = _grid(turns).between(*(turns * end for end in self._ends))
-        chance, known = self._alone(grid, turns)
+        grid = _Readings(*self._ends)
+        chance, known = self._alone(grid)
         weight, logs = self._nothing
         chance += weight * grid.flat
-        known += float((grid.steps * (logs * grid.flat + weight * x_log_x(grid.flat))).sum())
+        known += grid.sums(logs * grid.flat + weight * x_log_x(grid.flat))
         for spread in self._spreads:
-            density = _density(spread, grid, turns)
+            density = _density(spread, grid)
             chance += density
-            known += float((grid.steps * x_log_x(density)).sum())
-        mass = float((grid.steps * chance).sum()) + beyond * self._flat
-        known -= float((grid.steps * x_log_x(chance)).sum())
-        return self._now + (known + beyond * self._beyond) / mass
+            known += grid.sums(x_log_x(density))
+        mass = grid.sums(chance) + grid.beyond * self._flat
+        known -= grid.sums(x_log_x(chance))
+        falls: Array = self._now + (known + grid.beyond * self._beyond) / mass
+        return falls
 
-    def _alone(self, grid: _Readings, turns: int) -> tuple[Array, float]:
+    def _alone(self, grid: _Readings) -> tuple[Array, Array]:
         """The summed density of the answers of one speed each, and Σ p log₂ p of them all."""
-        size = grid.steps.size
-        chance: Array = (READING_SLIP * float(self._weights.sum())) * grid.flat
-        if not self._speeds.size:
-            return chance, 0.0
-        at, sure = _near(grid, turns * self._speeds)
-        chance += _added(at, self._weights[:, None] * sure, size)
-        inside = np.clip(at, 0, size - 1)
-        steps = np.where(at == inside, grid.steps[inside], 0.0)
-        density = sure + READING_SLIP * grid.flat[inside]
-        near = (steps * density).sum(axis=1), (steps * x_log_x(density)).sum(axis=1)
-        low, high = (np.clip(end, 0, size) for end in (at[:, 0], at[:, -1] + 1))
-        mass, logs = (
-            each + sums[-1] - sums[0] - (sums[high] - sums[low])
-            for each, sums in zip(near, (grid.slips, grid.slip_logs), strict=True)
-        )
-        return chance, float((self._logs * mass + self._weights * logs).sum())
+        flat = READING_SLIP * grid.flat
+        slips = x_log_x(flat)
+        chance: Array = float(self._weights.sum()) * flat
+        # What each would be if no normal were about its mean.
+        mass, logs = grid.sums(flat), grid.sums(slips)
+        known = float(self._logs.sum()) * mass + float(self._weights.sum()) * logs
+        for start in range(0, self._speeds.size, AT_ONCE):
+            some = slice(start, start + AT_ONCE)
+            weights = self._weights[some]
+            at, sure = grid.about(self._speeds[some])
+            chance += np.bincount(at.ravel(), (weights[:, None] * sure).ravel(), chance.size)
+            density, steps = sure + flat[at], grid.steps[at]
+            more = (steps * sure).sum(axis=2)
+            more_logs = (steps * (x_log_x(density) - slips[at])).sum(axis=2)
+            known += more @ self._logs[some] + more_logs @ weights
+        return chance, known
 
 
-def _near(grid: _Readings, means: Array) -> tuple[Array, Array]:
-    """The points of the grid about each mean, and the density there of what is no slip."""
-    begin = np.floor(means * STEPS_A_TURN).astype(np.intp) - grid.first - _TAIL
-    at = begin[:, None] + np.arange(2 * _TAIL + 2)
-    return at, _SURE * _normal(at + grid.first, means[:, None])
-
-
-def _added(at: Array, values: Array, size: int) -> Array:
-    """The sum of all values at each point, those beyond the grid left out."""
-    inside = (at >= 0) & (at < size)
-    return np.bincount(at[inside], values[inside], size)
-
-
-def _normal(places: Array, means: Array) -> Array:
-    off = (places / STEPS_A_TURN - means) / READING_SD
-    found: Array = np.exp(off * off / -2) / (READING_SD * sqrt(2 * np.pi))
+def _normal(off: Array) -> Array:
+    """The density of a reading so many turns off its mean."""
+    found: Array = np.exp((off / READING_SD) ** 2 / -2) / (READING_SD * sqrt(2 * np.pi))
     return found
 
 
-_KERNEL = _normal(np.arange(-_TAIL, _TAIL + 1), np.zeros(1))
+_KERNEL = _normal(np.arange(-_TAIL, _TAIL + 1) / STEPS_A_TURN)
 
 
-def _density(spread: Spread, grid: _Readings, turns: int) -> Array:
+def _density(spread: Spread, grid: _Readings) -> Array:
     """The joint density of an answer and a reading, at each point of the grid."""
     size = grid.steps.size
     weights, none, known = spread.weights, spread.high == 0, spread.low == spread.high
     found: Array = spread.flat * grid.flat
     speeds, of = spread.low[known & ~none], weights[known & ~none]
     if speeds.size <= FEW_SPEEDS:
-        at, sure = _near(grid, turns * speeds)
-        found += _added(at, of[:, None] * sure, size)
+        at, sure = grid.about(speeds)
+        found += np.bincount(at.ravel(), (of[:, None] * sure).ravel(), size)
     else:
-        margin = _TAIL + 2
-        place = turns * STEPS_A_TURN * speeds - grid.first
-        within = (place >= 1 - margin) & (place < size + margin - 3)
-        place = place[within]
-        if place.size:
-            # Nothing falls further than a tail beyond the least and the greatest.
-            begin = int(place.min() // 1) - margin
-            room = int(place.max() // 1) + margin + 1 - begin
-            lattice = shared_out(place - begin, _SURE * of[within], room)
-            smooth = np.convolve(lattice, _KERNEL, "same")
-            start, end = max(begin, 0), max(min(begin + room, size), 0)
-            found[start:end] += np.maximum(smooth[start - begin : end - begin], 0.0)
+        places = grid.places(speeds)
+        lattice = shared_out(places.ravel(), np.tile(_SURE * of, len(places)), size)
+        found += np.maximum(np.convolve(lattice, _KERNEL, "same"), 0.0)
     ranges = (each[~known] for each in (spread.low, spread.high, weights))
     for low, high, weight in zip(*ranges, strict=True):
-        ends = turns * STEPS_A_TURN * np.array([low, high]) + [-_TAIL, _TAIL + 1]
-        start, end = np.clip(ends - grid.first, 0, size).astype(np.intp)
-        places = grid.first + np.arange(start, end)
-        found[start:end] += _SURE * weight * _between(places, turns * low, turns * high)
+        ends = zip(grid.places(np.array([low, high])), grid.starts, grid.first, strict=True)
+        for turns, ((begin, end), start, first) in enumerate(ends, 1):
+            at = np.arange(max(int(begin) - _TAIL, start), min(int(end) + _TAIL + 2, size))
+            found[at] += _SURE * weight * _between(at - start + first, turns * low, turns * high)
     return found
 
 
 def _between(places: Array, low: float, high: float) -> Array:
     """The density, at places of the grid, of a reading of which the mean is between two ends."""
     if high - low < READING_SD / 100:
-        return _normal(places, np.array((low + high) / 2))
+        return _normal(places / STEPS_A_TURN - (low + high) / 2)
     wide = READING_SD * sqrt(2)
     below = [
         erfc((low - x) / wide) - erfc((high - x) / wide) for x in (places / STEPS_A_TURN).tolist()

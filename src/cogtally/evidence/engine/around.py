@@ -65,7 +65,7 @@ class Around:
         if not whole:
             signs = stack.arrays["signs"][:, None]
             outputs[RELATED, ..., columns.common] = signs * weights[:, :, None]
-        self._outputs = outputs.reshape(len(outputs), stack.count, -1)
+        self._outputs = outputs
 
     @cached_property
     def _around(self) -> list[Array]:

@@ -177,7 +177,9 @@ def work_unseen(stacks: Sequence[Stack], rows: Sequence[Array], rho: Rho) -> Non
             found = {f"free {n}": table[:, 0] for n, table in meshes.items()}
             tables = Tables(ready, Asked(ready.shape, question), None, meshes)
             sums = Sums(ready, tables.plan, whole_only(ready), tables.tables, 1)
-            found["normaliser"] = sums.columns_summed()[:, 0, :, 0]
+            summed = sums.columns_summed()[:, 0, :, 0]
+            # What is only padding is nothing, whatever it is divided by.
+            found["normaliser"] = np.where(ready.arrays["base"] > 0, summed, 1.0)
             found["drawn"] = _drawn(ready, tables, found["normaliser"])
             for name, array in found.items():
                 into.arrays[name][at[part]] = array

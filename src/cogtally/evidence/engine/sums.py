@@ -8,7 +8,6 @@ one group of pieces out, `around` gives what all else weighs beside each of thei
 from __future__ import annotations
 
 from collections.abc import Iterator, Mapping, Sequence
-from functools import cached_property
 from typing import NamedTuple
 
 import numpy as np
@@ -48,6 +47,14 @@ def _prior_weights(stack: Stack, piece: int, states: States) -> Array:
     return np.concatenate([listed, more], axis=1)
 
 
+class Cut(NamedTuple):
+    """Some of the families, the first base sets, and some of the columns."""
+
+    rows: Array
+    bases: int
+    columns: Array
+
+
 class Columns(NamedTuple):
     """What is summed, each under every base set.
 
@@ -61,14 +68,24 @@ class Columns(NamedTuple):
     common: slice
     groups: slice
 
-    def weights(self, stack: Stack, piece: int, states: States) -> Array:
+    def used(self, stack: Stack) -> tuple[Array, Array]:
+        """Return which base sets, and which columns, each family has: [family, base or column]."""
+        bases = stack.arrays["base"] > 0
+        parts = [np.ones((stack.count, 1), dtype=bool)]
+        if self.size > 1:
+            parts.append(stack.arrays["signs"] != 0)
+            parts += [bases] * (self.groups.stop > self.groups.start)
+        return bases, np.concatenate(parts, axis=1)
+
+    def weights(self, stack: Stack, piece: int, states: States, cut: Cut) -> Array:
         """Return the weight of every state of a piece: [family, state, base · column]."""
-        weights = prior_weights(stack, piece, states)
+        weights = prior_weights(stack, piece, states)[cut.rows, :, : cut.bases]
         mask = self.masks[piece]
         if mask is not None:
-            weights = weights[..., None] * mask[:, states.kinds][:, :, None]
+            mine = mask[cut.rows][:, :, cut.columns]
+            weights = weights[..., None] * mine[:, states.kinds][:, :, None]
         elif self.size > 1:
-            weights = np.repeat(weights, self.size, axis=2)
+            weights = np.repeat(weights, len(cut.columns), axis=2)
         return weights.reshape(*weights.shape[:2], -1)
 
 
@@ -112,31 +129,9 @@ class Sums:
         self.columns = columns
         self.tables = tables
         self.questions = questions
-        self._weights: dict[int, Array] = {}
         self._tables = [self.table(cluster) for cluster in plan.clusters]
-        self._joint = [self._joint_weights(cluster) for cluster in plan.clusters]
-        self._messages = [
-            np.matmul(table, weights[:, None])
-            for table, weights in zip(self._tables, self._joint, strict=True)
-        ]
-
-    def weights(self, piece: int) -> Array:
-        """Return the weight of every state of a piece in every column."""
-        if piece not in self._weights:
-            states = self.plan.states[piece]
-            self._weights[piece] = self.columns.weights(self.stack, piece, states)
-        return self._weights[piece]
-
-    def _joint_weights(
-        self, group: Group, families: slice = slice(None), states: slice | Array = slice(None)
-    ) -> Array:
-        """The weight of joint states of some pieces: [family, joint state, column]."""
-        found: Array | None = None
-        for piece, state in zip(group.pieces, group.states, strict=True):
-            mine = self.weights(piece)[families]
-            mine = mine[:, states if len(group.pieces) == 1 else state[states]]
-            found = mine if found is None else found * mine
-        return np.ones((1, 1, 1)) if found is None else found
+        # What is the same in all questions first: those arrays are smaller.
+        self._order = sorted(range(len(self._tables)), key=lambda c: self._tables[c].shape[1])
 
     def table(self, cluster: Group, without: int | None = None) -> Array:
         """Return the product of the tables of a cluster, but for one.
@@ -163,50 +158,46 @@ class Sums:
                 found = found * np.take(self.tables[factor], self.plan.hub_places(factor), axis=2)
         return found
 
-    @cached_property
-    def _steps(self) -> tuple[Step, ...]:
-        # What is the same in all questions first: those arrays are smaller.
-        order = sorted(range(len(self._messages)), key=lambda c: self._messages[c].shape[1])
-        return steps_of(self.plan, tuple(order))
-
-    def _families(self) -> Iterator[tuple[slice, Array]]:
+    def _batches(self) -> Iterator[_Batch]:
         """Give the families in parts that stay within what is worked on at once.
 
-        With the tables of the hubs alone there.
+        Those of as many base sets and terms go together: the others' columns are nothing there.
         """
+        steps = steps_of(self.plan, tuple(self._order))
         tables = self.hub_table()
-        width = self.columns.size * self.stack.bases * self.questions
-        step = max(1, AT_ONCE // (width * max(step.behind for step in self._steps)))
-        for start in range(0, self.stack.count, step):
-            families = slice(start, start + step)
-            yield families, tables[families] if len(tables) > 1 else tables
-
-    def _nodes(self, families: slice, tables: Array) -> list[Array]:
-        """The weight of the nodes before each step, and at last: [family, question, node, column].
-
-        `tables`: those of the hubs alone.
-        """
-        found = [np.ones((1, 1, 1, 1))]
-        for step in self._steps:
-            message, old = self._messages[step.cluster][families], found[-1]
-            questions = max(old.shape[1], message.shape[1], tables.shape[1])
-            new = np.zeros((len(message), questions, step.behind, message.shape[3]))
-            for move in step.moves:
-                each = old[:, :, move.source] * message[:, :, move.view]
-                if move.hubs is not None:
-                    weights = self._joint_weights(self.plan.hubs, families, move.hubs)
-                    each = each * (weights[:, None] * _of_hubs(tables, move.hubs))
-                _add(new, move.target, each)
-            found.append(new)
-        return found
+        bases, columns = self.columns.used(self.stack)
+        need = bases.sum(axis=1) * columns.sum(axis=1)
+        order = np.argsort(-need, kind="stable")
+        room = AT_ONCE // (self.questions * max(step.behind for step in steps))
+        start = 0
+        while start < len(order):
+            rows = order[start : start + max(1, room // max(1, int(need[order[start]])))]
+            start += len(rows)
+            with_base, in_column = (np.flatnonzero(u[rows].any(axis=0)) for u in (bases, columns))
+            cut = Cut(rows, int(with_base[-1]) + 1, in_column)
+            weights = [
+                self.columns.weights(self.stack, piece, states, cut)
+                for piece, states in enumerate(self.plan.states)
+            ]
+            joint = [_joint(weights, cluster) for cluster in self.plan.clusters]
+            messages = [
+                np.matmul(table[rows], mine[:, None])
+                for table, mine in zip(self._tables, joint, strict=True)
+            ]
+            here = tables[rows] if len(tables) > 1 else tables
+            yield _Batch(cut, steps, joint, messages, _joint(weights, self.plan.hubs), here)
 
     def columns_summed(self) -> Array:
         """Return what every column adds up to: [family, question, base, column]."""
         shape = self.stack.count, self.questions, self.stack.bases, self.columns.size
-        found = np.empty((*shape[:2], shape[2] * shape[3]))
-        for families, tables in self._families():
-            found[families] = self._nodes(families, tables)[-1].sum(axis=2)
-        return found.reshape(shape)
+        found = np.zeros(shape)
+        for batch in self._batches():
+            rows, bases, columns = batch.cut
+            each = batch.nodes()[-1].sum(axis=2)
+            by_base = np.arange(bases)[:, None]
+            at = rows[:, None, None, None], np.arange(self.questions)[:, None, None], by_base
+            found[(*at, columns)] = each.reshape(*each.shape[:2], bases, len(columns))
+        return found
 
     def at(self, states: Sequence[Array]) -> Array:
         """Return the product of all tables where pieces are in certain states.
@@ -222,40 +213,18 @@ class Sums:
     def around(self, outputs: Array) -> list[Array]:
         """Return what all else weighs beside the states of every cluster, at last of the hubs.
 
-        `outputs` [output, family, base · column]: what each output counts of each column. The
+        `outputs` [output, family, base, column]: what each output counts of each column. The
         answer for a cluster is [output, family, question, view, joint state], the weights of its
         own pieces in it and its own tables not; for the hubs [output, family, question, hub state],
         the tables of the hubs not in it.
         """
-        shape = self.stack.count, self.questions
-        # What stands around each cluster by view and column, then by its own states.
-        by_view = [np.zeros((*shape, len(c.views), outputs.shape[2])) for c in self.plan.clusters]
-        on_hubs = np.zeros((len(outputs), *shape, self.plan.hubs.size))
-        for families, tables in self._families():
-            nodes = self._nodes(families, tables)
-            after = np.ones((1, 1, nodes[-1].shape[2], 1))
-            for step, old in zip(self._steps[::-1], nodes[-2::-1], strict=True):
-                message = self._messages[step.cluster][families]
-                around = by_view[step.cluster][families]
-                before = np.zeros((*around.shape[:2], old.shape[2], around.shape[3]))
-                for move in step.moves:
-                    begun, said = old[:, :, move.source], message[:, :, move.view]
-                    rest = after[:, :, move.target]
-                    if move.hubs is not None:
-                        weights = self._joint_weights(self.plan.hubs, families, move.hubs)
-                        rest = rest * weights[:, None]
-                        on_hubs[:, families, :, move.hubs] = np.einsum(
-                            "fqhc,ofc->ofqh", begun * said * rest, outputs[:, families]
-                        )
-                        rest = rest * _of_hubs(tables, move.hubs)
-                    _add(around, move.view, begun * rest)
-                    _add(before, move.source, said * rest)
-                after = before
-        found = []
-        for mine, weights in zip(by_view, self._joint, strict=True):
-            joint = weights.swapaxes(1, 2)[:, None]
-            found.append(np.stack([np.matmul(mine * o[:, None, None], joint) for o in outputs]))
-        return [*found, on_hubs]
+        shape = len(outputs), self.stack.count, self.questions
+        found = [np.zeros((*shape, len(c.views), c.size)) for c in self.plan.clusters]
+        found.append(np.zeros((*shape, self.plan.hubs.size)))
+        for batch in self._batches():
+            for every, each in zip(found, batch.around(outputs), strict=True):
+                every[:, batch.cut.rows] = each
+        return found
 
     def kinds_of(self, around: Sequence[Array]) -> list[Array]:
         """Return for every piece what its kinds weigh, all known: [output, family, question, kind].
@@ -277,9 +246,86 @@ class Sums:
         return [found[piece] for piece in range(len(found))]
 
 
-def _of_hubs(tables: Array, hubs: slice | Array) -> Array:
-    """The tables of some hub states, for every column."""
-    return (tables if tables.shape[2] == 1 else tables[:, :, hubs])[..., None]
+class _Batch(NamedTuple):
+    """Some families that are worked on at once, and the columns that any of them has.
+
+    `joint` and `messages` of every cluster: the weights of its states [family, joint state, column]
+    and what it says [family, question or 1, view, column]; `hubs` [family, hub state, column]: the
+    weights of their states; `tables`: those of the hubs alone.
+    """
+
+    cut: Cut
+    steps: Sequence[Step]
+    joint: Sequence[Array]
+    messages: Sequence[Array]
+    hubs: Array
+    tables: Array
+
+    def nodes(self) -> list[Array]:
+        """The weight of the nodes before each step, and at last.
+
+        [family, question, node, column].
+        """
+        found = [np.ones((1, 1, 1, 1))]
+        for step in self.steps:
+            message, old = self.messages[step.cluster], found[-1]
+            questions = max(old.shape[1], message.shape[1], self.tables.shape[1])
+            new = np.zeros((len(message), questions, step.behind, message.shape[3]))
+            for move in step.moves:
+                each = old[:, :, move.source] * message[:, :, move.view]
+                if move.hubs is not None:
+                    each = self._known(each * self.hubs[:, None, move.hubs], move.hubs)
+                _add(new, move.target, each)
+            found.append(new)
+        return found
+
+    def _known(self, weights: Array, hubs: slice | Array) -> Array:
+        """The weights of some hub states with their own tables, if they have any."""
+        has_none = self.tables.shape[2] == 1
+        return weights if has_none else weights * self.tables[:, :, hubs, None]
+
+    def around(self, outputs: Array) -> list[Array]:
+        """What all else weighs beside the states of every cluster and of the hubs, as of `Sums`."""
+        rows, bases, columns = self.cut
+        wanted = outputs[:, rows, :bases][..., columns].reshape(len(outputs), len(rows), -1)
+        nodes = self.nodes()
+        shape = nodes[-1].shape[:2]
+        # What stands around each cluster by view and column, then by its own states.
+        by_view = [np.zeros((*shape, *message.shape[2:])) for message in self.messages]
+        on_hubs = np.zeros((len(outputs), *shape, self.hubs.shape[1]))
+        after = np.ones((1, 1, nodes[-1].shape[2], 1))
+        for step, old in zip(self.steps[::-1], nodes[-2::-1], strict=True):
+            message, around = self.messages[step.cluster], by_view[step.cluster]
+            before = np.zeros((*shape, old.shape[2], around.shape[3]))
+            for move in step.moves:
+                begun, said = old[:, :, move.source], message[:, :, move.view]
+                rest = after[:, :, move.target]
+                if move.hubs is not None:
+                    rest = rest * self.hubs[:, None, move.hubs]
+                    known = begun * said * rest
+                    on_hubs[..., move.hubs] = np.einsum("fqhc,ofc->ofqh", known, wanted)
+                    rest = self._known(rest, move.hubs)
+                _add(around, move.view, begun * rest)
+                # Nothing comes before the first step.
+                if step is not self.steps[0]:
+                    _add(before, move.source, said * rest)
+            after = before
+        found = []
+        for mine, weights in zip(by_view, self.joint, strict=True):
+            # Once for all outputs: [family, column, output, joint state].
+            joint = weights.swapaxes(1, 2)[:, :, None] * wanted.transpose(1, 2, 0)[..., None]
+            each = np.matmul(mine, joint.reshape(len(joint), 1, joint.shape[1], -1))
+            found.append(each.reshape(*each.shape[:3], *joint.shape[2:]).transpose(3, 0, 1, 2, 4))
+        return [*found, on_hubs]
+
+
+def _joint(weights: Sequence[Array], group: Group) -> Array:
+    """The weight of joint states of some pieces: [family, joint state, column]."""
+    found: Array | None = None
+    for piece, state in zip(group.pieces, group.states, strict=True):
+        mine = weights[piece] if len(group.pieces) == 1 else weights[piece][:, state]
+        found = mine if found is None else found * mine
+    return np.ones((1, 1, 1)) if found is None else found
 
 
 def _add(found: Array, places: slice | Array, each: Array) -> None:
