@@ -290,13 +290,14 @@ class _Batch(NamedTuple):
         wanted = outputs[:, rows, :bases][..., columns].reshape(len(outputs), len(rows), -1)
         nodes = self.nodes()
         shape = nodes[-1].shape[:2]
-        # What stands around each cluster by view and column, then by its own states.
-        by_view = [np.zeros((*shape, *message.shape[2:])) for message in self.messages]
+        found: dict[int, Array] = {}
         on_hubs = np.zeros((len(outputs), *shape, self.hubs.shape[1]))
         after = np.ones((1, 1, nodes[-1].shape[2], 1))
         for step, old in zip(self.steps[::-1], nodes[-2::-1], strict=True):
-            message, around = self.messages[step.cluster], by_view[step.cluster]
-            before = np.zeros((*shape, old.shape[2], around.shape[3]))
+            message = self.messages[step.cluster]
+            # What stands around the cluster by view and column, then by its own states.
+            around = np.zeros((*shape, *message.shape[2:]))
+            before = np.zeros((*shape, old.shape[2], message.shape[3]))
             for move in step.moves:
                 begun, said = old[:, :, move.source], message[:, :, move.view]
                 rest = after[:, :, move.target]
@@ -310,13 +311,13 @@ class _Batch(NamedTuple):
                 if step is not self.steps[0]:
                     _add(before, move.source, said * rest)
             after = before
-        found = []
-        for mine, weights in zip(by_view, self.joint, strict=True):
             # Once for all outputs: [family, column, output, joint state].
-            joint = weights.swapaxes(1, 2)[:, :, None] * wanted.transpose(1, 2, 0)[..., None]
-            each = np.matmul(mine, joint.reshape(len(joint), 1, joint.shape[1], -1))
-            found.append(each.reshape(*each.shape[:3], *joint.shape[2:]).transpose(3, 0, 1, 2, 4))
-        return [*found, on_hubs]
+            weights = self.joint[step.cluster].swapaxes(1, 2)
+            joint = weights[:, :, None] * wanted.transpose(1, 2, 0)[..., None]
+            each = np.matmul(around, joint.reshape(len(joint), 1, joint.shape[1], -1))
+            each = each.reshape(*each.shape[:3], *joint.shape[2:])
+            found[step.cluster] = each.transpose(3, 0, 1, 2, 4)
+        return [*(found[number] for number in range(len(found))), on_hubs]
 
 
 def _joint(weights: Sequence[Array], group: Group) -> Array:
