@@ -53,52 +53,55 @@ def count_laws() -> Array:
 class Joint:
     """The joint of the answer with what a thing is, gathered some answers at a time.
 
-    What it is goes by number: first come the states, of which `laws` [hand, state, outcome] say how
-    likely a look finds what, then ways in which states are spread, [hand, state]; the first of them
-    is that of what is `unknown`. Weights are [answer, hand].
+    `laws` [hand, state, outcome] say how likely a look finds what of each state that the thing can
+    have; `unknown` [hand, state] is how its states are spread where nothing is known of it.
     """
 
     def __init__(self, laws: Array, unknown: Array) -> None:
         self._laws = laws
-        self._spreads: list[Array] = [unknown[None]]
-        self._numbers: list[Array] = []
+        self._unknown = unknown
+        self._spreads: list[Array] = [np.zeros((0, *unknown.shape))]
+        self._states: list[Array] = []
         self._weights: list[Array] = []
 
-    def add(self, weights: Array, numbers: Array | None = None) -> None:
-        """Add answers of these states, or spread in these ways; not known where none are given."""
-        numbers = np.full(len(weights), self._laws.shape[1]) if numbers is None else numbers
-        self._numbers.append(numbers)
+    def add(self, weights: Array, states: Array | None = None) -> None:
+        """Add answers of these states, or of which nothing is known; weights are [answer, hand]."""
+        if states is None:
+            states = np.full(len(weights), self._unknown.shape[1])
+        self._states.append(states)
         self._weights.append(weights)
 
     def add_spread(self, joint: Array) -> None:
         """Add answers, each spread in its own way: [answer, hand, state]."""
-        weights = joint.sum(axis=2)
-        first = self._laws.shape[1] + sum(map(len, self._spreads))
-        self._spreads.append(joint / np.where(weights > 0, weights, 1.0)[..., None])
-        self.add(weights, np.arange(first, first + len(weights)))
+        self._spreads.append(joint)
 
     def worth(self) -> float:
         """Return the expected fall of the entropy of the answer, in bits; 0 below LEAST_WORTH.
 
         Outcomes are weighted by their predictive probability and divided by the total of it.
         """
-        spreads = np.concatenate(self._spreads).swapaxes(0, 1)
-        (some,) = np.nonzero(spreads.any(axis=(0, 1)))
-        spreads = np.matmul(spreads[..., some], self._laws[:, some])
-        # [hand, number, outcome]
-        laws = np.concatenate([self._laws, spreads], axis=1)
-        numbers, weights = np.concatenate(self._numbers), np.concatenate(self._weights)
-        shares = weights.sum(axis=1) / weights.sum()
-        numbers[shares <= TOO_RARE] = self._laws.shape[1]
+        spread = np.concatenate(self._spreads)
+        states, weights = np.concatenate(self._states), np.concatenate(self._weights)
+        shares = weights.sum(axis=1) / (weights.sum() + spread.sum())
+        unknown = self._unknown.shape[1]
+        states[shares <= TOO_RARE] = unknown
         rare = shares <= RARE
         of_rare = np.array(
-            [np.bincount(numbers[rare], each, laws.shape[1]) for each in weights[rare].T]
+            [np.bincount(states[rare], each, unknown + 1) for each in weights[rare].T]
         )
         (alike,) = np.nonzero(of_rare.any(axis=0))
-        numbers = np.append(numbers[~rare], alike)
+        states = np.append(states[~rare], alike)
         weights = np.append(weights[~rare], of_rare[:, alike].T, axis=0)
-        outcomes = np.zeros((len(numbers), laws.shape[2]))
-        for each, law in zip(weights.T, laws, strict=True):
-            outcomes += each[:, None] * law[numbers]
-        bits = entropy(weights.sum(axis=1)) - left_over(outcomes) / float(outcomes.sum())
+        known = states < unknown
+        spread = np.concatenate([spread, weights[~known][..., None] * self._unknown])
+        states, weights = states[known], weights[known]
+        (some,) = np.nonzero(spread.any(axis=(0, 1)))
+        laws = self._laws[:, some].reshape(-1, self._laws.shape[2])
+        of_spread = spread[..., some].reshape(len(spread), -1) @ laws
+        of_state = sum(
+            w[:, None] * law[states] for w, law in zip(weights.T, self._laws, strict=True)
+        )
+        outcomes = np.concatenate([of_spread, of_state])
+        now = entropy(np.append(spread.sum(axis=(1, 2)), weights.sum(axis=1)))
+        bits = now - left_over(outcomes) / float(outcomes.sum())
         return bits if bits >= LEAST_WORTH else 0.0

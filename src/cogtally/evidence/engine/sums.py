@@ -193,7 +193,7 @@ class Sums:
         found = np.zeros(shape)
         for batch in self._batches():
             rows, bases, columns = batch.cut
-            each = batch.nodes()[-1].sum(axis=2)
+            each = batch.nodes(batch.steps)[-1].sum(axis=2)
             by_base = np.arange(bases)[:, None]
             at = rows[:, None, None, None], np.arange(self.questions)[:, None, None], by_base
             found[(*at, columns)] = each.reshape(*each.shape[:2], bases, len(columns))
@@ -261,13 +261,13 @@ class _Batch(NamedTuple):
     hubs: Array
     tables: Array
 
-    def nodes(self) -> list[Array]:
-        """The weight of the nodes before each step, and at last.
+    def nodes(self, steps: Sequence[Step]) -> list[Array]:
+        """The weight of the nodes before each of the first steps, and behind the last of those.
 
         [family, question, node, column].
         """
         found = [np.ones((1, 1, 1, 1))]
-        for step in self.steps:
+        for step in steps:
             message, old = self.messages[step.cluster], found[-1]
             questions = max(old.shape[1], message.shape[1], self.tables.shape[1])
             new = np.zeros((len(message), questions, step.behind, message.shape[3]))
@@ -288,12 +288,13 @@ class _Batch(NamedTuple):
         """What all else weighs beside the states of every cluster and of the hubs, as of `Sums`."""
         rows, bases, columns = self.cut
         wanted = outputs[:, rows, :bases][..., columns].reshape(len(outputs), len(rows), -1)
-        nodes = self.nodes()
-        shape = nodes[-1].shape[:2]
+        nodes = self.nodes(self.steps[:-1])
+        questions = max(each.shape[1] for each in (self.tables, *self.messages))
+        shape = len(rows), questions
         found: dict[int, Array] = {}
         on_hubs = np.zeros((len(outputs), *shape, self.hubs.shape[1]))
-        after = np.ones((1, 1, nodes[-1].shape[2], 1))
-        for step, old in zip(self.steps[::-1], nodes[-2::-1], strict=True):
+        after = np.ones((1, 1, self.steps[-1].behind, 1))
+        for step, old in zip(self.steps[::-1], nodes[::-1], strict=True):
             message = self.messages[step.cluster]
             # What stands around the cluster by view and column, then by its own states.
             around = np.zeros((*shape, *message.shape[2:]))
