@@ -41,6 +41,12 @@ class States:
         return np.minimum(np.arange(self.count), self.types)
 
     @cached_property
+    def of_type(self) -> Array:
+        """The type that each state is of, as listed or with a wheel changed; -1: of none."""
+        changed = np.repeat(np.arange(self.types), self.wheels)[: self.count - self.types - 1]
+        return np.concatenate([np.arange(self.types), changed, [-1]])
+
+    @cached_property
     def modes(self) -> Array:
         """The mode of each wheel in each state, as `meshes.Modes` orders them: [state, wheel]."""
         types, wheels = self.types, self.wheels
@@ -102,6 +108,13 @@ class Plan:
             found += local[self.hubs.state_of(piece)]
         return found
 
+    def has_types(self, types: Sequence[int]) -> Array:
+        """Return which hub states are of so many types of each hub, or of none of all."""
+        found = np.ones(self.hubs.size, dtype=bool)
+        for piece, state, count in zip(self.hubs.pieces, self.hubs.states, types, strict=True):
+            found &= self.states[piece].of_type[state] < count
+        return found
+
     def places(self, number: int, cluster: Group) -> Array:
         """Return the place in the table of a factor of a cluster: [view, cluster state]."""
         found = np.zeros((len(cluster.views), cluster.size), dtype=np.intp)
@@ -157,21 +170,28 @@ class Move(NamedTuple):
 
 
 class Step(NamedTuple):
-    """All moves past one cluster, and how many nodes are behind it."""
+    """All moves past one cluster, which of its views they have, and how many nodes are behind it.
+
+    The views of the moves are places among these.
+    """
 
     cluster: int
+    views: Array
     behind: int
     moves: tuple[Move, ...]
 
 
-@lru_cache(maxsize=256)
-def steps_of(plan: Plan, order: tuple[int, ...]) -> tuple[Step, ...]:
+@lru_cache(maxsize=1024)
+def steps_of(plan: Plan, order: tuple[int, ...], types: tuple[int, ...]) -> tuple[Step, ...]:
     """Return how the hub states go past the clusters in some order, together where they can.
 
+    Those of the first `types` of each hub; of families that have no more the others are nothing.
     Those that all clusters so far see alike are one node, until one is alone: then its weight
     counts, and it is one node with all such that the clusters to come see alike.
     """
-    views = np.array([plan.clusters[number].view for number in order])
+    states = np.flatnonzero(plan.has_types(types))
+    every = [distinct(plan.clusters[number].view[states]) for number in order]
+    views = np.array([each for _, _, each in every])
     last = len(order) - 1
     so_far, parted = _begun_alike(views)
     to_come = _begun_alike(views[::-1])[0][::-1]
@@ -180,7 +200,7 @@ def steps_of(plan: Plan, order: tuple[int, ...]) -> tuple[Step, ...]:
     closing = np.minimum(parted, last)
     is_open = closing >= np.arange(last + 2)[:, None]
     nodes = [
-        distinct(each)[2].tolist() for each in np.where(is_open, so_far + plan.hubs.size, to_come)
+        distinct(each)[2].tolist() for each in np.where(is_open, so_far + len(states), to_come)
     ]
     steps = []
     for number, view in enumerate(views.tolist()):
@@ -189,7 +209,7 @@ def steps_of(plan: Plan, order: tuple[int, ...]) -> tuple[Step, ...]:
         going: dict[int, tuple[int, ...]] = {}
         weighed: list[tuple[int, ...]] = []
         ways = zip(nodes[number], view, nodes[number + 1], strict=True)
-        for state, (way, close) in enumerate(zip(ways, closing.tolist(), strict=True)):
+        for state, way, close in zip(states.tolist(), ways, closing.tolist(), strict=True):
             if close == number:
                 weighed.append((*way, state))
             elif close < number:
@@ -201,7 +221,8 @@ def steps_of(plan: Plan, order: tuple[int, ...]) -> tuple[Step, ...]:
             for each in (closed.values(), going.values(), weighed)
             for some in _separate(sorted(each))
         ]
-        steps.append(Step(order[number], max(nodes[number + 1]) + 1, tuple(moves)))
+        behind = max(nodes[number + 1]) + 1
+        steps.append(Step(order[number], every[number][0], behind, tuple(moves)))
     return tuple(steps)
 
 

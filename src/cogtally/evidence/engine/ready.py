@@ -217,13 +217,13 @@ def units(
     found: list[list[tuple[int, slice, Stack]]] = []
     room = 0
     for number, stack in enumerate(stacks):
-        step = max(1, 16 * AT_ONCE // (questions * width(stack)))
+        step = max(1, 8 * AT_ONCE // (questions * width(stack)))
         for start in range(0, stack.count, step):
             rows = slice(start, min(start + step, stack.count))
             need = questions * width(stack) * (rows.stop - rows.start)
             if need > room:
                 found.append([])
-                room = 16 * AT_ONCE
+                room = 8 * AT_ONCE
             found[-1].append((number, rows, stack.rows(rows)))
             room -= need
     return found

@@ -17,7 +17,7 @@ from cogtally.evidence.engine.stack import Array, Stack
 from cogtally.evidence.laws import CHANGED_SHARE, FOREIGN, OWN, UNLISTED
 
 #: So many numbers are worked on at once: more would leave the cache, fewer cost calls.
-AT_ONCE = 50_000
+AT_ONCE = 150_000
 
 
 def prior_weights(stack: Stack, piece: int, states: States) -> Array:
@@ -163,29 +163,31 @@ class Sums:
 
         Those of as many base sets and terms go together: the others' columns are nothing there.
         """
-        steps = steps_of(self.plan, tuple(self._order))
-        tables = self.hub_table()
+        tables, hubs = self.hub_table(), self.plan.hubs
         bases, columns = self.columns.used(self.stack)
+        types = np.array([(self.stack.weight(p) > 0).sum(axis=1) for p in hubs.pieces])
         need = bases.sum(axis=1) * columns.sum(axis=1)
-        order = np.argsort(-need, kind="stable")
-        room = AT_ONCE // (self.questions * max(step.behind for step in steps))
+        order = np.lexsort((*types, -need))
+        room = AT_ONCE // (self.questions * hubs.size)
         start = 0
         while start < len(order):
             rows = order[start : start + max(1, room // max(1, int(need[order[start]])))]
             start += len(rows)
+            most = tuple(each[rows].max().item() for each in types)
+            steps = steps_of(self.plan, tuple(self._order), most)
             with_base, in_column = (np.flatnonzero(u[rows].any(axis=0)) for u in (bases, columns))
             cut = Cut(rows, int(with_base[-1]) + 1, in_column)
             weights = [
                 self.columns.weights(self.stack, piece, states, cut)
                 for piece, states in enumerate(self.plan.states)
             ]
-            joint = [_joint(weights, cluster) for cluster in self.plan.clusters]
+            joint = [_joint(weights, self.plan.clusters[step.cluster]) for step in steps]
             messages = [
-                np.matmul(table[rows], mine[:, None])
-                for table, mine in zip(self._tables, joint, strict=True)
+                np.matmul(self._tables[step.cluster][rows][:, :, step.views], mine[:, None])
+                for step, mine in zip(steps, joint, strict=True)
             ]
             here = tables[rows] if len(tables) > 1 else tables
-            yield _Batch(cut, steps, joint, messages, _joint(weights, self.plan.hubs), here)
+            yield _Batch(cut, steps, joint, messages, _joint(weights, hubs), here)
 
     def columns_summed(self) -> Array:
         """Return what every column adds up to: [family, question, base, column]."""
@@ -222,8 +224,10 @@ class Sums:
         found = [np.zeros((*shape, len(c.views), c.size)) for c in self.plan.clusters]
         found.append(np.zeros((*shape, self.plan.hubs.size)))
         for batch in self._batches():
-            for every, each in zip(found, batch.around(outputs), strict=True):
-                every[:, batch.cut.rows] = each
+            rows = batch.cut.rows
+            by_step, found[-1][:, rows] = batch.around(outputs)
+            for step, each in zip(batch.steps, by_step, strict=True):
+                found[step.cluster][:, rows[:, None], :, step.views] = each
         return found
 
     def kinds_of(self, around: Sequence[Array]) -> list[Array]:
@@ -249,9 +253,9 @@ class Sums:
 class _Batch(NamedTuple):
     """Some families that are worked on at once, and the columns that any of them has.
 
-    `joint` and `messages` of every cluster: the weights of its states [family, joint state, column]
-    and what it says [family, question or 1, view, column]; `hubs` [family, hub state, column]: the
-    weights of their states; `tables`: those of the hubs alone.
+    By step `joint`, the weights of the states of its cluster [family, joint state, column], and
+    `messages`, what that says [family, question or 1, view, column]; `hubs` [family, hub state,
+    column]: the weights of their states; `tables`: those of the hubs alone.
     """
 
     cut: Cut
@@ -267,8 +271,8 @@ class _Batch(NamedTuple):
         [family, question, node, column].
         """
         found = [np.ones((1, 1, 1, 1))]
-        for step in steps:
-            message, old = self.messages[step.cluster], found[-1]
+        for step, message in zip(steps, self.messages, strict=False):
+            old = found[-1]
             questions = max(old.shape[1], message.shape[1], self.tables.shape[1])
             new = np.zeros((len(message), questions, step.behind, message.shape[3]))
             for move in step.moves:
@@ -284,18 +288,21 @@ class _Batch(NamedTuple):
         has_none = self.tables.shape[2] == 1
         return weights if has_none else weights * self.tables[:, :, hubs, None]
 
-    def around(self, outputs: Array) -> list[Array]:
-        """What all else weighs beside the states of every cluster and of the hubs, as of `Sums`."""
+    def around(self, outputs: Array) -> tuple[list[Array], Array]:
+        """What all else weighs beside the states of the cluster of each step, and of the hubs.
+
+        [family, view, output, question, joint state]; [output, family, question, hub state].
+        """
         rows, bases, columns = self.cut
         wanted = outputs[:, rows, :bases][..., columns].reshape(len(outputs), len(rows), -1)
         nodes = self.nodes(self.steps[:-1])
         questions = max(each.shape[1] for each in (self.tables, *self.messages))
         shape = len(rows), questions
-        found: dict[int, Array] = {}
+        found: list[Array] = []
         on_hubs = np.zeros((len(outputs), *shape, self.hubs.shape[1]))
         after = np.ones((1, 1, self.steps[-1].behind, 1))
-        for step, old in zip(self.steps[::-1], nodes[::-1], strict=True):
-            message = self.messages[step.cluster]
+        of_steps = zip(self.steps, nodes, self.messages, self.joint, strict=True)
+        for step, old, message, weights in reversed([*of_steps]):
             # What stands around the cluster by view and column, then by its own states.
             around = np.zeros((*shape, *message.shape[2:]))
             before = np.zeros((*shape, old.shape[2], message.shape[3]))
@@ -313,12 +320,11 @@ class _Batch(NamedTuple):
                     _add(before, move.source, said * rest)
             after = before
             # Once for all outputs: [family, column, output, joint state].
-            weights = self.joint[step.cluster].swapaxes(1, 2)
-            joint = weights[:, :, None] * wanted.transpose(1, 2, 0)[..., None]
+            joint = weights.swapaxes(1, 2)[:, :, None] * wanted.transpose(1, 2, 0)[..., None]
             each = np.matmul(around, joint.reshape(len(joint), 1, joint.shape[1], -1))
             each = each.reshape(*each.shape[:3], *joint.shape[2:])
-            found[step.cluster] = each.transpose(3, 0, 1, 2, 4)
-        return [*(found[number] for number in range(len(found))), on_hubs]
+            found.append(each.transpose(0, 2, 3, 1, 4))
+        return found[::-1], on_hubs
 
 
 def _joint(weights: Sequence[Array], group: Group) -> Array:
