@@ -18,6 +18,7 @@ from cogtally.gears.notation import LEAST_TURN_RATIO, MOST_TURN_RATIO
 
 #: "gear g, 1 to 10 whole turns in"
 MOST_TURNS = 10
+TURNS: Array = np.arange(1, MOST_TURNS + 1)
 #: "the reading on a grid of 1/960 turn": a standard deviation is 5 steps of this coarser one, so
 #: that it gives the same sum to far below 1e-3 bit.
 STEPS_A_TURN = 240
@@ -68,12 +69,10 @@ class _Readings:
 
     def __init__(self, low: float, high: float) -> None:
         """For means from `low` to `high` times the turns in."""
-        turns = np.arange(1, MOST_TURNS + 1)
         least, most, whole = _allowed()
-        begin = np.floor(turns * low * STEPS_A_TURN).astype(np.intp) - _TAIL - 2
-        end = np.floor(turns * high * STEPS_A_TURN).astype(np.intp) + _TAIL + 2
-        begin = np.clip(begin, least, most)
-        end = np.clip(end, begin, most)
+        begin, end = (np.floor(TURNS * mean * STEPS_A_TURN).astype(np.intp) for mean in (low, high))
+        begin = np.clip(begin - _TAIL - 2, least, most)
+        end = np.clip(end + _TAIL + 2, begin, most)
         size = end - begin + 1 + 2 * _MARGIN
         self.first: Array = begin - _MARGIN
         self.ends: Array = np.cumsum(size)
@@ -94,7 +93,7 @@ class _Readings:
 
         [number of turns, speed, point]. Points beyond the range are of no weight.
         """
-        means = STEPS_A_TURN * np.arange(1, MOST_TURNS + 1)[:, None] * speeds
+        means = STEPS_A_TURN * TURNS[:, None] * speeds
         begin = np.floor(means).astype(np.intp)[..., None] + np.arange(-_TAIL, _TAIL + 2)
         off = (begin - means[..., None]) / STEPS_A_TURN
         at = begin + (self.starts - self.first)[:, None, None]
@@ -106,24 +105,22 @@ class _Readings:
 
         Far beyond the range, where they reach none of it.
         """
-        means = STEPS_A_TURN * np.arange(1, MOST_TURNS + 1)[:, None] * speeds
+        means = STEPS_A_TURN * TURNS[:, None] * speeds
         size = (self.ends - self.starts)[:, None]
-        return self.starts[:, None] + np.clip(means - self.first[:, None], 1.0, size - 3.0)
+        found: Array = self.starts[:, None] + np.clip(means - self.first[:, None], 1.0, size - 3.0)
+        return found
 
 
 @cache
 def _allowed() -> tuple[Array, Array, Array]:
     """The first and the last step of each number of turns, and the sum of `flat` between them."""
-    turns = np.arange(1, MOST_TURNS + 1)
+    steps = (TURNS * STEPS_A_TURN).tolist()
     least, most = (
-        np.array([round(t * STEPS_A_TURN / ratio) for t in turns.tolist()])
-        for ratio in (MOST_TURN_RATIO, LEAST_TURN_RATIO)
+        [round(step / ratio) for step in steps] for ratio in (MOST_TURN_RATIO, LEAST_TURN_RATIO)
     )
-    whole = [
-        (1 / np.arange(a, b + 1)).sum() - (1 / a + 1 / b) / 2
-        for a, b in zip(least.tolist(), most.tolist(), strict=True)
-    ]
-    return least, most, np.array(whole) / READING_SPAN
+    each = [1 / np.arange(a, b + 1) for a, b in zip(least, most, strict=True)]
+    whole = [flat.sum() - (flat[0] + flat[-1]) / 2 for flat in each]
+    return np.array(least), np.array(most), np.array(whole) / READING_SPAN
 
 
 class SpeedJoint:

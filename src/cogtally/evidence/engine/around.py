@@ -12,6 +12,7 @@ from functools import cached_property
 import numpy as np
 
 from cogtally.evidence.engine.meshes import Component, Meshes, NewMeshes, Pool
+from cogtally.evidence.engine.plan import distinct
 from cogtally.evidence.engine.question import (
     Asked,
     Looks,
@@ -23,7 +24,7 @@ from cogtally.evidence.engine.question import (
     pools_of,
 )
 from cogtally.evidence.engine.stack import Array, Stack
-from cogtally.evidence.engine.sums import Sums, all_columns, whole_only
+from cogtally.evidence.engine.sums import WHOLE_ONLY, Sums, all_columns
 from cogtally.evidence.engine.weigh import Part, Weighed
 
 #: What is told apart among all that families weigh besides their matched sets.
@@ -55,10 +56,9 @@ class Around:
             if (path := stack.shape.paths.get(gear))
         }
         self._tables = Tables(stack, asked, looks, meshes, [*self._speeds.values()])
-        self._first_link = len(self._tables.tables) - len(self._speeds)
-        columns = whole_only(stack) if whole else all_columns(stack, None)
-        questions = asked.question.count
-        self._sums = Sums(stack, self._tables.plan, columns, self._tables.tables, questions)
+        columns = WHOLE_ONLY if whole else all_columns(stack, None)
+        plan, tables = self._tables.plan, self._tables.tables
+        self._sums = Sums(stack, plan, columns, tables, asked.question.count)
         weights = stack.arrays["base"] / stack.arrays["normaliser"]
         outputs = np.zeros((1 if whole else 2, *weights.shape, columns.size))
         outputs[WHOLE, ..., 0] = weights
@@ -78,17 +78,24 @@ class Around:
         """
         plan = self._tables.plan
         if number in plan.hubs.factors:
-            around = self._around[-1] * self._sums.hub_table(number)
-            places = plan.hub_places(number)
+            around = (self._around[-1] * self._sums.hub_table(number))[..., None]
+            places = plan.hub_places(number)[:, None]
         else:
             at, cluster = next((n, c) for n, c in enumerate(plan.clusters) if number in c.factors)
             around = self._around[at] * self._sums.table(cluster, number)
-            around = around.reshape(*around.shape[:3], -1)
-            places = plan.places(number, cluster).ravel()
+            places = plan.places(number, cluster)
+        # Views that the factor does not tell apart are as one; the others differ by states alike.
+        seen, _, group = distinct(places[:, 0])
+        if len(seen) < len(group):
+            around = (group == np.arange(len(seen))[:, None]).astype(float) @ around
+            places = seen[:, None] + places[0] - places[0, 0]
+        order = np.argsort(places, axis=None, kind="stable")
+        around, places = around.reshape(*around.shape[:3], -1)[..., order], places.ravel()[order]
+        firsts = np.flatnonzero(np.diff(places, prepend=-1))
+        if len(firsts) < len(order):
+            around = np.add.reduceat(around, firsts, axis=3)
         found = np.zeros((*around.shape[:3], size))
-        order = np.argsort(places, kind="stable")
-        firsts = np.flatnonzero(np.diff(places[order], prepend=-1))
-        found[..., places[order][firsts]] = np.add.reduceat(around[..., order], firsts, axis=3)
+        found[..., places[firsts]] = around
         return found
 
     @cached_property
@@ -103,7 +110,7 @@ class Around:
         [family, base].
         """
         path = self._speeds[gear]
-        number = self._first_link + [*self._speeds].index(gear)
+        number = len(self._tables.tables) + [*self._speeds].index(gear)
         ratios = path.ratios()[:, -1]
         own = self.stack.arrays["own"].astype(np.intp)
         places = np.zeros(own.shape[:2], dtype=np.intp)

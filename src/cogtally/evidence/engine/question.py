@@ -317,8 +317,8 @@ class Tables:
     """Everything known of a stack of families as factors over the states of their pieces.
 
     The mesh components are the first factors, with `meshes` as tables where a wheel of them was
-    counted; then come clashes, looks, turn tests, and at last `links`: pieces that are to be gone
-    through together.
+    counted; then come clashes, looks, turn tests, and at last, with no table, `links`: pieces that
+    are to be gone through together.
     """
 
     def __init__(
@@ -354,13 +354,12 @@ class Tables:
                 self.tables.append(
                     found if test.asked.all() else np.where(test.asked[:, None], found, 1.0)
                 )
-        ties = [link.local for link in links]
-        self.tables += [np.ones((1, 1, link.size)) for link in links]
         # What ties the pieces depends on no number of any family.
         tested = tuple(test.path for test in asked.tests if test.path)
         linked = tuple(link.path for link in links)
         key = "plan", tuple(looks.values) if looks else (), tested, linked
-        self.plan: Plan = stack.of_shape(key, lambda: plan_of(self.states, [*factors, *ties]))
+        factors += [link.local for link in links]
+        self.plan: Plan = stack.of_shape(key, lambda: plan_of(self.states, factors))
 
 
 class PathSpeeds:

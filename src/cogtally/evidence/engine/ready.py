@@ -21,7 +21,7 @@ from cogtally.evidence.engine.meshes import Meshes, NewMeshes
 from cogtally.evidence.engine.question import Asked, Question, Tables, components_of, mesh_tables
 from cogtally.evidence.engine.ratio_only import RatioOnlySet
 from cogtally.evidence.engine.stack import Array, Shape, Stack, base_sets, stacks_of
-from cogtally.evidence.engine.sums import AT_ONCE, Sums, prior_weights, whole_only
+from cogtally.evidence.engine.sums import AT_ONCE, WHOLE_ONLY, Sums, prior_weights
 from cogtally.evidence.rho import Pools, Rho
 from cogtally.gears.notation import Seen
 
@@ -176,7 +176,7 @@ def work_unseen(stacks: Sequence[Stack], rows: Sequence[Array], rho: Rho) -> Non
             _, into, at = asked_of[number]
             found = {f"free {n}": table[:, 0] for n, table in meshes.items()}
             tables = Tables(ready, Asked(ready.shape, question), None, meshes)
-            sums = Sums(ready, tables.plan, whole_only(ready), tables.tables, 1)
+            sums = Sums(ready, tables.plan, WHOLE_ONLY, tables.tables, 1)
             summed = sums.columns_summed()[:, 0, :, 0]
             # What is only padding is nothing, whatever it is divided by.
             found["normaliser"] = np.where(ready.arrays["base"] > 0, summed, 1.0)

@@ -59,11 +59,11 @@ class Columns(NamedTuple):
     """What is summed, each under every base set.
 
     `masks[piece]` [family, kind, column]: which types, and at last whether unlisted ones, are in a
-    column; None where all are in all. `common`: the columns of what base sets have in common;
-    `groups`: those of the so-far groups; column 0 is the whole.
+    column; none where there is but the whole, column 0. `common`: the columns of what base sets
+    have in common; `groups`: those of the so-far groups.
     """
 
-    masks: Sequence[Array | None]
+    masks: Sequence[Array]
     size: int
     common: slice
     groups: slice
@@ -72,7 +72,7 @@ class Columns(NamedTuple):
         """Return which base sets, and which columns, each family has: [family, base or column]."""
         bases = stack.arrays["base"] > 0
         parts = [np.ones((stack.count, 1), dtype=bool)]
-        if self.size > 1:
+        if self.masks:
             parts.append(stack.arrays["signs"] != 0)
             parts += [bases] * (self.groups.stop > self.groups.start)
         return bases, np.concatenate(parts, axis=1)
@@ -80,18 +80,14 @@ class Columns(NamedTuple):
     def weights(self, stack: Stack, piece: int, states: States, cut: Cut) -> Array:
         """Return the weight of every state of a piece: [family, state, base · column]."""
         weights = prior_weights(stack, piece, states)[cut.rows, :, : cut.bases]
-        mask = self.masks[piece]
-        if mask is not None:
-            mine = mask[cut.rows][:, :, cut.columns]
+        if self.masks:
+            mine = self.masks[piece][cut.rows][:, :, cut.columns]
             weights = weights[..., None] * mine[:, states.kinds][:, :, None]
-        elif self.size > 1:
-            weights = np.repeat(weights, len(cut.columns), axis=2)
         return weights.reshape(*weights.shape[:2], -1)
 
 
-def whole_only(stack: Stack) -> Columns:
-    """Return the one column of everything that can be."""
-    return Columns([None] * len(stack.shape.pieces), 1, slice(1, 1), slice(1, 1))
+#: The one column of everything that can be.
+WHOLE_ONLY = Columns((), 1, slice(1, 1), slice(1, 1))
 
 
 def all_columns(stack: Stack, allowed: Mapping[int, Array] | None) -> Columns:
@@ -118,7 +114,7 @@ def all_columns(stack: Stack, allowed: Mapping[int, Array] | None) -> Columns:
 class Sums:
     """The tables of one question to a stack, ready to be summed.
 
-    `tables[factor]` [family, question or 1, place].
+    `tables[factor]` [family, question or 1, place]; the last factors, links, have none.
     """
 
     def __init__(
@@ -136,15 +132,13 @@ class Sums:
     def table(self, cluster: Group, without: int | None = None) -> Array:
         """Return the product of the tables of a cluster, but for one.
 
-        [family, question or 1, view, joint state].
+        [family, question or 1, view, joint state], or 1 for all.
         """
-        found: Array | None = None
+        found = np.ones((1, 1, 1, 1))
         for factor in cluster.factors:
-            if factor != without:
+            if factor != without and factor < len(self.tables):
                 mine = np.take(self.tables[factor], self.plan.places(factor, cluster), axis=2)
-                found = mine if found is None else found * mine
-        if found is None:
-            found = np.ones((self.stack.count, 1, len(cluster.views), cluster.size))
+                found = mine if found.size == 1 else found * mine
         return found
 
     def hub_table(self, without: int | None = None) -> Array:
@@ -154,7 +148,7 @@ class Sums:
         """
         found = np.ones((1, 1, 1))
         for factor in self.plan.hubs.factors:
-            if factor != without:
+            if factor != without and factor < len(self.tables):
                 found = found * np.take(self.tables[factor], self.plan.hub_places(factor), axis=2)
         return found
 
@@ -196,9 +190,8 @@ class Sums:
         for batch in self._batches():
             rows, bases, columns = batch.cut
             each = batch.nodes(batch.steps)[-1].sum(axis=2)
-            by_base = np.arange(bases)[:, None]
-            at = rows[:, None, None, None], np.arange(self.questions)[:, None, None], by_base
-            found[(*at, columns)] = each.reshape(*each.shape[:2], bases, len(columns))
+            at = np.ix_(rows, np.arange(self.questions), np.arange(bases), columns)
+            found[at] = each.reshape(*each.shape[:2], bases, len(columns))
         return found
 
     def at(self, states: Sequence[Array]) -> Array:
@@ -207,7 +200,7 @@ class Sums:
         `states[piece]` [family, number]; the answer is [family, question, number].
         """
         found = np.ones((self.stack.count, self.questions, states[0].shape[1]))
-        for table, factor in zip(self.tables, self.plan.factors, strict=True):
+        for table, factor in zip(self.tables, self.plan.factors, strict=False):
             place = sum(local[states[piece]] for piece, local in factor.items())
             found = found * np.take_along_axis(table, np.asarray(place)[:, None, :], axis=2)
         return found
