@@ -6,6 +6,7 @@ import pytest
 
 from cogtally.catalog.files.reading import demo_catalog
 from cogtally.evidence.advice import advise
+from cogtally.evidence.engine import sums
 from cogtally.gears.notation import parse_seen
 from reference.boxes import random_box
 from reference.enumeration import Reference
@@ -13,7 +14,7 @@ from reference.worlds import world
 from reference.worth import turn_worths, wheel_worth
 from reference.written import read_words
 
-from .test_against_reference import catalog_of
+from .test_against_reference import ALIKE, at_once, catalog_of
 
 CLOSE_COUNT = 1e-6
 CLOSE_TURN = 1e-2
@@ -55,6 +56,22 @@ def test_the_worth_of_a_turn_test(seed, tmp_path):
         expected = turn_worths(judge, seen, worth.gear)
         assert worth.bits == pytest.approx(max(expected.values()), abs=CLOSE_TURN)
         assert expected[worth.turns] == pytest.approx(worth.bits, abs=CLOSE_TURN)
+
+
+@at_once
+def test_how_many_families_are_worked_on_at_once_changes_no_worth(numbers, tmp_path, monkeypatch):
+    """Families with fewer sets and types than their stack has room for are worth the same."""
+    monkeypatch.setattr(sums, "AT_ONCE", numbers)
+    words = ["1.driver=14", "2.driven=26u"]
+    advice = advise(catalog_of(ALIKE, tmp_path), parse_seen(words))
+    judge, seen = Reference(ALIKE), read_words(words)
+    assert {"input.driven", "2.driver", "1.driver"} <= {worth.wheel for worth in advice.wheels}
+    for worth in advice.wheels:
+        expected = wheel_worth(judge, seen, worth.wheel)
+        assert worth.bits == pytest.approx(expected, abs=CLOSE_COUNT), worth
+    for worth in advice.turns:
+        expected = turn_worths(judge, seen, worth.gear)[worth.turns]
+        assert worth.bits == pytest.approx(expected, abs=CLOSE_TURN), worth
 
 
 def test_a_settled_box_has_nothing_left_to_count():

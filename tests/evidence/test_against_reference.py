@@ -7,7 +7,7 @@ import pytest
 
 from cogtally.catalog.files.reading import load_catalog
 from cogtally.catalog.model import Catalog
-from cogtally.evidence.engine import question, stack
+from cogtally.evidence.engine import question, stack, sums
 from cogtally.evidence.engine.meshes import Meshes
 from cogtally.evidence.reading import identify
 from cogtally.gears.notation import parse_seen
@@ -140,6 +140,29 @@ COMPOUND = {
 def test_rings_and_compound_paths_agree(doc, boxes, tmp_path):
     """Wheels in a ring of meshes, and paths of many pairs, agree with the page to 1e-9."""
     compare_boxes([doc], [words.split() for words in boxes], tmp_path)
+
+
+#: The sets of families of one shape, which have the first of these, the first two, or all.
+_SETS = [
+    {"id": "a", "pairs": {"input": "17/28", "1": "14/31", "2": "19/26"}},
+    {"id": "b", "pairs": {"input": "17/28", "1": "13/32", "2": "19/26"}, "commonness": 3},
+    {"id": "c", "pairs": {"input": "18/27", "1": "14/31", "2": "19/26"}},
+    {"id": "d", "pairs": {"input": "18/27", "1": "13/32", "2": "20/25"}, "commonness": 2},
+]
+ALIKE = [
+    {"family": {"id": f"of-{sets}", "layout": "layshaft", "direct": "3"}, "set": _SETS[:sets]}
+    for sets in (1, 2, 4)
+]
+#: Each family by itself, or as many as fit.
+at_once = pytest.mark.parametrize("numbers", [1, sums.AT_ONCE])
+
+
+@at_once
+def test_how_many_families_are_worked_on_at_once_changes_nothing(numbers, tmp_path, monkeypatch):
+    """Families with fewer sets and types than their stack has room for agree with the page."""
+    monkeypatch.setattr(sums, "AT_ONCE", numbers)
+    boxes = ["input=17/28 1.driver=14", "2=19/26 1@4:1.2", "1=13/32u", "2.driven=24 R@3:1"]
+    compare_boxes(ALIKE, [words.split() for words in boxes], tmp_path)
 
 
 def _spoil_mesh(patch: pytest.MonkeyPatch) -> None:

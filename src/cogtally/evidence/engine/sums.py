@@ -155,7 +155,7 @@ class Sums:
     def _batches(self) -> Iterator[_Batch]:
         """Give the families in parts that stay within what is worked on at once.
 
-        Those of as many base sets and terms go together: the others' columns are nothing there.
+        Those of as many base sets, terms and types go together: what others have more is nothing.
         """
         tables, hubs = self.hub_table(), self.plan.hubs
         bases, columns = self.columns.used(self.stack)
