@@ -181,7 +181,7 @@ class Step(NamedTuple):
     moves: tuple[Move, ...]
 
 
-@lru_cache(maxsize=1024)
+@lru_cache(maxsize=256)
 def steps_of(plan: Plan, order: tuple[int, ...], types: tuple[int, ...]) -> tuple[Step, ...]:
     """Return how the hub states go past the clusters in some order, together where they can.
 
