@@ -21,8 +21,6 @@ TEETH = MOST_TEETH + 1
 #: Answers rarer than this are taken together where they are spread alike: a count tells so little
 #: between them, by the hand alone, that it changes no worth by 1e-7 bit.
 RARE = 1e-9
-#: Of those rarer still nothing is taken to be known; it changes no worth by 1e-8 bit.
-TOO_RARE = 1e-12
 
 
 def x_log_x(values: Array) -> Array:
@@ -84,7 +82,6 @@ class Joint:
         states, weights = np.concatenate(self._states), np.concatenate(self._weights)
         shares = weights.sum(axis=1) / (weights.sum() + spread.sum())
         unknown = self._unknown.shape[1]
-        states[shares <= TOO_RARE] = unknown
         rare = shares <= RARE
         of_rare = np.array(
             [np.bincount(states[rare], each, unknown + 1) for each in weights[rare].T]

@@ -205,7 +205,7 @@ class Joints:
         found: list[tuple[Array, ...]] = []
 
         def add(
-            answer: int, weights: Array, least: Array | float, most: Array | float | None = None
+            answer: int, weights: Array, least: Array | float, most: float | None = None
         ) -> None:
             of_all = np.ravel(weights)
             ends = [_each(end, of_all.size) for end in (least, most) if end is not None]

@@ -93,22 +93,23 @@ class _Readings:
 
         [number of turns, speed, point]. Points beyond the range are of no weight.
         """
-        means = STEPS_A_TURN * TURNS[:, None] * speeds
-        begin = np.floor(means).astype(np.intp)[..., None] + np.arange(-_TAIL, _TAIL + 2)
-        off = (begin - means[..., None]) / STEPS_A_TURN
-        at = begin + (self.starts - self.first)[:, None, None]
+        means = self._means(speeds)[..., None]
+        at = np.floor(means).astype(np.intp) + np.arange(-_TAIL, _TAIL + 2)
         starts, ends = self.starts[:, None, None], self.ends[:, None, None]
-        return np.clip(at, starts, ends - 1), _SURE * _normal(off)
+        return np.clip(at, starts, ends - 1), _SURE * _normal((at - means) / STEPS_A_TURN)
 
     def places(self, speeds: Array) -> Array:
         """Return where the means of speeds are among the points: [number of turns, speed].
 
         Far beyond the range, where they reach none of it.
         """
-        means = STEPS_A_TURN * TURNS[:, None] * speeds
-        size = (self.ends - self.starts)[:, None]
-        found: Array = self.starts[:, None] + np.clip(means - self.first[:, None], 1.0, size - 3.0)
-        return found
+        starts, ends = self.starts[:, None], self.ends[:, None]
+        return np.asarray(np.clip(self._means(speeds), starts + 1.0, ends - 3.0))
+
+    def _means(self, speeds: Array) -> Array:
+        """Where means would be, were there points all the way: [number of turns, speed]."""
+        steps = STEPS_A_TURN * TURNS[:, None] * speeds
+        return np.asarray(steps + (self.starts - self.first)[:, None])
 
 
 @cache
