@@ -70,12 +70,9 @@ def reads_as(turn: Turn, ratio: Fraction) -> bool:
 
 
 def differences(
-    family: Family, known: RatioSet, counted: Mapping[str, Counted]
+    teeth: Mapping[str, int | None], counted: Mapping[str, Counted]
 ) -> tuple[Difference, ...]:
-    """Return each wheel whose count is not what the set has; a gap differs from nothing."""
-    if not known.is_counted:
-        return ()
-    teeth = family.teeth_of(known)
+    """Return each wheel whose count is not what a set has; a gap differs from nothing."""
     return tuple(
         Difference(wheel, count.teeth, teeth.get(wheel))
         for wheel, count in counted.items()
@@ -90,7 +87,7 @@ def _teeth_apart(off: Iterable[Difference]) -> int:
 def measure(family: Family, known: RatioSet, seen: Seen) -> Near:
     """Return how far one set is from what was counted and turned."""
     counted, teeth = counted_wheels(seen, family), family.teeth_of(known)
-    off = differences(family, known, counted)
+    off = differences(teeth, counted) if known.is_counted else ()
     of_box = _box_ratios(family, counted, seen)
     ratios = set_ratios(family, known) if of_box else {}
     errors = [abs(of_box[gear] / ratios[gear] - 1) for gear in of_box if gear in ratios]
@@ -134,9 +131,10 @@ def teeth_away(
         families = [family for family in catalog.families if family.id == only]
     for family in families:
         counted = counted_wheels(seen, family)
-        for known in family.sets:
-            off = differences(family, known, counted)
-            yield _teeth_apart(off) if known.is_counted else inf, family, known
+        for known, teeth in zip(family.counted_sets, family.counted_teeth, strict=True):
+            yield _teeth_apart(differences(teeth, counted)), family, known
+        for known in family.ratio_only_sets:
+            yield inf, family, known
 
 
 def nearest_sets(catalog: Catalog, seen: Seen, only: str | None = None) -> tuple[Near, ...]:

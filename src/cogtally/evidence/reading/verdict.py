@@ -169,7 +169,8 @@ def disagreeing(
 
     A gap disagrees with nothing, nor does a set that is known by its printed ratios only.
     """
-    found = [differences(family, s, counted) for s in family.counted_sets if s.id in sets]
+    both = zip(family.counted_sets, family.counted_teeth, strict=True)
+    found = [differences(teeth, counted) for known, teeth in both if known.id in sets]
     first, *others = [{d.wheel: d for d in off} for off in found] or [{}]
     return tuple(d for wheel, d in first.items() if all(wheel in other for other in others))
 
