@@ -273,8 +273,6 @@ def groups_of(stack: Stack, asked: Asked, looks: Looks | None) -> tuple[Mapping[
         told |= asked_of
         unlisted = np.broadcast_to(~asked_of[:, None, None], (*mine.shape[:2], 1))
         allowed[piece] = np.concatenate([mine | ~asked_of[:, None, None], unlisted], axis=2)
-    if not allowed:
-        return {}, together & False
     return allowed, together & told[:, None, None]
 
 
