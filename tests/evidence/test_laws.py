@@ -3,13 +3,15 @@
 import math
 from dataclasses import replace
 from functools import cache
+from importlib import import_module
 
+import numpy as np
 import pytest
 from hypothesis import given, settings, strategies as st
 
 from cogtally.catalog.files.reading import demo_catalog
 from cogtally.catalog.model import Catalog, Family
-from cogtally.evidence.engine import bounds, posterior
+from cogtally.evidence.engine import posterior, that_matter
 from cogtally.evidence.posterior import Posterior
 from cogtally.gears.notation import parse_seen
 
@@ -156,10 +158,21 @@ def test_leaving_families_out_changes_nothing(words):
     """What a bound leaves out is below 1e-12: the answers equal those of every family worked."""
     pruned = table(ask(words))
     with pytest.MonkeyPatch.context() as patch:
-        patch.setattr(bounds, "LEFT_OUT", 0.0)
+        patch.setattr(import_module("cogtally.evidence.engine.weigh"), "LEFT_OUT", 0.0)
         whole = table(ask([*words, "9=_/_"]))
     for answer, share in whole.items():
         assert math.isclose(share, pruned.get(answer, 0), abs_tol=1e-12)
+
+
+@given(st.lists(st.lists(st.floats(0, 1), max_size=6), max_size=4), st.floats(0, 0.5))
+def test_what_does_not_matter_is_little_in_all(parts, left_out):
+    """All that is left out adds up to no more than may be, and is less than anything that stays."""
+    rows = that_matter([np.array(shares) for shares in parts], left_out)
+    stays = [shares[row] for shares, some in zip(parts, rows, strict=True) for row in some]
+    goes = sorted(share for shares in parts for share in shares)[: -len(stays) or None]
+    assert sum(goes) <= left_out * (1 + 1e-12)
+    assert not stays or max(goes, default=0.0) <= min(stays)
+    assert not stays or sum(goes) + min(stays) > left_out * (1 - 1e-12)
 
 
 def test_a_thousand_counts():

@@ -27,14 +27,15 @@ from cogtally.evidence.engine import (
     new_teeth_of,
     printed_groups,
     teeth_of,
+    that_matter,
     unknown_ratio,
 )
 from cogtally.evidence.laws import LEAST_TEETH
 from cogtally.evidence.rho import SIZE
 
-#: Families with less than this share are taken as a whole of which nothing is known: it changes no
-#: worth by 1e-6 bit.
-TOO_SMALL = 1e-9
+#: Families that have this share at most, all together, are taken as wholes of which nothing is
+#: known, and so are new sets, and sets known by print: it changes no worth by 1e-6 bit.
+TOO_SMALL = 3e-8
 #: Two answers that are spread over families and types.
 MIXED, VARIANT = 0, 1
 
@@ -69,17 +70,18 @@ class Joints:
             printed = (gear for known in self.leading.ratio_only_sets for gear in known.ratios)
             own = self.leading.train.gears if self.leading.counted_sets else dict.fromkeys(printed)
             self.gears = tuple(own)
+        counted = [read.counted(n, part.whole).sum(axis=1) for n, part in enumerate(weighed.parts)]
         #: Which families of each part are told apart.
-        self._chosen: dict[int, Array] = {}
+        self._chosen = dict(enumerate(that_matter(counted, TOO_SMALL)))
         #: The matched answers of each part: [family, base, hand].
         self._matched: list[Array] = []
         #: What is mixed, and what variant, in each part: [MIXED or VARIANT, family, hand].
         self._rest: list[Array] = []
         for n, part in enumerate(weighed.parts):
-            shares = read.counted(n, part.whole).sum(axis=1)
-            self._chosen[n] = np.flatnonzero(shares >= TOO_SMALL)
             self._matched.append(read.counted(n, part.matched).swapaxes(1, 2))
             self._rest.append(np.array([read.counted(n, each) for each in part.rest]))
+        #: Which sets known by print are told apart.
+        (self._prints,) = that_matter([np.array([s.sum() for s in read.printed])], TOO_SMALL)
         #: The groups of sets known by print: their places, and the weight of each: [set, hand].
         self._printed = [
             (members, np.array([read.printed[m] for m in members]))
@@ -117,13 +119,10 @@ class Joints:
 
         A family without the wheel draws its teeth from ρ.
         """
-        new = {
-            n: np.flatnonzero(share.sum(axis=1) >= TOO_SMALL)
-            for n, share in enumerate(self._read.new)
-        }
+        new = that_matter([share.sum(axis=1) for share in self._read.new], TOO_SMALL)
         stacks = {
             n: (self.weighed.new[n].stack.rows(rows), self.weighed.new[n].asked)
-            for n, rows in new.items()
+            for n, rows in enumerate(new)
             if rows.size
         }
         every = [*(part.stack for part in self.weighed.parts), *(s for s, _ in stacks.values())]
@@ -190,7 +189,7 @@ class Joints:
         for member, share in zip(members, shares, strict=True):
             one = self.weighed.printed[member]
             by_hand = None
-            if share.sum() >= TOO_SMALL:
+            if member in self._prints:
                 by_hand = one.teeth(self.weighed.question.whole, wheel)
             for hand in HANDS:
                 spread = drawn[hand] if by_hand is None else by_hand[hand]
@@ -204,11 +203,9 @@ class Joints:
         """Return the joint with the speed of a gear."""
         found: list[tuple[Array, ...]] = []
 
-        def add(
-            answer: int, weights: Array, least: Array | float, most: float | None = None
-        ) -> None:
+        def add(answer: int, weights: Array, *between: Array | float) -> None:
             of_all = np.ravel(weights)
-            ends = [_each(end, of_all.size) for end in (least, most) if end is not None]
+            ends = [np.broadcast_to(np.ravel(end), of_all.shape) for end in between]
             if answer != OWN:
                 # Most speeds of an answer of many are next to nothing: they are as one.
                 some = of_all > NEXT_TO_NOTHING
@@ -284,11 +281,6 @@ def _others(count: int, rows: Array) -> Array:
     found = np.ones(count, dtype=bool)
     found[rows] = False
     return found
-
-
-def _each(values: Array | float, count: int) -> Array:
-    """Values one by one, or one of them so often."""
-    return np.ravel(values) if np.ndim(values) else np.full(count, values)
 
 
 def _on_grid(stack: Stack, spread: Array) -> Array:

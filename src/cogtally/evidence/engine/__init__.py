@@ -20,6 +20,7 @@ from cogtally.evidence.engine.around import (
     new_teeth_of as new_teeth_of,
     teeth_of as teeth_of,
 )
+from cogtally.evidence.engine.bounds import that_matter as that_matter
 from cogtally.evidence.engine.chain import log_joints as log_joints
 from cogtally.evidence.engine.near import near_families as near_families
 from cogtally.evidence.engine.plan import distinct as distinct

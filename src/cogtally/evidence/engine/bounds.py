@@ -117,15 +117,14 @@ def _least_meshes(stack: Stack) -> Array:
     return found
 
 
-def that_matter(above: Sequence[Array], total: Array) -> list[Array]:
-    """Return for each stack the families (by row) that are not below a share of the total.
+def that_matter(shares: Sequence[Array], left_out: float) -> list[Array]:
+    """Return which rows of each part matter: all others have so much at most, all together.
 
-    `above` [family, question]: bounds on their log shares; `total` [question]: the log of all.
+    `shares` [row] of every part.
     """
-    shares = [np.exp(np.minimum(each - total, 0.0)).max(axis=1) for each in above]
     every = np.concatenate([np.zeros(0), *shares])
     order = np.argsort(every, kind="stable")
     matter = np.zeros(every.size, dtype=bool)
-    matter[order[np.cumsum(every[order]) > LEFT_OUT]] = True
+    matter[order[np.cumsum(every[order]) > left_out]] = True
     ends = np.cumsum([0, *map(len, shares)])
     return [np.flatnonzero(matter[a:b]) for a, b in pairwise(ends.tolist())]

@@ -13,7 +13,7 @@ from typing import NamedTuple
 
 import numpy as np
 
-from cogtally.evidence.engine.bounds import bounds, that_matter
+from cogtally.evidence.engine.bounds import LEFT_OUT, bounds, that_matter
 from cogtally.evidence.engine.meshes import Meshes, NewMeshes
 from cogtally.evidence.engine.question import (
     HANDS,
@@ -228,7 +228,8 @@ def _weigh_counted(
             most, least = bounds(stack, each, look)
             above.append(most + scale)
             total = np.maximum(total, (least + scale).max(axis=0))
-        chosen = that_matter(above, total)
+        shares = [np.exp(np.minimum(each - total, 0.0)).max(axis=1) for each in above]
+        chosen = that_matter(shares, LEFT_OUT)
     work_unseen(stacks, chosen, ready.rho)
     some = [stack.rows(rows) for stack, rows in zip(stacks, chosen, strict=True)]
     found: list[Part] = []
