@@ -74,6 +74,19 @@ def test_how_many_families_are_worked_on_at_once_changes_no_worth(numbers, tmp_p
         assert worth.bits == pytest.approx(expected, abs=CLOSE_TURN), worth
 
 
+def test_the_worth_of_a_wheel_of_very_many_teeth(tmp_path):
+    """Counts far beyond the usual are told apart where a set has a wheel of so many teeth."""
+    pairs = [{"input": "17/28", "1": f"14/{wheel}", "2": "19/26"} for wheel in (148, 151)]
+    sets = [{"id": f"s{n}", "pairs": each} for n, each in enumerate(pairs)]
+    docs = [{"family": {"id": "great", "layout": "layshaft", "direct": "3"}, "set": sets}]
+    words = ["input=17/28", "1.driver=14"]
+    advice = advise(catalog_of(docs, tmp_path), parse_seen(words), turns=False)
+    expected = wheel_worth(Reference(docs), read_words(words), "1.driven")
+    (found,) = [worth.bits for worth in advice.wheels if worth.wheel == "1.driven"]
+    assert found == pytest.approx(expected, abs=CLOSE_COUNT)
+    assert found > 0.5
+
+
 def test_a_settled_box_has_nothing_left_to_count():
     """Nothing is worth more than the entropy of the answer, and of a settled box that is little."""
     words = ["input=17/28", "1=14/31", "2=19/26", "3=24/21", "R=12/20/28"]

@@ -18,6 +18,8 @@ from cogtally.gears.notation import FEWEST_TEETH, MOST_TEETH
 LEAST_WORTH = 1e-9
 #: Teeth 0…200.
 TEETH = MOST_TEETH + 1
+#: A count so many teeth off is a slip, but for 1e-10 of it.
+SLIPS_FROM = 13
 #: Answers rarer than this are taken together where they are spread alike: a count tells so little
 #: between them, by the hand alone, that it changes no worth by 1e-7 bit.
 RARE = 1e-9
@@ -42,10 +44,15 @@ def left_over(outcomes: Array) -> float:
 
 
 @cache
-def count_laws() -> Array:
-    """Return the probability of one plain count: [hand, teeth 0…200, count 4…200]."""
+def count_laws(most: int) -> Array:
+    """Return the probability of one plain count: [hand, teeth 0…200, count].
+
+    Counts 4, 5, …; at last, as one, all that only slips reach from wheels of `most` teeth or fewer.
+    """
     off = np.abs(np.subtract.outer(np.arange(TEETH), np.arange(FEWEST_TEETH, TEETH)))
-    return np.array([np.array([count_law(o, q) for o in range(TEETH)])[off] for q in Q_OF_HAND])
+    law = np.array([np.array([count_law(o, q) for o in range(TEETH)])[off] for q in Q_OF_HAND])
+    near = most + SLIPS_FROM - FEWEST_TEETH
+    return np.append(law[..., :near], law[..., near:].sum(axis=2, keepdims=True), axis=2)
 
 
 class Joint:

@@ -30,7 +30,7 @@ from cogtally.evidence.engine import (
     that_matter,
     unknown_ratio,
 )
-from cogtally.evidence.laws import LEAST_TEETH
+from cogtally.evidence.laws import GREATEST_TEETH, LEAST_TEETH
 from cogtally.evidence.rho import SIZE
 
 #: Families that have this share at most, all together, are taken as wholes of which nothing is
@@ -129,11 +129,12 @@ class Joints:
         canonical = [stack.shape.canonical for stack in every]
         named = {names[wheel] for names in canonical for wheel in wheels if wheel in names}
         counted, of_new = teeth_of(self._arounds, named), new_teeth_of(stacks, named)
+        most = max([GREATEST_TEETH, *(stack.first + stack.size - 1 for stack in every)])
         found = {}
         for wheel in wheels:
             drawn = np.zeros((len(HANDS), TEETH))
             drawn[:, LEAST_TEETH : LEAST_TEETH + SIZE] = self.weighed.question.elsewhere(wheel)
-            joint = found[wheel] = Joint(count_laws(), drawn)
+            joint = found[wheel] = Joint(count_laws(most), drawn)
             joint.add(self._read.unknown[None])
             rest = np.zeros((2, len(HANDS), TEETH))
             for n in self._chosen:

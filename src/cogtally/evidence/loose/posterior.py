@@ -17,6 +17,7 @@ from cogtally.catalog.model import Catalog, PieceType
 from cogtally.evidence.advice import LEAST_WORTH, count_laws, entropy, left_over
 from cogtally.evidence.laws import (
     CHANGED_SHARE,
+    GREATEST_TEETH,
     HAND_PRIOR,
     HANDS,
     LOOSE_UNLISTED,
@@ -216,7 +217,8 @@ class LoosePosterior:
             return np.concatenate([part.sum(axis=0) for part in parts], axis=-1)
 
         now = entropy(answers(self._spots)[0])
-        laws = np.ascontiguousarray(count_laws().swapaxes(1, 2))
+        most = int(self._ready.teeth.max(initial=GREATEST_TEETH))
+        laws = np.ascontiguousarray(count_laws(most).swapaxes(1, 2))
         found = []
         for place, seen in enumerate(self._spots):
             widest = max(len(frame.kind), *(said.shape[-1] for said in seen))
