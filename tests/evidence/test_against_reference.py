@@ -83,16 +83,20 @@ def compare_boxes(docs: list[dict[str, Any]], boxes: list[list[str]], folder: Pa
         assert abs(ours["hands"]["steady"] - theirs["hands"]["steady"]) < CLOSE
 
 
-@pytest.mark.parametrize("seed", range(32))
+#: Catalogs that take the reference as long as half of the others together.
+SLOW = 16, 23
+
+
+@pytest.mark.parametrize("seed", [seed for seed in range(32) if seed not in SLOW])
 def test_every_probability_agrees(seed, tmp_path):
     """Answers, so-far groups, pieces and hands of `identify --json` agree with the page to 1e-9."""
     compare(seed, tmp_path)
 
 
 @pytest.mark.long
-@pytest.mark.parametrize("seed", range(1000, 1300))
+@pytest.mark.parametrize("seed", [*SLOW, *range(1000, 1300)])
 def test_every_probability_agrees_at_length(seed, tmp_path):
-    """The same on 300 more catalogs."""
+    """The same on 302 more catalogs."""
     compare(seed, tmp_path)
 
 

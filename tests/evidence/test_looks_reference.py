@@ -70,7 +70,11 @@ def compare_pieces(seed: int, folder: Path) -> None:
         assert ours.steady == pytest.approx(theirs["hands"]["steady"], abs=CLOSE), said
 
 
-@pytest.mark.parametrize("seed", range(14))
+#: Catalogs whose boxes take the reference longer than all others together.
+SLOW = 3, 9
+
+
+@pytest.mark.parametrize("seed", [seed for seed in range(14) if seed not in SLOW])
 def test_boxes_agree(seed, tmp_path):
     """Every probability of a box with marks and features agrees with the page to 1e-9."""
     compare_boxes(seed, tmp_path)
@@ -83,8 +87,8 @@ def test_pieces_agree(seed, tmp_path):
 
 
 @pytest.mark.long
-@pytest.mark.parametrize("seed", range(2000, 2100))
+@pytest.mark.parametrize("seed", [*SLOW, *range(2000, 2100)])
 def test_both_agree_at_length(seed, tmp_path):
-    """The same on 100 more catalogs."""
+    """The same on 102 more catalogs."""
     compare_boxes(seed, tmp_path)
     compare_pieces(seed, tmp_path)
