@@ -341,6 +341,18 @@ def test_what_no_gear_runs_through_is_said():
     assert "Not drawn, for no gear runs through it: input." in letters(groups(said, "words")[""])
 
 
+def test_a_sleeve_locks_what_was_driven_before_the_shaft_drives_on():
+    """The steps of a sleeve box are told from the input to the output, each beside the others."""
+    drawn = table(["R=10/10", "output=18/26"], layout="sleeve", direct="8")
+    drawing = train_drawing(table_subject(drawn, gear="R"))
+    said = (
+        "Under load: (1) 10 drives 10, (2) the sleeve locks the R-gear to the layshaft, "
+        "(3) 18 drives 26."
+    )
+    assert said in " ".join(letters(groups(drawing, "words")[""]))
+    assert faults(drawing) == []
+
+
 COUNT = st.one_of(st.integers(10, 48).map(str), st.just("_"))
 PAIR = st.tuples(COUNT, COUNT).map("/".join)
 

@@ -284,6 +284,8 @@ def _name(name: str, x: float, foot: float, letters: Letters) -> Iterator[draw.I
 
 #: How far the ring of a step stands from the place that it speaks of.
 _ASIDE = RIM / 2 + 3.4
+#: The room of the ring of a step, its pen included, and some air.
+_RING = 6.0
 
 
 @dataclass(frozen=True, slots=True)
@@ -335,7 +337,7 @@ def power(subject: Subject, plan: Plan, gear: str) -> Power:
             slid = ", which has slid into mesh" if slides else ""
             said = f"{_called(subject, one)} drives {_called(subject, other)}{slid}"
             steps.append((ring, said))
-        if chain is (chains[-1] if chains else None) and gear not in joints.sliding:
+        if lock is not None and wheels[-1] == lock.wheel and gear not in joints.sliding:
             steps += _locked(subject, plan, gear)
     if not chains:
         steps[:0] = _locked(subject, plan, gear)
@@ -345,7 +347,17 @@ def power(subject: Subject, plan: Plan, gear: str) -> Power:
         wheels += [SUN, ANNULUS]
     turning = joints.ways(joints.piece_of[INPUT_SHAFT], gear)
     ways = {piece: way for piece, way in turning.items() if way}
-    return Power(tuple(lines), frozenset(wheels), frozenset(ties), tuple(steps), ways)
+    return Power(tuple(lines), frozenset(wheels), frozenset(ties), _clear(steps), ways)
+
+
+def _clear(steps: Sequence[tuple[draw.Point, str]]) -> tuple[tuple[draw.Point, str], ...]:
+    """Return the steps with no ring on that of a later one: it stands above that instead."""
+    found: list[tuple[draw.Point, str]] = []
+    for (x, y), said in reversed(steps):
+        while any(abs(x - a) < _RING and abs(y - b) < _RING for (a, b), _ in found):
+            y -= _RING
+        found.append(((x, y), said))
+    return tuple(reversed(found))
 
 
 def _locked(subject: Subject, plan: Plan, gear: str) -> list[tuple[draw.Point, str]]:
