@@ -14,7 +14,7 @@ from reference.worlds import world
 from reference.worth import turn_worths, wheel_worth
 from reference.written import read_words
 
-from .test_against_reference import ALIKE, at_once, catalog_of
+from .test_against_reference import ALIKE, at_once, catalog_of, ready
 
 CLOSE_COUNT = 1e-6
 CLOSE_TURN = 1e-2
@@ -59,9 +59,12 @@ def test_the_worth_of_a_turn_test(seed, tmp_path):
 
 
 @at_once
-def test_how_many_families_are_worked_on_at_once_changes_no_worth(numbers, tmp_path, monkeypatch):
+def test_how_many_families_are_worked_on_at_once_changes_no_worth(
+    numbers, room, tmp_path, monkeypatch
+):
     """Families with fewer sets and types than their stack has room for are worth the same."""
     monkeypatch.setattr(sums, "AT_ONCE", numbers)
+    monkeypatch.setattr(ready, "PART_ROOM", room)
     words = ["1.driver=14", "2.driven=26u"]
     advice = advise(catalog_of(ALIKE, tmp_path), parse_seen(words))
     judge, seen = Reference(ALIKE), read_words(words)

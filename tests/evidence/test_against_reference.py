@@ -1,5 +1,6 @@
 """The solver beside the brute-force enumeration, on random small catalogs of every layout."""
 
+from importlib import import_module
 from pathlib import Path
 from typing import Any
 
@@ -15,6 +16,9 @@ from cogtally.show.box.json import answer_json
 from reference.boxes import random_box
 from reference.enumeration import Reference
 from reference.worlds import toml_text, world
+
+#: The room; its door has a function of that name.
+ready = import_module("cogtally.evidence.engine.ready")
 
 CLOSE = 1e-9
 SMALLEST_SHOWN = 1e-6
@@ -157,14 +161,19 @@ ALIKE = [
     {"family": {"id": f"of-{sets}", "layout": "layshaft", "direct": "3"}, "set": _SETS[:sets]}
     for sets in (1, 2, 4)
 ]
-#: Each family by itself, or as many as fit.
-at_once = pytest.mark.parametrize("numbers", [1, sums.AT_ONCE])
+#: Each family summed by itself, in one part with all or in a part of its own; or as many as fit.
+at_once = pytest.mark.parametrize(
+    ("numbers", "room"), [(1, ready.PART_ROOM), (1, 1), (sums.AT_ONCE, ready.PART_ROOM)]
+)
 
 
 @at_once
-def test_how_many_families_are_worked_on_at_once_changes_nothing(numbers, tmp_path, monkeypatch):
+def test_how_many_families_are_worked_on_at_once_changes_nothing(
+    numbers, room, tmp_path, monkeypatch
+):
     """Families with fewer sets and types than their stack has room for agree with the page."""
     monkeypatch.setattr(sums, "AT_ONCE", numbers)
+    monkeypatch.setattr(ready, "PART_ROOM", room)
     boxes = ["input=17/28 1.driver=14", "2=19/26 1@4:1.2", "1=13/32u", "2.driven=24 R@3:1"]
     compare_boxes(ALIKE, [words.split() for words in boxes], tmp_path)
 

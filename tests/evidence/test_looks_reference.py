@@ -2,6 +2,7 @@
 
 import random
 from pathlib import Path
+from typing import Any
 
 import pytest
 
@@ -18,14 +19,14 @@ from reference.looked_worlds import look, looked_world, random_features, random_
 from reference.loose import identify_piece as reference_piece
 from reference.worlds import toml_text
 
-from .test_against_reference import CLOSE, assert_alike, shares
+from .test_against_reference import CLOSE, assert_alike, ready, shares
 from .test_loose_reference import random_piece, reference_shares, shares as piece_shares
 
 BOXES_A_WORLD, PIECES_A_WORLD = 4, 4
 
 
-def compare_boxes(seed: int, folder: Path) -> None:
-    docs = looked_world(seed)
+def compare_boxes(seed: int, folder: Path, docs: list[dict[str, Any]] | None = None) -> None:
+    docs = docs or looked_world(seed)
     for doc in docs:
         (folder / f"{doc['family']['id']}.toml").write_text(toml_text(doc), encoding="utf-8")
     catalog, judge = load_catalog(folder), Reference(docs)
@@ -78,6 +79,15 @@ SLOW = 3, 9
 def test_boxes_agree(seed, tmp_path):
     """Every probability of a box with marks and features agrees with the page to 1e-9."""
     compare_boxes(seed, tmp_path)
+
+
+def test_each_family_in_a_part_of_its_own_agrees(tmp_path, monkeypatch):
+    """What was seen of a family goes with it, whatever others it is worked on beside."""
+    monkeypatch.setattr(ready, "PART_ROOM", 1)
+    one = looked_world(0)[3]
+    bare = [{key: each[key] for key in each if key != "marks"} for each in one["set"]]
+    twin = {**one, "family": {**one["family"], "id": "twin"}, "set": bare}
+    compare_boxes(0, tmp_path, [twin, one])
 
 
 @pytest.mark.parametrize("seed", range(14))

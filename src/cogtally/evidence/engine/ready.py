@@ -21,7 +21,7 @@ from cogtally.evidence.engine.meshes import Meshes, NewMeshes
 from cogtally.evidence.engine.question import Asked, Question, Tables, components_of, mesh_tables
 from cogtally.evidence.engine.ratio_only import RatioOnlySet
 from cogtally.evidence.engine.stack import Array, Shape, Stack, base_sets, stacks_of
-from cogtally.evidence.engine.sums import AT_ONCE, WHOLE_ONLY, Sums, prior_weights
+from cogtally.evidence.engine.sums import WHOLE_ONLY, Sums, prior_weights
 from cogtally.evidence.rho import Pools, Rho
 from cogtally.gears.notation import Seen
 
@@ -31,6 +31,8 @@ MOST_READY = 4
 VERSION = 3
 #: The stacks of a smaller book are made as quickly as they are mapped.
 LARGE = 1_000
+#: Families are worked on in parts; the widest array of one holds so many numbers, about.
+PART_ROOM = 10_000_000
 
 
 class Ready:
@@ -217,13 +219,13 @@ def units(
     found: list[list[tuple[int, slice, Stack]]] = []
     room = 0
     for number, stack in enumerate(stacks):
-        step = max(1, 8 * AT_ONCE // (questions * width(stack)))
+        step = max(1, PART_ROOM // (questions * width(stack)))
         for start in range(0, stack.count, step):
             rows = slice(start, min(start + step, stack.count))
             need = questions * width(stack) * (rows.stop - rows.start)
             if need > room:
                 found.append([])
-                room = 8 * AT_ONCE
+                room = PART_ROOM
             found[-1].append((number, rows, stack.rows(rows)))
             room -= need
     return found
